@@ -1,0 +1,99 @@
+"""What a trial is once it has been read: the card, the records and what was found in them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import pandas as pd
+
+if TYPE_CHECKING:
+    from .card import TrialCard
+
+Severity = Literal["error", "warning", "note"]
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that a check has to say about the records.
+
+    ``code`` never changes from version to version; ``message`` says what is there, ``why`` why it matters and
+    ``fix`` what to do. ``rows`` are lines of ``file`` as an editor counts them, the header included.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    fix: str
+    why: str = ""
+    rows: tuple[int, ...] = ()
+    file: str = ""
+    column: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        return asdict(self) | {"rows": list(self.rows)}
+
+
+class TrialError(Exception):
+    """The records cannot be analysed as they are: every reason at once, each with its place and its fix."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = tuple(findings)
+        super().__init__("\n".join(f"{f.message} {f.fix}".strip() for f in self.findings))
+
+    @classmethod
+    def one(cls, code: str, message: str, fix: str, **where: Any) -> TrialError:
+        """Return an error with a single finding."""
+        return cls([Finding(code=code, severity="error", message=message, fix=fix, **where)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """Everything that is known about one bake trial. Nothing in it is ever changed.
+
+    Attributes
+    ----------
+    name : the folder's or file's name, without its path
+    card : what was asked, planned and agreed; an empty card when there was no ``trial.toml``
+    loaves : one row per loaf in file order, void loaves included, with canonical column names (``columns.py``),
+        canonical units, the derived measures (``measures.py``) and ``line``, the row's line in its file.
+        Number columns are float64; the others are text with missing values.
+    scores : long table ``line, loaf, assessor, attribute, score`` (+ ``repeat``, ``order`` when recorded) or None
+    readings : long table ``line, loaf, loaf_ml`` (repeated volume readings, mL) or None
+    factors : what was changed on purpose, as the card says, or as the records show where there is no card
+    findings : what reading and the checks had to say, worst first
+    assumptions : what reading took for granted, in plain sentences
+    sources : name of each file read → its SHA-256 fingerprint
+    """
+
+    name: str
+    card: TrialCard
+    loaves: pd.DataFrame
+    scores: pd.DataFrame | None = None
+    readings: pd.DataFrame | None = None
+    factors: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    sources: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def counted(self) -> pd.DataFrame:
+        """Return the loaves that count: those without a reason in ``void``."""
+        if "void" not in self.loaves:
+            return self.loaves
+        return self.loaves[self.loaves["void"].isna()]
+
+    @property
+    def void(self) -> pd.DataFrame:
+        """Return the loaves that were declared void, with their reasons."""
+        if "void" not in self.loaves:
+            return self.loaves.iloc[:0]
+        return self.loaves[self.loaves["void"].notna()]
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """Return the findings that stop an analysis."""
+        return tuple(f for f in self.findings if f.severity == "error")
