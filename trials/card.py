@@ -48,7 +48,7 @@ class ScoreScale:
     high: float = 10.0
     step: float = 1.0
     attributes: tuple[str, ...] = ()
-    words: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)  # attribute → step → words
     weights: Mapping[str, float] = field(default_factory=dict)
     blind: bool | None = None
 
@@ -286,7 +286,10 @@ class _CardReader:
         return ScoreScale(
             low=low, high=high, step=self.number(table, "step", place, above=0) or 1.0,
             attributes=tuple(a.strip() for a in attributes), weights=whole,
-            words=self.texts(self.section(table, "words"), "scores.words"),
+            words={
+                name: self.texts(steps, f"scores.words.{name}")
+                for name, steps in self.sections(table, "words")
+            },
             blind=self.flag(table, "blind", place),
         )
 
