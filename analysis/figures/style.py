@@ -30,7 +30,7 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter
+from matplotlib.ticker import Formatter
 
 from ..wording.numbers import ENGLISH, NumberStyle, number
 
@@ -57,7 +57,7 @@ _SETTINGS = {
     "xtick.labelcolor": INK, "ytick.labelcolor": INK, "grid.color": LINE, "grid.linewidth": 0.8,
     "axes.axisbelow": True, "axes.spines.top": False, "axes.spines.right": False, "axes.linewidth": 0.8,
     "lines.linewidth": 1.8, "lines.markersize": 6.5, "figure.facecolor": "none", "axes.facecolor": "none",
-    "svg.fonttype": "none", "text.parse_math": False, "axes.unicode_minus": True, "axes.formatter.use_mathtext": False,
+    "svg.fonttype": "none", "text.parse_math": False,
 }
 
 
@@ -118,14 +118,20 @@ def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH,
     """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's decimal mark."""
     axis = axes.xaxis if which == "x" else axes.yaxis
     axis.set_label_text(words)
-    axis.set_major_formatter(FuncFormatter(lambda value, _: _tick(value, style)))
+    axis.set_major_formatter(_ReaderNumbers(style))
     if grid:
         axis.grid(True)
 
 
-def _tick(value: float, style: NumberStyle) -> str:
-    short = f"{value:.6g}"
-    return number(value, len(short.partition(".")[2]), style) if "e" not in short else short
+class _ReaderNumbers(Formatter):
+    """Writes the numbers of one axis with the reader's decimal mark, all with as many decimals as one needs."""
+
+    def __init__(self, style: NumberStyle) -> None:
+        self.style = style
+
+    def __call__(self, value: float, pos: int | None = None) -> str:
+        places = max((len(f"{x:.6f}".rstrip("0").partition(".")[2]) for x in self.locs), default=2)
+        return number(value, places, self.style)
 
 
 def row_axis(axes: Axes, names: Iterable[str]) -> None:
@@ -205,8 +211,9 @@ def to_svg(figure: Figure, alt: str) -> str:
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         FigureCanvasSVG(figure).print_svg(page, metadata=bare)
     svg = page.getvalue()
-    for unwanted, instead in ((_PROLOG, ""), (_METADATA, ""), (_PAGE_STYLE, ""), (_GROUP_ID, "<g"), (_ILLEGAL, "�")):
-        svg = unwanted.sub(instead, svg, count=0)
+    for unwanted in (_PROLOG, _METADATA, _PAGE_STYLE):
+        svg = unwanted.sub("", svg)
+    svg = _ILLEGAL.sub("�", _GROUP_ID.sub("<g", svg))
     name = f'<svg role="img" aria-label="{escape(_ILLEGAL.sub("�", alt))}" stroke-linejoin="round" '
     return svg.replace("<svg ", name, 1).strip()
 
