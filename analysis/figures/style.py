@@ -49,7 +49,7 @@ DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)), (
 WIDTH_IN = 4.8            # a phone shows it at seven tenths, with letters of about 10 px
 WORD_PT, SMALL_PT = 10.5, 9.5
 
-_SETTINGS = {
+_SETTINGS: dict[Any, Any] = {
     "font.family": "sans-serif", "font.sans-serif": ["DejaVu Sans"], "font.size": WORD_PT,
     "axes.labelsize": WORD_PT, "axes.titlesize": WORD_PT, "axes.titleweight": "bold", "axes.titlelocation": "left",
     "xtick.labelsize": SMALL_PT, "ytick.labelsize": SMALL_PT, "legend.fontsize": SMALL_PT, "legend.frameon": False,
