@@ -5,19 +5,42 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ...trials import TrialError
+
 MINUS = "−"
 MOST_SIGNIFICANT = 3
 
 
 @dataclass(frozen=True, slots=True)
 class NumberStyle:
-    """How the reader writes numbers; ``language`` is the tag that a page declares (BCP 47)."""
+    """How the reader writes numbers; ``language`` is the tag that a page declares (BCP 47).
+
+    The words are English whatever the numbers look like, so the tag is ``en`` with the reader's region.
+    """
 
     decimal_mark: str = "."
     language: str = "en"
 
 
 ENGLISH = NumberStyle()
+
+
+def number_style(locale: str) -> NumberStyle:
+    """Return how a locale such as ``en``, ``de`` or ``fr_CH`` writes numbers (Unicode CLDR, through Babel).
+
+    Raises
+    ------
+    TrialError: no such locale is known.
+    """
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        known = Locale.parse(locale.replace("-", "_"))
+    except (UnknownLocaleError, ValueError):
+        raise TrialError.one("no-such-locale", f"No locale {locale!r} is known.",
+                             "Write a language with or without its country, such as  de  or  fr-CH.") from None
+    region = f"-{known.territory}" if known.territory else ""
+    return NumberStyle(decimal_mark=known.number_symbols["latn"]["decimal"], language=f"en{region}")
 
 
 def decimals(spread: float, largest: float) -> int:

@@ -1,0 +1,58 @@
+"""How numbers are written: digits that the measurement supports, minus signs, decimal commas."""
+
+import pytest
+
+from fairloaf.analysis.wording.numbers import NumberStyle, amount, chance, decimals, listed, number, number_style
+from fairloaf.trials import TrialError
+
+COMMA = NumberStyle(decimal_mark=",", language="en-DE")
+
+
+@pytest.mark.parametrize(("spread", "largest", "places"), [
+    (0.19, 0.50, 2),      # two digits of the spread
+    (0.0019, 4.21, 2),    # but three of the value at the most
+    (12.0, 1857.0, -1),   # 1860, not 1857
+    (0.0, 0.31, 3),       # no spread: three digits of the value
+    (float("nan"), 0.31, 3),
+    (0.0, 0.0, 2),
+])
+def test_as_many_decimals_as_the_measurement_supports(spread, largest, places):
+    assert decimals(spread, largest) == places
+
+
+@pytest.mark.parametrize(("value", "places", "text"), [
+    (0.3149, 2, "0.31"), (-0.3149, 2, "−0.31"), (1857.0, -1, "1860"), (-0.001, 2, "0.00"), (4.0, None, "4.00"),
+    (float("nan"), 2, "unknown"), (float("inf"), None, "unknown"),
+])
+def test_a_number_as_text(value, places, text):
+    assert number(value, places) == text
+
+
+def test_a_decimal_comma():
+    assert amount(-1.25, "mL/g", 2, COMMA) == "−1,25 mL/g"
+    assert chance(0.0004, COMMA) == "p < 0,001"
+
+
+@pytest.mark.parametrize(("p_value", "text"), [
+    (0.0131, "p = 0.013"), (0.21, "p = 0.21"), (0.0, "p < 0.001"), (float("nan"), "p unknown"),
+])
+def test_a_p_value_is_never_zero(p_value, text):
+    assert chance(p_value) == text
+
+
+@pytest.mark.parametrize(("locale", "mark", "language"), [
+    ("en", ".", "en"), ("de", ",", "en"), ("fr-CH", ",", "en-CH"), ("de_CH", ".", "en-CH"),
+])
+def test_a_locale_sets_the_decimal_mark(locale, mark, language):
+    """Marks from the Unicode CLDR, as Babel carries it."""
+    assert number_style(locale) == NumberStyle(mark, language)
+
+
+def test_an_unknown_locale_is_told():
+    with pytest.raises(TrialError, match="No locale 'klingon' is known. Write a language"):
+        number_style("klingon")
+
+
+def test_words_are_listed():
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b", "c"], "or") == "a, b or c"
