@@ -5,7 +5,7 @@ Read in this order: ``columns`` (the vocabulary), ``trial`` (what a trial is), `
 """
 
 from .card import TrialCard
-from .loading import load_trial
+from .loading import load_trial, read_trial
 from .trial import Finding, Trial, TrialError
 
-__all__ = ["Finding", "Trial", "TrialCard", "TrialError", "load_trial"]
+__all__ = ["Finding", "Trial", "TrialCard", "TrialError", "load_trial", "read_trial"]

@@ -17,12 +17,27 @@ FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
 MOST_LEVELS_OF_A_NUMBER = 6
 
 
-def load_trial(path: str | Path = ".") -> Trial:
-    """Return the trial in a folder, or in a single file of loaves.
+def load_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
+    """Return the trial in a folder, or in a single file of loaves, when nothing in its records stops an analysis.
+
+    ``sheet`` names the sheet of loaves in a workbook; it is found by its headers otherwise.
 
     Raises
     ------
-    TrialError: the records cannot be read; lists every problem, each with its fix.
+    TrialError: the records cannot be read, or hold errors; lists every one, each with its fix.
+    """
+    trial = read_trial(path, sheet=sheet)
+    if trial.errors:
+        raise TrialError(trial.errors)
+    return trial
+
+
+def read_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
+    """Return the trial with all that reading and the checks found, errors included (what ``fairloaf check`` shows).
+
+    Raises
+    ------
+    TrialError: a file or the card cannot be read at all.
     """
     path = Path(path)
     folder = path if path.is_dir() else None

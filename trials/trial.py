@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -50,6 +50,16 @@ class TrialError(Exception):
         return cls([Finding(code=code, severity="error", message=message, fix=fix, **where)])
 
 
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings with errors before warnings before notes, otherwise in the order given."""
+    return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def no_unreadable_cells() -> pd.DataFrame:
+    """Return an empty table of unreadable cells."""
+    return pd.DataFrame({"file": [], "line": [], "column": [], "text": []}, dtype=object)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
     """Everything that is known about one bake trial. Nothing in it is ever changed.
@@ -67,6 +77,10 @@ class Trial:
     findings : what reading and the checks had to say, worst first
     assumptions : what reading took for granted, in plain sentences
     sources : name of each file read → its SHA-256 fingerprint
+    files : which file each table came from: "loaves", "scores", "readings" → file name (and sheet)
+    headers : column of ``loaves`` → its header as it stands in the file, for columns that were read and not derived
+    unreadable : table ``file, line, column, text`` of cells in number columns that hold no number; the cell is
+        missing in ``loaves``, ``scores`` or ``readings``, and its text is kept here
     """
 
     name: str
@@ -77,7 +91,10 @@ class Trial:
     factors: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     assumptions: tuple[str, ...] = ()
-    sources: dict[str, str] = field(default_factory=dict)
+    sources: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
+    unreadable: pd.DataFrame = field(default_factory=no_unreadable_cells)
 
     @property
     def counted(self) -> pd.DataFrame:
