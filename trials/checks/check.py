@@ -1,0 +1,131 @@
+"""What a check is: a small function that reads one table of a trial and says what looks wrong in it.
+
+To add a check: write a generator that yields a ``Spot`` for each thing found, give it ``@check`` with a code that
+will never change, and put it into ``CHECKS`` in ``__init__``. Its docstring is the question that it asks. It never
+changes its table, and a missing column is no fault: the check is then not asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from ..trial import Finding, Severity, Trial
+
+Table = Literal["loaves", "scores", "readings"]
+MOST_TOLD = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """One thing found, before its check lends it a code, a severity and a reason.
+
+    ``rows`` are all lines of the file that are meant, however few of them the message names. ``why`` stands in the
+    place of the check's own reason where the case needs another one.
+    """
+
+    message: str
+    fix: str
+    rows: Collection[int] = ()
+    column: str = ""
+    why: str = ""
+
+
+Find = Callable[[pd.DataFrame, Trial], Iterator[Spot]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One check. ``needs`` are the columns without which it is not asked.
+
+    ``void_too`` says whether void loaves are looked at as well. Lines that a check named in ``after`` has already
+    told are left out, so that one slip is told once.
+    """
+
+    code: str
+    severity: Severity
+    title: str
+    why: str
+    find: Find
+    needs: tuple[str, ...] = ()
+    table: Table = "loaves"
+    void_too: bool = False
+    after: tuple[str, ...] = ()
+
+    def applies(self, trial: Trial) -> bool:
+        """Return whether the trial has what this check looks at."""
+        table = getattr(trial, self.table)
+        return table is not None and set(self.needs) <= set(table.columns)
+
+    def run(self, trial: Trial, findings: Iterable[Finding] = ()) -> tuple[Finding, ...]:
+        """Return what this check finds; ``findings`` are those of the checks that ran before."""
+        told = {line for f in findings if f.code in self.after for line in f.rows}
+        file = file_of(trial, self.table)
+        return tuple(
+            Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
+                    why=spot.why or self.why, rows=tuple(int(line) for line in spot.rows), file=file,
+                    column=spot.column)
+            for spot in self.find(self.seen(trial, told), trial)
+        )
+
+    def seen(self, trial: Trial, told: Collection[int]) -> pd.DataFrame:
+        """Return the rows that this check looks at."""
+        table: pd.DataFrame = getattr(trial, self.table)
+        if self.table == "loaves" and not self.void_too:
+            table = trial.counted
+        return table[~table["line"].isin(told)] if told else table
+
+
+def check(
+    code: str, severity: Severity, why: str, *, needs: Sequence[str] = (), table: Table = "loaves",
+    void_too: bool = False, after: Sequence[str] = (),
+) -> Callable[[Find], Check]:
+    """Turn a function that yields spots into a Check; its docstring becomes the title."""
+
+    def made(find: Find) -> Check:
+        title = (find.__doc__ or "").strip().splitlines()[0]
+        return Check(code=code, severity=severity, title=title, why=why, find=find, needs=tuple(needs), table=table,
+                     void_too=void_too, after=tuple(after))
+
+    return made
+
+
+def with_severity(found: Check, severity: Severity, code: str) -> Check:
+    """Return the same check under another code and severity."""
+    return replace(found, severity=severity, code=code)
+
+
+def file_of(trial: Trial, table: Table) -> str:
+    """Return the name of the file that a table was read from, as far as the trial knows it."""
+    named = [name for name in trial.sources if name.lower().startswith(table)]
+    if named or table != "loaves":
+        return named[0] if named else ""
+    return next((name for name in trial.sources if not name.lower().endswith(".toml")), "")
+
+
+def listed(words: Sequence[str], more: int = 0) -> str:
+    """Return words as a sentence lists them, with how many more there are."""
+    parts = [*words, f"{more} more"] if more else list(words)
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def lines(rows: Sequence[int] | np.ndarray | pd.Series) -> str:
+    """Return line numbers as a sentence names them: ``line 4``, ``lines 4, 7 and 180 more``."""
+    rows = np.asarray(rows)
+    shown = [str(int(line)) for line in rows[:MOST_TOLD]]
+    return ("line " if len(rows) == 1 else "lines ") + listed(shown, len(rows) - len(shown))
+
+
+def places(rows: pd.DataFrame, say: Callable[[pd.Series], str]) -> str:
+    """Return the lines of ``rows`` with what ``say`` has to say of each: ``line 4 (1520 g), line 9 (3 g)``."""
+    shown = [f"line {int(row['line'])} ({say(row)})" for _, row in rows.head(MOST_TOLD).iterrows()]
+    return listed(shown, len(rows) - len(shown))
+
+
+def plain(value: float, digits: int = 4) -> str:
+    """Return a number as it stood in the file, or to four significant digits where it was worked out."""
+    return f"{value:.{digits}g}" if abs(value) < 10**digits else f"{value:.0f}"
