@@ -1,0 +1,31 @@
+"""Results as plain data: what ``--json`` prints. Missing numbers become null; nothing is rounded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+
+def plain(value: Any) -> Any:
+    """Return a result as dicts, lists, texts, numbers and None.
+
+    A dataclass becomes a dict of its fields, a table a list of rows, a number that is not finite None.
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, pd.DataFrame):
+        return [{str(key): plain(cell) for key, cell in row.items()} for row in value.to_dict("records")]
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | set | frozenset | np.ndarray | pd.Series):
+        return [plain(item) for item in value]
+    if isinstance(value, np.generic):
+        return plain(value.item())
+    if value is pd.NA or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    return value
