@@ -1,8 +1,8 @@
 """Several comparisons at once: all pairs (Tukey), several against one control (Dunnett), any set of tests (Holm).
 
 Both distributions are one integral over the estimated standard deviation and one over a shared normal deviate,
-done by Gauss-Legendre quadrature: exact to about eight digits (contrasts correlated
-above 0.99: three), the same on every run.
+done by Gauss-Legendre quadrature: exact to about eight digits (three where contrasts correlate above 0.99), and the
+same on every run.
 
 Sources: Tukey 1953 and Kramer 1956 (Biometrics 12: 307-310); Dunnett 1955 (J. Amer. Statist. Assoc. 50: 1096-1121);
 correlations that a single shared deviate does not reproduce are replaced by the nearest that it does: Hsu 1992
@@ -26,7 +26,7 @@ MOST_SHARED = 0.999999  # a loading of 1 would divide by zero
 def tukey_p_value(t_value: float, df: float, n_means: int) -> float:
     """Return the adjusted two-sided p-value of one pair among all pairs of ``n_means`` means.
 
-    ``t_value`` is the pair's difference over its own standard error (Tukey-Kramer), ``df`` its own degrees of freedom.
+    ``t_value`` is the pair's difference over its own standard error (Tukey-Kramer), ``df`` its own.
     """
     return _over_spread(lambda s: _range_exceeds(np.sqrt(2) * abs(t_value) * s, n_means), df)
 
