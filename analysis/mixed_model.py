@@ -7,27 +7,42 @@ positive definite; none is ever dropped or pooled.
     m.contrast(L)          # one row: estimate, standard error, df, t, p, interval
     m.f_test(L)            # several rows: F, numerator and denominator df, p
 
-Source: Kenward & Roger 1997, Biometrics 53, 983–997.
+Read on in this order: `least_squares` (zero point and unit), `groupings` (who shares what), `sufficient` (few rows for
+many loaves), `reml` (the likelihood), `ascent` (its top), `kenward_roger` (the tests).
+
+Sources: Patterson & Thompson 1971, Biometrika 58, 545–554 (REML); Kenward & Roger 1997, Biometrics 53, 983–997.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cached_property
 
+import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import fdtrc, stdtr, stdtrit
+
+from .ascent import maximise
+from .groupings import read_groupings
+from .kenward_roger import adjusted_covariance, scale_and_df, spread_terms, usable
+from .least_squares import Basis, LeastSquares, RankDeficient, basis, least_squares
+from .reml import State, evaluate
+from .sufficient import Reduced, reduce_design, split
+
+__all__ = ["Contrast", "FTest", "NoVariation", "NotIdentifiable", "PreparedModel", "RankDeficient", "RemlFit",
+           "RemlFits", "fit_reml", "prepare"]
+
+INSEPARABLE = 1e-9          # least eigenvalue of the projected Gram matrix, scaled to unit diagonal
+LARGEST = 1e100             # greater numbers overflow when they are squared
 
 
 class NotIdentifiable(ValueError):
     """Variances that these records cannot tell apart; `.groupings` names them ("residual" is the single loaf)."""
 
-    groupings: tuple[str, ...]
-
-
-class RankDeficient(ValueError):
-    """Columns of the design that are combinations of earlier ones; `.columns` holds their indices (from 0)."""
-
-    columns: tuple[int, ...]
+    def __init__(self, message: str, groupings: tuple[str, ...]):
+        self.groupings = groupings
+        super().__init__(message)
 
 
 class NoVariation(ValueError):
@@ -36,7 +51,7 @@ class NoVariation(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contrast:
-    """One linear combination of the coefficients. All NaN but the estimate when the fit is `at_edge`."""
+    """One linear combination of the coefficients. All but the estimate are NaN when the fit is `at_edge`."""
 
     estimate: float
     standard_error: float
@@ -47,97 +62,339 @@ class Contrast:
     ci_high: float
     confidence: float              # 0.95, not 95
 
+    def to_dict(self) -> dict[str, float]:
+        """The fields by name."""
+        return asdict(self)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FTest:
-    """Several linear combinations tested together. F, df and p are NaN when the fit is `at_edge`."""
+    """Several linear combinations tested together. All but the numerator df are NaN when the fit is `at_edge`."""
 
-    f_value: float                 # with the scale already in it
+    f_value: float                 # with the scale in it
     num_df: int
     den_df: float
     p_value: float
     scale: float                   # Kenward and Roger's factor on F (1 in balanced layouts)
-    scale_refused: bool            # theirs was absurd (below 0.5 or no number): scale 1 and 2q/A₂, or containment, df
+    scale_refused: bool            # theirs was absurd: scale 1, and the containment df or else 2q/A₂
+
+    def to_dict(self) -> dict[str, float]:
+        """The fields by name."""
+        return asdict(self)
 
 
-def fit_reml(response: ArrayLike, design: ArrayLike, groups: Mapping[str, ArrayLike], *,
-             bounded: bool = False, column_names: Sequence[str] | None = None) -> RemlFit:
+def fit_reml(response: ArrayLike, design: ArrayLike, groups: Mapping[str, ArrayLike], *, bounded: bool = False,
+             column_names: Sequence[str] | None = None) -> RemlFit:
     """Fit the mixed model to one response.
 
     response : (n,) numbers, any unit, none missing
-    design : (n, p) columns of the fixed effects, of full column rank, intercept included by the caller
+    design : (n, p) columns of the fixed effects, independent; the caller includes the intercept
     groups : {name: (n,) labels} of the random groupings, nested or crossed; {} is ordinary least squares
-    bounded : hold every grouping's variance at or above zero (conservative; off by default)
+    bounded : hold every grouping's variance at or above zero (conservative)
     column_names : names of the design's columns, for errors
 
     Raises NotIdentifiable, RankDeficient, NoVariation, or ValueError (shapes, numbers that are not finite, labels
     that are missing: says where).
     """
-    raise NotImplementedError
-
-
-class RemlFit:
-    """One fitted mixed model."""
-
-    coefficients: NDArray          # (p,) unit of the response per unit of the column
-    covariance: NDArray            # (p, p) Kenward–Roger adjusted
-    variances: dict[str, float]    # one a grouping in the order given, then "residual"; unit of the response squared
-    log_likelihood: float          # restricted; depends on the coding of the design
-    converged: bool                # the Newton decrement fell below 1e-6
-    at_edge: bool                  # stuck where V stops being positive definite: no interval is to be had from this fit
-    negative: tuple[str, ...]      # groupings whose variance is estimated below zero
-    bounded: bool
-    fitted: NDArray                # (n,) Xβ + Σ Zu
-    residuals: NDArray             # (n,) response − fitted
-    group_effects: dict[str, dict[object, float]]    # predicted effect of each day, mix … (BLUP), by label
-
-    def contrast(self, L: ArrayLike, confidence: float = 0.95) -> Contrast:
-        """L (p,): estimate Lβ, its adjusted standard error, df = 2/A₂, two-sided p and interval."""
-        raise NotImplementedError
-
-    def f_test(self, L: ArrayLike, containment_df: float | None = None) -> FTest:
-        """L (q, p) of full row rank: Kenward and Roger's F test of Lβ = 0.
-
-        containment_df : used, with scale 1, where their scale is absurd (unbalanced and df below about 3)
-        """
-        raise NotImplementedError
+    return prepare(design, groups, column_names=column_names).fit(response, bounded=bounded)
 
 
 def prepare(design: ArrayLike, groups: Mapping[str, ArrayLike], *,
             column_names: Sequence[str] | None = None) -> PreparedModel:
-    """Everything about a design and its groupings that does not depend on the response. Raises as `fit_reml`."""
-    raise NotImplementedError
+    """All about a design and its groupings that does not depend on the response. Raises as `fit_reml` does."""
+    X = finite(design, "the design", 2)
+    n, p = X.shape
+    if p == 0:
+        raise ValueError("the design has no columns")
+    if n <= p:
+        raise NotIdentifiable(f"{n} loaves and {p} columns leave nothing to estimate a variance from", ("residual",))
+    if "residual" in groups:
+        raise ValueError("a grouping cannot be called 'residual': that is the single loaf")
+    columns = basis(X, column_names)
+    model = PreparedModel(columns, reduce_design(read_groupings(groups, n), columns.Q))
+    model.check_identifiable()
+    return model
 
 
+def finite(values: ArrayLike, what: str, dimensions: int) -> NDArray:
+    """Numbers as an array of floats. ValueError: wrong number of dimensions, or not finite, and where."""
+    array = np.asarray(values, float)
+    if array.ndim != dimensions:
+        raise ValueError(f"{what} has {array.ndim} dimensions instead of {dimensions}")
+    if not np.isfinite(array).all():
+        place = np.argwhere(~np.isfinite(array))[0]
+        where = f"row {place[0]}" + (f", column {place[1]}" if dimensions == 2 else "")
+        raise ValueError(f"{what} is not a number in {where} (counted from 0)")
+    if array.size and np.abs(array).max() > LARGEST:
+        raise ValueError(f"{what} has numbers beyond {LARGEST:g}; choose a larger unit")
+    return array
+
+
+@dataclass(frozen=True)
 class PreparedModel:
     """A design and its groupings, ready for one response or for many."""
 
+    basis: Basis
+    reduced: Reduced
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the variances, the residual last."""
+        return (*self.reduced.groupings.names, "residual")
+
+    def check_identifiable(self) -> None:
+        """Refuse groupings whose Gᵢ, seen outside the design, are zero or combinations of one another."""
+        none = tuple(np.zeros((1, *piece.X.shape[:2])) for piece in self.reduced.pieces)
+        theta = np.zeros((1, len(self.names)))
+        theta[0, -1] = 1
+        gram = 2 * evaluate(theta, self.reduced, none).expected[0]
+        size = np.array([sum((piece.H[i] ** 2).sum((1, 2)) @ piece.copies for piece in self.reduced.pieces)
+                         for i in range(len(gram))])
+        absorbed = tuple(name for name, g, s in zip(self.names, np.diag(gram), size, strict=True)
+                         if g < INSEPARABLE * s)
+        if absorbed:
+            raise NotIdentifiable(f"no variation between {' and between '.join(map(repr, absorbed))} is left beside "
+                                  "the fixed effects", absorbed)
+        scale = 1 / np.sqrt(np.diag(gram))
+        least, E = np.linalg.eigh(gram * np.outer(scale, scale))
+        if least[0] < INSEPARABLE:
+            tied = tuple(name for name, w in zip(self.names, E[:, 0], strict=True) if abs(w) > 1e-3)
+            raise NotIdentifiable(f"the variances of {' and '.join(map(repr, tied))} cannot be told apart", tied)
+
     def fit(self, response: ArrayLike, *, bounded: bool = False) -> RemlFit:
-        """Fit one response (n,)."""
-        raise NotImplementedError
+        """Fit one response (n,). Raises NoVariation, or ValueError for a response that is not n finite numbers."""
+        y = finite(response, "the response", 1)
+        fits = self.fit_many(y[:, None], bounded=bounded)
+        if fits.no_variation[0]:
+            raise NoVariation("the design reproduces the response exactly: no variation is left to judge by")
+        return RemlFit(fits, y)
 
     def fit_many(self, responses: ArrayLike, *, bounded: bool = False) -> RemlFits:
-        """Fit many responses, one a column (n, m), all at once."""
-        raise NotImplementedError
+        """Fit many responses at once, one a column (n, m)."""
+        Y = finite(responses, "the response", 2)
+        if len(Y) != len(self.basis.Q):
+            raise ValueError(f"the response has {len(Y)} values, the design {len(self.basis.Q)} rows")
+        start = least_squares(Y, self.basis)
+        state, converged = maximise(self.reduced, self.reduced.responses(start.residuals), bounded)
+        return RemlFits(self, start, state, converged & ~start.exact, bounded)
 
 
+@dataclass(frozen=True)
 class RemlFits:
-    """Many fits of one design: everything is an array over the m responses. A fit with no variation is NaN."""
+    """Many fits of one design: every result is an array over the m responses. A fit with no variation is NaN."""
 
-    coefficients: NDArray          # (m, p)
-    variances: NDArray             # (m, groupings + 1), the residual last
-    names: tuple[str, ...]         # of the variances
-    log_likelihood: NDArray        # (m,)
-    converged: NDArray             # (m,) bool
-    at_edge: NDArray               # (m,) bool
-    no_variation: NDArray          # (m,) bool
-    negative: NDArray              # (m, groupings) bool
+    model: PreparedModel
+    start: LeastSquares
+    state: State                   # of the residuals of least squares, in units of their spread and columns Q
+    converged: NDArray             # (m,) the Newton decrement fell below 1e-6
     bounded: bool
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the variances, the residual last."""
+        return self.model.names
+
+    @property
+    def no_variation(self) -> NDArray:
+        """(m,) where the design reproduces the response exactly."""
+        return self.start.exact
+
+    @property
+    def at_edge(self) -> NDArray:
+        """(m,) where the climb ended against the edge of {V positive definite}: no interval is to be had."""
+        return ~self.converged & ~self.no_variation
+
+    @property
+    def negative(self) -> NDArray:
+        """(m, groupings) where a grouping's variance is estimated below zero."""
+        return self.state.theta[:, :-1] < 0
+
+    @property
+    def variances(self) -> NDArray:
+        """(m, groupings + 1) in the order of `names`, unit of the response squared."""
+        return np.where(self.no_variation, np.nan, self.start.spread**2)[:, None] * self.state.theta
+
+    @property
+    def log_likelihood(self) -> NDArray:
+        """(m,) restricted log-likelihood; depends on the coding of the design."""
+        n, p = self.model.basis.Q.shape
+        coding = 2 * np.log(np.abs(np.diag(self.model.basis.R))).sum()
+        units = 2 * (n - p) * np.log(self.start.spread)
+        full = self.state.value + units + coding + (n - p) * np.log(2 * np.pi)
+        return np.where(self.no_variation, np.nan, -full / 2)
+
+    @cached_property
+    def in_Q(self) -> NDArray:
+        """(m, p) coefficients of the centred responses in the columns Q."""
+        return self.start.in_Q + self.start.spread[:, None] * self.state.beta
+
+    @cached_property
+    def adjusted(self) -> NDArray:
+        """(m, p, p) Kenward–Roger adjusted covariance in the columns Q; NaN where no interval is to be had."""
+        spread = np.where(self.converged, self.start.spread, np.nan)
+        return spread[:, None, None] ** 2 * adjusted_covariance(self.state)
+
+    @property
+    def coefficients(self) -> NDArray:
+        """(m, p) in the unit of the response per unit of the column."""
+        inner = self.model.basis.coefficients(self.in_Q)
+        constant = self.model.basis.constant
+        return inner if constant is None else inner + self.start.centre[:, None] * constant
+
+    @property
+    def covariance(self) -> NDArray:
+        """(m, p, p) of the coefficients, Kenward–Roger adjusted."""
+        root = np.linalg.inv(self.model.basis.R)
+        return root @ self.adjusted @ root.T
+
+    def estimates(self, L: NDArray) -> NDArray:
+        """L (q, p) β: (m, q). Rows that do not feel the zero point of the response are kept free of it."""
+        inner = self.in_Q @ self.rows(L).T
+        constant = self.model.basis.constant
+        if constant is None:
+            return inner
+        moved = L @ constant
+        moved[np.abs(moved) <= 1e-10 * (np.abs(L) @ np.abs(constant))] = 0
+        return inner + self.start.centre[:, None] * moved
+
+    def rows(self, L: NDArray) -> NDArray:
+        """L (q, p) for the design's columns → for the columns Q."""
+        return np.linalg.solve(self.model.basis.R.T, L.T).T
 
     def contrast(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
         """L (p,): estimates, standard errors and df, each (m,); the last two NaN where at_edge or no_variation."""
-        raise NotImplementedError
+        row = self.hypothesis(np.asarray(L, float)[None])
+        inner = self.rows(row)
+        variance = (inner @ self.adjusted @ inner.T)[:, 0, 0]
+        df = 2 / spread_terms(self.state, inner)[1]
+        return self.estimates(row)[:, 0], np.sqrt(variance), np.where(self.converged, df, np.nan)
 
     def f_test(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
-        """L (q, p): F values, denominator df and p, each (m,)."""
-        raise NotImplementedError
+        """L (q, p): F values (scale in them), denominator df and p, each (m,)."""
+        rows = self.hypothesis(L)
+        raw, scale, df, refused = self.f_parts(rows)
+        f = raw * scale
+        return f, df, fdtrc(len(rows), df, f)
+
+    def f_parts(self, rows: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+        """F without its scale, the scale, the denominator df, and where Kenward and Roger's scale was refused."""
+        q, inner, estimate = len(rows), self.rows(rows), self.estimates(rows)
+        covariance = inner @ self.adjusted @ inner.T
+        f = (estimate * np.linalg.solve(covariance, estimate[..., None])[..., 0]).sum(1) / q
+        A1, A2 = spread_terms(self.state, inner)
+        scale, df = scale_and_df(A1, A2, q)
+        fine = usable(scale, df)
+        df = np.where(self.converged, np.where(fine, df, 2 * q / A2), np.nan)
+        return f, np.where(fine, scale, 1.0), df, ~fine
+
+    def hypothesis(self, L: ArrayLike) -> NDArray:
+        """L checked: (q, p), finite, rows independent."""
+        rows = finite(L, "L", 2)
+        p = self.model.basis.R.shape[0]
+        if rows.shape[1] != p:
+            raise ValueError(f"L has {rows.shape[1]} columns, the design has {p}")
+        if np.linalg.matrix_rank(rows) < len(rows):
+            raise ValueError("the rows of L are zero or not independent")
+        return rows
+
+
+@dataclass(frozen=True)
+class RemlFit:
+    """One fitted mixed model."""
+
+    fits: RemlFits                 # of this one response
+    response: NDArray              # (n,)
+
+    @property
+    def coefficients(self) -> NDArray:
+        """(p,) in the unit of the response per unit of the column."""
+        return self.fits.coefficients[0]
+
+    @property
+    def covariance(self) -> NDArray:
+        """(p, p) of the coefficients, Kenward–Roger adjusted; NaN when at_edge."""
+        return self.fits.covariance[0]
+
+    @property
+    def variances(self) -> dict[str, float]:
+        """One a grouping in the order given, then "residual"; unit of the response squared."""
+        return dict(zip(self.fits.names, self.fits.variances[0].tolist(), strict=True))
+
+    @property
+    def log_likelihood(self) -> float:
+        """Restricted log-likelihood; depends on the coding of the design."""
+        return float(self.fits.log_likelihood[0])
+
+    @property
+    def converged(self) -> bool:
+        """Whether the Newton decrement fell below 1e-6."""
+        return bool(self.fits.converged[0])
+
+    @property
+    def at_edge(self) -> bool:
+        """Whether the climb ended against the edge of {V positive definite}: no interval is to be had."""
+        return bool(self.fits.at_edge[0])
+
+    @property
+    def negative(self) -> tuple[str, ...]:
+        """Groupings whose variance is estimated below zero."""
+        return tuple(name for name, below in zip(self.fits.names, self.fits.negative[0], strict=False) if below)
+
+    @property
+    def bounded(self) -> bool:
+        """Whether the groupings' variances were held at or above zero."""
+        return self.fits.bounded
+
+    def contrast(self, L: ArrayLike, confidence: float = 0.95) -> Contrast:
+        """L (p,): the estimate Lβ, its adjusted standard error, df = 2/A₂, two-sided p and interval."""
+        estimate, error, df = (float(value[0]) for value in self.fits.contrast(L))
+        t, reach = estimate / error, float(stdtrit(df, (1 + confidence) / 2)) * error
+        return Contrast(estimate=estimate, standard_error=error, df=df, t_value=t,
+                        p_value=float(2 * stdtr(df, -abs(t))), ci_low=estimate - reach, ci_high=estimate + reach,
+                        confidence=confidence)
+
+    def f_test(self, L: ArrayLike, containment_df: float | None = None) -> FTest:
+        """L (q, p) of full row rank: Kenward and Roger's F test of Lβ = 0.
+
+        containment_df : taken, with scale 1, where their scale is absurd (unbalanced and df below about 3)
+        """
+        rows = self.fits.hypothesis(L)
+        raw, scale, df, refused = (part[0] for part in self.fits.f_parts(rows))
+        if refused and containment_df is not None:
+            df = containment_df
+        f = float(raw * scale)
+        return FTest(f_value=f, num_df=len(rows), den_df=float(df), p_value=float(fdtrc(len(rows), df, f)),
+                     scale=float(scale), scale_refused=bool(refused))
+
+    @cached_property
+    def effects(self) -> NDArray:
+        """(groups,) predicted effect of every group of every grouping, θₖ Zₖᵀ V⁻¹ (y − Xβ)."""
+        fits, groupings = self.fits, self.fits.model.reduced.groupings
+        left = fits.start.residuals - fits.model.basis.Q @ fits.state.beta.T
+        effects = np.zeros((groupings.n_groups, 1))
+        theta = fits.state.theta
+        for block, t in zip(groupings.blocks, split(groupings, left)[0], strict=True):
+            V = np.tensordot(theta[0], block.H, 1)
+            A = block.A[block.pattern]
+            effects[block.groups] = A.swapaxes(1, 2) @ np.linalg.solve(V[block.pattern], t)
+        return fits.start.spread[0] * np.repeat(theta[0, :-1], groupings.counts) * effects[:, 0]
+
+    @property
+    def group_effects(self) -> dict[str, dict[Hashable, float]]:
+        """The predicted effect of each day, mix … (BLUP), by label. Of a negative variance they mean little."""
+        groupings = self.fits.model.reduced.groupings
+        parts = np.split(self.effects, np.cumsum(groupings.counts)[:-1])
+        return {name: dict(zip(labels, part.tolist(), strict=True))
+                for name, labels, part in zip(groupings.names, groupings.labels, parts, strict=True)}
+
+    @property
+    def residuals(self) -> NDArray:
+        """(n,) response less fixed effects and predicted group effects."""
+        fits, groupings = self.fits, self.fits.model.reduced.groupings
+        left = fits.start.residuals[:, 0] - fits.model.basis.Q @ fits.state.beta[0]
+        return fits.start.spread[0] * left - (groupings.spread(self.effects[:, None])[:, 0] if groupings.names else 0)
+
+    @property
+    def fitted(self) -> NDArray:
+        """(n,) fixed effects and predicted group effects."""
+        return self.response - self.residuals

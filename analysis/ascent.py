@@ -1,0 +1,156 @@
+"""The climb to the top of the restricted likelihood: Newton's method in the variances themselves.
+
+First the optimum with every grouping's variance at or above zero; from there, where one is held at zero, on to the
+*local* optimum with V positive definite. (The global one can be a spurious spike at the edge of that region.)
+Newton uses the observed information where it is positive definite and the expected elsewhere, and halves its step
+until −2 log-likelihood falls. It has converged when the decrement gᵀE⁻¹g, which is free of units, is below 10⁻⁶.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .reml import State, evaluate
+from .sufficient import Reduced
+
+CONVERGED = 1e-6
+FINISHED = 1e-13            # decrement at which another step is not worth taking
+MAX_STEPS = 60
+MAX_HALVINGS = 30
+POSITIVE = 1e-8             # least eigenvalue of an information matrix scaled to unit diagonal that is trusted
+
+Responses = tuple[NDArray, ...]
+
+
+@dataclass(slots=True)
+class Step:
+    """A proposed step of m responses, and how far it may go (length ≤ 1) before a variance meets zero."""
+
+    direction: NDArray      # (m, k + 1)
+    length: NDArray         # (m,)
+    meets_zero: NDArray     # (m, k + 1) the variance that is zero at the full length
+    decrement: NDArray      # (m,)
+
+
+def maximise(reduced: Reduced, responses: Responses, bounded: bool) -> tuple[State, NDArray]:
+    """The state at the optimum, and where it converged (m,).
+
+    responses : scaled so that their residual variance under least squares is 1
+    bounded : stop at the optimum with no grouping's variance below zero
+    """
+    state = first_guess(reduced, responses)
+    held = state.theta <= 0
+    converged = climb(state, held, reduced, responses, bounded=True)
+    below = np.flatnonzero(held.any(1) | ~converged)
+    if not bounded and state.theta.shape[1] > 1 and len(below):
+        inner = state.take(below)
+        free = np.zeros_like(held[below])
+        converged[below] = climb(inner, free, reduced, select(responses, below), bounded=False)
+        state.put(below, inner)
+    return state, converged
+
+
+def first_guess(reduced: Reduced, responses: Responses) -> State:
+    """One scoring step from θ = (0, …, 0, 1), which is MINQUE(0), cut back to θₖ ≥ 0 and a residual above zero."""
+    theta = np.zeros((len(responses[0]), len(reduced.pieces[0].H)))
+    theta[:, -1] = 1
+    state = evaluate(theta, reduced, responses)
+    theta = theta + np.linalg.solve(state.expected, state.score[..., None])[..., 0]
+    theta[:, :-1] = np.maximum(theta[:, :-1], 0)
+    theta[:, -1] = np.maximum(theta[:, -1], 0.05)
+    return evaluate(theta, reduced, responses)
+
+
+def climb(state: State, held: NDArray, reduced: Reduced, responses: Responses, *, bounded: bool) -> NDArray:
+    """Move `state` and `held` (variances kept at zero) to the optimum, in place; returns where it converged."""
+    m = len(state.value)
+    converged, last, going = np.zeros(m, bool), np.full(m, np.inf), np.arange(m)
+    for _ in range(MAX_STEPS):
+        now, fixed = state.take(going), held[going]
+        step = newton_step(now, fixed, bounded)
+        near = step.decrement < CONVERGED
+        converged[going] = near
+        freed = release(now, fixed, near)
+        finished = near & ((step.decrement < FINISHED) | (step.decrement > last[going] / 4)) & ~freed
+        moving = np.flatnonzero(~finished & ~freed)
+        stuck = advance(now, fixed, step, moving, near, reduced, select(responses, going))
+        state.put(going, now)
+        held[going] = fixed
+        last[going] = np.where(freed, np.inf, step.decrement)
+        finished[stuck] = True
+        going = going[~finished]
+        if not len(going):
+            break
+    return converged
+
+
+def newton_step(state: State, fixed: NDArray, bounded: bool) -> Step:
+    """Newton's step in the variances that are not fixed, cut where a variance would pass zero if bounded."""
+    scale = 1 / np.sqrt(np.diagonal(state.expected, axis1=1, axis2=2))
+    g = np.where(fixed, 0, state.score * scale)
+    expected, _ = eigen(state.expected, scale, fixed)
+    observed, definite = eigen(2 * state.average - state.expected, scale, fixed)
+    by_expected = solve(expected, g)
+    direction = np.where(fixed, 0, scale * np.where(definite[:, None], solve(observed, g), by_expected))
+    length, meets_zero = np.ones(len(g)), np.zeros(g.shape, bool)
+    if bounded:
+        falling = ~fixed & (direction < 0)
+        falling[:, -1] = False
+        reach = np.where(falling, state.theta / np.where(falling, -direction, 1), np.inf)
+        length = np.minimum(reach.min(1), 1)
+        meets_zero = falling & (reach <= length[:, None])
+    return Step(direction, length, meets_zero, (g * by_expected).sum(1))
+
+
+def eigen(information: NDArray, scale: NDArray, fixed: NDArray) -> tuple[tuple[NDArray, NDArray], NDArray]:
+    """Eigenvalues and vectors of the free part of an information matrix at unit scale; where all are positive."""
+    scaled = information * scale[:, :, None] * scale[:, None, :]
+    free = ~fixed
+    scaled = np.where(free[:, :, None] & free[:, None, :], scaled, np.eye(scale.shape[1]))
+    size, E = np.linalg.eigh(scaled)
+    return (np.maximum(size, POSITIVE), E), size[:, 0] > POSITIVE
+
+
+def solve(decomposed: tuple[NDArray, NDArray], g: NDArray) -> NDArray:
+    """M⁻¹g from the eigenvalues and vectors of M."""
+    size, E = decomposed
+    return (E @ ((g[:, None] @ E)[:, 0] / size)[..., None])[..., 0]
+
+
+def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:
+    """Free, in place, the fixed variance that would raise the likelihood most; returns where one was freed."""
+    spread = np.diagonal(state.expected, axis1=1, axis2=2)
+    gain = np.where(fixed & (state.score > 0), state.score**2 / spread, 0)
+    freed = near & (gain.max(1) > FINISHED)
+    fixed[np.flatnonzero(freed), gain[freed].argmax(1)] = False
+    return freed
+
+
+def advance(state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDArray, reduced: Reduced,
+            responses: Responses) -> NDArray:
+    """Take the steps of the `moving` responses in place, each halved until it helps; returns those it never did.
+
+    Near the optimum, where rounding hides the change in likelihood, any step that keeps V positive definite is taken.
+    """
+    full = step.length.copy()
+    for _ in range(MAX_HALVINGS):
+        if not len(moving):
+            break
+        theta = state.theta[moving] + step.length[moving, None] * step.direction[moving]
+        arrived = step.meets_zero[moving] & (step.length == full)[moving, None]
+        theta[arrived] = 0
+        trial = evaluate(theta, reduced, select(responses, moving))
+        good = (trial.value <= state.value[moving]) | (near[moving] & np.isfinite(trial.value))
+        state.put(moving[good], trial.take(np.flatnonzero(good)))
+        fixed[moving[good]] |= arrived[good]
+        moving = moving[~good]
+        step.length[moving] /= 2
+    return moving
+
+
+def select(responses: Responses, rows: NDArray) -> Responses:
+    """Some of the responses."""
+    return tuple(y[rows] for y in responses)

@@ -1,0 +1,122 @@
+"""Who shares what: the groupings of the loaves, taken apart into small independent pieces.
+
+Two groups are linked when a loaf lies in both (a mix and its day). The linked groups form *components* that share no
+loaf and are therefore independent. Many components look alike (every day of five mixes of four loaves): they have the
+same *pattern*, and all that a fit needs about the groupings is held once a pattern.
+
+In a component with q groups let Z (loaves × q) mark each loaf's groups, N = ZᵀZ (the shared loaf counts), and T a root
+of its inverse, TᵀNT = I. The columns of U = ZT are orthonormal, and in their coordinates
+
+    ZₖZₖᵀ  →  Hₖ = (TᵀN)ₖ(TᵀN)ₖᵀ,      V  →  σ²I + Σ θₖHₖ,      σ² everywhere outside.
+
+A direction that N lacks (the day is the sum of its mixes) has a zero column in T: its Hₖ are zero, so that it counts as
+one more direction of variance σ², and the directions outside are counted one fewer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+ZERO_DIRECTION = 1e-9       # an eigenvalue of N (whole counts) below this part of the largest is zero
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """All components with q groups each; g patterns among them.
+
+    T, A : (g, q, q) root of the inverse of N, and A = TᵀN
+    H : (k + 1, g, q, q) ZₖZₖᵀ in the coordinates of U, the residual's identity last
+    groups : (components, q) places in the list of all groups of all groupings
+    pattern : (components,) which pattern a component has
+    copies : (g,) how many components have a pattern
+    """
+
+    T: NDArray
+    A: NDArray
+    H: NDArray
+    groups: NDArray
+    pattern: NDArray
+    copies: NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class Groupings:
+    """The groupings of n loaves: codes into the list of all groups, and the components as blocks."""
+
+    names: tuple[str, ...]
+    labels: tuple[list[Hashable], ...]
+    codes: tuple[NDArray, ...]          # per grouping (n,): the loaf's place in the list of all groups
+    n_groups: int
+    blocks: tuple[Block, ...]
+
+    @property
+    def counts(self) -> list[int]:
+        """How many groups each grouping has."""
+        return [len(levels) for levels in self.labels]
+
+    def sums(self, columns: NDArray) -> NDArray:
+        """Sum of each column (n, c) within every group of every grouping: (groups, c)."""
+        total = np.zeros((self.n_groups, columns.shape[1]))
+        for code in self.codes:
+            for j in range(columns.shape[1]):
+                total[:, j] += np.bincount(code, columns[:, j], self.n_groups)
+        return total
+
+    def spread(self, effects: NDArray) -> NDArray:
+        """Add up each loaf's group effects: (groups, c) → (n, c)."""
+        return np.add.reduce([effects[code] for code in self.codes])
+
+
+def read_groupings(groups: Mapping[str, ArrayLike], n: int) -> Groupings:
+    """Code the labels and find the components. ValueError: wrong length, or a label missing (says where)."""
+    labels, codes = [], []
+    for name, column in groups.items():
+        levels, code = encode(name, column, n)
+        labels.append(levels)
+        codes.append(code)
+    starts = np.cumsum([0, *(len(levels) for levels in labels)])
+    placed = tuple(code + start for code, start in zip(codes, starts[:-1], strict=True))
+    blocks = find_blocks(placed, starts) if placed else ()
+    return Groupings(tuple(groups), tuple(labels), placed, int(starts[-1]), blocks)
+
+
+def encode(name: str, column: ArrayLike, n: int) -> tuple[list[Hashable], NDArray]:
+    """The distinct labels, and for every loaf the place of its label among them."""
+    values = np.asarray(column)
+    if values.shape != (n,):
+        raise ValueError(f"grouping {name!r} has shape {values.shape}, the response has {n} values")
+    if values.dtype.kind in "iu" and 0 <= values.min() and values.max() < 4 * n:
+        present = np.bincount(values) > 0
+        return np.flatnonzero(present).tolist(), (np.cumsum(present) - 1)[values]
+    items = values.tolist()
+    for row, item in enumerate(items):
+        if item is None or item != item:
+            raise ValueError(f"grouping {name!r} has no label in row {row} (counted from 0)")
+    place = {label: i for i, label in enumerate(dict.fromkeys(items))}
+    return list(place), np.array([place[item] for item in items])
+
+
+def find_blocks(codes: tuple[NDArray, ...], starts: NDArray) -> tuple[Block, ...]:
+    """Take all groups as one component: one block with one pattern."""
+    q = int(starts[-1])
+    N = np.zeros((1, q, q))
+    for a in codes:
+        for b in codes:
+            np.add.at(N[0], (a, b), 1.0)
+    kind = np.repeat(np.arange(len(codes)), np.diff(starts))[None]
+    return (make_block(N, kind, np.arange(q)[None], np.zeros(1, int)),)
+
+
+def make_block(N: NDArray, kind: NDArray, groups: NDArray, pattern: NDArray) -> Block:
+    """The block of g patterns with shared loaf counts N (g, q, q); kind (g, q): the grouping that a group is of."""
+    size, E = np.linalg.eigh(N)
+    real = size > ZERO_DIRECTION * size[:, -1:]
+    T = E * np.where(real, 1 / np.sqrt(np.where(real, size, 1)), 0)[:, None, :]
+    A = T.swapaxes(1, 2) @ N
+    H = [(A * (kind == k)[:, None, :]) @ A.swapaxes(1, 2) for k in range(kind.max() + 1)]
+    H.append(np.broadcast_to(np.eye(N.shape[1]), N.shape))
+    return Block(T, A, np.stack(H), groups, pattern, np.bincount(pattern, minlength=len(N)).astype(float))

@@ -1,0 +1,125 @@
+"""The restricted likelihood, its score and its information, for many responses at once.
+
+With P = V⁻¹ − V⁻¹XΦXᵀV⁻¹, Φ = (XᵀV⁻¹X)⁻¹ and Gᵢ = ∂V/∂θᵢ (ZₖZₖᵀ, or I for the residual):
+
+    −2 log-likelihood   log|V| + log|XᵀV⁻¹X| + yᵀPy  (+ constant)
+    score               ½ (yᵀPGᵢPy − tr PGᵢ)
+    expected            ½ tr PGᵢPGⱼ
+    average             ½ yᵀPGᵢPGⱼPy
+    observed            2 · average − expected
+
+Sources: Searle, Casella & McCulloch 1992, Variance Components, ch. 6; average information: Gilmour, Thompson & Cullis
+1995, Biometrics 51, 1440–1450. The first axis of every array is the response.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .sufficient import Piece, Reduced
+
+POSITIVE = 1e-13            # an eigenvalue of V below this part of the pattern's largest is not positive
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The restricted likelihood at θ, a row for each of m responses. Letters as in Kenward & Roger 1997."""
+
+    theta: NDArray          # (m, k + 1)
+    value: NDArray          # (m,) −2 log-likelihood without its constant; inf where V is not positive definite
+    beta: NDArray           # (m, p)
+    Phi: NDArray            # (m, p, p)
+    P: NDArray              # (m, k + 1, p, p)          −XᵀV⁻¹GᵢV⁻¹X
+    Q: NDArray              # (m, k + 1, k + 1, p, p)    XᵀV⁻¹GᵢV⁻¹GⱼV⁻¹X
+    score: NDArray          # (m, k + 1)
+    expected: NDArray       # (m, k + 1, k + 1)
+    average: NDArray        # (m, k + 1, k + 1)
+
+    def take(self, rows: NDArray) -> State:
+        """The state of some of the responses."""
+        return State(*(getattr(self, field.name)[rows] for field in fields(self)))
+
+    def put(self, rows: NDArray, other: State) -> None:
+        """Overwrite some of the responses with another state."""
+        for field in fields(self):
+            getattr(self, field.name)[rows] = getattr(other, field.name)
+
+
+def evaluate(theta: NDArray, reduced: Reduced, responses: tuple[NDArray, ...]) -> State:
+    """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k + 1)."""
+    m, k1 = theta.shape
+    width = reduced.pieces[0].X.shape[-1] + 1
+    gram = np.zeros((m, (k1 + 1) * width, (k1 + 1) * width))
+    log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
+    positive = np.ones(m, bool)
+    for piece, y in zip(reduced.pieces, responses, strict=True):
+        root, size, definite = inverse_root(np.tensordot(theta, piece.H, 1))
+        positive &= definite
+        B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
+        log_V += np.log(size).sum(-1) @ piece.copies
+        trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
+        trace2 += products(B, piece.copies)
+        gram += cross_products(root, B, piece, y)
+    return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2, positive)
+
+
+def inverse_root(V: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """A root D of V⁻¹ (DᵀVD = I), the eigenvalues of V, and whether all of a response's V are positive definite."""
+    size, E = np.linalg.eigh(V)
+    definite = size > POSITIVE * np.abs(size).max(-1, keepdims=True)
+    size = np.where(definite, size, 1.0)
+    return E / np.sqrt(size)[..., None, :], size, definite.all((1, 2))
+
+
+def products(B: NDArray, copies: NDArray) -> NDArray:
+    """tr BᵢBⱼ summed over all components, from Bᵢ = D'GᵢD of each pattern: (m, k + 1, k + 1)."""
+    flat = B.reshape(*B.shape[:2], -1)
+    weight = np.repeat(copies, B.shape[-1] ** 2)
+    return (flat * weight) @ flat.swapaxes(1, 2)
+
+
+def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArray:
+    """All products among [A, B₁A, B₂A …] where A = D'[X, y]: XᵀV⁻¹y, XᵀV⁻¹GᵢV⁻¹X, yᵀV⁻¹GᵢV⁻¹GⱼV⁻¹y and so on."""
+    X = np.broadcast_to(piece.X, (len(y), *piece.X.shape))
+    A = root.swapaxes(-1, -2)[:, piece.pattern] @ np.concatenate([X, y[..., None]], axis=-1)
+    BA = B[:, :, piece.pattern] @ A[:, None]
+    all_of_them = np.concatenate([A[:, None], BA], axis=1)
+    m, parts, rows, q, width = all_of_them.shape
+    wide = all_of_them.reshape(m, parts, rows * q, width).swapaxes(1, 2).reshape(m, rows * q, parts * width)
+    return wide.swapaxes(1, 2) @ wide
+
+
+def assemble(theta: NDArray, gram: NDArray, log_V: NDArray, trace: NDArray, trace2: NDArray,
+             positive: NDArray) -> State:
+    """The state from the cross-products gram (m, k + 2, p + 1, k + 2, p + 1) and the traces of V⁻¹Gᵢ, V⁻¹GᵢV⁻¹Gⱼ."""
+    p = gram.shape[2] - 1
+    Phi, log_C = inverse(gram[:, 0, :p, 0, :p])
+    beta = (Phi @ gram[:, 0, :p, 0, p, None])[..., 0]
+    F = swap_response_for_residual(gram.transpose(0, 1, 3, 2, 4), beta)
+    P, Q = -F[:, 0, 1:, :p, :p], F[:, 1:, 1:, :p, :p]
+    XGr, rGr, rGGr = F[:, 0, 1:, :p, p], F[:, 0, 1:, p, p], F[:, 1:, 1:, p, p]
+    PhiP = Phi[:, None] @ P
+    trace_PG = trace + PhiP.trace(axis1=-2, axis2=-1)
+    trace_PGPG = (trace2 - 2 * np.einsum("mab,mijba->mij", Phi, Q)
+                  + np.einsum("miab,mjba->mij", PhiP, PhiP))
+    value, score, expected = log_V + log_C + F[:, 0, 0, p, p], (rGr - trace_PG) / 2, trace_PGPG / 2
+    usable = positive & np.isfinite(value) & np.isfinite(score).all(1) & np.isfinite(expected).all((1, 2))
+    return State(theta, np.where(usable, value, np.inf), beta, Phi, P, Q, score, expected,
+                 average=(rGGr - XGr @ Phi @ XGr.swapaxes(1, 2)) / 2)
+
+
+def inverse(C: NDArray) -> tuple[NDArray, NDArray]:
+    """Inverse and log determinant of positive definite matrices."""
+    return np.linalg.inv(C), np.linalg.slogdet(C)[1]
+
+
+def swap_response_for_residual(F: NDArray, beta: NDArray) -> NDArray:
+    """Products of [X, y − Xβ] from those of [X, y], on the last two axes."""
+    m, p = beta.shape
+    J = np.broadcast_to(np.eye(p + 1), (m, p + 1, p + 1)).copy()
+    J[:, :p, p] = -beta
+    J = J[:, None, None]
+    return J.swapaxes(-1, -2) @ F @ J

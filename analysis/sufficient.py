@@ -1,0 +1,122 @@
+"""From n loaves to the few rows that the restricted likelihood needs (sufficient statistics).
+
+The likelihood sees the loaves only through the cross-products, over the components of a pattern, of their coordinates
+UᵀX and Uᵀy, and of what lies outside every U. Any rows with the same cross-products do as well, so many components of
+one pattern are squeezed by a QR decomposition into at most q·p rows for X, and q more for what y adds to them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .groupings import Block, Groupings
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Components of one size q, with g patterns.
+
+    H : (k + 1, g, q, q) the Gᵢ of a pattern; copies : (g,) how many directions-of-q the pattern stands for
+    X : (rows, q, p); pattern : (rows,) pattern of a row
+    """
+
+    H: NDArray
+    copies: NDArray
+    X: NDArray
+    pattern: NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class Squeeze:
+    """How the components of a block become rows: `kept` as they are, the others through an orthonormal Q."""
+
+    kept: NDArray                                    # components
+    squeezed: tuple[tuple[int, NDArray, NDArray], ...]   # pattern, its components, Q (components, rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Reduced:
+    """A design and its groupings in few rows; `responses` brings a response into the same rows."""
+
+    groupings: Groupings
+    pieces: tuple[Piece, ...]
+    squeezes: tuple[Squeeze, ...]
+    outside: NDArray                                 # (n, p) orthonormal, what X has outside every U
+
+    def responses(self, Y: NDArray) -> tuple[NDArray, ...]:
+        """Y (n, m) in the rows of the pieces: one (m, rows, q) a piece."""
+        coordinates, rest = split(self.groupings, Y)
+        rows = [squeeze_response(np.moveaxis(t, 2, 0), s)
+                for t, s in zip(coordinates, self.squeezes, strict=True)]
+        inside = self.outside.T @ rest
+        length = np.linalg.norm(rest - self.outside @ inside, axis=0)
+        rows.append(np.vstack([inside, length]).T[..., None])
+        return tuple(rows)
+
+
+def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
+    """Bring the design (n, p) into few rows."""
+    n, p = X.shape
+    k = len(groupings.names)
+    coordinates, rest = split(groupings, X)
+    pieces, squeezes = [], []
+    for block, t in zip(groupings.blocks, coordinates, strict=True):
+        squeeze, rows, pattern = squeeze_design(t, block)
+        squeezes.append(squeeze)
+        pieces.append(Piece(block.H, block.copies, rows, pattern))
+    outside, root = np.linalg.qr(rest)
+    alone = np.zeros((k + 1, 1, 1, 1))
+    alone[-1] = 1.0
+    copies = np.array([n - sum(float(b.copies.sum()) * b.T.shape[-1] for b in groupings.blocks)])
+    X_rows = np.vstack([root, np.zeros(p)])[:, None, :]
+    pieces.append(Piece(alone, copies, X_rows, np.zeros(len(X_rows), int)))
+    return Reduced(groupings, tuple(pieces), tuple(squeezes), outside)
+
+
+def split(groupings: Groupings, columns: NDArray) -> tuple[list[NDArray], NDArray]:
+    """Uᵀ columns of every component, one (components, q, c) a block, and what the U leave of the columns (n, c)."""
+    if not groupings.blocks:
+        return [], columns
+    sums = groupings.sums(columns)
+    fitted = np.empty_like(sums)
+    coordinates = []
+    for block in groupings.blocks:
+        T = block.T[block.pattern]
+        t = T.swapaxes(1, 2) @ sums[block.groups]
+        fitted[block.groups] = T @ t
+        coordinates.append(t)
+    return coordinates, columns - groupings.spread(fitted)
+
+
+def squeeze_design(t: NDArray, block: Block) -> tuple[Squeeze, NDArray, NDArray]:
+    """Decide which patterns to squeeze; returns how, the rows (rows, q, p), and their patterns."""
+    q, p = t.shape[1:]
+    many = block.copies > q * (p + 1)
+    kept = np.flatnonzero(~many[block.pattern])
+    squeezed, rows, pattern = [], [t[kept]], [block.pattern[kept]]
+    for g in np.flatnonzero(many):
+        members = np.flatnonzero(block.pattern == g)
+        Q, R = np.linalg.qr(t[members].reshape(len(members), q * p))
+        squeezed.append((int(g), members, Q))
+        rows += [R.reshape(-1, q, p), np.zeros((q, q, p))]
+        pattern.append(np.full(len(R) + q, g))
+    return Squeeze(kept, tuple(squeezed)), np.concatenate(rows), np.concatenate(pattern)
+
+
+def squeeze_response(t: NDArray, squeeze: Squeeze) -> NDArray:
+    """Coordinates (m, components, q) of m responses in the rows of the design: (m, rows, q)."""
+    rows = [t[:, squeeze.kept]]
+    for _, members, Q in squeeze.squeezed:
+        inside = Q.T @ t[:, members]
+        extra = t[:, members] - Q @ inside
+        rows += [inside, root(extra.swapaxes(1, 2) @ extra)]
+    return np.concatenate(rows, axis=1)
+
+
+def root(gram: NDArray) -> NDArray:
+    """R with RᵀR = gram, for positive semidefinite matrices on the last two axes."""
+    size, E = np.linalg.eigh(gram)
+    return np.sqrt(np.clip(size, 0, None))[..., None] * E.swapaxes(-1, -2)
