@@ -32,7 +32,7 @@ class Points:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer in one sentence, its verdict and what the verdict means; ``ladder`` names all verdicts in order."""
+    """The answer in one sentence, its verdict and what the verdict means; ``ladder`` names every verdict."""
 
     sentence: str
     verdict: str

@@ -19,11 +19,15 @@ _UNSAFE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u
 def html_page(report: Report, mark: str) -> bytes:
     """Return the page in UTF-8; ``mark`` says which program and version made it."""
     rooms = Environment(loader=FileSystemLoader(HERE, "utf-8"), autoescape=True, undefined=StrictUndefined,
-                        trim_blocks=True, finalize=lambda value: value if isinstance(value, Markup) else readable(value))
+                        trim_blocks=True, finalize=_safe)
     rooms.filters["own"] = Markup      # only our own style sheet and drawn pictures come through here
     css = (HERE / "page.css").read_text("utf-8")
     page = rooms.get_template("page.html").render(report=report, style=report.style, css=css, mark=mark)
     return page.encode("utf-8")
+
+
+def _safe(value: object) -> object:
+    return value if isinstance(value, Markup) else readable(value)
 
 
 def readable(value: Any) -> Any:

@@ -25,7 +25,8 @@ def pdf_pages(report: Report, mark: str) -> bytes:
         "title": report.title, "kicker": report.kicker, "facts": report.facts, "audience": report.audience,
         "language": report.style.language.partition("-")[0], "mark": mark, "keywords": KEYWORDS,
         "imprint": report.imprint,
-        "sections": [{"heading": s.heading, "blocks": [_block(b, report) for b in s.blocks]} for s in report.sections],
+        "sections": [{"heading": section.heading, "blocks": [_block(block, report) for block in section.blocks]}
+                     for section in report.sections],
     }
     made: bytes = typst.compile(
         (HERE / "page.typ").read_bytes(), sys_inputs={"report": json.dumps(readable(data))},
