@@ -21,6 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .components import Cells, Components, find_cells, find_components
+
 ZERO_DIRECTION = 1e-9       # an eigenvalue of N (whole counts) below this part of the largest is zero
 
 
@@ -101,22 +103,39 @@ def encode(name: str, column: ArrayLike, n: int) -> tuple[list[Hashable], NDArra
 
 
 def find_blocks(codes: tuple[NDArray, ...], starts: NDArray) -> tuple[Block, ...]:
-    """Take all groups as one component: one block with one pattern."""
-    q = int(starts[-1])
-    N = np.zeros((1, q, q))
-    for a in codes:
-        for b in codes:
-            np.add.at(N[0], (a, b), 1.0)
-    kind = np.repeat(np.arange(len(codes)), np.diff(starts))[None]
-    return (make_block(N, kind, np.arange(q)[None], np.zeros(1, int)),)
+    """The components, those with equally many groups together."""
+    cells = find_cells(codes, starts)
+    components = find_components(cells)
+    kind = np.repeat(np.arange(len(codes)), np.diff(starts))
+    groups = np.lexsort((components.place, components.of_group))
+    first = np.cumsum(components.n_groups) - components.n_groups
+    return tuple(one_size(q, cells, components, kind, groups[first[chosen][:, None] + np.arange(q)], chosen)
+                 for q in np.unique(components.n_groups)
+                 for chosen in [np.flatnonzero(components.n_groups == q)])
 
 
-def make_block(N: NDArray, kind: NDArray, groups: NDArray, pattern: NDArray) -> Block:
+def one_size(q: int, cells: Cells, components: Components, kind: NDArray, groups: NDArray,
+             chosen: NDArray) -> Block:
+    """The block of the `chosen` components, which have q groups; groups (components, q)."""
+    _, example, pattern = np.unique(components.look[chosen], return_index=True, return_inverse=True)
+    pattern_of = np.full(len(components.n_groups), -1)
+    pattern_of[chosen[example]] = np.arange(len(example))
+    pattern_of_cell = pattern_of[components.of_cell]
+    shown = pattern_of_cell >= 0
+    place = components.place[cells.group[shown]]
+    N = np.zeros((len(example), q, q))
+    for a in place.T:
+        for b in place.T:
+            np.add.at(N, (pattern_of_cell[shown], a, b), cells.loaves[shown])
+    return make_block(N, kind[groups[example]], kind[-1] + 1, groups, pattern.reshape(-1))
+
+
+def make_block(N: NDArray, kind: NDArray, n_kinds: int, groups: NDArray, pattern: NDArray) -> Block:
     """The block of g patterns with shared loaf counts N (g, q, q); kind (g, q): the grouping that a group is of."""
     size, E = np.linalg.eigh(N)
     real = size > ZERO_DIRECTION * size[:, -1:]
     T = E * np.where(real, 1 / np.sqrt(np.where(real, size, 1)), 0)[:, None, :]
     A = T.swapaxes(1, 2) @ N
-    H = [(A * (kind == k)[:, None, :]) @ A.swapaxes(1, 2) for k in range(kind.max() + 1)]
+    H = [(A * (kind == k)[:, None, :]) @ A.swapaxes(1, 2) for k in range(n_kinds)]
     H.append(np.broadcast_to(np.eye(N.shape[1]), N.shape))
     return Block(T, A, np.stack(H), groups, pattern, np.bincount(pattern, minlength=len(N)).astype(float))

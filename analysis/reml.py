@@ -106,7 +106,8 @@ def assemble(theta: NDArray, gram: NDArray, log_V: NDArray, trace: NDArray, trac
     trace_PGPG = (trace2 - 2 * np.einsum("mab,mijba->mij", Phi, Q)
                   + np.einsum("miab,mjba->mij", PhiP, PhiP))
     value, score, expected = log_V + log_C + F[:, 0, 0, p, p], (rGr - trace_PG) / 2, trace_PGPG / 2
-    usable = positive & np.isfinite(value) & np.isfinite(score).all(1) & np.isfinite(expected).all((1, 2))
+    usable = (positive & np.isfinite(value) & np.isfinite(score).all(1) & np.isfinite(expected).all((1, 2))
+              & (np.diagonal(expected, axis1=1, axis2=2) > 0).all(1))
     return State(theta, np.where(usable, value, np.inf), beta, Phi, P, Q, score, expected,
                  average=(rGGr - XGr @ Phi @ XGr.swapaxes(1, 2)) / 2)
 
