@@ -1,22 +1,24 @@
 """The design matrix of a trial: its terms, marginal means and contrasts, and what can be estimated at all.
 
-A contrast is a row L over `Design.column_names`, the columns of all terms. Blocks add columns to the matrix
-but never to L: they are coded to sum to zero and averaged equally, so their part of every L is zero.
+A contrast is a row L over `Design.column_names`, the columns of all terms. Blocks add columns to the matrix but
+never to L: they are coded to sum to zero and averaged equally, so their part of every L is zero.
 
-Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221);
-estimability, Searle 1971, Linear Models, ch. 5.
+Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221); estimability by the
+null space of the matrix, Searle 1971, Linear Models, ch. 5.
 """
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations, product
 
 import numpy as np
 import pandas as pd
 
+from .coding import Category, DesignError, Number, code_factor
+from .estimability import estimable_part, independent_columns, is_estimable, null_vectors
 
-class DesignError(ValueError):
-    """A design that cannot be built; says which column and what to do."""
+MEAN = "mean"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +34,14 @@ class Term:
 
 @dataclass(frozen=True, slots=True)
 class Tie:
-    """An effect that could not be told apart from others in this trial.
+    """A term whose hypothesis cannot be told apart, wholly or in part, from other terms or blocks.
 
-    term : the term that lost `n_columns` of its columns; with : names of the terms or blocks it is tied to.
+    lost of `num_df` degrees of freedom of its hypothesis are gone; `tied_to` names the terms and blocks.
     """
     term: str
-    with_: tuple[str, ...]
-    n_columns: int
-    of_columns: int
+    tied_to: tuple[str, ...]
+    lost: int
+    num_df: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,72 +52,199 @@ class Means:
     estimable: np.ndarray
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Design:
     """Terms and blocks as columns; `matrix` has full rank, `column_names` are all columns of the terms.
 
     matrix : (n, p) what the engine fits: the kept columns of the terms, then of the blocks.
     column_names : (P,) every column of the terms, kept or not; contrasts L have this width.
     columns_of : term name → indices into `column_names` ("mean" is the intercept).
-    levels : factor → its levels in order (numbers: the distinct values that were baked).
-    numbers : factor → degree, for factors that enter as a line (1) or a curve (2).
-    ties : what cannot be told apart.
+    codings : factor → how it enters (Category or Number); use `levels` and `centre` to look inside.
+    kept : indices of the columns of `matrix` among all columns, terms first, then blocks.
+    null : (all columns, d) a basis of what the matrix cannot tell apart.
+    ties : what cannot be told apart, by name.
     """
     matrix: np.ndarray
     column_names: tuple[str, ...]
     terms: tuple[Term, ...]
     blocks: tuple[str, ...]
     columns_of: Mapping[str, np.ndarray]
-    levels: Mapping[str, tuple]
-    numbers: Mapping[str, int]
+    codings: Mapping[str, Category | Number]
+    kept: np.ndarray
+    null: np.ndarray
     ties: tuple[Tie, ...]
 
+    @property
+    def levels(self) -> dict[str, tuple]:
+        """Factor → its levels in order (numbers: the distinct values that were baked)."""
+        return {factor: coding.levels for factor, coding in self.codings.items()}
+
     def at(self, values: Mapping[str, object]) -> np.ndarray:
-        """L (P,) of the mean at these settings; other categories averaged equally, other numbers at their mean."""
-        raise NotImplementedError
+        """L (P,) of the mean at these settings; other categories averaged equally, other numbers at their mean.
+
+        Raises DesignError: a factor that is not in the design, or a level that was not baked.
+        """
+        unknown = set(values) - set(self.codings)
+        if unknown:
+            raise DesignError(f"not in this design: {', '.join(sorted(unknown))}; it has "
+                              f"{', '.join(self.codings)}")
+        rows = {factor: coding.row(values.get(factor)) for factor, coding in self.codings.items()}
+        L = np.zeros(len(self.column_names))
+        for name, factors in [(MEAN, ()), *((term.name, term.factors) for term in self.terms)]:
+            L[self.columns_of[name]] = _crossed([rows[factor][None, :] for factor in factors], 1)[0]
+        return L
 
     def means(self, factors: Sequence[str]) -> Means:
         """Marginal means of every combination of these factors' levels (numbers: their baked values)."""
-        raise NotImplementedError
+        levels = pd.DataFrame(list(product(*(self.codings[factor].levels for factor in factors))),
+                              columns=list(factors))
+        rows = [self.at(dict(zip(factors, row, strict=True)))
+                for row in levels.itertuples(index=False, name=None)]
+        L = np.array(rows)
+        return Means(levels, L, self.estimable(L))
 
     def term_hypothesis(self, term: Term) -> np.ndarray:
-        """L (q, P): marginal hypothesis that the term has no effect; only its estimable part, so q may be 0."""
-        raise NotImplementedError
-
-    def powers(self, factor: str) -> np.ndarray:
-        """L (degree, P): coefficients of (x − centre), (x − centre)², in the factor's own unit; averaged over
-        the other factors. The centre is `centre(factor)`."""
-        raise NotImplementedError
-
-    def centre(self, factor: str) -> float:
-        """The mean of a number over the loaves: where the powers are taken from."""
-        raise NotImplementedError
+        """L (q, P): the marginal hypothesis that the term has no effect; only its estimable part (q may be 0)."""
+        return self._estimable_part(self._hypothesis(term.name))
 
     def lack_of_fit(self, factor: str, degree: int) -> np.ndarray:
-        """L (levels − 1 − degree, P): for a number entered as a category, that its marginal means lie on a
-        polynomial of this degree."""
-        raise NotImplementedError
+        """L (levels − 1 − degree, P): the marginal means of a numeric category lie on such a polynomial.
+
+        Raises DesignError: levels that are no numbers.
+        """
+        try:
+            values = np.array(self.codings[factor].levels, dtype=float)
+        except ValueError:
+            raise DesignError(f"{factor} has levels that are no numbers, so no line can be tested") from None
+        basis = np.vander((values - values.mean()) / np.ptp(values), degree + 1)
+        beside = np.linalg.qr(basis, mode="complete")[0][:, degree + 1:].T
+        return self._estimable_part(beside @ self.means([factor]).L)
+
+    def powers(self, factor: str) -> np.ndarray:
+        """L (degree, P): coefficients of (x − centre), (x − centre)², … in the factor's own unit.
+
+        Averaged equally over the other factors; the centre is `centre(factor)`. DesignError for a category.
+        """
+        coding = self._number(factor)
+        L = np.zeros((coding.degree, len(self.column_names)))
+        for power, column in enumerate(self.columns_of[factor], start=1):
+            L[power - 1, column] = coding.scale**-power
+        return L
+
+    def centre(self, factor: str) -> float:
+        """The mean of a number over the loaves, from which the powers are taken."""
+        return self._number(factor).centre
 
     def estimable(self, L: np.ndarray) -> np.ndarray:
-        """Which rows of L can be estimated from this trial: bool (q,)."""
-        raise NotImplementedError
+        """Which rows of L (q, P) this trial can estimate: bool (q,)."""
+        return is_estimable(self._padded(L), self.null)
 
     def reduced(self, L: np.ndarray) -> np.ndarray:
-        """The same rows over the columns of `matrix` (q, p), for the engine. DesignError if not estimable."""
-        raise NotImplementedError
+        """The same rows over the columns of `matrix` (q, p), for the engine.
+
+        Raises DesignError: a row that cannot be estimated.
+        """
+        if not self.estimable(L).all():
+            raise DesignError("this contrast cannot be estimated: it is tied to another effect")
+        return self._padded(L)[:, self.kept]
+
+    def _padded(self, L: np.ndarray) -> np.ndarray:
+        L = np.atleast_2d(np.asarray(L, dtype=float))
+        return np.pad(L, ((0, 0), (0, len(self.null) - L.shape[1])))
+
+    def _hypothesis(self, name: str) -> np.ndarray:
+        return np.eye(len(self.column_names))[self.columns_of[name]]
+
+    def _estimable_part(self, L: np.ndarray) -> np.ndarray:
+        return estimable_part(L, self.null[:L.shape[1]])
+
+    def _number(self, factor: str) -> Number:
+        coding = self.codings[factor]
+        if not isinstance(coding, Number):
+            raise DesignError(f"{factor} is a category in this design, not a number")
+        return coding
+
+
+def interactions(factors: Sequence[str], order: int) -> tuple[Term, ...]:
+    """All terms of these factors up to this order, main effects first: order 2 gives the pairs too."""
+    return tuple(Term(some) for size in range(1, order + 1) for some in combinations(factors, size))
 
 
 def build_design(loaves: pd.DataFrame, terms: Sequence[Term], blocks: Sequence[str] = (),
                  numbers: Mapping[str, int] | None = None) -> Design:
-    """Build the design of these loaves (no missing values in any factor or block).
+    """Build the design of these loaves, which have no missing values in any factor or block.
 
-    numbers : factors to enter as a polynomial of this degree, centred and scaled inside; all others are
-        categories, coded to sum to zero. A pandas Categorical keeps its order of levels; else they are sorted.
-    Raises DesignError: a factor that is not a column, has missing values, or one level only; names all.
+    numbers : factors to enter as a polynomial of this degree, centred and scaled inside; all others are categories,
+        coded to sum to zero. A pandas Categorical keeps its order of levels; other levels are sorted.
+    Raises DesignError: a factor that is no column, has missing values, or too few levels; names them all.
     """
-    raise NotImplementedError
+    factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
+    codings = _code_all(loaves, factors, numbers or {})
+    which, settings = _distinct_settings(loaves, [*factors, *blocks])
+    pieces = {MEAN: np.ones((len(settings), 1))}
+    columns = {factor: coding.columns(settings[factor]) for factor, coding in codings.items()}
+    for term in terms:
+        pieces[term.name] = _crossed([columns[factor] for factor in term.factors], len(settings))
+    block_pieces = {block: Category.of(settings[block]).columns(settings[block]) for block in blocks}
+    full = np.hstack([*pieces.values(), *block_pieces.values()])
+    owner = [name for name, piece in [*pieces.items(), *block_pieces.items()] for _ in range(piece.shape[1])]
+    kept = independent_columns(full, owner)
+    null = null_vectors(full, kept)
+    positions = {name: np.flatnonzero([own == name for own in owner]) for name in pieces}
+    return Design(
+        matrix=full[:, kept][which], column_names=_column_names(terms, codings), terms=tuple(terms),
+        blocks=tuple(blocks), columns_of=positions, codings=codings, kept=kept, null=null,
+        ties=_ties(terms, positions, owner, null),
+    )
 
 
-def interactions(factors: Sequence[str], order: int) -> tuple[Term, ...]:
-    """All terms of these factors up to this order, main effects first: order 2 gives pairs too."""
-    raise NotImplementedError
+def _code_all(loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str, int]
+              ) -> dict[str, Category | Number]:
+    """Code every factor; one DesignError for all that cannot be."""
+    codings, faults = {}, []
+    for factor in factors:
+        try:
+            codings[factor] = code_factor(loaves, factor, numbers.get(factor))
+        except DesignError as fault:
+            faults.append(str(fault))
+    if faults:
+        raise DesignError("; ".join(faults))
+    return codings
+
+
+def _distinct_settings(loaves: pd.DataFrame, columns: list[str]) -> tuple[np.ndarray, pd.DataFrame]:
+    """Which distinct setting each loaf had, and the settings: rank is found on these, however many the loaves."""
+    if not columns:
+        return np.zeros(len(loaves), dtype=int), pd.DataFrame(index=range(1))
+    which = loaves.groupby(columns, sort=False, observed=True).ngroup().to_numpy()
+    return which, loaves[columns].iloc[np.unique(which, return_index=True)[1]].reset_index(drop=True)
+
+
+def _crossed(columns: Sequence[np.ndarray], n: int) -> np.ndarray:
+    """Products of every column with every other: (n, product of the widths)."""
+    out = np.ones((n, 1))
+    for more in columns:
+        out = (out[:, :, None] * more[:, None, :]).reshape(n, -1)
+    return out
+
+
+def _column_names(terms: Sequence[Term], codings: Mapping[str, Category | Number]) -> tuple[str, ...]:
+    names = [MEAN]
+    for term in terms:
+        names += [" × ".join(parts) for parts in product(*(codings[factor].names for factor in term.factors))]
+    return tuple(names)
+
+
+def _ties(terms: Sequence[Term], positions: Mapping[str, np.ndarray], owner: Sequence[str],
+          null: np.ndarray) -> tuple[Tie, ...]:
+    """For every term that lost part of its hypothesis: the other terms and blocks in the null vectors that it meets."""
+    found = []
+    for term in terms:
+        mine = positions[term.name]
+        if not null[mine].any():
+            continue
+        met = null[:, null[mine].any(axis=0)].any(axis=1)
+        others = dict.fromkeys(own for own, yes in zip(owner, met, strict=True) if yes)
+        tied_to = tuple(name for name in others if name not in (term.name, MEAN))
+        found.append(Tie(term.name, tied_to, int(np.linalg.matrix_rank(null[mine])), len(mine)))
+    return tuple(found)

@@ -1,57 +1,50 @@
 """The rule for judging a contrast when loaves share a mix: what it is compared with, and how.
 
-    trial = fit_trial(loaves, "specific_volume", terms)       # drops loaves without the measure, and lists them
-    L = trial.design.at({"formula": "malted"}) - trial.design.at({"formula": "house"})
-    trial.contrast(L)                                          # an Estimate
-    trial.f_test(trial.design.term_hypothesis(Term(("formula",))))
+    fit = fit_trial(trial.counted, "specific_volume", terms)      # leaves loaves without the measure out, lists them
+    L = fit.design.at({"formula": "malted"}) - fit.design.at({"formula": "house"})
+    fit.contrast(L)                                               # an Estimate
+    fit.f_test(fit.design.term_hypothesis(Term(("formula",))))    # a TermTest
 
-The rule: days and oven loads are fixed blocks, random only when there are many incomplete ones or when the
-contrast cannot be estimated otherwise. Mix variance positive: REML with Kenward-Roger. Negative and balanced:
-the same, which is the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the
-unweighted mix means. Contrasts inside mixes: unbounded REML with Kenward-Roger throughout.
-Calibrated by simulation: tests/benchmarks/test_calibration.py.
+The rule. Days, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or when the
+contrast cannot be estimated otherwise: then they are its unit. The mix is always random, whatever its variance.
+Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is then
+the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted means of the
+units; where groupings cross, so that there are no such means, variances held at zero or above (conservative).
+Contrasts inside the unit: unbounded REML throughout. Chosen and confirmed by simulation: tests/benchmarks/.
 """
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
+from scipy.special import stdtrit
 
-from .design import Design, Term
-from .layout import Layout
-
-# way: how a contrast was judged
-#   "reml"          restricted likelihood with Kenward-Roger, all variances as estimated
-#   "means"         t or F on the unweighted means of the units (mixes, days)
-#   "bounded"       variances held at zero or above, Kenward-Roger: conservative
-#   "none"          no standard error can be given (see why)
-# why: the reason for that way
-#   "positive"      the unit's variance is estimated at or above zero
-#   "balanced"      it is negative, but the layout is balanced: this is the classical analysis
-#   "within"        the contrast lies inside the unit and is compared loaf against loaf
-#   "loaves"        no loaves share anything: ordinary least squares
-#   "unbalanced"    negative and unbalanced
-#   "edge"          the fit has no inner optimum
-#   "one unit"      a side of the contrast rests on one mix (day) only: nothing to judge it by
-#   "tied"          the contrast cannot be told apart from another effect
+from .arrangement import Arrangement
+from .coding import DesignError
+from .design import Design, Term, build_design
+from .judging import Fitted, Judged
+from .layout import Layout, find_layout
+from .units import GROUPINGS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
-    """A contrast judged: in the measure's unit; NaN where `way` is "none".
+    """A contrast judged, in the measure's unit; all NaN but the estimate where `way` is "none".
 
+    way : how it was judged: "reml", "means", "bounded", "none" (see `judging`). why : the reason, a code.
     unit : what is independent for this contrast ("day", "oven_load", "mix", "loaf"); n_units : how many there are.
     """
     estimate: float
     standard_error: float
     df: float
     t_value: float
-    p_value: float
+    p_value: float                 # two-sided
     ci_low: float
     ci_high: float
-    confidence: float
+    confidence: float              # 0.95, not 95
     way: str
     why: str
     unit: str
@@ -62,7 +55,7 @@ class Estimate:
 class TermTest:
     """An F test judged by the same rule; NaN where `way` is "none"."""
     f_value: float
-    num_df: float
+    num_df: int
     den_df: float
     p_value: float
     way: str
@@ -73,69 +66,217 @@ class TermTest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ManyEstimates:
-    """The same contrast on many responses: arrays (m,)."""
-    estimate: np.ndarray
-    standard_error: np.ndarray
-    df: np.ndarray
+    """The same contrast, or the same F test, on many responses: arrays (m,)."""
+    estimate: np.ndarray           # of the (first) contrast
+    standard_error: np.ndarray     # of the (first) contrast
+    df: np.ndarray                 # of t, or the denominator's of F
     p_value: np.ndarray
     way: np.ndarray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialModel:
+    """A trial's terms and layout before any measure: for one measure or for many responses.
+
+    design : the terms without blocks, to make contrasts with. layout : of these loaves.
+    """
+
+    def __init__(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int] | None = None,
+                 groupings: Sequence[str] = GROUPINGS) -> None:
+        factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
+        self.design: Design = build_design(loaves, terms, numbers=numbers)
+        self.layout: Layout = find_layout(loaves, factors, groupings)
+        self._numbers = numbers
+        self._columns = loaves[factors].join(self.layout.labels, rsuffix=" label")
+        self._arrangements: dict[tuple[str, ...], Arrangement] = {}
+
+    def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
+        """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; None when L is tied anyway."""
+        if not self.design.estimable(L).all():
+            return None
+        fixed: list[str] = []
+        for block in self.layout.blocks:
+            if self.arranged((*fixed, block)).design.estimable(L).all():
+                fixed.append(block)
+        return self.arranged(tuple(fixed))
+
+    def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
+        """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n, m)."""
+        L = np.atleast_2d(L)
+        arrangement = self.arrangement_for(L)
+        if arrangement is None:
+            raise DesignError("this contrast cannot be estimated: it is tied to another effect")
+        judged = _test(Fitted(arrangement, np.asarray(responses, dtype=float)), arrangement.design.reduced(L))
+        return ManyEstimates(estimate=judged.estimate, standard_error=judged.standard_error, df=judged.df,
+                             p_value=judged.p_value, way=judged.way)
+
+    def arranged(self, fixed: tuple[str, ...]) -> Arrangement:
+        """The trial with these blocks fixed and every other kept grouping random."""
+        if fixed not in self._arrangements:
+            labels = self.layout.labels
+            columns = [block for block in fixed if not self.layout.covered(block, fixed)]
+            design = build_design(self._columns.assign(**{name: labels[name] for name in columns}),
+                                  self.design.terms, columns, self._numbers)
+            groups = [name for name in self.layout.kept if name not in fixed]
+            self._arrangements[fixed] = Arrangement(design, {name: labels[name].to_numpy() for name in groups})
+        return self._arrangements[fixed]
+
+
+@dataclass(frozen=True, kw_only=True)
 class TrialFit:
     """One measure of one trial, fitted.
 
-    design : terms without blocks, to make contrasts with. layout : of the loaves that were used.
-    left_out : one row a loaf not used: loaf (index label), reason ("no specific_volume", "no tin").
+    design : the terms without blocks, to make contrasts with. layout : of the loaves that were used.
+    left_out : one row a loaf not used: row (its index label) and reason ("no specific_volume", "no tin").
     """
     measure: str
-    design: Design
-    layout: Layout
     confidence: float
     left_out: pd.DataFrame
+    model: TrialModel = field(repr=False)
+    response: np.ndarray = field(repr=False)       # (n,) of the loaves used
+    _fitted: dict[Arrangement, Fitted] = field(default_factory=dict, repr=False)
 
     @property
-    def variances(self) -> dict[str, float]:
-        """Estimated variances ("mix", "residual", …), the measure's unit squared; may be negative."""
-        raise NotImplementedError
+    def design(self) -> Design:
+        return self.model.design
 
     @property
-    def n_loaves(self) -> int: raise NotImplementedError
+    def layout(self) -> Layout:
+        return self.model.layout
 
     @property
-    def n_mixes(self) -> int: raise NotImplementedError
+    def n_loaves(self) -> int:
+        return len(self.response)
+
+    @property
+    def n_mixes(self) -> int:
+        """Every loaf is a mix of its own where no mixes were recorded."""
+        return self.layout.labels["mix"].nunique()
 
     def contrast(self, L: np.ndarray) -> Estimate:
-        """Judge one contrast L (P,) over `design.column_names`."""
-        raise NotImplementedError
+        """Judge one contrast L (P,) over `design.column_names`; why is "tied" where it cannot be estimated."""
+        L = np.atleast_2d(L)
+        fitted = self._fitted_for(L)
+        if fitted is None:
+            return self._estimate(np.nan, np.nan, np.nan, np.nan, np.nan, "none", "tied", "loaf", self.n_loaves)
+        judged = fitted.contrast(fitted.arrangement.design.reduced(L))
+        numbers = (judged.estimate, judged.standard_error, judged.statistic, judged.df, judged.p_value)
+        return self._estimate(*(float(number[0]) for number in numbers), str(judged.way[0]), str(judged.why[0]),
+                              judged.unit, judged.n_units)
 
     def f_test(self, L: np.ndarray) -> TermTest:
-        """Judge a hypothesis L (q, P); rows that depend on others are fine."""
-        raise NotImplementedError
+        """Judge a hypothesis L (q, P); rows that depend on others count once. No rows at all: why is "tied"."""
+        L = _independent_rows(np.atleast_2d(L))
+        fitted = self._fitted_for(L) if len(L) else None
+        if fitted is None:
+            return TermTest(f_value=np.nan, num_df=len(L), den_df=np.nan, p_value=np.nan, way="none", why="tied",
+                            unit="loaf", n_units=self.n_loaves)
+        judged = _test(fitted, fitted.arrangement.design.reduced(L))
+        return TermTest(f_value=float(judged.statistic[0]), num_df=judged.num_df, den_df=float(judged.df[0]),
+                        p_value=float(judged.p_value[0]), way=str(judged.way[0]), why=str(judged.why[0]),
+                        unit=judged.unit, n_units=judged.n_units)
 
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
-        """Joint covariance (q, q) of several contrasts, for Tukey and Dunnett: same way as their F test."""
-        raise NotImplementedError
+        """Joint covariance (q, q) of contrasts L (q, P), for Tukey and Dunnett; NaN where none can be given."""
+        fitted = self._fitted_for(np.atleast_2d(L))
+        if fitted is None:
+            return np.full((len(L), len(L)), np.nan)
+        return fitted.covariance(fitted.arrangement.design.reduced(L))[0]
+
+    @cached_property
+    def variances(self) -> dict[str, float]:
+        """Variances that the tests rest on ("mix", "residual", …), the measure's unit squared; may be negative."""
+        return _variances(self._main)
+
+    @cached_property
+    def all_variances(self) -> dict[str, float]:
+        """The same with days, oven loads and assessors random too: shares of the scatter, not for tests."""
+        return _variances(Fitted(self.model.arranged(()), self.response[:, None]))
 
     def residuals(self) -> pd.DataFrame:
-        """One row a loaf: fitted, residual (inside its mix), standardised, and the labels of its units."""
-        raise NotImplementedError
+        """One row a loaf, with its index: fitted, residual (inside its mix), standardised (0 df: NaN)."""
+        table = self._unit_table("loaf")
+        return table.set_index(self.layout.labels.index)
 
     def unit_residuals(self, unit: str = "mix") -> pd.DataFrame:
-        """One row a mix (day): its mean's distance from what the terms and blocks say, standardised."""
-        raise NotImplementedError
+        """One row a mix (or other random grouping), indexed by its code in `layout.labels`: fitted, residual (of its
+        adjusted mean from what terms and blocks say), standardised (0 df: NaN). Empty where groupings cross."""
+        table = self._unit_table(unit)
+        first = self.layout.labels[unit].drop_duplicates()
+        return table.set_index(first.to_numpy()) if len(table) else table
+
+    @cached_property
+    def _main(self) -> Fitted:
+        """Fitted with every block fixed that all terms together allow."""
+        L = np.vstack([self.design.term_hypothesis(term) for term in self.design.terms])
+        fitted = self._fitted_for(L)
+        assert fitted is not None       # a hypothesis holds only what can be estimated
+        return fitted
+
+    def _fitted_for(self, L: np.ndarray) -> Fitted | None:
+        arrangement = self.model.arrangement_for(L)
+        if arrangement is None:
+            return None
+        return self._fitted.setdefault(arrangement, Fitted(arrangement, self.response[:, None]))
+
+    def _estimate(self, estimate: float, error: float, t: float, df: float, p: float, way: str, why: str, unit: str,
+                  n_units: int) -> Estimate:
+        reach = float(stdtrit(df, (1 + self.confidence) / 2)) * error
+        return Estimate(estimate=estimate, standard_error=error, df=df, t_value=t, p_value=p, ci_low=estimate - reach,
+                        ci_high=estimate + reach, confidence=self.confidence, way=way, why=why, unit=unit,
+                        n_units=n_units)
+
+    def _unit_table(self, unit: str) -> pd.DataFrame:
+        means = self._main.arrangement.means(unit)
+        columns = ["fitted", "residual", "standardised"]
+        if means is None:
+            return pd.DataFrame(columns=columns, dtype=float)
+        fit = self._main.means_fit(unit, means)
+        residual = fit.residuals[:, 0]
+        room = np.sqrt(np.maximum(fit.variance[0] * (1 - means.leverage), 0.0))
+        standardised = np.divide(residual, room, out=np.full_like(residual, np.nan), where=room > 0)
+        return pd.DataFrame(np.column_stack([fit.values[:, 0] - residual, residual, standardised]), columns=columns)
 
 
-def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *,
-              numbers: Mapping[str, int] | None = None, confidence: float = 0.95) -> TrialFit:
+def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *, numbers: Mapping[str, int] | None = None,
+              groupings: Sequence[str] = GROUPINGS, confidence: float = 0.95) -> TrialFit:
     """Fit one measure; loaves without it, or without a factor of the terms, are left out and listed.
 
-    Raises DesignError: unknown column, fewer than two levels, or nothing left.
+    loaves : one row a loaf (or a score), void ones already gone. groupings : columns that loaves share.
+    Raises DesignError: no such column, too few levels, or no loaf left.
     """
-    raise NotImplementedError
+    if measure not in loaves:
+        raise DesignError(f"there is no column {measure!r}")
+    factors = dict.fromkeys(factor for term in terms for factor in term.factors)
+    left_out = _left_out(loaves, [name for name in (measure, *factors) if name in loaves])
+    used = loaves.drop(index=left_out["row"])
+    if used.empty:
+        raise DesignError(f"no loaf has {measure} and every factor")
+    return TrialFit(measure=measure, confidence=confidence, left_out=left_out, response=used[measure].to_numpy(float),
+                    model=TrialModel(used, terms, numbers, groupings))
 
 
-def contrast_many(loaves: pd.DataFrame, responses: np.ndarray, terms: Sequence[Term], L: np.ndarray, *,
-                  numbers: Mapping[str, int] | None = None) -> ManyEstimates:
-    """One contrast on many responses (n, m) of the same loaves: for simulation and randomisation."""
-    raise NotImplementedError
+def _left_out(loaves: pd.DataFrame, needed: Sequence[str]) -> pd.DataFrame:
+    """Loaves that lack something, each with the first thing that it lacks."""
+    missing = loaves[list(needed)].isna()
+    lacking = missing[missing.any(axis=1)]
+    return pd.DataFrame({"row": lacking.index, "reason": [f"no {name}" for name in lacking.idxmax(axis=1)]})
+
+
+def _independent_rows(L: np.ndarray) -> np.ndarray:
+    """The row space of L as independent rows: L itself when it has none to spare."""
+    _, sizes, rows = np.linalg.svd(L, full_matrices=False)
+    rank = int(np.sum(sizes > 1e-9 * max(sizes.max(initial=0.0), 1e-300)))
+    return L if rank == len(L) else rows[:rank]
+
+
+def _test(fitted: Fitted, L: np.ndarray) -> Judged:
+    """An F test; of one row, the square of its t."""
+    if len(L) > 1:
+        return fitted.f_test(L)
+    judged = fitted.contrast(L)
+    return replace(judged, statistic=judged.statistic**2)
+
+
+def _variances(fitted: Fitted) -> dict[str, float]:
+    fits = fitted.fits
+    return dict(zip(fits.names, fits.variances[0].tolist(), strict=True))

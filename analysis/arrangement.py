@@ -1,0 +1,92 @@
+"""One way to arrange a trial's groupings: some as fixed blocks, the others random; and what a contrast rests on then."""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+
+import numpy as np
+
+from .design import Design
+from .mixed_model import NotIdentifiable, PreparedModel, prepare
+from .unit_means import Averaging, LeastSquares, UnitMeans
+from .units import is_nested
+
+
+class Arrangement:
+    """A design with its fixed blocks, and labels of the groupings that are random.
+
+    design : terms and fixed blocks; groups : {name: labels (n,)}, coarse to fine.
+    """
+
+    def __init__(self, design: Design, groups: Mapping[str, np.ndarray]) -> None:
+        self.design = design
+        self.groups = dict(groups)
+        self._means: dict[str, UnitMeans] = {}
+        self._blind: dict[str, np.ndarray] = {}
+
+    @cached_property
+    def engine(self) -> PreparedModel:
+        """The model, ready for responses. A grouping whose variance these records cannot tell from another is left
+        out of it: contrasts inside that grouping do not need it, and contrasts between are refused before."""
+        groups = dict(self.groups)
+        while True:
+            try:
+                return prepare(self.design.matrix, groups)
+            except NotIdentifiable as fault:
+                coarsest = next(name for name in groups if name in fault.groupings)
+                del groups[coarsest]
+
+    def unit_of(self, L: np.ndarray) -> str:
+        """The coarsest random grouping inside which L (q, p) cannot be estimated; "loaf" when there is none."""
+        return next((name for name in self.groups if not self._seen_inside(name, L)), "loaf")
+
+    def n_units(self, unit: str) -> int:
+        """How many there are; loaves when the loaf is the unit."""
+        return len(np.unique(self.groups[unit])) if unit in self.groups else len(self.design.matrix)
+
+    def below(self, unit: str) -> list[str]:
+        """The unit and the random groupings inside it, from the finest; none when the loaf is the unit."""
+        if unit not in self.groups:
+            return []
+        inside = [name for name in self.groups if is_nested(self.groups[name], self.groups[unit])]
+        return inside[::-1]
+
+    def means(self, unit: str) -> UnitMeans | None:
+        """The means analysis at this unit; None where the groupings cross, so that there is none."""
+        chain = self.below(unit)
+        above = [name for name in self.groups if name not in chain]
+        if not _in_a_line([*(self.groups[name] for name in chain), *(self.groups[name] for name in above[::-1])]):
+            return None
+        if unit not in self._means:
+            within = self.groups[above[-1]] if above else None
+            self._means[unit] = UnitMeans(self.design.matrix, [self.groups[name] for name in chain], within)
+        return self._means[unit]
+
+    @cached_property
+    def balanced(self) -> bool:
+        """Every grouping has groups of one size, and sums over its groups keep the design's columns together.
+
+        Then least squares is best whatever the variances (Zyskind 1967, Ann. Math. Stat. 38, 1092-1109), and the
+        unbounded fit is the classical analysis of the strata.
+        """
+        basis = LeastSquares.of(self.design.matrix).basis
+        return all(_keeps_together(Averaging(labels), basis) for labels in self.groups.values())
+
+    def _seen_inside(self, name: str, L: np.ndarray) -> bool:
+        if name not in self._blind:
+            inside = Averaging(self.groups[name]).centre(self.design.matrix)
+            self._blind[name] = LeastSquares.of(inside).unseen
+        return bool(np.abs(L @ self._blind[name]).max(initial=0.0) <= 1e-7 * np.abs(L).max(initial=0.0))
+
+
+def _in_a_line(labels: Sequence[np.ndarray]) -> bool:
+    """Each grouping lies inside the next."""
+    return all(is_nested(fine, coarse) for fine, coarse in zip(labels, labels[1:], strict=False))
+
+
+def _keeps_together(averaging: Averaging, basis: np.ndarray) -> bool:
+    if averaging.sizes.min() != averaging.sizes.max():
+        return False
+    summed = averaging.sum(basis)[averaging.codes]
+    rest = summed - basis @ (basis.T @ summed)
+    return bool(np.abs(rest).max(initial=0.0) < 1e-9 * averaging.sizes.max())

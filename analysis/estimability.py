@@ -1,0 +1,52 @@
+"""Which columns of a design are independent, and which contrasts its data can estimate.
+
+Source: a row L is estimable when L n = 0 for every n with X n = 0 (Searle 1971, Linear Models, ch. 5).
+"""
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.linalg import null_space, qr
+
+TOLERANCE = 1e-9        # columns are scaled to about 1, so this is relative
+
+
+def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
+    """Indices of independent columns, taken owner by owner in the order given (pivoted QR inside each)."""
+    kept: list[int] = []
+    basis = np.empty((len(matrix), 0))
+    for name in dict.fromkeys(owner):
+        columns = np.flatnonzero([own == name for own in owner])
+        block = matrix[:, columns]
+        rest = block - basis @ (basis.T @ block)
+        rest -= basis @ (basis.T @ rest)
+        q, r, order = qr(rest, mode="economic", pivoting=True)
+        size = np.sqrt(np.sum(block**2, axis=0).max(initial=0.0))
+        rank = int(np.sum(np.abs(np.diag(r)) > TOLERANCE * size))
+        kept += sorted(columns[order[:rank]].tolist())
+        basis = np.hstack([basis, q[:, :rank]])
+    return np.array(kept, dtype=int)
+
+
+def null_vectors(matrix: np.ndarray, kept: np.ndarray) -> np.ndarray:
+    """A basis (columns, dropped) of the null space: each dropped column with what makes it up."""
+    dropped = np.setdiff1d(np.arange(matrix.shape[1]), kept)
+    null = np.zeros((matrix.shape[1], len(dropped)))
+    parts = np.linalg.lstsq(matrix[:, kept], matrix[:, dropped], rcond=None)[0]
+    null[kept] = np.where(np.abs(parts) > TOLERANCE, -parts, 0.0)
+    null[dropped, np.arange(len(dropped))] = 1.0
+    return null
+
+
+def is_estimable(L: np.ndarray, null: np.ndarray) -> np.ndarray:
+    """bool (q,) for the rows of L (q, columns)."""
+    size = np.abs(L).max(axis=1, initial=0.0)
+    return np.abs(L @ null).max(axis=1, initial=0.0) <= 1e-7 * size
+
+
+def estimable_part(L: np.ndarray, null: np.ndarray) -> np.ndarray:
+    """The combinations of the rows of L that can be estimated (L itself when all can)."""
+    if is_estimable(L, null).all():
+        return L
+    return null_space((L @ null).T, rcond=1e-9).T @ L

@@ -1,0 +1,176 @@
+"""Responses fitted under one arrangement, and each contrast judged the way that the rule says.
+
+way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F on the unweighted means of the units;
+    "bounded" variances held at zero or above; "none" no standard error can be given.
+why : "positive", "within" (inside the unit), "balanced" (negative, and this is the classical analysis), "crossed"
+    (negative, with groupings that cross), "loaves" (nothing is shared): for "reml";
+    "unbalanced" (negative and unbalanced), "edge" (no inner optimum): for "means" and "bounded";
+    "one unit" (a side rests on a single mix or day), "no variation": for "none".
+
+Everything is an array over the m responses, so that simulation judges exactly as a single trial is judged.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.special import fdtrc, stdtr
+
+from .arrangement import Arrangement
+from .mixed_model import RemlFits
+from .unit_means import MeansFit, UnitMeans
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A contrast or hypothesis judged for m responses; NaN where `way` is "none"."""
+    estimate: np.ndarray            # of the first row
+    standard_error: np.ndarray      # of the first row
+    statistic: np.ndarray           # t of one row, F of a hypothesis
+    num_df: int
+    df: np.ndarray
+    p_value: np.ndarray
+    way: np.ndarray
+    why: np.ndarray
+    unit: str
+    n_units: int
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Which way each of m responses is judged at a unit, and why."""
+    unit: str
+    means: UnitMeans | None
+    way: np.ndarray
+    why: np.ndarray
+
+
+class Fitted:
+    """Responses (n, m) under one arrangement; fits are made when first asked for."""
+
+    def __init__(self, arrangement: Arrangement, responses: np.ndarray) -> None:
+        self.arrangement = arrangement
+        self.responses = responses
+        self._means: dict[str, MeansFit] = {}
+
+    @cached_property
+    def fits(self) -> RemlFits:
+        """The unbounded fits."""
+        return self.arrangement.engine.fit_many(self.responses)
+
+    @cached_property
+    def bounded(self) -> RemlFits:
+        """The fits with every variance held at or above zero."""
+        return self.arrangement.engine.fit_many(self.responses, bounded=True)
+
+    def contrast(self, L: np.ndarray) -> Judged:
+        """Judge one contrast L (1, p) over the arrangement's own columns."""
+        route = self.route(L)
+        estimate, error, df = self._filled(
+            route, 3, lambda fits: fits.contrast(L[0]), lambda means, fit: _means_t(means, fit, L))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            t = estimate / error
+        return self._judged(route, L, estimate, error, t, 1, df, 2 * stdtr(df, -np.abs(t)))
+
+    def f_test(self, L: np.ndarray) -> Judged:
+        """Judge a hypothesis L (q, p), its rows independent."""
+        q, route = len(L), self.route(L)
+        containment = route.means.df if route.means else None
+        estimate, error, f, df = self._filled(
+            route, 4, lambda fits: _reml_f(fits, L, containment), lambda means, fit: _means_f(means, fit, L))
+        return self._judged(route, L, estimate, error, f, q, df, fdtrc(q, df, f))
+
+    def covariance(self, L: np.ndarray) -> np.ndarray:
+        """Joint covariance (m, q, q) of contrasts L (q, p), in the way that they are tested together."""
+        return self._filled(self.route(L), 1, lambda fits: (L @ fits.covariance @ L.T,),
+                            lambda means, fit: (means.covariances(L, fit),), shape=(len(L), len(L)))[0]
+
+    def route(self, L: np.ndarray) -> Route:
+        """Which way each response is judged for the contrasts L (q, p) together."""
+        unit = self.arrangement.unit_of(L)
+        means = self.arrangement.means(unit)
+        m = self.responses.shape[1]
+        if self._nothing_to_judge_by(unit, means, L):
+            return Route(unit, means, np.full(m, "none"), np.full(m, "one unit"))
+        why = self._reasons(unit, crossed=means is None)
+        aside = "bounded" if means is None else "means"
+        ways = {"unbalanced": aside, "edge": aside, "no variation": "none"}
+        return Route(unit, means, np.array([ways.get(reason, "reml") for reason in why.tolist()]), why)
+
+    def means_fit(self, unit: str, means: UnitMeans) -> MeansFit:
+        """The unweighted means of a unit."""
+        if unit not in self._means:
+            self._means[unit] = means.fit(self.responses)
+        return self._means[unit]
+
+    def _reasons(self, unit: str, crossed: bool) -> np.ndarray:
+        """Why each response goes its way: (m,) codes."""
+        fits, arrangement = self.fits, self.arrangement
+        plain = "positive" if unit in arrangement.groups else "within" if arrangement.groups else "loaves"
+        why = np.full(self.responses.shape[1], plain, dtype="<U12")
+        at_unit = [name in arrangement.below(unit) for name in fits.names[:-1]]
+        negative = fits.negative[:, at_unit].any(axis=1)
+        if negative.any():
+            why[negative] = "balanced" if arrangement.balanced else "crossed" if crossed else "unbalanced"
+        why[fits.at_edge] = "edge"
+        why[fits.no_variation] = "no variation"
+        return why
+
+    def _nothing_to_judge_by(self, unit: str, means: UnitMeans | None, L: np.ndarray) -> bool:
+        """Too few units, or a single contrast that hangs on one of them."""
+        if means is None:
+            return unit in self.arrangement.groups and unit not in self.fits.names
+        if len(L) == 1 and (unit in self.arrangement.groups or not self.arrangement.groups):
+            return means.rests_on_one(L)
+        return means.df <= 0
+
+    def _filled(self, route: Route, parts: int, by_reml: Callable, by_means: Callable,
+                shape: tuple[int, ...] = ()) -> list[np.ndarray]:
+        """Each response's numbers (m, …) from the way that it goes; NaN where it goes none."""
+        out = [np.full((len(route.way), *shape), np.nan) for _ in range(parts)]
+        ways: dict[str, Callable] = {
+            "reml": lambda: by_reml(self.fits),
+            "bounded": lambda: by_reml(self.bounded),
+            "means": lambda: by_means(route.means, self.means_fit(route.unit, route.means)),
+        }
+        for way, numbers in ways.items():
+            chosen = route.way == way
+            if chosen.any():
+                for into, values in zip(out, numbers(), strict=True):
+                    into[chosen] = values[chosen]
+        return out
+
+    def _judged(self, route: Route, L: np.ndarray, estimate: np.ndarray, error: np.ndarray, statistic: np.ndarray,
+                num_df: int, df: np.ndarray, p_value: np.ndarray) -> Judged:
+        """Put together; where nothing can judge the contrast, its estimate still stands (from the units' means)."""
+        none = route.way == "none"
+        if none.any() and route.means:
+            estimate[none] = route.means.estimates(L, self.means_fit(route.unit, route.means))[0, none]
+        return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=num_df, df=df,
+                      p_value=p_value, way=route.way, why=route.why, unit=route.unit,
+                      n_units=self.arrangement.n_units(route.unit))
+
+
+def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tuple[np.ndarray, ...]:
+    """First row's estimate and standard error, F and its denominator df; containment df where the scale is absurd."""
+    estimate, error, _ = fits.contrast(L[0])
+    f, scale, df, refused = fits.f_parts(fits.hypothesis(L))
+    if containment_df is not None:
+        df = np.where(refused & np.isfinite(df), containment_df, df)
+    return estimate, error, f * scale, df
+
+
+def _means_t(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray, ...]:
+    return means.estimates(L, fit)[0], np.sqrt(means.covariances(L, fit)[:, 0, 0]), means.df_of(L, fit)
+
+
+def _means_f(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray, ...]:
+    """As `_reml_f`, with the residual df between units; NaN where the means do not vary at all."""
+    estimates, covariances = means.estimates(L, fit).T, means.covariances(L, fit)
+    varies = np.trace(covariances, axis1=1, axis2=2) > 0
+    f = np.full(len(estimates), np.nan)
+    solved = np.linalg.solve(covariances[varies], estimates[varies][:, :, None])[:, :, 0]
+    f[varies] = np.sum(estimates[varies] * solved, axis=1) / len(L)
+    return estimates[:, 0], np.sqrt(covariances[:, 0, 0]), f, np.full(len(f), float(means.df))

@@ -1,0 +1,241 @@
+"""A contrast judged on the unweighted means of its units: mixes (or days) as single observations.
+
+Loaves are averaged to mixes, mixes to days, each mean counting once however many it is made of. What varies inside
+a unit is adjusted for by its own comparison inside the units, so that a mix that lost its lidded loaves is not taken
+for a bigger one. The test is the classical one of the unit's own stratum: t or F with the residual degrees of freedom
+between units (the containment degrees of freedom).
+
+Source: unweighted means, Yates 1934 (J. Am. Stat. Assoc. 29, 51-66); combining a between and a within variance,
+Satterthwaite 1946 (Biometrics Bulletin 2, 110-114).
+"""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+from scipy.linalg import qr
+
+TOLERANCE = 1e-9
+
+
+class Averaging:
+    """Means over groups of rows, from their labels (n,)."""
+
+    def __init__(self, labels: np.ndarray) -> None:
+        self.codes = np.unique(labels, return_inverse=True)[1]
+        self.sizes = np.bincount(self.codes)
+        n = len(self.codes)
+        ones = sparse.csr_array((np.ones(n), (self.codes, np.arange(n))), shape=(len(self.sizes), n))
+        self._sum = ones
+
+    @property
+    def n_groups(self) -> int:
+        return len(self.sizes)
+
+    def sum(self, values: np.ndarray) -> np.ndarray:
+        """(groups, columns) from (n, columns)."""
+        return self._sum @ values
+
+    def mean(self, values: np.ndarray) -> np.ndarray:
+        """(groups, columns) from (n, columns)."""
+        return (self._sum @ values) / self.sizes[:, None]
+
+    def centre(self, values: np.ndarray) -> np.ndarray:
+        """Each value less the mean of its group."""
+        return values - self.mean(values)[self.codes]
+
+    def first(self) -> np.ndarray:
+        """The first row of each group."""
+        return np.unique(self.codes, return_index=True)[1]
+
+
+@dataclass(frozen=True, slots=True)
+class LeastSquares:
+    """Ordinary least squares on columns that may be dependent, made once for any number of responses.
+
+    basis : (n, k) orthonormal, spans the columns; sizes : (k,) their singular values.
+    seen, unseen : (p, k), (p, p − k) orthonormal directions of the coefficients that vary here, and that do not.
+    """
+    basis: np.ndarray
+    sizes: np.ndarray
+    seen: np.ndarray
+    unseen: np.ndarray
+
+    @classmethod
+    def of(cls, X: np.ndarray) -> LeastSquares:
+        """Factor X (n, p) by QR and the singular values of R."""
+        Q, R = qr(X, mode="economic")
+        U, sizes, directions = np.linalg.svd(R, full_matrices=True)
+        rank = int(np.sum(sizes > TOLERANCE * max(1.0, sizes.max(initial=0.0))))
+        return cls(Q @ U[:, :rank], sizes[:rank], directions[:rank].T, directions[rank:].T)
+
+    @property
+    def rank(self) -> int:
+        return len(self.sizes)
+
+    def coefficients(self, Y: np.ndarray) -> np.ndarray:
+        """(k, m) in the directions seen."""
+        return (self.basis.T @ Y) / self.sizes[:, None]
+
+    def residuals(self, Y: np.ndarray) -> np.ndarray:
+        """(n, m)."""
+        return Y - self.basis @ (self.basis.T @ Y)
+
+    def weights(self, seen: np.ndarray) -> np.ndarray:
+        """(q, n): what combinations (q, k) of the coefficients take from each row."""
+        return (seen / self.sizes) @ self.basis.T
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One averaging: rows to groups, with what varies inside the groups adjusted for."""
+    averaging: Averaging
+    inside: LeastSquares
+    mean_inside: np.ndarray         # (groups, k) means of the inside columns
+    df: int
+
+    def values(self, Y: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Adjusted means (groups, m), the inside coefficients (k, m) and the variance inside (m,)."""
+        centred = self.averaging.centre(Y)
+        coefficients = self.inside.coefficients(centred)
+        variance = _mean_square(self.inside.residuals(centred), self.df)
+        return self.averaging.mean(Y) - self.mean_inside @ coefficients, coefficients, variance
+
+
+def _mean_square(residuals: np.ndarray, df: int) -> np.ndarray:
+    """(m,); no number where nothing is left to judge by."""
+    return np.sum(residuals**2, axis=0) / df if df > 0 else np.full(residuals.shape[1], np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Weights:
+    """A contrast taken apart: `between` (q, units) on the adjusted means, and per step what it leans on inside."""
+    between: np.ndarray
+    inside: tuple[np.ndarray, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MeansFit:
+    """The responses' adjusted means: one row a unit, one column a response."""
+    values: np.ndarray              # (units, m)
+    coefficients: np.ndarray        # (k, m) of the directions seen between units
+    residuals: np.ndarray           # (units, m)
+    variance: np.ndarray            # (m,) between units
+    inside_coefficients: tuple[np.ndarray, ...]
+    inside_variances: tuple[np.ndarray, ...]
+
+
+class UnitMeans:
+    """The means analysis of one design at one unit.
+
+    X : (n, p) design; chain : labels (n,) of the nested groupings from the finest to the unit itself (none: the loaf is
+    the unit); within : labels (n,) of a coarser grouping to compare within, or None.
+    """
+
+    def __init__(self, X: np.ndarray, chain: Sequence[np.ndarray], within: np.ndarray | None) -> None:
+        self._steps: list[_Step] = []
+        rows = X
+        self._to_unit = np.arange(len(X))
+        for labels in chain:
+            step, rows = _take_step(rows, labels[self._first_rows])
+            self._steps.append(step)
+            self._to_unit = step.averaging.codes[self._to_unit]
+        self._within = Averaging(within[self._first_rows]) if within is not None else None
+        self._between = LeastSquares.of(self._within.centre(rows) if self._within else rows)
+        self.n_units = len(rows)
+        lost = self._within.n_groups if self._within else 0
+        self.df = self.n_units - self._between.rank - lost
+        sizes = self._within.sizes[self._within.codes] if self._within else np.inf
+        self.leverage = np.sum(self._between.basis**2, axis=1) + 1 / sizes
+
+    @property
+    def _first_rows(self) -> np.ndarray:
+        """A loaf of each present row, to read a grouping's label from."""
+        return np.unique(self._to_unit, return_index=True)[1]
+
+    @property
+    def unit_of_loaf(self) -> np.ndarray:
+        """Which row of the means each loaf went into: (n,)."""
+        return self._to_unit
+
+    def rests_on_one(self, L: np.ndarray) -> bool:
+        """Nothing is left to judge L (1, p) by, or one side of it hangs on a single unit that has no like."""
+        if self.df <= 0:
+            return True
+        weights = self._weights(L).between[0]
+        lone = (self.leverage > 1 - 1e-7) & (np.abs(weights) > 1e-9)
+        sides = (np.where(weights > 0, weights, 0.0), np.where(weights < 0, -weights, 0.0))
+        return any(bool((side[lone] > side.sum() / 2).any()) for side in sides)
+
+    def fit(self, Y: np.ndarray) -> MeansFit:
+        """Average the responses (n, m)."""
+        inside, variances = [], []
+        for step in self._steps:
+            Y, coefficients, variance = step.values(Y)
+            inside.append(coefficients)
+            variances.append(variance)
+        centred = self._within.centre(Y) if self._within else Y
+        residuals = self._between.residuals(centred)
+        return MeansFit(Y, self._between.coefficients(centred), residuals, _mean_square(residuals, self.df),
+                        tuple(inside), tuple(variances))
+
+    def estimates(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
+        """(q, m) of the contrasts L (q, p)."""
+        seen = self._seen(L)
+        total = seen[-1] @ fit.coefficients
+        for part, coefficients in zip(seen[:-1], fit.inside_coefficients, strict=True):
+            total = total + part @ coefficients
+        return total
+
+    def covariances(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
+        """(m, q, q): the part between units and the parts inside them."""
+        return sum(self._parts(L, fit))
+
+    def df_of(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
+        """(m,) degrees of freedom of one contrast L (1, p): Satterthwaite where it also leans on what is inside."""
+        parts = [part[:, 0, 0] for part in self._parts(L, fit)]
+        dfs = [self.df, *(step.df for step in self._steps)]
+        below = sum(part**2 / df for part, df in zip(parts, dfs, strict=True) if df > 0)
+        total = sum(parts)
+        return np.divide(total**2, below, out=np.full_like(total, float(self.df)), where=below > 0)
+
+    def _parts(self, L: np.ndarray, fit: MeansFit) -> list[np.ndarray]:
+        weights = self._weights(L)
+        parts = [fit.variance[:, None, None] * (weights.between @ weights.between.T)]
+        for step, part, variance in zip(self._steps, weights.inside, fit.inside_variances, strict=True):
+            scaled = part / step.inside.sizes
+            leans = np.abs(scaled).max(initial=0.0) > TOLERANCE
+            parts.append((variance if leans else np.zeros_like(variance))[:, None, None] * (scaled @ scaled.T))
+        return parts
+
+    def _seen(self, L: np.ndarray) -> list[np.ndarray]:
+        """L in the directions of each step's inside columns, and last of the columns between units."""
+        seen = []
+        for step in self._steps:
+            seen.append(L @ step.inside.seen)
+            L = L @ step.inside.unseen
+        return [*seen, L @ self._between.seen]
+
+    def _weights(self, L: np.ndarray) -> _Weights:
+        """Follow a contrast down from the units to the loaves: what it takes from each adjusted mean and each
+        inside coefficient (their error enters through the adjustment of the means too)."""
+        seen = self._seen(L)
+        on_rows = self._between.weights(seen[-1])
+        between, inside = on_rows, []
+        for step, part in zip(reversed(self._steps), reversed(seen[:-1]), strict=True):
+            leaning = part - on_rows @ step.mean_inside
+            inside.append(leaning)
+            averaging = step.averaging
+            on_rows = (on_rows / averaging.sizes)[:, averaging.codes] + step.inside.weights(leaning)
+        return _Weights(between, tuple(reversed(inside)))
+
+
+def _take_step(rows: np.ndarray, labels: np.ndarray) -> tuple[_Step, np.ndarray]:
+    """Average the rows of a design over groups; returns the step and the design between the groups."""
+    averaging = Averaging(labels)
+    inside = LeastSquares.of(averaging.centre(rows))
+    df = len(rows) - averaging.n_groups - inside.rank
+    step = _Step(averaging, inside, averaging.mean(rows @ inside.seen), df)
+    return step, averaging.mean(rows @ inside.unseen)
