@@ -17,7 +17,8 @@ from .reml import State, evaluate
 from .sufficient import Reduced
 
 CONVERGED = 1e-6
-FINISHED = 1e-13            # decrement at which another step is not worth taking
+LAST_STEP = 1e-8            # one more Newton step from a decrement below this is exact to about its square
+NEGLIGIBLE = 1e-16          # decrement (or gain) that rounding alone can make
 MAX_STEPS = 60
 MAX_HALVINGS = 30
 POSITIVE = 1e-8             # least eigenvalue of an information matrix scaled to unit diagonal that is trusted
@@ -74,13 +75,14 @@ def climb(state: State, held: NDArray, reduced: Reduced, responses: Responses, *
         near = step.decrement < CONVERGED
         converged[going] = near
         freed = release(now, fixed, near)
-        finished = near & ((step.decrement < FINISHED) | (step.decrement > last[going] / 4)) & ~freed
+        finished = near & ((step.decrement < NEGLIGIBLE) | (step.decrement > last[going] / 4)) & ~freed
         moving = np.flatnonzero(~finished & ~freed)
         stuck = advance(now, fixed, step, moving, near, reduced, select(responses, going))
         state.put(going, now)
         held[going] = fixed
         last[going] = np.where(freed, np.inf, step.decrement)
         finished[stuck] = True
+        finished |= (step.decrement < LAST_STEP) & ~freed
         going = going[~finished]
         if not len(going):
             break
@@ -124,7 +126,7 @@ def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:
     """Free, in place, the fixed variance that would raise the likelihood most; returns where one was freed."""
     spread = np.diagonal(state.expected, axis1=1, axis2=2)
     gain = np.where(fixed & (state.score > 0), state.score**2 / spread, 0)
-    freed = near & (gain.max(1) > FINISHED)
+    freed = near & (gain.max(1) > NEGLIGIBLE)
     fixed[np.flatnonzero(freed), gain[freed].argmax(1)] = False
     return freed
 
