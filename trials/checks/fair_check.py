@@ -1,0 +1,54 @@
+"""What a check of fairness is: a small function that says what speaks against comparing two formulas.
+
+To add one: write a generator over a ``Pair`` that yields a ``Spot`` for each thing found, give it ``@fair`` with a
+code that will never change, and put it into ``FAIRNESS`` in ``fairness``. An error makes the comparison impossible;
+the rest stands beside the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from ..columns import BY_NAME
+from ..conditions import Pair
+from ..trial import Finding, Severity
+from .check import Spot
+
+Find = Callable[[Pair], Iterator[Spot]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FairCheck:
+    """One check of a pair of formulas; ``title`` is the question that it asks."""
+
+    code: str
+    severity: Severity
+    title: str
+    why: str
+    find: Find
+
+    def run(self, pair: Pair) -> tuple[Finding, ...]:
+        """Return what this check finds."""
+        file = pair.trial.files.get("loaves", "")
+        return tuple(
+            Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
+                    why=spot.why or self.why, rows=tuple(int(line) for line in spot.rows), file=file,
+                    column=spot.column)
+            for spot in self.find(pair)
+        )
+
+
+def fair(code: str, severity: Severity, why: str, *, title: str = "") -> Callable[[Find], FairCheck]:
+    """Turn a function that yields spots into a FairCheck; its docstring is the title where none is given."""
+
+    def made(find: Find) -> FairCheck:
+        asks = title or (find.__doc__ or "").strip()
+        return FairCheck(code=code, severity=severity, title=asks, why=why, find=find)
+
+    return made
+
+
+def words_for(name: str) -> str:
+    """Return a condition's name inside a sentence."""
+    return (BY_NAME[name].label if name in BY_NAME else name.replace("_", " ")).lower()
