@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 DEPENDENT = 1e-10           # a column, at unit length, is a combination of earlier ones below this distance
+ABSENT = 1e-9               # a column with a smaller part than this in the constant one has none
 ROUNDING = 16 * np.finfo(float).eps
 
 
@@ -56,6 +57,7 @@ def basis(X: NDArray, names: Sequence[str] | None) -> Basis:
         raise RankDeficient(tied_columns(unit), names)
     Q = X @ np.linalg.inv(R)
     constant = np.linalg.solve(R, Q.sum(0))
+    constant[np.abs(constant) * length < ABSENT * np.sqrt(len(X))] = 0
     return Basis(Q, R, constant if np.abs(X @ constant - 1).max() < 1e-8 else None)
 
 
