@@ -4,12 +4,44 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ..trial import SEVERITIES, Finding, Trial
+from ..trial import Finding, Trial, worst_first
+from . import identity, levels, mixes, names, slips, values
 from .check import Check, Spot, check
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
 
-CHECKS: tuple[Check, ...] = ()
+# In the order in which they are asked: a check that leaves out what another one has told comes after it.
+CHECKS: tuple[Check, ...] = (
+    identity.loaves_without_number,
+    identity.loaf_numbers_twice,
+    identity.voids_without_reason,
+    identity.nothing_counted,
+    names.labels_missing,
+    names.names_spelled_two_ways,
+    names.names_one_letter_apart,
+    levels.factors_without_column,
+    levels.levels_not_on_card,
+    levels.numbers_off_plan,
+    levels.levels_never_baked,
+    levels.measure_without_column,
+    levels.control_not_baked,
+    mixes.mixes_with_two_formulas,
+    mixes.mixes_on_two_days,
+    mixes.mix_numbers_restart,
+    mixes.mixes_with_two_temperatures,
+    values.cells_without_number,
+    slips.values_in_another_unit,
+    slips.mass_and_volume_swapped,
+    values.values_not_positive,
+    values.loaves_that_gained_mass,
+    values.more_seed_than_box,
+    values.loaves_bigger_than_tin,
+    values.volumes_that_disagree,
+    values.values_hard_to_believe,
+    slips.values_far_off,
+    values.tins_not_on_card,
+    values.values_missing,
+)
 
 
 def run_checks(trial: Trial) -> tuple[Finding, ...]:
@@ -18,12 +50,7 @@ def run_checks(trial: Trial) -> tuple[Finding, ...]:
     for one in CHECKS:
         if one.applies(trial):
             findings += one.run(trial, findings)
-    return worst_first(findings)
-
-
-def worst_first(findings: list[Finding] | tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Return findings by severity, then by file and first line."""
-    return tuple(sorted(findings, key=lambda f: (SEVERITIES.index(f.severity), f.file, min(f.rows, default=0))))
+    return worst_first(sorted(findings, key=lambda found: (found.file, min(found.rows, default=0))))
 
 
 def describe_checks() -> pd.DataFrame:

@@ -8,7 +8,7 @@ changes its table, and a missing column is no fault: the check is then not asked
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -64,7 +64,7 @@ class Check:
     def run(self, trial: Trial, findings: Iterable[Finding] = ()) -> tuple[Finding, ...]:
         """Return what this check finds; ``findings`` are those of the checks that ran before."""
         told = {line for f in findings if f.code in self.after for line in f.rows}
-        file = file_of(trial, self.table)
+        file = trial.files.get(self.table, "")
         return tuple(
             Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
                     why=spot.why or self.why, rows=tuple(int(line) for line in spot.rows), file=file,
@@ -92,19 +92,6 @@ def check(
                      void_too=void_too, after=tuple(after))
 
     return made
-
-
-def with_severity(found: Check, severity: Severity, code: str) -> Check:
-    """Return the same check under another code and severity."""
-    return replace(found, severity=severity, code=code)
-
-
-def file_of(trial: Trial, table: Table) -> str:
-    """Return the name of the file that a table was read from, as far as the trial knows it."""
-    named = [name for name in trial.sources if name.lower().startswith(table)]
-    if named or table != "loaves":
-        return named[0] if named else ""
-    return next((name for name in trial.sources if not name.lower().endswith(".toml")), "")
 
 
 def listed(words: Sequence[str], more: int = 0) -> str:

@@ -1,0 +1,56 @@
+"""Which loaf is it: numbers that are missing or stand twice, and what void means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from ..trial import Trial
+from .check import MOST_TOLD, Spot, check, lines, listed, places
+
+NO_REASONS = frozenset({"no", "n", "false", "0", "ok", "none", "good", "valid", "-", "–"})
+
+
+@check("loaf-missing", "error", "A loaf without a number cannot be traced, scored or corrected.",
+       needs=["loaf"], void_too=True)
+def loaves_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every loaf a number?"""
+    rows = loaves.loc[loaves["loaf"].isna(), "line"]
+    if len(rows):
+        yield Spot(message=f"There is no loaf number on {lines(rows)}.", column="loaf", rows=rows,
+                   fix="Write the number that was on the loaf's label.")
+
+
+@check("loaf-twice", "error", "One of them is another loaf, or one loaf was entered twice and counts double.",
+       needs=["loaf"], void_too=True)
+def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every loaf's number used once?"""
+    again = loaves[loaves["loaf"].duplicated(keep=False) & loaves["loaf"].notna()]
+    if again.empty:
+        return
+    names = again["loaf"].unique()
+    told = [f"{name} on {lines(again.loc[again['loaf'] == name, 'line'])}" for name in names[:MOST_TOLD]]
+    yield Spot(message=f"The same loaf number stands more than once: {listed(told, len(names) - len(told))}.",
+               column="loaf", rows=again["line"],
+               fix="Give each loaf its own number, or delete the row that was entered twice.")
+
+
+@check("void-not-a-reason", "error", "Any text under void leaves the loaf out of every answer.", needs=["void"],
+       void_too=True)
+def voids_without_reason(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does the void column hold reasons, and nothing where the loaf counts?"""
+    given = loaves.loc[loaves["void"].notna(), ["line", "void"]]
+    rows = given[given["void"].astype(str).str.strip().str.lower().isin(NO_REASONS)]
+    if len(rows):
+        yield Spot(message=f"Under void stands no reason on {places(rows, lambda row: repr(row['void']))}.",
+                   column="void", rows=rows["line"],
+                   fix="Leave the cell empty for a loaf that counts; write the reason for one that does not.")
+
+
+@check("nothing-counted", "error", "There is nothing left to compare.", void_too=True)
+def nothing_counted(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does any loaf count?"""
+    if trial.counted.empty:
+        yield Spot(message=f"All {len(loaves)} loaves are void." if len(loaves) else "The table has no loaves.",
+                   fix="Add the loaves, or take the reason off those that count.")

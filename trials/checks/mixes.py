@@ -1,0 +1,79 @@
+"""A mix is one dough: one formula, one day, one temperature."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from ..trial import Trial
+from .check import MOST_TOLD, Spot, check, lines, listed
+
+SAME_DOUGH_C = 2.0          # probes and their places differ by less than this: common practice, no source
+
+
+@check("mix-two-formulas", "error", "A mix is one dough, made to one formula; one of the two is a slip.",
+       needs=["mix", "formula"], void_too=True)
+def mixes_with_two_formulas(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every mix one formula?"""
+    yield from split_mixes(loaves, "formula", "Correct the mix or the formula of the odd loaf.")
+
+
+@check("mix-two-days", "warning", "A dough is seldom baked on two days; the two are taken as two mixes.",
+       needs=["mix", "day"], void_too=True)
+def mixes_on_two_days(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Was every mix baked on one day?"""
+    yield from split_mixes(loaves, "day", "Correct the mix or the day; leave it if the dough was kept overnight.")
+
+
+@check("mix-numbers-restart", "note", "Mixes with the same number are told apart by day and formula.",
+       needs=["mix"], void_too=True)
+def mix_numbers_restart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Do mixes keep one number through the whole trial?"""
+    for name in ("day", "formula"):
+        if name in loaves and restarts(loaves, name):
+            yield Spot(message=f"Mix numbers start again with every {name}.", column="mix",
+                       fix="Nothing to do; numbers that run through the whole trial are easier to follow.")
+
+
+@check("mix-two-temperatures", "warning", "Dough temperature belongs to the mix; it steers proof and volume.",
+       needs=["mix", "dough_temp_c"])
+def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every mix one dough temperature?"""
+    keys = [name for name in ("day", "formula", "mix") if name in loaves]
+    dough = loaves.groupby(keys, sort=False)["dough_temp_c"]
+    apart = dough.transform("max") - dough.transform("min") > SAME_DOUGH_C
+    rows = loaves.loc[apart.to_numpy(dtype=bool)]
+    if len(rows):
+        mixes = [f"{mix}" for mix in rows["mix"].unique()]
+        yield Spot(message=f"The dough temperature differs by more than {SAME_DOUGH_C:g} °C inside mix "
+                           f"{listed(mixes[:MOST_TOLD], len(mixes[MOST_TOLD:]))}, {lines(rows['line'])}.",
+                   column="dough_temp_c", rows=rows["line"], fix="Write the temperature measured after mixing.")
+
+
+def restarts(loaves: pd.DataFrame, name: str) -> bool:
+    """Return whether most mix numbers come back with another day or formula: then it is a habit, not a slip."""
+    spread = loaves.groupby("mix", sort=False)[name].nunique()
+    return bool((spread > 1).sum() > len(spread) / 2)
+
+
+def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
+    """Yield one spot for all mixes that stand under two days or two formulas, unless numbers start again."""
+    other = "day" if name == "formula" else "formula"
+    if restarts(loaves, name):
+        return
+    keys = ["mix", other] if other in loaves and restarts(loaves, other) else ["mix"]
+    kinds = loaves.groupby(keys, sort=False)[name].transform("nunique").to_numpy()
+    rows = loaves[kinds > 1]
+    if len(rows):
+        mixes = rows["mix"].unique()
+        told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in mixes[:MOST_TOLD]]
+        yield Spot(message=f"More than one {name} in {listed(told, len(mixes) - len(told))}.",
+                   column=name, rows=rows["line"], fix=fix)
+
+
+def tell_mix(mix: object, loaves: pd.DataFrame, name: str) -> str:
+    """Return a mix with its formulas or days, the odd one with its lines: ``mix 3 (house; malted on line 9)``."""
+    usual, *others = loaves[name].value_counts().index
+    odd = [f"{other} on {lines(loaves.loc[loaves[name] == other, 'line'])}" for other in others[:MOST_TOLD]]
+    return f"mix {mix} ({usual}; {listed(odd, len(others[MOST_TOLD:]))})"

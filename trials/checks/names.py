@@ -1,0 +1,90 @@
+"""What was done to the loaf: names that are missing, or written in more than one way."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+
+import pandas as pd
+
+from ..trial import Trial
+from .check import MOST_TOLD, Spot, check, lines, listed
+
+NAMED = ("formula", "tin", "mix", "day", "oven_load", "oven_place", "baker")
+MISSPELLED = ("formula", "tin", "oven_place", "baker")
+SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
+RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
+
+
+@check("label-missing", "error", "Without it nobody can say what the loaf is to be compared with.")
+def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is it known of every loaf which formula, mix, day and planned level it had?"""
+    for name in dict.fromkeys(["formula", "mix", "day", *trial.card.factors]):
+        if name in loaves and loaves[name].notna().any():
+            rows = loaves.loc[loaves[name].isna(), "line"]
+            if len(rows):
+                yield Spot(message=f"The {said(name)} is missing on {lines(rows)}.", column=name, rows=rows,
+                           fix="Fill it in from the bench sheet, or give a reason under void if nobody knows.")
+
+
+@check("names-alike", "error", "The two spellings would be compared as if they were two things.", void_too=True)
+def names_spelled_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every name spelled in one way (capitals, spaces and signs aside)?"""
+    for name in named_columns(loaves, trial):
+        counts = loaves[name].value_counts()
+        folded = pd.Series([fold(value) for value in counts.index], index=counts.index)
+        for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
+            usual, *others = twins.index
+            if not set(twins.index) <= set(trial.card.factors.get(name, ())):
+                rows = loaves.loc[loaves[name].isin(others), "line"]
+                told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
+                yield Spot(message=f'The {said(name)} "{usual}" is also written {told} on {lines(rows)}.',
+                           column=name, rows=rows, fix=f'Write "{usual}" throughout, or two names that differ.')
+
+
+@check("names-close", "warning", "If it is a slip of the pen, loaves of one kind are counted as two kinds.",
+       void_too=True)
+def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does a rare name look like a frequent one with a wrong letter?"""
+    for name in MISSPELLED:
+        if name not in loaves or name in trial.card.factors:
+            continue
+        counts = loaves[name].value_counts()
+        for rare in counts.index[counts <= RARE * counts.max()][:MOST_TOLD]:
+            usual = next((other for other in counts.index if counts[rare] <= RARE * counts[other]
+                          and one_letter_apart(fold(rare), fold(other))), None)
+            if usual is not None:
+                rows = loaves.loc[loaves[name] == rare, "line"]
+                yield Spot(message=f'The {said(name)} "{rare}" on {lines(rows)} looks like "{usual}".', column=name,
+                           rows=rows, fix=f'Write "{usual}" if that is meant; otherwise leave it.')
+
+
+def named_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:
+    """Return the columns that hold names: those of the vocabulary and the trial's own factors."""
+    names = dict.fromkeys([*NAMED, *trial.factors])
+    return [name for name in names if name in loaves and loaves[name].dtype.kind not in "fiub"]
+
+
+def said(column: str) -> str:
+    """Return a column's name inside a sentence."""
+    return column.removesuffix("_min").replace("_", " ")
+
+
+def fold(name: object) -> str:
+    """Return a name without what is easily written differently: capitals, spaces, signs, width of letters."""
+    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", str(name)).casefold()) or str(name)
+
+
+def one_letter_apart(one: str, other: str) -> bool:
+    """Return whether two words differ by one letter: another one, one too few, or two neighbours exchanged.
+
+    Digits do not count: "batch 11" and "batch 12" are two names.
+    """
+    if min(len(one), len(other)) < SHORTEST_WORD or abs(len(one) - len(other)) > 1 or one == other:
+        return False
+    start = next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+    a, b = one[start:], other[start:]
+    if any(letter.isdigit() for letter in a[:1] + b[:1]):
+        return False
+    return a[1:] == b[1:] or a[1:] == b or a == b[1:] or (a[:2] == b[:2][::-1] and a[2:] == b[2:])

@@ -1,0 +1,124 @@
+"""A fit that one wrong value cannot bend: medians of groups, taken in turn (Tukey 1977, median polish).
+
+Works on a million rows, since all groups of one size are sorted as one table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+ROUNDS = 4              # the residuals of bakes hardly move after three
+SIMULATED, TRIALS, SEED = 300, 1000, 20261125
+LEAST_IN_STRATUM = 8    # free residuals from which a stratum has a scale of its own
+MAD_TO_SD = 0.6745      # median of |z| of a standard normal z
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """Rows sorted into groups: ``codes`` (n,) from 0, ``tables`` (groups of one size, rows of each)."""
+
+    codes: NDArray
+    tables: tuple[tuple[NDArray, NDArray], ...]
+
+    @classmethod
+    def of(cls, codes: NDArray) -> Groups:
+        """Sort rows by their codes, which must be 0 … g − 1 with none left out."""
+        order = np.argsort(codes, kind="stable")
+        sizes = np.bincount(codes)
+        starts = np.cumsum(sizes) - sizes
+        tables = []
+        for size in np.unique(sizes):
+            groups = np.flatnonzero(sizes == size)
+            tables.append((groups, order[starts[groups][:, None] + np.arange(size)]))
+        return cls(codes, tuple(tables))
+
+    @property
+    def n(self) -> int:
+        """Number of groups."""
+        return int(self.codes.max()) + 1
+
+    def medians(self, values: NDArray) -> NDArray:
+        """Median of every group: (n, …) → (g, …)."""
+        out = np.empty((self.n, *values.shape[1:]))
+        for groups, rows in self.tables:
+            out[groups] = np.median(values[rows], axis=1)
+        return out
+
+
+def polish(values: NDArray, groupings: Sequence[Groups]) -> NDArray:
+    """Return the residuals of an additive fit of the groupings by medians, column by column: (n, …) → (n, …)."""
+    residuals = values - np.median(values, axis=0)
+    for _ in range(ROUNDS):
+        for groups in groupings:
+            residuals = residuals - groups.medians(residuals)[groups.codes]
+    return residuals
+
+
+def free_values(groupings: Sequence[Groups]) -> int:
+    """Return how many residuals are free: rows less the rank of the groupings."""
+    n = len(groupings[0].codes)
+    rank = groupings[0].n
+    joined = groupings[0].codes
+    for groups in groupings[1:]:
+        linked = components(joined, groups.codes)
+        rank += groups.n - (int(linked.max()) + 1)
+        joined = linked
+    return n - rank
+
+
+def components(one: NDArray, other: NDArray) -> NDArray:
+    """Return each row's connected piece (n,): rows with an equal code of either kind are linked."""
+    label = one.astype(np.int64)
+    while True:
+        smallest = least_in_group(other, label)[other]
+        smallest = least_in_group(one, smallest)[one]
+        if np.array_equal(smallest, label):
+            return np.unique(label, return_inverse=True)[1]
+        label = smallest
+
+
+def least_in_group(codes: NDArray, labels: NDArray) -> NDArray:
+    """Return the smallest label in every group (g,)."""
+    least = np.full(int(codes.max()) + 1, np.iinfo(np.int64).max)
+    np.minimum.at(least, codes, labels)
+    return least
+
+
+def robust_scale(residuals: NDArray, free: int) -> NDArray:
+    """Return the median of the ``free`` largest absolute residuals, column by column: (n, …) → (…).
+
+    The others are zero because the fit has used them up; counting them would make the scale too small.
+    """
+    return np.median(np.sort(np.abs(residuals), axis=0)[-free:], axis=0)
+
+
+def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
+    """Return the robust scale of each row's stratum, that of all rows where a stratum is small: (n, …) → (n, …)."""
+    scale = np.broadcast_to(robust_scale(residuals, free), residuals.shape).copy()
+    for stratum in np.unique(strata):
+        rows = strata == stratum
+        own = round(free * rows.mean())
+        if own >= LEAST_IN_STRATUM:
+            scale[rows] = robust_scale(residuals[rows], own)
+    return scale
+
+
+def cutoff(groupings: Sequence[Groups], strata: NDArray, free: int, alarms: float) -> float:
+    """Return how many scales a residual may be from zero, so that ``alarms`` false alarms are expected in all rows.
+
+    Errors of loaves are taken as normal. Up to ``SIMULATED`` rows the trial's own layout is filled with random
+    errors; beyond, Student's t with ``2.4 √free`` degrees of freedom, which such simulations gave for the ratio of
+    a residual to ``robust_scale`` (layouts of 12 to 96 loaves; see tests/benchmarks/test_slip_finding.py).
+    """
+    n = len(strata)
+    if n > SIMULATED:
+        from scipy.special import stdtrit
+
+        return float(stdtrit(2.4 * np.sqrt(free), 1 - alarms / (2 * n))) / MAD_TO_SD
+    residuals = polish(np.random.default_rng(SEED).standard_normal((n, TRIALS)), groupings)
+    ratios = np.abs(residuals) / scales(residuals, strata, free)
+    return float(np.quantile(ratios, 1 - alarms / n))

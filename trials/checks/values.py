@@ -1,0 +1,162 @@
+"""Numbers that cannot be, and numbers that are hard to believe, one row at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+import pandas as pd
+
+from ..columns import BY_NAME, RECORDED, Column
+from ..trial import Trial
+from .check import Spot, Table, check, lines, listed, places, plain
+
+POSITIVE = ("dough_g", "loaf_g", "loaf_ml", "box_ml", "height_mm", "bake_order", "measure_order")
+NOT_NEGATIVE = ("proof_min", "seed_ml", "cool_min")
+BELIEVED = ("specific_volume", "bake_loss_pct")         # worked out; the others follow from the same values
+OPEN_TOP = 2.0          # most loaf volume / tin volume of an open tin: common practice, no source
+UNDER_LID = 1.05        # the same under a lid, for the error of measuring: common practice, no source
+TWO_VOLUMES = 0.01      # most relative difference between a written volume and box less seed
+IMPOSSIBLE = ("value-not-positive", "gained-in-oven", "seed-above-box", "tin-overfull")
+LONGEST_QUOTE = 40
+SLIPS = ("slip-unit", "slip-swap")
+
+
+@check("not-a-number", "error", "The cell is empty for every calculation, so that the loaf would be lost unseen.")
+def cells_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Do number columns hold numbers?"""
+    yield from not_numbers(loaves, "loaves", trial)
+
+
+@check("value-not-positive", "error", "No mass, volume or time is like that.", after=["slip-unit"])
+def values_not_positive(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Are masses, volumes and times above zero?"""
+    for name in POSITIVE + NOT_NEGATIVE:
+        if name not in loaves or (name == "loaf_ml" and is_derived(name, trial)):
+            continue
+        rows = loaves[loaves[name] <= 0 if name in POSITIVE else loaves[name] < 0]
+        if len(rows):
+            least = "zero or less" if name in POSITIVE else "negative"
+            yield Spot(message=f"{BY_NAME[name].label} is {least} on {places(rows, valued(name))}.", column=name,
+                       rows=rows["line"], fix="Correct it; empty the cell if it was not measured.")
+
+
+@check("gained-in-oven", "error", "A loaf loses water in the oven.", needs=["dough_g", "loaf_g"],
+       after=[*SLIPS, "value-not-positive"])
+def loaves_that_gained_mass(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every loaf lighter than its dough?"""
+    rows = loaves[loaves["loaf_g"] >= loaves["dough_g"]]
+    if len(rows):
+        told = places(rows, lambda row: f"{plain(row['loaf_g'])} g from {plain(row['dough_g'])} g of dough")
+        yield Spot(message=f"The baked mass is not below the dough mass on {told}.", column="loaf_g",
+                   rows=rows["line"], fix="Look whether two columns or two loaves were exchanged; weigh again.")
+
+
+@check("seed-above-box", "error", "The loaf would have no volume.", needs=["box_ml", "seed_ml"],
+       after=[*SLIPS, "value-not-positive"])
+def more_seed_than_box(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is less seed left around the loaf than fills the empty box?"""
+    rows = loaves[loaves["seed_ml"] >= loaves["box_ml"]]
+    if len(rows):
+        told = places(rows, lambda row: f"{plain(row['seed_ml'])} mL of seed, {plain(row['box_ml'])} mL box")
+        yield Spot(message=f"There is as much seed as fills the empty box on {told}.", column="seed_ml",
+                   rows=rows["line"], fix="seed_ml is the seed that fits in around the loaf; measure again.")
+
+
+@check("tin-overfull", "error", "The loaf cannot be as big as that in this tin.", needs=["tin", "loaf_ml"],
+       after=SLIPS)
+def loaves_bigger_than_tin(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does every loaf fit its tin, with the rise that an open top allows?"""
+    for name, tin in trial.card.tins.items():
+        most = UNDER_LID if tin.lid else OPEN_TOP
+        rows = loaves[(loaves["tin"] == name) & (loaves["loaf_ml"] > most * (tin.volume_ml or np.inf))]
+        if len(rows):
+            held = "under a lid" if tin.lid else "with an open top"
+            yield Spot(message=f'Loaf volume is more than {most:g} times that of the tin "{name}" '
+                               f"({plain(tin.volume_ml or 0)} mL, {held}) on {places(rows, valued('loaf_ml'))}.",
+                       column="loaf_ml", rows=rows["line"],
+                       fix="Measure again, or correct the tin or its volume on the card.")
+
+
+@check("tin-not-on-card", "note", "Fill and overfilling are not looked at for a tin of unknown volume.",
+       needs=["tin"])
+def tins_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does the card tell the volume of every tin?"""
+    unknown = [str(tin) for tin in loaves["tin"].dropna().unique() if str(tin) not in trial.card.tins]
+    if trial.card.tins and unknown:
+        yield Spot(message=f"The card has no volume for the tin {listed(unknown[:10], len(unknown[10:]))}.",
+                   column="tin", fix=f"Add  [tins.{unknown[0]}]  with volume_ml and lid.")
+
+
+@check("volume-two-ways", "warning", "Two readings of one volume should agree; the written one is used.",
+       needs=["loaf_ml", "box_ml", "seed_ml"], after=[*SLIPS, *IMPOSSIBLE])
+def volumes_that_disagree(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is a written volume the box's less the seed's?"""
+    worked_out = loaves["box_ml"] - loaves["seed_ml"]
+    rows = loaves[(loaves["loaf_ml"] - worked_out).abs() > TWO_VOLUMES * loaves["loaf_ml"]]
+    if len(rows):
+        told = places(rows, lambda row: f"{plain(row['loaf_ml'])} mL, box less seed "
+                                        f"{plain(row['box_ml'] - row['seed_ml'])} mL")
+        yield Spot(message=f"Loaf volume disagrees with box less seed on {told}.", column="loaf_ml",
+                   rows=rows["line"], fix="Correct the wrong one, or empty the cell that was not measured.")
+
+
+@check("value-unlikely", "warning", "Few loaves are like that (common practice); a unit or a digit may be wrong.",
+       after=[*SLIPS, *IMPOSSIBLE, "volume-two-ways"])
+def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Do values lie where those of bread usually do?"""
+    told: set[int] = set()
+    for column in (*RECORDED, *(BY_NAME[name] for name in BELIEVED)):
+        if column.kind == "number" and column.name in loaves:
+            rows = loaves[outside(loaves[column.name], column)]
+            rows = rows[~rows["line"].isin(told)] if column.derived else rows
+            if len(rows):
+                told |= set(rows["line"])
+                yield Spot(message=f"{column.label} is outside {between(column)} on "
+                                   f"{places(rows, valued(column.name))}.", column=column.name, rows=rows["line"],
+                           fix="Check it against the bench sheet; leave it if it is right.")
+
+
+@check("value-missing", "note", "A loaf without a value is left out of the answers that need it.")
+def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every loaf that counts its mass and volume?"""
+    for name in dict.fromkeys(["dough_g", "loaf_g", "loaf_ml", trial.card.measure]):
+        if name in loaves and loaves[name].notna().any():
+            rows = loaves.loc[loaves[name].isna(), "line"]
+            if len(rows):
+                label = BY_NAME[name].label if name in BY_NAME else str(name)
+                yield Spot(message=f"{label} is missing for {len(rows)} of {len(loaves)} loaves, on {lines(rows)}.",
+                           column=str(name), rows=rows, fix="Fill it in if it was measured.")
+
+
+def is_derived(name: str, trial: Trial) -> bool:
+    """Return whether a column was worked out from others and not read from the file."""
+    return bool(trial.headers) and name not in trial.headers
+
+
+def not_numbers(table: pd.DataFrame, name: Table, trial: Trial) -> Iterator[Spot]:
+    """Yield what is said of cells in number columns that hold something else, a spot a column."""
+    here = trial.unreadable[trial.unreadable["file"] == trial.files.get(name, "")]
+    for column, cells in here[here["line"].isin(table["line"])].groupby("column", sort=False):
+        told = places(cells, lambda row: repr(str(row["text"])[:LONGEST_QUOTE]))
+        yield Spot(message=f"There is no number under {column} on {told}.", column=str(column), rows=cells["line"],
+                   fix="Write a number, or empty the cell and say what happened under void or note.")
+
+
+def outside(values: pd.Series, column: Column) -> pd.Series:
+    """Return which values lie outside a column's plausible range."""
+    low = -np.inf if column.low is None else column.low
+    high = np.inf if column.high is None else column.high
+    return (values < low) | (values > high)
+
+
+def between(column: Column) -> str:
+    """Return a plausible range in words: ``1.5 to 8 mL/g``."""
+    ends = [plain(end) for end in (column.low, column.high) if end is not None]
+    return f"{' to '.join(ends)} {column.unit}".strip()
+
+
+def valued(name: str) -> Callable[[pd.Series], str]:
+    """Return how one cell of a column is told: its number with its unit."""
+    unit = BY_NAME[name].unit
+    return lambda row: f"{plain(row[name])} {unit}".strip()
