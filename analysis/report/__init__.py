@@ -1,0 +1,82 @@
+"""The report of a trial: for a class, for a bakery, for the file; as a page, a PDF, a workbook and data.
+
+Read in this order: ``summary`` (what the trial shows, computed once), ``sections`` (what each reader is told),
+``document`` (what a report is made of), then one module a form: ``html``, ``pdf``, ``workbook``, ``data``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ...trials import Trial
+from ..wording.numbers import ENGLISH, NumberStyle
+from ..wording.report import STEPS, written_text
+
+AUDIENCES = ("class", "bakery", "record")
+FORMS = ("html", "pdf", "xlsx", "json")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written: the answer in one sentence, its verdict (None where there is none) and the files."""
+
+    answer: str
+    verdict: str | None
+    files: tuple[Path, ...]
+
+    @property
+    def text(self) -> str:
+        """Return what a person is told: the answer, and where the report is."""
+        return written_text(self.answer, [str(path) for path in self.files])
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        return {"answer": self.answer, "verdict": self.verdict, "files": [str(path) for path in self.files]}
+
+
+def write_report(
+    trial: Trial, out: str | Path = ".", audience: str = "bakery", forms: Sequence[str] = ("html",),
+    style: NumberStyle = ENGLISH, confidence: float = 0.95, progress: Callable[[str], None] | None = None,
+) -> Written:
+    """Write the report of a trial into a folder, which is made where it is not there.
+
+    Parameters
+    ----------
+    audience : "class" (one page), "bakery" (two pages) or "record" (everything)
+    forms : any of "html", "pdf", "xlsx", "json"; the same trial gives the same bytes in each
+    style : how the reader writes numbers, and the language that the page declares
+    progress : told in a few words what is being done
+
+    Raises
+    ------
+    ValueError: no such audience or form.
+    TrialError: nothing can be analysed, or a file that is no report of ours is in the way; nothing is written then.
+    """
+    _known("audience", [audience], AUDIENCES)
+    _known("form", forms, FORMS)
+    from .rendering import render
+    from .sections import report_for
+    from .summary import summarise
+    from .writing import write_whole
+
+    tell = progress or (lambda words: None)
+    summary = summarise(trial, confidence, style, tell)
+    tell(STEPS["pictures"])
+    report = report_for(summary, audience)
+    name = re.sub(r"[^\w.-]+", "_", trial.name).strip("._") or "trial"
+    contents = {}
+    for form in dict.fromkeys(forms):
+        tell(STEPS[form])
+        contents[Path(out) / f"{name}-{audience}.{form}"] = render(form, report, summary)
+    write_whole(contents)
+    return Written(summary.answer, summary.verdict, tuple(contents))
+
+
+def _known(what: str, given: Sequence[str], known: Sequence[str]) -> None:
+    wrong = [value for value in given if value not in known]
+    if wrong:
+        raise ValueError(f"no such {what}: {', '.join(map(repr, wrong))}; there are: {', '.join(known)}")

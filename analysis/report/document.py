@@ -9,8 +9,18 @@ from typing import Literal
 
 from ..wording.numbers import ENGLISH, NumberStyle, decimals, number
 
-Cell = str | float | int | None
 Role = Literal["plain", "lead", "small", "caution"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rounded:
+    """A number that is written with its own decimals, where the rows of a column differ in unit."""
+
+    value: float
+    places: int
+
+
+Cell = str | float | int | Rounded | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +134,12 @@ class Report:
 
 def cell_text(cell: Cell, column: Column, style: NumberStyle = ENGLISH) -> str:
     """Return one cell as text; what is missing is a dash."""
-    if cell is None or cell == "" or (isinstance(cell, float) and not math.isfinite(cell)):
+    value, places = (cell.value, cell.places) if isinstance(cell, Rounded) else (cell, column.places)
+    if isinstance(value, str):
+        return value or "–"
+    if value is None or not math.isfinite(value):
         return "–"
-    if isinstance(cell, str):
-        return cell
-    return number(float(cell), column.places if column.places is not None else None, style)
+    return number(float(value), places, style)
 
 
 def places_for(values: Sequence[float], spreads: Sequence[float]) -> int:

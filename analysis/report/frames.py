@@ -1,0 +1,39 @@
+"""From a frame to a table of a report, in one way for all of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import pandas as pd
+
+from ..wording.tables import heading
+from .document import Cell, Column, Table
+
+
+def table_of(frame: pd.DataFrame, columns: Mapping[str, tuple[str, int | None]], caption: str,
+             sheet: str = "") -> Table:
+    """Return a table of some columns of a frame: name in the frame → (unit, decimals).
+
+    Decimals count for numbers only; None shows three significant digits. Columns that are not there are left out.
+    """
+    kept = {name: said for name, said in columns.items() if name in frame}
+    heads = tuple(Column(heading(name), frame[name].dtype.kind in "fiu", *said) for name, said in kept.items())
+    cells = frame[list(kept)].itertuples(index=False, name=None)
+    return Table(caption, heads, tuple(tuple(cell(value) for value in row) for row in cells), sheet)
+
+
+def cell(value: object) -> Cell:
+    """Return a value as a cell: a number at full precision, a text, or None for what is missing."""
+    if value is None or value is pd.NA or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return value
+    return cell(value.item()) if hasattr(value, "item") else str(value)
+
+
+def level_words(value: object) -> str:
+    """Return a level as text: 60, not 60.0."""
+    return f"{value:g}" if isinstance(value, float) else str(value)

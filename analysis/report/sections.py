@@ -1,0 +1,290 @@
+"""What each reader is told, and in which order: the same results at three depths."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib.metadata import version
+
+from ...trials import Finding
+from ...trials.columns import label, unit
+from ..wording import background
+from ..wording import report as words
+from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
+from .document import Answer, Block, Points, Report, Section, Table, Terms, Text
+from .summary import Summary
+
+Builder = Callable[[Summary], list[Block | None]]
+
+
+def report_for(summary: Summary, audience: str) -> Report:
+    """Return the report for "class", "bakery" or "record"; sections with nothing to say are left out."""
+    trial, card = summary.trial, summary.trial.card
+    sections = []
+    for id_, builder in AUDIENCES[audience]:
+        blocks = tuple(block for block in builder(summary) if block is not None)
+        if blocks:
+            sections.append(Section(id_, words.section_heading(audience, id_), blocks))
+    return Report(
+        title=card.title or trial.name, kicker=words.KICKERS[audience], facts=words.facts(trial), audience=audience,
+        sections=tuple(sections), style=summary.style, imprint=words.imprint(
+            version("fairloaf"), summary.confidence, summary.measure, card.matters_for(summary.measure),
+            trial.sources, summary.style),
+    )
+
+
+# What was asked and found ------------------------------------------------------------------------------------
+
+
+def question(s: Summary) -> list[Block | None]:
+    """The question as the card asks it."""
+    return [Text(s.trial.card.question or words.no_question(s.trial, s.measure), "lead")]
+
+
+def answer(s: Summary) -> list[Block | None]:
+    """The question, the answer in one sentence with its verdict, and the picture that shows it."""
+    return [*question(s), _answer(s, words.VERDICTS), pictures.main(s)]
+
+
+def found(s: Summary) -> list[Block | None]:
+    """The answer for a class: the sentence and the picture."""
+    return [_answer(s, ()), pictures.main(s)]
+
+
+def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
+    c = s.comparison
+    if c is None:
+        return Answer(s.answer, "", "")
+    meaning = words.verdict_meaning(c.verdict, c.matters is not None) if ladder else ""
+    return Answer(s.answer, c.verdict, meaning, ladder)
+
+
+def changed(s: Summary) -> list[Block | None]:
+    """What was changed on purpose."""
+    return [Text(words.what_was_changed(s.trial))]
+
+
+def kept(s: Summary) -> list[Block | None]:
+    """What was kept the same, and what was not."""
+    if s.comparison is None:
+        return []
+    table = s.comparison.fairness.table
+    by_status = {status: list(table.loc[table["status"] == status, "label"])
+                 for status in ("kept the same", "drifted")}
+    return [Text(words.what_was_kept(by_status["kept the same"], by_status["drifted"]))]
+
+
+def measured(s: Summary) -> list[Block | None]:
+    """What was measured."""
+    return [Text(words.what_was_measured(s.measure, s.trial))] if s.measure else []
+
+
+def sure(s: Summary) -> list[Block | None]:
+    """Can we be sure, for a class."""
+    c = s.comparison
+    return [Text(words.can_we_be_sure(c.verdict, min(c.n_mixes.values())))] if c else []
+
+
+def try_next(s: Summary) -> list[Block | None]:
+    """What a class may try next."""
+    c = s.comparison
+    return [Text(words.what_to_try(c.verdict)), *map(Text, pictures.settle_lines(c))] if c else []
+
+
+# The numbers -------------------------------------------------------------------------------------------------
+
+
+def numbers(s: Summary) -> list[Block | None]:
+    """How large, how sure: the formulas' means, their differences, and the measuring error beside them."""
+    c = s.comparison
+    if c is None:
+        return [Text(words.not_answered(s.unanswered["comparison"]))]
+    return [comparison_tables.means_table(c), comparison_tables.pairs_table(c), measuring(s)]
+
+
+def exact_numbers(s: Summary) -> list[Block | None]:
+    """The same with standard errors, degrees of freedom, p-values and the second opinion."""
+    c = s.comparison
+    if c is None:
+        return numbers(s)
+    return [comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
+            *map(Text, pictures.comparison_lines(c)), measuring(s)]
+
+
+def measuring(s: Summary) -> Text | None:
+    """How the difference stands beside the measuring error."""
+    c = s.comparison
+    if c is None:
+        return None
+    return Text(words.measuring_sentence(s.measuring, c.difference, c.unit, c.label, s.style))
+
+
+def conditions(s: Summary) -> list[Block | None]:
+    """The difference under each tin, proof time, and so on."""
+    c = s.comparison
+    if c is None or c.by_level.empty:
+        return []
+    return [pictures.by_level(s), comparison_tables.levels_table(c)]
+
+
+def factors(s: Summary) -> list[Block | None]:
+    """Which factor changed the loaf."""
+    if s.factors is None or (len(s.factors.factors) < 2 and s.comparison is not None):
+        return []
+    return [Points(s.factors.sentences), pictures.effects(s), pictures.curve(s)]
+
+
+def trade_offs(s: Summary) -> list[Block | None]:
+    """What else differed, measure by measure."""
+    if not s.others or s.comparison is None:
+        return []
+    return [comparison_tables.measures_table((s.comparison, *s.others)), *_unanswered_measures(s)]
+
+
+def _unanswered_measures(s: Summary) -> list[Block | None]:
+    return [Text(f"{label(part, s.trial.card)}: {reason}", "small") for part, reason in s.unanswered.items()
+            if part not in ("comparison", "factors", "crumb")]
+
+
+def crumb(s: Summary) -> list[Block | None]:
+    """What the crumb scores say."""
+    if s.crumb is None:
+        return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
+    return [Points(s.crumb.sentences), pictures.scores(s)]
+
+
+def formulas(s: Summary) -> list[Block | None]:
+    """The formulas side by side."""
+    return [record_tables.formulas_table(s.trial.card.formulas)] if s.trial.card.formulas else []
+
+
+# Can it be trusted -------------------------------------------------------------------------------------------
+
+
+def fair(s: Summary) -> list[Block | None]:
+    """Was it a fair test: what drifted, and what speaks against the comparison."""
+    c = s.comparison
+    speaks = _speaking(c.findings if c else s.trial.findings)
+    drifted = comparison_tables.fair_table(c, only_drifted=True) if c else None
+    return [*kept(s), drifted if drifted and drifted.rows else None,
+            Points(speaks) if speaks else Text(words.NO_FINDINGS)]
+
+
+def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
+    return tuple(f"{f.message} {f.fix}".strip() for f in findings if f.severity != "note")
+
+
+def surer(s: Summary) -> list[Block | None]:
+    """What it would take to be surer, and who decides."""
+    lines = [*pictures.settle_lines(s.comparison), *pictures.steadiness_lines(s.comparison)] if s.comparison else []
+    return [*map(Text, lines), Text(words.DECISION)]
+
+
+def how(s: Summary) -> list[Block | None]:
+    """How it was worked out, in short."""
+    return [Text(words.HOW_SHORT), Text(words.MORE_IN_RECORD, "small")]
+
+
+def cautions(audience: str) -> Builder:
+    """The cautions of this kind of work."""
+    sentences = " ".join(background.CAUTIONS[code] for code in background.CAUTIONS_FOR[audience])
+    return lambda s: [Text(sentences, "caution")]
+
+
+def glossary(audience: str) -> Builder:
+    """The words used."""
+    return lambda s: [Terms(tuple((word, background.GLOSSARY[word]) for word in background.GLOSSARY_FOR[audience]))]
+
+
+# Everything, for the file ------------------------------------------------------------------------------------
+
+
+def whole_fair_test(s: Summary) -> list[Block | None]:
+    """The fair-test table, and whether the answer hangs on one mix or day."""
+    c = s.comparison
+    if c is None:
+        return []
+    return [Text(words.FAIR_INTRO), comparison_tables.fair_table(c), pictures.order(s),
+            *map(Text, pictures.steadiness_lines(c)), comparison_tables.steadiness_table(c),
+            *map(Text, pictures.settle_lines(c)), comparison_tables.settle_table(c)]
+
+
+def layout(s: Summary) -> list[Block | None]:
+    """What was applied to what, and what cannot be told apart."""
+    if s.factors is None:
+        return [Text(words.not_answered(s.unanswered["factors"]))]
+    return [factor_tables.layout_table(s.factors), factor_tables.units_table(s.factors)]
+
+
+def tests(s: Summary) -> list[Block | None]:
+    """Every test, mean, pair and variance of the factors."""
+    f, trial = s.factors, s.trial
+    if f is None:
+        return []
+    made: list[Table] = [factor_tables.effects_table(f, trial), factor_tables.tests_table(f, trial),
+                         factor_tables.factor_means_table(f, trial), factor_tables.contrasts_table(f, trial),
+                         factor_tables.variances_table(f, trial)]
+    return [Points(f.sentences), pictures.effects(s), pictures.curve(s), *(t for t in made if t.rows)]
+
+
+def model(s: Summary) -> list[Block | None]:
+    """Did the model hold: residuals of loaves and mixes."""
+    if s.factors is None or s.factors.residual_checks is None:
+        return []
+    in_unit = unit(s.measure, s.trial.card)
+    return [*pictures.residuals(s), factor_tables.strange_table(s.factors.residual_checks, in_unit)]
+
+
+def whole_crumb(s: Summary) -> list[Block | None]:
+    """Everything about the scores."""
+    if s.crumb is None:
+        return crumb(s)
+    made = [crumb_tables.attributes_table(s.crumb, exact=True), crumb_tables.agreement_table(s.crumb),
+            crumb_tables.assessors_table(s.crumb)]
+    return [Points(s.crumb.sentences), pictures.scores(s), pictures.assessors(s), *(t for t in made if t.rows)]
+
+
+def records(s: Summary) -> list[Block | None]:
+    """What the checks found, what was assumed, which loaves were left out, and each loaf."""
+    trial = s.trial
+    findings = list(dict.fromkeys((*trial.findings, *(s.comparison.findings if s.comparison else ()))))
+    left_out = comparison_tables.left_out_table(s.comparison) if s.comparison else None
+    return [
+        record_tables.findings_table(findings) if findings else Text(words.NO_FINDINGS),
+        Points(trial.assumptions) if trial.assumptions else Text(words.NOTHING_ASSUMED),
+        left_out if left_out and left_out.rows else Text(words.ALL_LOAVES_USED),
+        record_tables.loaves_table(trial, (s.measure, *(c.measure for c in s.others))),
+    ]
+
+
+def methods(s: Summary) -> list[Block | None]:
+    """How it was worked out, with the published sources."""
+    return [Points(background.method_lines(used_methods(s)))]
+
+
+def used_methods(s: Summary) -> tuple[str, ...]:
+    """Return the codes of the methods that this report rests on."""
+    used = ["volume", "bake loss", "mix", "reml", "marginal", "verdict", "holm", "colours"]
+    c, f = s.comparison, s.factors
+    if c is not None:
+        ways = {"means": c.way == "means", "percent": c.percent is not None, "dunnett": c.adjustment == "Dunnett",
+                "tukey": c.adjustment == "Tukey", "randomisation": c.second_opinion is not None}
+        used += [code for code, there in ways.items() if there]
+    if f is not None:
+        used += ["tukey"] if (f.contrasts["adjustment"] == "tukey").any() else []
+        used += ["lenth"] if f.unreplicated is not None else []
+    used += ["measuring"] if s.measuring is not None else []
+    used += ["scores"] if s.crumb is not None else []
+    return tuple(used)
+
+
+AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
+    "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured), ("found", found),
+              ("sure", sure), ("next", try_next), ("words", glossary("class")), ("cautions", cautions("class"))),
+    "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
+               ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer), ("how", how),
+               ("cautions", cautions("bakery"))),
+    "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions), ("measures", trade_offs),
+               ("factors", tests), ("crumb", whole_crumb), ("formulas", formulas), ("fair", whole_fair_test),
+               ("layout", layout), ("model", model), ("records", records), ("how", methods),
+               ("words", glossary("record")), ("cautions", cautions("record"))),
+}

@@ -1,0 +1,113 @@
+"""Everything that a report says, worked out once, before anything is written or drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from ...trials import Trial, TrialError
+from ..baking_order import BakingOrder, baking_order
+from ..comparison import Comparison, compare_formulas
+from ..crumb import CrumbScores, crumb_scores
+from ..factors import FactorEffects, factor_effects
+from ..measuring_error import MeasuringError, measuring_error
+from ..wording.numbers import ENGLISH, NumberStyle
+from ..wording.report import STEPS
+
+Result = TypeVar("Result")
+USUAL_MEASURES = ("bake_loss_pct", "volume_per_100g_flour", "height_mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """What a trial shows. A part that could not be answered is None, and ``unanswered`` says why.
+
+    comparison : the formulas by the card's measure; others : by the other measures
+    measuring : measuring error of the card's measure; order : the loaves in the order of baking
+    unanswered : part ("comparison", "factors", "crumb", or a measure) → why
+    """
+
+    trial: Trial
+    confidence: float
+    style: NumberStyle = ENGLISH
+    comparison: Comparison | None = None
+    others: tuple[Comparison, ...] = ()
+    factors: FactorEffects | None = None
+    crumb: CrumbScores | None = None
+    measuring: MeasuringError | None = None
+    order: BakingOrder | None = None
+    unanswered: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def measure(self) -> str:
+        """Return the measure that the answer is about."""
+        if self.comparison is not None:
+            return self.comparison.measure
+        return self.factors.measure if self.factors is not None else (self.trial.card.measure or "")
+
+    @property
+    def answer(self) -> str:
+        """Return the answer in one sentence: of the formulas, or else of the factors, or of the scores."""
+        result = self.comparison or self.factors or self.crumb
+        if isinstance(result, CrumbScores):
+            return result.sentences[0]
+        return result.sentence if result is not None else self.unanswered["comparison"]
+
+    @property
+    def verdict(self) -> str | None:
+        """Return the verdict on the formulas, None where they were not compared."""
+        return self.comparison.verdict if self.comparison is not None else None
+
+
+def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLISH,
+              tell: Callable[[str], None] = lambda words: None) -> Summary:
+    """Return everything that a report of this trial says.
+
+    Raises
+    ------
+    TrialError: neither the formulas nor the factors nor the scores can be analysed; names every reason.
+    """
+    stops: dict[str, TrialError] = {}
+
+    def attempt(part: str, work: Callable[[], Result]) -> Result | None:
+        try:
+            return work()
+        except TrialError as stop:
+            stops[part] = stop
+            return None
+
+    tell(STEPS["compare"])
+    comparison = attempt("comparison", lambda: compare_formulas(trial, confidence=confidence))
+    tell(STEPS["factors"])
+    factors = attempt("factors", lambda: factor_effects(trial, confidence=confidence))
+    tell(STEPS["scores"])
+    crumb = attempt("crumb", lambda: crumb_scores(trial, confidence=confidence)) if has_scores(trial) else None
+    if comparison is None and factors is None and crumb is None:
+        raise TrialError(list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings)))
+    tell(STEPS["measures"])
+    others = [] if comparison is None else [
+        attempt(measure, lambda measure=measure: compare_formulas(   # type: ignore[misc]
+            trial, comparison.formula, against=comparison.against, measure=measure, confidence=confidence))
+        for measure in other_measures(trial, comparison.measure)]
+    checks = factors.residual_checks if factors is not None else None
+    measure = comparison.measure if comparison is not None else factors.measure if factors is not None else ""
+    return Summary(
+        trial=trial, confidence=confidence, style=style, comparison=comparison, factors=factors, crumb=crumb,
+        others=tuple(other for other in others if other is not None), measuring=measuring_error(trial, measure),
+        order=baking_order(trial, measure, checks.loaves) if checks is not None else None,
+        unanswered={part: str(stop) for part, stop in stops.items()},
+    )
+
+
+def has_scores(trial: Trial) -> bool:
+    """Return whether anybody scored the crumb."""
+    return trial.scores is not None or any(str(name).startswith("crumb_") for name in trial.loaves)
+
+
+def other_measures(trial: Trial, main: str) -> tuple[str, ...]:
+    """Return the measures beside the main one: those on the card, then the usual ones; no scores."""
+    loaves = trial.counted
+    wanted = dict.fromkeys((*trial.card.measures, *USUAL_MEASURES))
+    return tuple(name for name in wanted if name != main and name in loaves and not name.startswith("crumb_")
+                 and loaves[name].dtype.kind == "f" and loaves[name].nunique() > 1)
