@@ -20,10 +20,11 @@ from __future__ import annotations
 import io
 import re
 import warnings
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from contextlib import ContextDecorator
 from dataclasses import dataclass
 from html import escape
+from textwrap import wrap
 from typing import Any, cast
 
 import matplotlib
@@ -98,7 +99,7 @@ def looks(levels: Iterable[Hashable]) -> dict[Hashable, Look]:
         turn = i // len(COLOURS)
         found.setdefault(level, Look(
             colour=COLOURS[i % len(COLOURS)], word_colour=WORD_COLOURS[i % len(COLOURS)],
-            marker=MARKERS[(i + turn) % len(MARKERS)], filled=(i + turn) % 2 == 0, dash=DASHES[i % len(DASHES)],
+            marker=MARKERS[(i + turn) % len(MARKERS)], filled=i % 2 == 0, dash=DASHES[i % len(DASHES)],
         ))
     return found
 
@@ -130,8 +131,11 @@ class _ReaderNumbers(Formatter):
         self.style = style
 
     def __call__(self, value: float, pos: int | None = None) -> str:
-        places = max((len(f"{x:.6f}".rstrip("0").partition(".")[2]) for x in self.locs), default=2)
-        return number(value, places, self.style)
+        return number(value, None, self.style)
+
+    def format_ticks(self, values: Sequence[float]) -> list[str]:
+        places = max((len(f"{value:.6f}".rstrip("0").partition(".")[2]) for value in values), default=0)
+        return [number(value, places, self.style) for value in values]
 
 
 def row_axis(axes: Axes, names: Iterable[str]) -> None:
@@ -145,9 +149,10 @@ def row_axis(axes: Axes, names: Iterable[str]) -> None:
 
 def wrapped(name: str, width: int = 18, lines: int = 2) -> str:
     """Return a name broken into short lines, cut with … where it is longer than these."""
-    from textwrap import wrap
-
-    return "\n".join(wrap(name, width, max_lines=lines, placeholder=" …", break_long_words=True)) or name
+    pieces = wrap(name, width)
+    if len(pieces) > lines:
+        pieces[lines - 1] = pieces[lines - 1][: width - 2].rstrip() + " …"
+    return "\n".join(pieces[:lines])
 
 
 def zone(axes: Axes, low: float, high: float, words: str = "", along: str = "x") -> None:
@@ -210,6 +215,7 @@ def to_svg(figure: Figure, alt: str) -> str:
     with matplotlib.rc_context(_SETTINGS | {"svg.hashsalt": alt}), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         FigureCanvasSVG(figure).print_svg(page, metadata=bare)
+    figure.set_layout_engine("none")     # laid out once: a second drawing would move everything by a hair
     svg = page.getvalue()
     for unwanted in (_PROLOG, _METADATA, _PAGE_STYLE):
         svg = unwanted.sub("", svg)

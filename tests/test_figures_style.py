@@ -1,0 +1,148 @@
+"""The one visual language: colours that can be seen, shapes that say the same, SVG that is safe and repeatable."""
+
+import re
+import xml.etree.ElementTree as ET
+from itertools import pairwise
+
+import matplotlib
+import pytest
+from fairloaf.analysis.figures import style
+from fairloaf.analysis.figures.style import (
+    Picture,
+    house_style,
+    interval,
+    label_beside,
+    looks,
+    new_figure,
+    row_axis,
+    to_svg,
+    value_axis,
+    wrapped,
+    zone,
+)
+from fairloaf.analysis.wording.numbers import NumberStyle
+
+EVIL = "<script>alert(1)</script> & \"quoted\" $\\frac{1}$ \x01\x1b"
+
+
+def luminance(colour):
+    """Relative luminance, WCAG 2.2 (https://www.w3.org/TR/WCAG22/#dfn-relative-luminance)."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return sum(weight * part for weight, part in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+
+def contrast(one, other):
+    """Contrast ratio, WCAG 2.2 (https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio)."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_contrast_follows_the_standard():
+    # The two ends as WCAG states them, and #767676 on white, a value often printed as 4.54 : 1.
+    assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
+    assert contrast("#767676", "#FFFFFF") == pytest.approx(4.54, abs=0.005)
+
+
+@pytest.mark.parametrize("ground", ["#FFFFFF", "#FFFDF8", style.ZONE])
+@pytest.mark.parametrize("colour", [style.INK, style.QUIET, *style.WORD_COLOURS])
+def test_words_can_be_read_on_every_ground(colour, ground):
+    assert contrast(colour, ground) >= 4.5
+
+
+@pytest.mark.parametrize("colour", style.COLOURS[:3])
+def test_the_first_marks_stand_out_from_paper(colour):
+    assert contrast(colour, "#FFFFFF") >= 3
+
+
+def test_colours_are_those_of_okabe_and_ito():
+    # Okabe and Ito 2008, Color Universal Design, https://jfly.uni-koeln.de/color/: without yellow and black.
+    assert set(style.COLOURS) == {"#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9"}
+
+
+def test_neighbouring_levels_differ_in_shape_and_fill_as_well_as_colour():
+    found = list(looks(["a", "b", "c", "d", "e", "f", "g", "h"]).values())
+    for first, second in pairwise(found):
+        assert first.marker != second.marker
+        assert first.filled != second.filled
+    assert len({(look.colour, look.marker, look.filled) for look in found}) == len(found)
+
+
+def test_a_level_keeps_its_look_when_others_follow():
+    assert looks(["a", "b"])["b"] == looks(["a", "b", "c"])["b"]
+
+
+@house_style()
+def drawn(words="house", decimal_mark="."):
+    figure, axes = new_figure(2.4)
+    look = looks(["a"])["a"]
+    axes.plot([4.0, 4.25, 4.5], [0, 0, 0], **look.dots())
+    interval(axes, 4.1, 4.4, 4.25, 0, look)
+    label_beside(axes, 4.5, 0, words, look)
+    zone(axes, 4.0, 4.4, words)
+    row_axis(axes, [words])
+    value_axis(axes, "x", words, NumberStyle(decimal_mark, "en"))
+    return Picture(figure, f"A mark. {words}")
+
+
+def test_settings_hold_while_drawing_and_nowhere_else():
+    before = dict(matplotlib.rcParams)
+    drawn().svg()
+    assert dict(matplotlib.rcParams) == before
+
+
+def test_the_same_picture_gives_the_same_bytes():
+    assert drawn().svg() == drawn().svg()
+
+
+def test_a_picture_is_one_element_with_its_sentence_and_with_text_as_text():
+    svg = drawn().svg()
+    root = ET.fromstring(svg)
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    assert (root.get("role"), root.get("aria-label")) == ("img", "A mark. house")
+    assert "house" in [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert "<style" not in svg
+    assert "<metadata" not in svg
+
+
+def test_markup_and_control_characters_are_words_in_a_picture():
+    root = ET.fromstring(drawn(EVIL).svg())
+    assert not [e for e in root.iter() if e.tag.endswith(("script", "foreignObject", "image", "a"))]
+    assert "<script>alert(1)</script>" in root.get("aria-label")
+    assert any("$\\frac{1}$" in (e.text or "") for e in root.iter())
+    assert not re.search("[\x01\x1b]", drawn(EVIL).svg())
+
+
+def test_two_pictures_on_one_page_share_no_id():
+    ids = [set(re.findall(r' id="([^"]+)"', drawn(words).svg())) for words in ("house", "malted")]
+    assert ids[0]
+    assert not ids[0] & ids[1]
+
+
+def test_every_reference_in_a_picture_is_inside_it():
+    svg = drawn().svg()
+    inside = {f"#{name}" for name in re.findall(r' id="([^"]+)"', svg)}
+    assert set(re.findall(r'xlink:href="([^"]+)"|url\(([^)]+)\)', svg)) != set()
+    for href, url in re.findall(r'xlink:href="([^"]+)"|url\(([^)]+)\)', svg):
+        assert (href or url) in inside
+
+
+@pytest.mark.parametrize(("mark", "tick"), [(".", "4.2"), (",", "4,2")])
+def test_ticks_have_the_readers_decimal_mark_and_equal_decimals(mark, tick):
+    texts = [t.text for t in ET.fromstring(drawn("x", mark).svg()).iter("{http://www.w3.org/2000/svg}text")]
+    assert tick in texts
+    assert "4" not in texts
+    assert f"4{mark}0" in texts
+
+
+def test_to_svg_needs_no_house_style_around_it():
+    picture = drawn()
+    assert to_svg(picture.figure, picture.alt) == picture.svg()
+
+
+@pytest.mark.parametrize(("name", "shown"), [
+    ("house", "house"), ("", ""), ("a" * 40, "a" * 18 + "\n" + "a" * 16 + " …"),
+    ("whole spelt and rye flour", "whole spelt and\nrye flour"),
+])
+def test_long_names_are_broken_and_cut(name, shown):
+    assert wrapped(name) == shown
