@@ -118,7 +118,7 @@ def new_figure(height: float = 3.2, width: float = WIDTH_IN, rows: int = 1, colu
 def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH, grid: bool = True) -> None:
     """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's decimal mark."""
     axis = axes.xaxis if which == "x" else axes.yaxis
-    axis.set_label_text(words)
+    axis.set_label_text(wrapped(words, 44))
     axis.set_major_formatter(_ReaderNumbers(style))
     if grid:
         axis.grid(True)
@@ -180,7 +180,7 @@ def label_beside(axes: Axes, x: float, y: float, words: str, look: Look | None =
     """Write words directly beside a mark, in place of a legend; ``side`` is right, left, above or below."""
     dx, dy, ha, va = {"right": (gap, 0, "left", "center"), "left": (-gap, 0, "right", "center"),
                       "above": (0, gap, "center", "bottom"), "below": (0, -gap, "center", "top")}[side]
-    axes.annotate(words, (x, y), xytext=(dx, dy), textcoords="offset points", ha=ha, va=va, fontsize=SMALL_PT,
+    axes.annotate(wrapped(words, lines=3), (x, y), xytext=(dx, dy), textcoords="offset points", ha=ha, va=va, fontsize=SMALL_PT,
                   color=look.word_colour if look else INK, annotation_clip=False)
 
 
@@ -214,6 +214,7 @@ def to_svg(figure: Figure, alt: str) -> str:
     bare = {"Date": None, "Creator": None, "Format": None, "Type": None}
     with matplotlib.rc_context(_SETTINGS | {"svg.hashsalt": alt}), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        warnings.filterwarnings("ignore", message="constrained_layout not applied")
         FigureCanvasSVG(figure).print_svg(page, metadata=bare)
     figure.set_layout_engine("none")     # laid out once: a second drawing would move everything by a hair
     svg = page.getvalue()
