@@ -92,6 +92,23 @@ class TrialCard:
         return self.matters if measure == self.measure else None
 
 
+def card_text(raw: bytes, file: str = FILE) -> str:
+    """Return the text of a card's bytes, which TOML wants in UTF-8.
+
+    Raises
+    ------
+    TrialError: the bytes are no UTF-8.
+    """
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        line = raw.count(b"\n", 0, problem.start) + 1
+        raise TrialError.one(
+            "card-not-utf-8", f"{file}, line {line}: the card is not written in UTF-8.",
+            "Save it again with the encoding UTF-8 (most editors ask, or show it at the bottom).", file=file,
+            rows=(line,)) from None
+
+
 def read_card(text: str, file: str = FILE) -> TrialCard:
     """Return the card written in ``text`` (TOML).
 

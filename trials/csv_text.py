@@ -1,0 +1,160 @@
+"""From the bytes of a CSV file to a grid of text: its encoding, its delimiter, its records and their lines."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections import Counter
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from .grid import LONGEST_CELL, Grid, check_size
+from .trial import TrialError
+
+DELIMITERS = (",", ";", "\t", "|")
+DELIMITER_NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "vertical bars"}
+HEAD_LINES = 60         # lines looked at to find the delimiter
+_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
+_BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+
+Known = Callable[[str], bool]
+
+
+def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
+    """Return the cells of a CSV file; ``known`` says whether a cell is a header that the trade would use.
+
+    Raises
+    ------
+    TrialError: the bytes are no text, there is nothing in them, a quote is never closed, or the table is too large.
+    """
+    text, assumptions = decoded(raw, file)
+    delimiter, text, first = _delimiter(text, known)
+    records = _quoted if '"' in text else _unquoted
+    cells, lines = records(text, delimiter, file)
+    told = (*assumptions, f"{file}: columns are separated by {DELIMITER_NAMES[delimiter]}.")
+    return Grid(cells=cells, lines=lines + (first - 1), assumptions=told)
+
+
+def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
+    """Return the text of a file with line ends as "\\n", and what was assumed of its encoding."""
+    mark, encoding = next(((m, e) for m, e in _BYTE_ORDER_MARKS if raw.startswith(m)), (b"", _unmarked(raw)))
+    assumptions: tuple[str, ...] = ()
+    try:
+        text = raw[len(mark):].decode(encoding)
+    except UnicodeDecodeError:
+        try:
+            text = raw[len(mark):].decode("cp1252")
+        except UnicodeDecodeError:
+            raise _no_text(file) from None
+        assumptions = (f"{file}: letters are read as Windows-1252, because they are not UTF-8.",)
+    if control := _CONTROL.search(text):
+        line = text.count("\n", 0, control.start()) + 1
+        raise _no_text(file, line)
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return text, assumptions
+
+
+def _unmarked(raw: bytes) -> str:
+    """Return the likely encoding of text without a byte order mark: every second byte zero is UTF-16."""
+    head = raw[:2000]
+    even, odd = head[::2].count(0), head[1::2].count(0)
+    if odd > len(head) / 3 and not even:
+        return "utf-16-le"
+    return "utf-16-be" if even > len(head) / 3 and not odd else "utf-8"
+
+
+def _no_text(file: str, line: int | None = None) -> TrialError:
+    where = f" (line {line} holds signs that no text has)" if line else ""
+    return TrialError.one("not-text", f"{file} is neither a text file nor a workbook{where}.",
+                          "Save it again from the spreadsheet as CSV UTF-8 or as .xlsx.", file=file,
+                          rows=(line,) if line else ())
+
+
+def _delimiter(text: str, known: Known) -> tuple[str, str, int]:
+    """Return the delimiter, the text without a line that only names it, and the text's first line."""
+    if declared := re.match(r"sep=(.)\n", text):
+        if declared[1] in DELIMITERS:
+            return declared[1], text[declared.end():], 2
+    head = text[:HEAD_LINES * 2000].split("\n")[:HEAD_LINES]
+    return max(DELIMITERS, key=lambda delimiter: _fit(head, delimiter, known)), text, 1
+
+
+def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int]:
+    """Return how well a delimiter fits: most known headers in a line, then cells in lines of the commonest width."""
+    try:
+        rows = [row for row in csv.reader(head, delimiter=delimiter) if any(row)]
+    except csv.Error:
+        return 0, 0
+    headers = max((sum(known(cell.strip()) for cell in row) for row in rows[:30] if len(row) < 500), default=0)
+    widths = Counter(len(row) for row in rows if len(row) > 1)
+    width, count = max(widths.items(), key=lambda item: (item[1], item[0]), default=(0, 0))
+    return headers, width * count
+
+
+def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
+    """Return the cells and lines of a text without quotes: every line is a record, read by pandas' fast parser."""
+    rows = text.count("\n") + 1
+    width = max(line.count(delimiter) for line in text.split("\n")) + 1
+    check_size(rows, width, file)
+    if not text.strip():
+        raise nothing_in(file)
+    try:
+        cells = pd.read_csv(
+            io.StringIO(text), sep=delimiter, header=None, names=range(width), dtype=object, na_filter=False,
+            skip_blank_lines=False, quoting=csv.QUOTE_NONE, low_memory=False,
+        )
+    except pd.errors.ParserError as problem:
+        raise _broken(file, str(problem)) from None
+    lines = np.arange(1, len(cells) + 1)
+    return without_blanks(cells, lines)
+
+
+def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
+    """Return the cells and lines of a text with quotes, in which a cell may hold delimiters and line ends."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    rows, starts, line = [], [], 1
+    limit = csv.field_size_limit(LONGEST_CELL)
+    try:
+        for row in reader:
+            rows.append(row)
+            starts.append(line)
+            line = reader.line_num + 1
+    except csv.Error:
+        raise TrialError.one(
+            "quote-open", f"{file}, line {line}: a cell has more than {LONGEST_CELL:,} characters; a double quote is "
+            "probably never closed.", "Close the quote, or delete it.", file=file, rows=(line,)) from None
+    finally:
+        csv.field_size_limit(limit)
+    width = max(map(len, rows), default=0)
+    check_size(len(rows), width, file)
+    if not any(any(row) for row in rows):
+        raise nothing_in(file)
+    full = [row if len(row) == width else row + [""] * (width - len(row)) for row in rows]
+    cells = pd.DataFrame(full, columns=range(width), dtype=object)
+    return without_blanks(cells, np.array(starts))
+
+
+def without_blanks(cells: pd.DataFrame, lines: np.ndarray) -> tuple[pd.DataFrame, np.ndarray]:
+    """Return cells and lines without rows that are blank from end to end."""
+    filled = np.zeros(len(cells), dtype=bool)
+    for name in cells.columns:
+        unsure = ~filled
+        if not unsure.any():
+            break
+        filled[unsure] = [bool(text.strip()) for text in cells[name].to_numpy()[unsure]]
+    return cells[filled].reset_index(drop=True), lines[filled]
+
+
+def nothing_in(file: str) -> TrialError:
+    """Return the error for a file without a single filled cell."""
+    return TrialError.one("empty-file", f"{file} is empty.", "Give a table with one header line and one row per loaf.",
+                          file=file)
+
+
+def _broken(file: str, problem: str) -> TrialError:
+    return TrialError.one("not-a-table", f"{file} cannot be read as a table: {problem}.",
+                          "Open it in a spreadsheet and save it again as CSV UTF-8.", file=file)
