@@ -92,7 +92,8 @@ def strange_table(checks: ResidualChecks, in_unit: str) -> Table:
         (s.label, s.unit, Rounded(s.residual, places_for([s.residual], [s.residual])), s.standardised, s.n,
          s.p_value, "yes" if s.strange else "no") for s in checks.strange)
     columns = (
-        Column(heading("label_of_unit")), Column(heading("unit_of_trial")), Column(heading("residual"), True, in_unit),
+        Column(heading("label_of_unit")), Column(heading("unit_of_trial")),
+        Column(heading("residual"), True, in_unit),
         Column(heading("standardised"), True, "", 2), Column(heading("n"), True, "", 0),
         Column(heading("p_value"), True, "", 4), Column(heading("strange")))
     return Table(CAPTIONS["residuals"], columns, rows, "Farthest off")

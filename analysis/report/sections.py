@@ -278,8 +278,9 @@ def used_methods(s: Summary) -> tuple[str, ...]:
 
 
 AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
-    "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured), ("found", found),
-              ("sure", sure), ("next", try_next), ("words", glossary("class")), ("cautions", cautions("class"))),
+    "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured),
+              ("found", found), ("sure", sure), ("next", try_next), ("words", glossary("class")),
+              ("cautions", cautions("class"))),
     "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
                ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer), ("how", how),
                ("cautions", cautions("bakery"))),

@@ -1,0 +1,73 @@
+"""Files are written whole or not at all, and nothing but a report of ours is replaced."""
+
+import os
+
+import pytest
+
+from fairloaf.analysis.report import writing
+from fairloaf.analysis.report.writing import is_ours, write_whole
+from fairloaf.trials import TrialError
+
+OURS = b"<meta name=generator content='fairloaf report, version 0'>"
+
+
+def test_files_are_written_and_a_report_of_ours_is_replaced(tmp_path):
+    page = tmp_path / "deep" / "folder" / "page.html"
+    write_whole({page: OURS + b"first"})
+    write_whole({page: OURS + b"second"})
+    assert page.read_bytes() == OURS + b"second"
+    assert os.listdir(page.parent) == ["page.html"]
+
+
+def test_a_file_that_is_not_ours_stops_all_and_stays(tmp_path):
+    mine, page = tmp_path / "mine.html", tmp_path / "page.html"
+    mine.write_text("my own notes")
+    with pytest.raises(TrialError, match=r"mine\.html is there and is no report made here\. It was left as it is"):
+        write_whole({page: OURS, mine: OURS})
+    assert mine.read_text() == "my own notes"
+    assert os.listdir(tmp_path) == ["mine.html"]
+
+
+def test_a_folder_in_the_way_stops_all(tmp_path):
+    (tmp_path / "page.html").mkdir()
+    with pytest.raises(TrialError, match="page.html is there and is no report"):
+        write_whole({tmp_path / "page.html": OURS})
+
+
+def test_a_file_where_the_folder_should_be_is_told(tmp_path):
+    (tmp_path / "out").write_text("a file")
+    with pytest.raises(TrialError, match="cannot be written: .*Nothing was written"):
+        write_whole({tmp_path / "out" / "page.html": OURS})
+    assert (tmp_path / "out").read_text() == "a file"
+
+
+def test_a_disk_that_fails_half_way_leaves_nothing(tmp_path, monkeypatch):
+    """The second file fails while it is written beside: the first is not put in place either."""
+    written = []
+
+    def fails_at_the_second(path, content):
+        if written:
+            raise OSError(28, "No space left on device", str(path))
+        written.append(path)
+        return real(path, content)
+
+    real = writing._beside
+    monkeypatch.setattr(writing, "_beside", fails_at_the_second)
+    with pytest.raises(TrialError, match="cannot be written: No space left on device"):
+        write_whole({tmp_path / "a.html": OURS, tmp_path / "b.html": OURS})
+    assert len(written) == 1
+    assert os.listdir(tmp_path) == []
+
+
+def test_files_get_the_rights_that_the_user_gives_new_files(tmp_path):
+    usual = tmp_path / "usual.txt"
+    usual.write_text("x")
+    write_whole({tmp_path / "page.html": OURS})
+    assert (tmp_path / "page.html").stat().st_mode == usual.stat().st_mode
+
+
+@pytest.mark.parametrize("content", [b"", b"PK not a zip", b"<html>fairloaf</html>"])
+@pytest.mark.parametrize("name", ["a.xlsx", "a.html"])
+def test_files_without_the_mark_are_not_ours(tmp_path, name, content):
+    (tmp_path / name).write_bytes(content)
+    assert not is_ours(tmp_path / name)
