@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ..trial import Finding, Trial, worst_first
-from . import identity, levels, mixes, names, slips, values
+from . import copies, handling, identity, levels, mixes, names, panel, readings, scores, slips, values
 from .check import Check, Spot, check
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
@@ -39,8 +39,36 @@ CHECKS: tuple[Check, ...] = (
     values.volumes_that_disagree,
     values.values_hard_to_believe,
     slips.values_far_off,
+    copies.rows_the_same_but_for_the_number,
+    copies.values_copied_down,
+    copies.columns_of_one_value,
+    copies.columns_the_same,
+    handling.measured_at_once,
+    handling.loads_out_of_order,
+    handling.days_out_of_order,
+    handling.cooled_less_than_agreed,
+    handling.cooled_under_two_hours,
+    handling.losses_that_follow_the_formula,
     values.tins_not_on_card,
     values.values_missing,
+    readings.readings_without_number,
+    readings.readings_of_no_loaf,
+    readings.readings_that_disagree,
+    scores.scores_without_number,
+    scores.score_labels_missing,
+    scores.scores_of_no_loaf,
+    scores.score_names_alike,
+    scores.scores_given_twice,
+    scores.scores_off_scale,
+    scores.crumb_off_scale,
+    scores.scores_between_steps,
+    scores.crumb_between_steps,
+    scores.attributes_not_on_card,
+    panel.assessors_with_one_score,
+    panel.scores_copied,
+    panel.assessors_of_one_formula,
+    panel.order_follows_formula,
+    panel.bakers_who_scored,
 )
 
 

@@ -67,7 +67,7 @@ class Check:
         file = trial.files.get(self.table, "")
         return tuple(
             Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
-                    why=spot.why or self.why, rows=tuple(int(line) for line in spot.rows), file=file,
+                    why=spot.why or self.why, rows=distinct(spot.rows), file=file,
                     column=spot.column)
             for spot in self.find(self.seen(trial, told), trial)
         )
@@ -78,6 +78,11 @@ class Check:
         if self.table == "loaves" and not self.void_too:
             table = trial.counted
         return table[~table["line"].isin(told)] if told else table
+
+
+def distinct(rows: Collection[int]) -> tuple[int, ...]:
+    """Return line numbers in order, each once."""
+    return tuple(np.unique(np.asarray(rows, dtype=np.int64)).tolist())
 
 
 def check(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 import pandas as pd
 
@@ -32,15 +32,7 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def names_spelled_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every name spelled in one way (capitals, spaces and signs aside)?"""
     for name in named_columns(loaves, trial):
-        counts = loaves[name].value_counts()
-        folded = pd.Series([fold(value) for value in counts.index], index=counts.index)
-        for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
-            usual, *others = twins.index
-            if not set(twins.index) <= set(trial.card.factors.get(name, ())):
-                rows = loaves.loc[loaves[name].isin(others), "line"]
-                told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
-                yield Spot(message=f'The {said(name)} "{usual}" is also written {told} on {lines(rows)}.',
-                           column=name, rows=rows, fix=f'Write "{usual}" throughout, or two names that differ.')
+        yield from spelled_two_ways(loaves, name, trial.card.factors.get(name, ()))
 
 
 @check("names-close", "warning", "If it is a slip of the pen, loaves of one kind are counted as two kinds.",
@@ -58,6 +50,19 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
                 rows = loaves.loc[loaves[name] == rare, "line"]
                 yield Spot(message=f'The {said(name)} "{rare}" on {lines(rows)} looks like "{usual}".', column=name,
                            rows=rows, fix=f'Write "{usual}" if that is meant; otherwise leave it.')
+
+
+def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object] = ()) -> Iterator[Spot]:
+    """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
+    counts = table[column].value_counts()
+    folded = pd.Series([fold(value) for value in counts.index], index=counts.index)
+    for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
+        usual, *others = twins.index
+        if not set(twins.index) <= set(meant):
+            rows = table.loc[table[column].isin(others), "line"]
+            told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
+            yield Spot(message=f'The {said(column)} "{usual}" is also written {told} on {lines(rows)}.',
+                       column=column, rows=rows, fix=f'Write "{usual}" throughout, or two names that differ.')
 
 
 def named_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:

@@ -217,4 +217,4 @@ def joint_codes(loaves: pd.DataFrame, names: list[str]) -> NDArray:
 
 def compact(codes: NDArray) -> NDArray:
     """Return codes without gaps, from 0."""
-    return np.unique(codes, return_inverse=True)[1]
+    return pd.factorize(codes)[0]

@@ -32,7 +32,7 @@ def cells_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def values_not_positive(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Are masses, volumes and times above zero?"""
     for name in POSITIVE + NOT_NEGATIVE:
-        if name not in loaves or (name == "loaf_ml" and is_derived(name, trial)):
+        if name not in loaves or (name == "loaf_ml" and worked_out(name, trial)):
             continue
         rows = loaves[loaves[name] <= 0 if name in POSITIVE else loaves[name] < 0]
         if len(rows):
@@ -129,8 +129,8 @@ def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                            column=str(name), rows=rows, fix="Fill it in if it was measured.")
 
 
-def is_derived(name: str, trial: Trial) -> bool:
-    """Return whether a column was worked out from others and not read from the file."""
+def worked_out(name: str, trial: Trial) -> bool:
+    """Return whether this trial's column was worked out from others and not read from the file."""
     return bool(trial.headers) and name not in trial.headers
 
 

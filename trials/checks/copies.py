@@ -1,0 +1,121 @@
+"""Values that were copied and not measured: more alike than chance allows.
+
+Rounded measurements agree now and then. Each check works out from the trial's own values how many such agreements
+chance would give, and is silent unless it would give less than ``CHANCE`` in the whole trial.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ..columns import BY_NAME, DERIVED
+from ..trial import Trial
+from .check import MOST_TOLD, Spot, check, lines, listed, plain
+from .slips import HELD, joint_codes
+from .values import worked_out
+
+CHANCE = 0.01
+MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")    # never alike by intention, as a scaled dough may be
+PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")
+SHORTEST_RUN = 4
+FEW_LOAVES = 6
+
+
+@check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
+def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every loaf values of its own?"""
+    measured = [name for name in loaves.select_dtypes("float") if name in HELD or name in MEASURED]
+    derived = {column.name for column in DERIVED}
+    setting = [name for name in loaves if name not in measured and name not in PLACES and name not in derived]
+    known = loaves[loaves[measured].notna().all(axis=1)]
+    if len(measured) < 2 or len(known) < FEW_LOAVES:
+        return
+    groups = joint_codes(known, setting)
+    same = joint_codes(known.assign(group=groups), ["group", *measured])
+    twins = known[np.bincount(same)[same] > 1].assign(same=same[np.bincount(same)[same] > 1])
+    if len(twins) and expected_twins(known, measured, groups) < CHANCE:
+        kinds = twins["same"].unique()
+        told = [lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
+        yield Spot(message=f"Rows are the same but for the loaf's number: {listed(told, len(kinds) - len(told))}.",
+                   rows=twins["line"], fix="Enter what was measured on each loaf.")
+
+
+@check("values-run", "warning", "A value that was dragged down a column is not a measurement.")
+def values_copied_down(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does no value run on down a column, the same or counting up by one?"""
+    for name in MEASURED:
+        if name in loaves and not worked_out(name, trial):
+            values = loaves[name].to_numpy()
+            for step, how in ((0.0, "stays the same"), (1.0, "counts up by one")):
+                for start, end in long_runs(values, step):
+                    rows = loaves["line"].iloc[start:end]
+                    yield Spot(message=f"{BY_NAME[name].label} {how} over {end - start} loaves from "
+                                       f"{plain(values[start])}, on {lines(rows)}.", column=name, rows=rows,
+                               fix="Enter what was measured on each loaf.")
+
+
+@check("values-constant", "warning", "No two loaves come out of the oven alike: it may be a target.")
+def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Do measured values differ from loaf to loaf?"""
+    for name in MEASURED:
+        if name in loaves and not worked_out(name, trial):
+            values = loaves[name].dropna()
+            if len(values) >= FEW_LOAVES and values.nunique() == 1:
+                yield Spot(message=f"{BY_NAME[name].label} is {plain(values.iloc[0])} {BY_NAME[name].unit} for all "
+                                   f"{len(values)} loaves.", column=name,
+                           fix="Enter what was measured on each loaf.")
+
+
+@check("columns-copied", "warning", "One of the two was pasted over the other.")
+def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does every column hold values of its own?"""
+    numbers = [name for name in loaves.select_dtypes("float")
+               if name in HELD + MEASURED or name.startswith("crumb_")]
+    for one, other in combinations(numbers, 2):
+        same = np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True)
+        values = loaves[one].dropna()
+        if same and len(values) >= FEW_LOAVES and by_chance(values) < CHANCE:
+            yield Spot(message=f"The columns {one} and {other} hold the same {len(values)} values.", column=other,
+                       fix="Enter the values of each column again.")
+
+
+def expected_twins(loaves: pd.DataFrame, measured: list[str], groups: NDArray) -> float:
+    """Return how many pairs of rows with all of ``measured`` alike chance would give inside the groups."""
+    pairs = in_pairs(groups)
+    if not pairs:
+        return 0.0
+    each = [(in_pairs(joint_codes(loaves.assign(group=groups), ["group", name])) + 1) / (pairs + 1)
+            for name in measured]
+    return float(pairs * np.prod(each))
+
+
+def in_pairs(codes: NDArray) -> float:
+    """Return how many pairs of rows share a code."""
+    sizes = np.bincount(codes).astype(float)
+    return float((sizes * (sizes - 1) / 2).sum())
+
+
+def long_runs(values: NDArray, step: float) -> list[tuple[int, int]]:
+    """Return the start and end of runs with one step from row to row that chance would seldom give."""
+    follows = np.isclose(np.diff(values), step)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], follows, [False]]).astype(int)))
+    runs = edges.reshape(-1, 2) + np.array([0, 1])
+    lengths = runs[:, 1] - runs[:, 0]
+    suspected = lengths >= SHORTEST_RUN
+    if not suspected.any():
+        return []
+    inside = (lengths[suspected] - 1).sum()
+    chance = (follows.sum() - inside + 1) / (len(follows) - inside + 1)
+    unlikely = len(values) * chance ** (lengths - 1.0) < CHANCE
+    return [(int(start), int(end)) for start, end in runs[suspected & unlikely]]
+
+
+def by_chance(values: pd.Series) -> float:
+    """Return the chance that another column of such values agrees with this one in every row."""
+    shares = values.value_counts(normalize=True)
+    return float((shares**2).sum() ** len(values))

@@ -1,0 +1,151 @@
+"""The people who scored: did they use the scale, on their own, on every formula, in a fair order, and blind?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+
+from ..trial import Trial
+from .check import MOST_TOLD, Spot, check, listed, plain
+from .copies import CHANCE
+from .names import fold
+
+LEAST_SCORES = 5        # scores from which it is odd that all are the same
+ORDER_BY_CHANCE = 0.001
+
+
+@check("assessor-one-score", "warning", "A score that never changes tells nothing of the loaves.",
+       needs=["assessor", "attribute", "score"], table="scores")
+def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Did everybody use more than one step of the scale?"""
+    known = scores[scores["score"].notna()]
+    kinds = known.groupby(["attribute", "assessor"], sort=False)["score"].transform("nunique")
+    for (attribute, assessor), own in known[kinds == 1].groupby(["attribute", "assessor"], sort=False):
+        others = scores.loc[(scores["attribute"] == attribute) & (scores["assessor"] != assessor), "score"]
+        if len(own) >= LEAST_SCORES:
+            step = own["score"].iloc[0]
+            often = ((others == step).sum() + 1) / (len(others) + 2)
+            if often ** (len(own) - 1) < CHANCE:
+                yield Spot(message=f"{assessor} gave {attribute} the score {plain(step)} in all {len(own)} scores.",
+                           column="score", rows=own["line"],
+                           fix="Ask whether the scale or the light was the reason; look at the answer without it.")
+
+
+@check("scores-copied", "warning", "Scores that agree in every loaf were hardly given independently.",
+       needs=["loaf", "assessor", "attribute", "score"], table="scores")
+def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Did everybody score on their own, and every attribute by itself?"""
+    if scores.duplicated(["loaf", "assessor", "attribute", *repeat(scores)]).any():
+        return
+    for fixed, varied in (("attribute", "assessor"), ("assessor", "attribute")):
+        wide = scores.pivot(index=[fixed, "loaf", *repeat(scores)], columns=varied, values="score")
+        for name, table in wide.groupby(level=0):
+            for one, other in copied_pairs(table, scores[fixed].nunique()):
+                rows = scores.loc[(scores[fixed] == name) & scores[varied].isin([one, other]), "line"]
+                yield Spot(message=f"{one} and {other} have the same scores throughout ({name}).", column="score",
+                           rows=rows, fix="Look at the score sheets; enter them again if one was copied.")
+
+
+@check("assessor-one-formula", "warning", "Their way of scoring cannot be told from the formula.",
+       needs=["loaf", "assessor"], table="scores")
+def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Did everybody score more than one formula?"""
+    made = with_formula(scores, trial)
+    if made["formula"].nunique() < 2:
+        return
+    kinds = made.groupby("assessor", sort=False)["formula"].agg(["nunique", "first"])
+    told = kinds[kinds["nunique"] == 1]
+    if len(told):
+        words = [f"{assessor} only {formula}" for assessor, formula in told["first"].items()]
+        names = listed(words[:MOST_TOLD], len(words[MOST_TOLD:]))
+        yield Spot(message=f"Not everybody scored more than one formula: {names}.", column="assessor",
+                   rows=scores.loc[scores["assessor"].isin(told.index), "line"],
+                   fix="Let everybody score every formula; until then see the answer without these scores.")
+
+
+@check("order-follows-formula", "warning", "What is served first or last is scored otherwise, whatever it is.",
+       needs=["loaf", "assessor", "order"], table="scores")
+def order_follows_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is the order of scoring free of the formula?"""
+    looks = with_formula(scores, trial).drop_duplicates(["assessor", "loaf", "order"])
+    looks = looks[looks["order"].notna()]
+    if looks["formula"].nunique() > 1 and order_chance(looks) < ORDER_BY_CHANCE:
+        mean = looks.assign(rank=looks.groupby("assessor")["order"].rank()).groupby("formula")["rank"].mean()
+        told = [f"{name} {value:.1f}" for name, value in mean.sort_values().items()]
+        yield Spot(message=f"The order of scoring follows the formula; mean place: {listed(told)}.", column="order",
+                   rows=looks["line"], fix="Serve in an order that changes from person to person next time.")
+
+
+@check("not-blind", "warning", "Who knows the loaf scores what they expect.", needs=["assessor"], table="scores")
+def bakers_who_scored(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Did nobody score a loaf of their own making without a blind code?"""
+    if "baker" not in trial.loaves or (trial.card.scores and trial.card.scores.blind):
+        return
+    bakers = {fold(name) for name in trial.loaves["baker"].dropna().unique()}
+    both = [name for name in scores["assessor"].dropna().unique() if fold(name) in bakers]
+    if both:
+        rows = scores.loc[scores["assessor"].isin(both), "line"]
+        yield Spot(message=f"{listed([str(name) for name in both])} baked and scored, and the card does not say "
+                           "that the loaves were coded.", column="assessor", rows=rows,
+                   fix="Write  blind = true  under [scores] if they were; otherwise say so in the answer.")
+
+
+def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
+    """Return the pairs of columns that agree in every row, where chance would seldom make any pair of them do so.
+
+    The chance of one agreement is the share of agreements between all other pairs, or what the columns' own values
+    would give, whichever is larger; ``tables`` is how many such tables there are.
+    """
+    values, names = table.to_numpy(dtype=float), list(table.columns)
+    pairs = list(combinations(range(len(names)), 2))
+    known = np.array([(~np.isnan(values[:, i] + values[:, j])).sum() for i, j in pairs])
+    agree = np.array([(values[:, i] == values[:, j]).sum() for i, j in pairs])
+    found = []
+    for (i, j), n, same in zip(pairs, known, agree, strict=True):
+        own = values[:, i][~np.isnan(values[:, i])]
+        if n >= LEAST_SCORES and same == n and len(np.unique(own)) > 1:
+            usual = (agree.sum() - same) / max(known.sum() - n, 1)
+            chance = max(usual, float((np.unique(own, return_counts=True)[1] ** 2).sum()) / len(own) ** 2)
+            if tables * len(pairs) * chance**n < CHANCE:
+                found.append((names[i], names[j]))
+    return found
+
+
+def repeat(scores: pd.DataFrame) -> list[str]:
+    """Return the column of repeats where there is one."""
+    return ["repeat"] if "repeat" in scores else []
+
+
+def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
+    """Return the scores whose loaf is known, with its formula."""
+    if not {"loaf", "formula"} <= set(trial.loaves.columns):
+        return scores.assign(formula=np.nan)[:0]
+    made = trial.loaves.drop_duplicates("loaf").set_index("loaf")["formula"]
+    return scores.assign(formula=scores["loaf"].map(made)).dropna(subset=["formula"])
+
+
+def order_chance(looks: pd.DataFrame) -> float:
+    """Return the chance of mean places so far apart, if everybody scored in a random order.
+
+    Ranks within assessors, variances added over assessors: the statistic of Kruskal and Wallis 1952, stratified
+    (van Elteren 1960), with χ² for its distribution.
+    """
+    from scipy.special import chdtrc
+
+    ranks = looks.groupby("assessor")["order"].rank()
+    formulas = sorted(looks["formula"].unique())
+    excess, covariance = np.zeros(len(formulas)), np.zeros((len(formulas), len(formulas)))
+    for _, own in looks.assign(rank=ranks).groupby("assessor"):
+        n, variance = len(own), own["rank"].var(ddof=1)
+        counts = np.array([(own["formula"] == name).sum() for name in formulas], dtype=float)
+        sums = np.array([own.loc[own["formula"] == name, "rank"].sum() for name in formulas])
+        if n > 1:
+            excess += sums - counts * own["rank"].mean()
+            covariance += variance * (np.diag(counts) - np.outer(counts, counts) / n)
+    if not covariance.any():
+        return 1.0
+    statistic = excess[1:] @ np.linalg.pinv(covariance[1:, 1:]) @ excess[1:]
+    return float(chdtrc(len(formulas) - 1, statistic))
