@@ -3,7 +3,6 @@
 import os
 
 import pytest
-
 from fairloaf.analysis.report import writing
 from fairloaf.analysis.report.writing import is_ours, write_whole
 from fairloaf.trials import TrialError
@@ -30,13 +29,13 @@ def test_a_file_that_is_not_ours_stops_all_and_stays(tmp_path):
 
 def test_a_folder_in_the_way_stops_all(tmp_path):
     (tmp_path / "page.html").mkdir()
-    with pytest.raises(TrialError, match="page.html is there and is no report"):
+    with pytest.raises(TrialError, match=r"page\.html is there and is no report"):
         write_whole({tmp_path / "page.html": OURS})
 
 
 def test_a_file_where_the_folder_should_be_is_told(tmp_path):
     (tmp_path / "out").write_text("a file")
-    with pytest.raises(TrialError, match="cannot be written: .*Nothing was written"):
+    with pytest.raises(TrialError, match=r"cannot be written: .*Nothing was written"):
         write_whole({tmp_path / "out" / "page.html": OURS})
     assert (tmp_path / "out").read_text() == "a file"
 
