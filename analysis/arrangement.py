@@ -1,8 +1,9 @@
-"""One way to arrange a trial's groupings: some as fixed blocks, the others random; and what a contrast rests on then."""
+"""A trial's groupings arranged, some as fixed blocks and the others random, and what a contrast rests on then."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -81,7 +82,7 @@ class Arrangement:
 
 def _in_a_line(labels: Sequence[np.ndarray]) -> bool:
     """Each grouping lies inside the next."""
-    return all(is_nested(fine, coarse) for fine, coarse in zip(labels, labels[1:], strict=False))
+    return all(is_nested(fine, coarse) for fine, coarse in pairwise(labels))
 
 
 def _keeps_together(averaging: Averaging, basis: np.ndarray) -> bool:

@@ -237,14 +237,14 @@ def _column_names(terms: Sequence[Term], codings: Mapping[str, Category | Number
 
 def _ties(terms: Sequence[Term], positions: Mapping[str, np.ndarray], owner: Sequence[str],
           null: np.ndarray) -> tuple[Tie, ...]:
-    """For every term that lost part of its hypothesis: the other terms and blocks in the null vectors that it meets."""
+    """For every term that lost part of its hypothesis: the other terms and blocks that it is tied to."""
     found = []
     for term in terms:
         mine = positions[term.name]
         if not null[mine].any():
             continue
-        met = null[:, null[mine].any(axis=0)].any(axis=1)
-        others = dict.fromkeys(own for own, yes in zip(owner, met, strict=True) if yes)
+        met = np.flatnonzero(null[:, null[mine].any(axis=0)].any(axis=1))
+        others = dict.fromkeys(owner[int(column)] for column in met)
         tied_to = tuple(name for name in others if name not in (term.name, MEAN))
         found.append(Tie(term.name, tied_to, int(np.linalg.matrix_rank(null[mine])), len(mine)))
     return tuple(found)

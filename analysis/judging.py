@@ -1,11 +1,11 @@
 """Responses fitted under one arrangement, and each contrast judged the way that the rule says.
 
-way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F on the unweighted means of the units;
-    "bounded" variances held at zero or above; "none" no standard error can be given.
+way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F on the unweighted means of the
+    units; "bounded" variances held at zero or above; "none" no standard error can be given.
 why : "positive", "within" (inside the unit), "balanced" (negative, and this is the classical analysis), "crossed"
     (negative, with groupings that cross), "loaves" (nothing is shared): for "reml";
     "unbalanced" (negative and unbalanced), "edge" (no inner optimum): for "means" and "bounded";
-    "one unit" (a side rests on a single mix or day), "no variation": for "none".
+    "one unit" (a side rests on a single mix or day), "no variation", "tied" (to other effects): for "none".
 
 Everything is an array over the m responses, so that simulation judges exactly as a single trial is judged.
 """
@@ -36,6 +36,13 @@ class Judged:
     why: np.ndarray
     unit: str
     n_units: int
+
+
+def tied(num_df: int, n_loaves: int) -> Judged:
+    """What is said of one contrast that cannot be told apart from other effects: no number at all."""
+    nothing = np.array([np.nan])
+    return Judged(estimate=nothing, standard_error=nothing, statistic=nothing, num_df=num_df, df=nothing,
+                  p_value=nothing, way=np.array(["none"]), why=np.array(["tied"]), unit="loaf", n_units=n_loaves)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +106,10 @@ class Fitted:
         ways = {"unbalanced": aside, "edge": aside, "no variation": "none"}
         return Route(unit, means, np.array([ways.get(reason, "reml") for reason in why.tolist()]), why)
 
-    def means_fit(self, unit: str, means: UnitMeans) -> MeansFit:
-        """The unweighted means of a unit."""
+    def means_fit(self, unit: str) -> MeansFit:
+        """The unweighted means of a unit that has such means (whose groupings do not cross)."""
+        means = self.arrangement.means(unit)
+        assert means is not None
         if unit not in self._means:
             self._means[unit] = means.fit(self.responses)
         return self._means[unit]
@@ -133,7 +142,7 @@ class Fitted:
         ways: dict[str, Callable] = {
             "reml": lambda: by_reml(self.fits),
             "bounded": lambda: by_reml(self.bounded),
-            "means": lambda: by_means(route.means, self.means_fit(route.unit, route.means)),
+            "means": lambda: by_means(route.means, self.means_fit(route.unit)),
         }
         for way, numbers in ways.items():
             chosen = route.way == way
@@ -147,14 +156,14 @@ class Fitted:
         """Put together; where nothing can judge the contrast, its estimate still stands (from the units' means)."""
         none = route.way == "none"
         if none.any() and route.means:
-            estimate[none] = route.means.estimates(L, self.means_fit(route.unit, route.means))[0, none]
+            estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
         return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=num_df, df=df,
                       p_value=p_value, way=route.way, why=route.why, unit=route.unit,
                       n_units=self.arrangement.n_units(route.unit))
 
 
 def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tuple[np.ndarray, ...]:
-    """First row's estimate and standard error, F and its denominator df; containment df where the scale is absurd."""
+    """First row's estimate and standard error, F and its df (containment df where the scale is absurd)."""
     estimate, error, _ = fits.contrast(L[0])
     f, scale, df, refused = fits.f_parts(fits.hypothesis(L))
     if containment_df is not None:

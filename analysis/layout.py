@@ -35,8 +35,8 @@ class Layout:
         "nested" (first inside second), "crossed" (every combination), "partly crossed".
     empty_combinations : pair of crossed factors → the combinations of their levels that were never baked.
     mix_assumed : no mix column, so every loaf was taken as a mix of its own.
-    relabelled : groupings whose labels came back on another day (of a mix also: for another formula), and were taken
-        as other mixes and oven loads.
+    relabelled : groupings whose labels came back on another day (of a mix also: for another formula) and were
+        taken as other mixes and oven loads.
     missing_labels : grouping → number of loaves without a label.
     """
     factors: pd.DataFrame
@@ -73,22 +73,24 @@ class Layout:
 
     def n(self, grouping: str) -> int:
         """How many days, oven loads, mixes or loaves there are (0 when not recorded)."""
-        return int(self.units.set_index("grouping").loc[grouping, "n"])
+        return int(self.units.set_index("grouping")["n"].to_dict()[grouping])
 
 
 def find_layout(loaves: pd.DataFrame, factors: Sequence[str], groupings: Sequence[str] = GROUPINGS) -> Layout:
     """Work the layout out of the records; groupings may be absent, factors may not.
 
-    A factor is applied to the coarsest grouping within which it never varies.
+    A factor is applied to the coarsest grouping within which it never varies; a grouping that is itself asked
+    about as a factor groups nothing.
     Raises DesignError: factors that are no columns; names them all.
     """
     absent = [factor for factor in factors if factor not in loaves]
     if absent:
         raise DesignError(f"there is no column {', '.join(map(repr, absent))}")
+    groupings = [name for name in groupings if name not in factors]
     units = label_units(loaves, groupings)
     left_out = _left_out(units.labels, groupings, units.mix_assumed)
-    kept = sorted((name for name in units.labels if name not in left_out),
-                  key=lambda name: units.labels[name].nunique())
+    recorded = [str(name) for name in units.labels if name not in left_out]
+    kept = sorted(recorded, key=lambda name: units.labels[name].nunique())
     codes = pd.DataFrame({factor: pd.factorize(loaves[factor])[0] for factor in factors}, index=loaves.index)
     groups = {name: reason for name in kept if (reason := _random(name, units.labels, codes))}
     relations = _relations(pd.concat([codes, units.labels[kept]], axis=1))
@@ -111,7 +113,8 @@ def _left_out(labels: pd.DataFrame, groupings: Sequence[str], mix_assumed: bool)
     """Groupings that tell nothing of their own, and why."""
     left_out = {name: "not recorded" for name in groupings if name not in labels}
     kept: list[str] = []
-    for name in sorted(labels, key=lambda name: PREFERRED.index(name) if name in PREFERRED else len(PREFERRED)):
+    others = [str(name) for name in labels if name not in PREFERRED]
+    for name in (name for name in (*PREFERRED, *others) if name in labels):
         n = labels[name].nunique()
         twin = next((other for other in kept if _same(labels[name], labels[other])), None)
         if name == "mix" and mix_assumed:
@@ -175,7 +178,7 @@ def _unit_table(labels: pd.DataFrame, groupings: Sequence[str], left_out: Mappin
 
 def _relations(codes: pd.DataFrame) -> pd.DataFrame:
     """How every two columns of codes stand to each other; a column with one value stands to none."""
-    varying = [name for name in codes if codes[name].nunique() > 1]
+    varying = [str(name) for name in codes if codes[name].nunique() > 1]
     rows = [_relation(codes, first, second) for first, second in combinations(varying, 2)]
     return pd.DataFrame(rows, columns=["first", "second", "relation"])
 

@@ -1,16 +1,17 @@
 """The rule for judging a contrast when loaves share a mix: what it is compared with, and how.
 
-    fit = fit_trial(trial.counted, "specific_volume", terms)      # leaves loaves without the measure out, lists them
+    fit = fit_trial(trial.counted, "specific_volume", terms)
     L = fit.design.at({"formula": "malted"}) - fit.design.at({"formula": "house"})
     fit.contrast(L)                                               # an Estimate
     fit.f_test(fit.design.term_hypothesis(Term(("formula",))))    # a TermTest
 
-The rule. Days, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or when the
-contrast cannot be estimated otherwise: then they are its unit. The mix is always random, whatever its variance.
-Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is then
-the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted means of the
-units; where groupings cross, so that there are no such means, variances held at zero or above (conservative).
-Contrasts inside the unit: unbounded REML throughout. Chosen and confirmed by simulation: tests/benchmarks/.
+The rule. Days, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or when
+the contrast cannot be estimated otherwise: then they are its unit. The mix is always random, whatever its variance.
+Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is
+then the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted
+means of the units. Stuck at the edge where groupings cross, so that there are no such means: variances held at zero
+or above, which is conservative. Contrasts inside the unit: unbounded REML throughout.
+Chosen and confirmed by simulation: tests/benchmarks/test_calibration.py.
 """
 from __future__ import annotations
 
@@ -25,7 +26,7 @@ from scipy.special import stdtrit
 from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
-from .judging import Fitted, Judged
+from .judging import Fitted, Judged, tied
 from .layout import Layout, find_layout
 from .units import GROUPINGS
 
@@ -86,7 +87,7 @@ class TrialModel:
         self.design: Design = build_design(loaves, terms, numbers=numbers)
         self.layout: Layout = find_layout(loaves, factors, groupings)
         self._numbers = numbers
-        self._columns = loaves[factors].join(self.layout.labels, rsuffix=" label")
+        self._factors = loaves[factors]
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
@@ -114,7 +115,7 @@ class TrialModel:
         if fixed not in self._arrangements:
             labels = self.layout.labels
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
-            design = build_design(self._columns.assign(**{name: labels[name] for name in columns}),
+            design = build_design(self._factors.assign(**{name: labels[name] for name in columns}),
                                   self.design.terms, columns, self._numbers)
             groups = [name for name in self.layout.kept if name not in fixed]
             self._arrangements[fixed] = Arrangement(design, {name: labels[name].to_numpy() for name in groups})
@@ -157,23 +158,16 @@ class TrialFit:
         L = np.atleast_2d(L)
         fitted = self._fitted_for(L)
         if fitted is None:
-            return self._estimate(np.nan, np.nan, np.nan, np.nan, np.nan, "none", "tied", "loaf", self.n_loaves)
-        judged = fitted.contrast(fitted.arrangement.design.reduced(L))
-        numbers = (judged.estimate, judged.standard_error, judged.statistic, judged.df, judged.p_value)
-        return self._estimate(*(float(number[0]) for number in numbers), str(judged.way[0]), str(judged.why[0]),
-                              judged.unit, judged.n_units)
+            return _estimate(tied(1, self.n_loaves), self.confidence)
+        return _estimate(fitted.contrast(fitted.arrangement.design.reduced(L)), self.confidence)
 
     def f_test(self, L: np.ndarray) -> TermTest:
         """Judge a hypothesis L (q, P); rows that depend on others count once. No rows at all: why is "tied"."""
         L = _independent_rows(np.atleast_2d(L))
         fitted = self._fitted_for(L) if len(L) else None
         if fitted is None:
-            return TermTest(f_value=np.nan, num_df=len(L), den_df=np.nan, p_value=np.nan, way="none", why="tied",
-                            unit="loaf", n_units=self.n_loaves)
-        judged = _test(fitted, fitted.arrangement.design.reduced(L))
-        return TermTest(f_value=float(judged.statistic[0]), num_df=judged.num_df, den_df=float(judged.df[0]),
-                        p_value=float(judged.p_value[0]), way=str(judged.way[0]), why=str(judged.why[0]),
-                        unit=judged.unit, n_units=judged.n_units)
+            return _term_test(tied(len(L), self.n_loaves))
+        return _term_test(_test(fitted, fitted.arrangement.design.reduced(L)))
 
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
         """Joint covariance (q, q) of contrasts L (q, P), for Tukey and Dunnett; NaN where none can be given."""
@@ -198,8 +192,11 @@ class TrialFit:
         return table.set_index(self.layout.labels.index)
 
     def unit_residuals(self, unit: str = "mix") -> pd.DataFrame:
-        """One row a mix (or other random grouping), indexed by its code in `layout.labels`: fitted, residual (of its
-        adjusted mean from what terms and blocks say), standardised (0 df: NaN). Empty where groupings cross."""
+        """One row a mix (or other random grouping), indexed by its code in `layout.labels`.
+
+        fitted, residual (of its adjusted mean from what terms and blocks say), standardised (0 df: NaN). Empty
+        where groupings cross.
+        """
         table = self._unit_table(unit)
         first = self.layout.labels[unit].drop_duplicates()
         return table.set_index(first.to_numpy()) if len(table) else table
@@ -218,27 +215,21 @@ class TrialFit:
             return None
         return self._fitted.setdefault(arrangement, Fitted(arrangement, self.response[:, None]))
 
-    def _estimate(self, estimate: float, error: float, t: float, df: float, p: float, way: str, why: str, unit: str,
-                  n_units: int) -> Estimate:
-        reach = float(stdtrit(df, (1 + self.confidence) / 2)) * error
-        return Estimate(estimate=estimate, standard_error=error, df=df, t_value=t, p_value=p, ci_low=estimate - reach,
-                        ci_high=estimate + reach, confidence=self.confidence, way=way, why=why, unit=unit,
-                        n_units=n_units)
-
     def _unit_table(self, unit: str) -> pd.DataFrame:
         means = self._main.arrangement.means(unit)
         columns = ["fitted", "residual", "standardised"]
         if means is None:
             return pd.DataFrame(columns=columns, dtype=float)
-        fit = self._main.means_fit(unit, means)
+        fit = self._main.means_fit(unit)
         residual = fit.residuals[:, 0]
         room = np.sqrt(np.maximum(fit.variance[0] * (1 - means.leverage), 0.0))
         standardised = np.divide(residual, room, out=np.full_like(residual, np.nan), where=room > 0)
         return pd.DataFrame(np.column_stack([fit.values[:, 0] - residual, residual, standardised]), columns=columns)
 
 
-def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *, numbers: Mapping[str, int] | None = None,
-              groupings: Sequence[str] = GROUPINGS, confidence: float = 0.95) -> TrialFit:
+def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *,
+              numbers: Mapping[str, int] | None = None, groupings: Sequence[str] = GROUPINGS,
+              confidence: float = 0.95) -> TrialFit:
     """Fit one measure; loaves without it, or without a factor of the terms, are left out and listed.
 
     loaves : one row a loaf (or a score), void ones already gone. groupings : columns that loaves share.
@@ -248,11 +239,11 @@ def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *, numb
         raise DesignError(f"there is no column {measure!r}")
     factors = dict.fromkeys(factor for term in terms for factor in term.factors)
     left_out = _left_out(loaves, [name for name in (measure, *factors) if name in loaves])
-    used = loaves.drop(index=left_out["row"])
+    used = loaves.drop(index=left_out["row"].tolist())
     if used.empty:
         raise DesignError(f"no loaf has {measure} and every factor")
-    return TrialFit(measure=measure, confidence=confidence, left_out=left_out, response=used[measure].to_numpy(float),
-                    model=TrialModel(used, terms, numbers, groupings))
+    return TrialFit(measure=measure, confidence=confidence, left_out=left_out,
+                    response=used[measure].to_numpy(float), model=TrialModel(used, terms, numbers, groupings))
 
 
 def _left_out(loaves: pd.DataFrame, needed: Sequence[str]) -> pd.DataFrame:
@@ -275,6 +266,24 @@ def _test(fitted: Fitted, L: np.ndarray) -> Judged:
         return fitted.f_test(L)
     judged = fitted.contrast(L)
     return replace(judged, statistic=judged.statistic**2)
+
+
+def _estimate(judged: Judged, confidence: float) -> Estimate:
+    """The only response's contrast, with its interval."""
+    estimate, error, df = (float(part[0]) for part in (judged.estimate, judged.standard_error, judged.df))
+    reach = float(stdtrit(df, (1 + confidence) / 2)) * error
+    return Estimate(
+        estimate=estimate, standard_error=error, df=df, t_value=float(judged.statistic[0]),
+        p_value=float(judged.p_value[0]), ci_low=estimate - reach, ci_high=estimate + reach, confidence=confidence,
+        way=str(judged.way[0]), why=str(judged.why[0]), unit=judged.unit, n_units=judged.n_units)
+
+
+def _term_test(judged: Judged) -> TermTest:
+    """The only response's F test."""
+    return TermTest(
+        f_value=float(judged.statistic[0]), num_df=judged.num_df, den_df=float(judged.df[0]),
+        p_value=float(judged.p_value[0]), way=str(judged.way[0]), why=str(judged.why[0]),
+        unit=judged.unit, n_units=judged.n_units)
 
 
 def _variances(fitted: Fitted) -> dict[str, float]:

@@ -1,9 +1,9 @@
 """A contrast judged on the unweighted means of its units: mixes (or days) as single observations.
 
 Loaves are averaged to mixes, mixes to days, each mean counting once however many it is made of. What varies inside
-a unit is adjusted for by its own comparison inside the units, so that a mix that lost its lidded loaves is not taken
-for a bigger one. The test is the classical one of the unit's own stratum: t or F with the residual degrees of freedom
-between units (the containment degrees of freedom).
+a unit is adjusted for by its own comparison inside the units, so that a mix that lost its lidded loaves is not
+taken for a bigger one. The test is the classical one of the unit's own stratum: t or F with the residual degrees of
+freedom between units (the containment degrees of freedom).
 
 Source: unweighted means, Yates 1934 (J. Am. Stat. Assoc. 29, 51-66); combining a between and a within variance,
 Satterthwaite 1946 (Biometrics Bulletin 2, 110-114).
@@ -130,8 +130,8 @@ class MeansFit:
 class UnitMeans:
     """The means analysis of one design at one unit.
 
-    X : (n, p) design; chain : labels (n,) of the nested groupings from the finest to the unit itself (none: the loaf is
-    the unit); within : labels (n,) of a coarser grouping to compare within, or None.
+    X : (n, p) design; chain : labels (n,) of the nested groupings from the finest to the unit itself (none: the
+    loaf is the unit); within : labels (n,) of a coarser grouping to compare within, or None.
     """
 
     def __init__(self, X: np.ndarray, chain: Sequence[np.ndarray], within: np.ndarray | None) -> None:
@@ -191,7 +191,7 @@ class UnitMeans:
 
     def covariances(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
         """(m, q, q): the part between units and the parts inside them."""
-        return sum(self._parts(L, fit))
+        return np.sum(self._parts(L, fit), axis=0)
 
     def df_of(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
         """(m,) degrees of freedom of one contrast L (1, p): Satterthwaite where it also leans on what is inside."""

@@ -17,8 +17,8 @@ class Units:
 
     labels : one integer column a recorded grouping, and "mix" always; the index of the loaves.
     mix_assumed : there is no mix column, so every loaf was taken as a mix of its own.
-    relabelled : groupings whose labels came back on another day (of a mix also: for another formula), and were taken
-        as other mixes and oven loads.
+    relabelled : groupings whose labels came back on another day (of a mix also: for another formula) and were
+        taken as other mixes and oven loads.
     missing : grouping → number of loaves without a label (for mix: taken as mixes of their own; for the others:
         taken together as one more group).
     """
