@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -21,7 +22,7 @@ OUTCOMES = frozenset(column.name for column in DERIVED)
 MOST_LEVELS_TOLD = 6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Pair:
     """Two formulas of a trial that are compared in one measure, and their loaves that count."""
 
@@ -30,15 +31,20 @@ class Pair:
     against: str
     measure: str | None
 
-    @property
+    @cached_property
     def loaves(self) -> pd.DataFrame:
         """Return the loaves of these two formulas that count."""
         return self.trial.counted[self.trial.counted["formula"].isin([self.formula, self.against])]
 
-    @property
+    @cached_property
     def is_formula(self) -> pd.Series:
         """Return which of the loaves are of ``formula`` rather than ``against``."""
         return self.loaves["formula"] == self.formula
+
+    @cached_property
+    def conditions(self) -> tuple[Condition, ...]:
+        """Return every recorded condition of the two formulas (``recorded_conditions``)."""
+        return recorded_conditions(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from ..columns import CRUMB_PREFIX, label
-from ..conditions import Pair, mix_codes, recorded_conditions
+from ..conditions import Pair, mix_codes
 from ..lids import capped_loaves
 from ..trial import Finding, worst_first
 from .check import Spot, lines, listed
@@ -24,6 +24,11 @@ PRACTICAL_SHARE = {"dough_g": 0.01, "proof_min": 0.05}      # … by this share 
 def fairness_findings(pair: Pair) -> tuple[Finding, ...]:
     """Return all that speaks against comparing this pair of formulas, worst first."""
     return worst_first(finding for one in FAIRNESS for finding in one.run(pair))
+
+
+def not_told_apart(pair: Pair) -> tuple[Finding, ...]:
+    """Return what makes a comparison of this pair impossible."""
+    return tuple(finding for one in FAIRNESS if one.severity == "error" for finding in one.run(pair))
 
 
 def mixes_of(pair: Pair) -> dict[str, int]:
@@ -70,7 +75,7 @@ def differs_in(name: str) -> FairCheck:
     @fair(f"formulas-differ-in-{name.replace('_', '-')}", "warning", "Part of the difference may come from it.",
           title=f"Did both formulas have the same {words}?")
     def differs(pair: Pair) -> Iterator[Spot]:
-        found = next((c for c in recorded_conditions(pair) if c.name == name and c.status == "drifted"), None)
+        found = next((c for c in pair.conditions if c.name == name and c.status == "drifted"), None)
         if found is None or found.kind == "category":
             return
         practical = PRACTICAL.get(name, PRACTICAL_SHARE.get(name, 0.0) * pair.loaves[name].mean())

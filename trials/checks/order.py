@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from pandas.api.typing import DataFrameGroupBy
 
 from ..conditions import Pair, mix_codes
 from ..rearrangement import rearrange, share_as_extreme, smallest_p
@@ -53,7 +54,7 @@ def order_test(loaves: pd.DataFrame, name: str, formula: str) -> RankTest:
     return RankTest(share_as_extreme(observed, dealt), smallest_p(dealt), observed < 0, bool(days.any()))
 
 
-def _days(mixes: pd.core.groupby.DataFrameGroupBy, is_formula: np.ndarray) -> np.ndarray:
+def _days(mixes: DataFrameGroupBy, is_formula: np.ndarray) -> np.ndarray:
     """Return the number of each mix's day, or zeros where some day had only one of the formulas."""
     days = pd.factorize(mixes["day"].first())[0]
     both = all(0 < is_formula[days == day].sum() < (days == day).sum() for day in np.unique(days))

@@ -1,0 +1,218 @@
+"""What a baker reads when two formulas were compared: the answer first, then how sure, then what to do."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from ...trials.columns import label, unit
+from .differences import Said, capital, difference_unit
+from .interval_line import interval_line
+from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from .second_opinion import how_line, opinion_line, unit_words
+
+if TYPE_CHECKING:
+    from ..comparison import Comparison
+
+VERDICTS = {
+    "matters": "All of that is at least the {} that you said matters.",
+    "real, size unsure": "The difference is real; whether it reaches the {} that you said matters is not sure.",
+    "real but small": "The difference is real, but smaller than the {} that you said matters.",
+    "no difference that matters": "A difference, if there is one, is smaller than the {} that you said matters.",
+    "not settled": "So it is not settled: no difference fits these mixes, and so does one of {} or more.",
+}
+NOBODY_SAID = {
+    "real, size unsure": "The difference is real; whether it matters depends on what nobody has said yet.",
+    "not settled": "So it is not settled: no difference at all fits these mixes too.",
+}
+ASK_WHAT_MATTERS = ("Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
+                    "ask again.")
+NO_INTERVAL = {
+    "one unit": "One side rests on a single {unit}, so that nothing shows how sure this is.",
+    "no variation": "The {unit} do not vary at all, so that nothing shows how sure this is.",
+}
+ADJUSTED = {
+    "Dunnett": "Every formula is held against {against}; the likely ranges hold for all together (Dunnett).",
+    "Tukey": "No control is named, so every pair is compared; the likely ranges hold for all together (Tukey).",
+}
+
+
+def answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return the answer: what depends on the tin or the proof first, then the difference, then the verdict."""
+    return " ".join([*interaction_lines(c, style), _difference(c, style), verdict_sentence(c, style)])
+
+
+def said(c: Comparison, style: NumberStyle = ENGLISH, row: Any = None) -> Said:
+    """Return the difference that is told; with a row of a table (difference, ci_low, ci_high), that one."""
+    source = c if row is None else row
+    names = source if hasattr(source, "formula") else c
+    return Said(formula=str(names.formula), against=str(names.against), measure=c.measure, label=c.label,
+                unit=difference_unit(c.unit), difference=float(source.difference), ci_low=float(source.ci_low),
+                ci_high=float(source.ci_high), style=style)
+
+
+def _difference(c: Comparison, style: NumberStyle) -> str:
+    d = said(c, style)
+    sentence = f"Over all levels alike, {d.clause()}" if c.interacting else capital(d.clause())
+    if not d.has_interval:
+        return f"{sentence} ({mixes_words(c)})."
+    likely = f"likely {d.range()}" if d.is_real else f"anything {d.range()} is likely"
+    return f"{sentence} ({likely}; {mixes_words(c)})."
+
+
+def mixes_words(c: Comparison) -> str:
+    """Return what the difference rests on: ``4 mixes each``, or ``4 mixes of malted, 3 of house``."""
+    ours, theirs = c.n_mixes[c.formula], c.n_mixes[c.against]
+    return f"{_mixes(ours)} each" if ours == theirs else f"{_mixes(ours)} of {c.formula}, {theirs} of {c.against}"
+
+
+def verdict_sentence(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return what the verdict means, beside what matters; asks for it where nobody said it."""
+    if not said(c).has_interval:
+        return f"It is not settled. {_no_interval(c)}"
+    if c.matters is None:
+        return f"{NOBODY_SAID[c.verdict]} {ASK_WHAT_MATTERS}"
+    return VERDICTS[c.verdict].format(matters_words(c, style))
+
+
+def _no_interval(c: Comparison) -> str:
+    alone = [name for name in (c.formula, c.against) if c.n_mixes[name] < 2]
+    if alone:
+        return (f"There is only one mix of {listed(alone)}: loaves of one mix are repeat looks at a single trial, "
+                "so that nothing shows how another mix would have turned out.")
+    one, several = unit_words(c.unit_of_analysis)
+    unit_said = several if c.why == "no variation" else one
+    return NO_INTERVAL.get(c.why, "Nothing is left to judge by.").format(unit=unit_said)
+
+
+def matters_words(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return what matters with its unit, with the decimals that it was given or those of the difference."""
+    typed = f"{c.matters or 0.0:.10f}".rstrip("0").partition(".")[2]
+    return amount(c.matters or 0.0, difference_unit(c.unit), max(said(c).places, len(typed)), style)
+
+
+def interaction_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return, for each factor by whose levels the difference differs, the difference at each level."""
+    lines = []
+    for factor in c.interacting:
+        rows = c.by_level[c.by_level["factor"] == factor].itertuples()
+        parts = [f"{_at(factor, row.level)}, {_at_level(c, row, style)}." for row in rows]
+        lines.append(f"The difference depends on {label(factor).lower()}. {' '.join(parts)}")
+    return lines
+
+
+def _at(factor: str, level: object) -> str:
+    """``At 45 min``, ``With tin open``."""
+    if isinstance(level, float):
+        return f"At {level:g} {unit(factor)}".rstrip()
+    return f"With {label(factor).lower()} {level}"
+
+
+def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:
+    d = said(c, style, row)
+    if not math.isfinite(d.difference):
+        return "the two were not both baked"
+    return f"{d.clause()}{d.in_brackets()}"
+
+
+# what follows the answer ---------------------------------------------------------------------------------
+
+
+def comparison_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return what follows the answer: in percent, the other pairs, what was chosen, how it was judged."""
+    lines = [percent_line(c, style), *pair_lines(c, style), choice_line(c)]
+    if said(c).has_interval:
+        lines += [how_line(c, style), opinion_line(c, style)]
+    return [line for line in lines if line]
+
+
+def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return the difference in percent of the formula compared against."""
+    if c.percent is None or c.unit == "%":
+        return ""
+    p = c.percent
+    ends = [abs(x) for x in (p.difference, p.ci_low, p.ci_high) if math.isfinite(x)]
+    places = decimals((p.ci_high - p.ci_low) / 2, max(ends))
+    size = f"In percent of {c.against}: {number(p.difference, places, style)} %"
+    if not math.isfinite(p.ci_low):
+        return f"{size}."
+    return f"{size} (likely between {number(p.ci_low, places, style)} % and {number(p.ci_high, places, style)} %)."
+
+
+def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return the other pairs, one line each, when there are more than two formulas."""
+    others = [row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)]
+    told = [(said(c, style, row), row.verdict) for row in others]
+    return [f"{capital(d.clause())}{d.in_brackets()}: {verdict}." for d, verdict in told]
+
+
+def choice_line(c: Comparison) -> str:
+    """Return what was chosen where it was not asked, and how several pairs were adjusted."""
+    if c.choice == "first as control":
+        return f"No control is named on the card: {c.against} was taken, because it comes first."
+    return ADJUSTED.get(c.adjustment, "").format(against=c.against)
+
+
+def settle_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return what would settle it, with how rough that is; empty where it is settled or nothing can be told."""
+    s = c.settle
+    if s is None:
+        return []
+    units = unit_words(s.unit)[1]
+    per = f" with {s.loaves_per_mix:.3g} loaves in each" if s.unit == "mix" else ""
+    goal = (f"have an 80 % chance to show a difference of {matters_words(c, style)}" if s.goal == "power" else
+            "make the likely range half as wide")
+    low, high = (str(m) if m is not None else f"more than {s.most}" for m in (s.mixes_low, s.mixes_high))
+    rough = (f"That is rough: {s.mixes_now} {units} of each show the spread poorly, and it could as well be {low} "
+             f"or {high}.")
+    if s.mixes_needed is None:
+        return [f"Even {s.most} {units} of each formula{per} would not {goal}: measure more surely, or ask about a "
+                "larger difference.", rough]
+    more = f"{s.more_mixes} more than now" if s.more_mixes else "as many as now"
+    return [f"To {goal} would take about {s.mixes_needed} {units} of each formula{per}: {more}.", rough]
+
+
+def steadiness_lines(c: Comparison) -> list[str]:
+    """Return whether the verdict hangs on one mix or one day, and how far the difference moves."""
+    s = c.steadiness
+    if s.reason == "too few mixes":
+        return ["Whether the answer hangs on one mix cannot be tried: without it too few would remain."]
+    if s.table.empty:
+        return []
+    kinds = [f"any one {kind}" for kind in dict.fromkeys(s.table["kind"])]
+    if not s.hangs_on:
+        return [f"The verdict stays the same without {listed(kinds, 'or')}."]
+    changed = s.table[s.table["changed"].astype(bool)]
+    return [f"The verdict would be “{verdict}” without {_units_said(rows)}."
+            for verdict, rows in changed.groupby("verdict", sort=False)]
+
+
+def _units_said(rows: Any) -> str:
+    """``mix M1, M2 or H3, or without day Tue``."""
+    parts = [f"{kind} {listed([str(name) for name in some['left_out']], 'or')}"
+             for kind, some in rows.groupby("kind", sort=False)]
+    return ", or without ".join(parts)
+
+
+def fairness_lines(c: Comparison) -> list[str]:
+    """Return what was kept the same, what was compared within, and what drifted, one line each."""
+    table = c.fairness.table
+    drifted, within = table["status"] == "drifted", table["handled"] == "in the model"
+    lines = {"Kept the same": table["status"] == "kept the same", "Compared within each": drifted & within,
+             "Drifted": drifted & ~within}
+    names = {words: [str(name).lower() for name in table.loc[rows, "label"]] for words, rows in lines.items()}
+    return [f"{words}: {listed(some)}." for words, some in names.items() if some]
+
+
+def comparison_text(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return the whole answer as plain lines for a terminal or a pipe."""
+    d = said(c, style)
+    lines = [c.sentence, *([interval_line(c, max(d.places, 0), style)] if d.has_interval else []), "",
+             *comparison_lines(c, style), *steadiness_lines(c), *settle_lines(c, style), *fairness_lines(c)]
+    if c.findings:
+        lines += ["", *(f"{f.severity.capitalize()}: {f.message} {f.fix}" for f in c.findings)]
+    return "\n".join(lines)
+
+
+def _mixes(n: int) -> str:
+    return "1 mix" if n == 1 else f"{n} mixes"

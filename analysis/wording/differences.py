@@ -1,0 +1,109 @@
+"""How a difference between two formulas is said in any measure: bigger, taller, lost more, scored higher."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ...trials.columns import CRUMB_PREFIX
+from .numbers import ENGLISH, NumberStyle, amount, decimals, number
+
+COMPARED = {
+    "specific_volume": ("bigger", "smaller"), "loaf_ml": ("bigger", "smaller"),
+    "volume_per_100g_flour": ("bigger for their flour", "smaller for their flour"),
+    "air_fraction": ("airier", "less airy"), "height_mm": ("taller", "shorter"), "loaf_g": ("heavier", "lighter"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """A difference ready to be said.
+
+    places : decimals that its uncertainty supports; unit : as it follows a difference (percentage points, not %).
+    """
+
+    formula: str
+    against: str
+    measure: str
+    label: str
+    unit: str
+    difference: float
+    ci_low: float
+    ci_high: float
+    style: NumberStyle = ENGLISH
+
+    @property
+    def places(self) -> int:
+        """Return how many decimals to write."""
+        ends = [abs(x) for x in (self.difference, self.ci_low, self.ci_high) if math.isfinite(x)]
+        return decimals((self.ci_high - self.ci_low) / 2, max(ends, default=0.0))
+
+    @property
+    def has_interval(self) -> bool:
+        """Return whether anything says how sure it is."""
+        return math.isfinite(self.ci_low) and math.isfinite(self.ci_high)
+
+    @property
+    def is_real(self) -> bool:
+        """Return whether the interval leaves zero out."""
+        return self.ci_low > 0 or self.ci_high < 0
+
+    def plain(self, value: float) -> str:
+        """Return a number to these decimals, without its sign."""
+        return number(abs(value), self.places, self.style)
+
+    def by(self) -> str:
+        """Return the size with its unit: ``0.31 mL/g``."""
+        return amount(abs(self.difference), self.unit, self.places, self.style)
+
+    def range(self) -> str:
+        """Return the interval in the direction of the difference, ``between 0.12 and 0.50``, or in both."""
+        low, high = sorted((self.ci_low, self.ci_high), key=abs) if self.is_real else (self.ci_low, self.ci_high)
+        if self.is_real:
+            return f"between {self.plain(low)} and {self.plain(high)}"
+        return f"from {self.end(low)} to {self.end(high)}"
+
+    def end(self, value: float) -> str:
+        """Return one end of an interval with its direction: ``0.12 smaller``."""
+        more, less = short_words(self.measure)
+        return f"{self.plain(value)} {more if value > 0 else less}"
+
+    def in_brackets(self) -> str:
+        """Return the interval as it follows a clause, with a space in front; nothing where there is none."""
+        if not self.has_interval:
+            return ""
+        return f" (likely {self.range()})" if self.is_real else f" (anything {self.range()} is likely)"
+
+    def clause(self) -> str:
+        """Return ``malted loaves were bigger than house loaves by 0.31 mL/g``."""
+        up = self.difference >= 0
+        ours, theirs = f"{self.formula} loaves", f"{self.against} loaves"
+        if self.measure in COMPARED:
+            return f"{ours} were {COMPARED[self.measure][not up]} than {theirs} by {self.by()}"
+        if self.measure == "bake_loss_pct":
+            return f"{ours} lost {'more' if up else 'less'} in the oven than {theirs}, by {self.by()}"
+        if self.measure.startswith(CRUMB_PREFIX):
+            trait = self.measure.removeprefix(CRUMB_PREFIX).replace("_", " ")
+            return f"{ours} scored {'higher' if up else 'lower'} for {trait} than {theirs}, by {self.by()}"
+        what = self.label[:1].lower() + self.label[1:]
+        way = "higher" if up else "lower"
+        return f"{what} was {way} with {self.formula} than with {self.against}, by {self.by()}"
+
+
+def short_words(measure: str) -> tuple[str, str]:
+    """Return the two words that follow a number in this measure: bigger and smaller, more and less …"""
+    if measure in ("specific_volume", "loaf_ml", "volume_per_100g_flour"):
+        return "bigger", "smaller"
+    if measure == "bake_loss_pct":
+        return "more", "less"
+    return COMPARED.get(measure, ("higher", "lower"))
+
+
+def difference_unit(unit: str) -> str:
+    """Return the unit of a difference: a difference of percentages is in percentage points."""
+    return "percentage points" if unit == "%" else unit
+
+
+def capital(words: str) -> str:
+    """Return words with a capital letter in front; nothing else changes."""
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,50 @@
+"""How a difference was judged, and what the randomisation test says beside it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .numbers import ENGLISH, NumberStyle, chance, number
+
+if TYPE_CHECKING:
+    from ..comparison import Comparison
+
+UNITS = {"mix": ("mix", "mixes"), "day": ("day", "days"), "oven_load": ("oven load", "oven loads"),
+         "loaf": ("loaf", "loaves")}
+WAYS = {
+    "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
+    "means": "a t test on the means, since loaves are missing and the {units} differ no more than their loaves do",
+    "bounded": "restricted maximum likelihood with variances held at zero or above, which is cautious",
+}
+
+
+def unit_words(unit: str) -> tuple[str, str]:
+    """Return what one and what several of a unit are called."""
+    return UNITS.get(unit, (unit, f"{unit}s"))
+
+
+def how_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return how the difference was judged, for whoever knows statistics."""
+    one, several = unit_words(c.unit_of_analysis)
+    way = "least squares" if c.why == "loaves" else WAYS.get(c.way, c.way).format(units=several)
+    level = number(100 * c.confidence, None if c.confidence > 0.99 else 0, style)
+    return (f"Judged {one} against {one}, by {way}: {chance(c.p_value, style)}, {number(c.df, 1, style)} degrees "
+            f"of freedom; {level} % intervals.")
+
+
+def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return the randomisation test's opinion, the smallest p it could have given, and whether the two agree."""
+    o = c.second_opinion
+    if o is None:
+        return ""
+    inside = " inside their blocks" if o.blocked else ""
+    ways = f"all {o.n_rearrangements:,} ways" if o.exact else f"{o.n_used:,} ways drawn by lot"
+    found = ("A second opinion that assumes little: deal the two formulas out anew among the "
+             f"{unit_words(o.unit)[1]}{inside}, in {ways}, and a difference this large comes up with "
+             f"{chance(o.p_value, style)}.")
+    least = number(o.smallest_p, None, style)
+    if o.agrees is None:
+        return (f"{found} In a trial of this size that can never go below {least}, so it neither confirms nor "
+                "contradicts.")
+    verdict = "The two opinions agree" if o.agrees else "The two opinions disagree: trust neither alone"
+    return f"{found} {verdict} (the least possible p is {least})."
