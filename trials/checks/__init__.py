@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ..trial import Finding, Trial, worst_first
-from . import copies, handling, identity, levels, mixes, names, panel, readings, scores, slips, values
+from . import copies, far, handling, identity, levels, mixes, names, panel, readings, scores, slips, values
 from .check import Check, Spot, check
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
@@ -38,7 +38,7 @@ CHECKS: tuple[Check, ...] = (
     values.loaves_bigger_than_tin,
     values.volumes_that_disagree,
     values.values_hard_to_believe,
-    slips.values_far_off,
+    far.values_far_off,
     copies.rows_the_same_but_for_the_number,
     copies.values_copied_down,
     copies.columns_of_one_value,

@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 from ..columns import BY_NAME, DERIVED
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, plain
-from .slips import HELD, joint_codes
+from .far import HELD
+from .grouping import joint_codes
 from .values import worked_out
 
 CHANCE = 0.01
+RUN_BY_CHANCE = 0.002     # for each column and each kind of run
 MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")    # never alike by intention, as a scaled dough may be
 PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")
 SHORTEST_RUN = 4
@@ -111,7 +113,7 @@ def long_runs(values: NDArray, step: float) -> list[tuple[int, int]]:
         return []
     inside = (lengths[suspected] - 1).sum()
     chance = (follows.sum() - inside + 1) / (len(follows) - inside + 1)
-    unlikely = len(values) * chance ** (lengths - 1.0) < CHANCE
+    unlikely = len(values) * chance ** (lengths - 1.0) < RUN_BY_CHANCE
     return [(int(start), int(end)) for start, end in runs[suspected & unlikely]]
 
 

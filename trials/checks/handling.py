@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, places, plain
-from .slips import joint_codes
+from .grouping import joint_codes
 
 COOL_MIN = 120.0        # A-A-20126F (flour, 2008), 6.6.2: cool at least 2 h before measuring volume
 LOST_BY_CHANCE = 0.05

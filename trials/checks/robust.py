@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 ROUNDS = 4              # the residuals of bakes hardly move after three
-SIMULATED, TRIALS, SEED = 300, 1000, 20261125
+SIMULATED, TRIALS, SEED = 300, 500, 20261125
 LEAST_IN_STRATUM = 8    # free residuals from which a stratum has a scale of its own
 MAD_TO_SD = 0.6745      # median of |z| of a standard normal z
 
