@@ -1,0 +1,217 @@
+"""The command line: read, call, print, exit code. Each command imports what it needs, and no more."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from ..trials import TrialError
+
+app = typer.Typer(
+    name="fairloaf", no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Bake trials, compared fairly: check the records, ask what made the difference, write the report.",
+)
+
+STOPPED, WRONG_CALL = 1, 2
+
+TrialPath = Annotated[Path, typer.Argument(metavar="TRIAL", help="A trial's folder, or one file of loaves.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as data.")]
+MeasureName = Annotated[str | None, typer.Option("--measure", help="What to judge by; else the card's measure.")]
+Confidence = Annotated[float, typer.Option("--confidence", min=0.5, max=0.999, help="Level of the intervals.")]
+Sheet = Annotated[str | None, typer.Option("--sheet", help="The workbook's sheet of loaves, if it is not found.")]
+HERE = Path(".")
+
+
+class Reader(StrEnum):
+    """Who the report is for."""
+
+    CLASS = "class"
+    BAKERY = "bakery"
+    RECORD = "record"
+
+
+class Form(StrEnum):
+    """What the report is written as."""
+
+    HTML = "html"
+    PDF = "pdf"
+    XLSX = "xlsx"
+    JSON = "json"
+
+
+@app.command(epilog="Example: fairloaf check my_trial")
+def check(
+    trial: TrialPath = HERE,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+    list_checks: Annotated[bool, typer.Option("--list", help="List every check and why it is made.")] = False,
+    tidy: Annotated[Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")] = None,
+) -> None:
+    """List what needs attention in the records. No file is changed."""
+    from ..trials.checks import describe_checks
+    from ..trials.loading import read_trial
+    from .wording import findings as words
+
+    if list_checks:
+        show(describe_checks().to_dict("records") if as_json else words.checks_text(describe_checks()), as_json)
+        return
+    read = read_trial(trial, sheet=sheet)
+    if tidy is not None:
+        from ..trials.tidy import write_tidy
+
+        log = write_tidy(read, tidy)
+        typer.echo(words.tidy_text(log, tidy), err=as_json)
+    if as_json:
+        show({"trial": read.name, "findings": [f.to_dict() for f in read.findings],
+              "assumptions": list(read.assumptions)}, as_json)
+    else:
+        words.print_findings(read.findings, read.assumptions, name=read.name, n_loaves=len(read.loaves))
+    raise typer.Exit(STOPPED if read.errors else 0)
+
+
+@app.command(epilog="Example: fairloaf compare my_trial --formula malted --against house --matters 0.2")
+def compare(
+    trial: TrialPath = HERE,
+    formula: Annotated[str | None, typer.Option(help="The formula asked about.")] = None,
+    against: Annotated[str | None, typer.Option(help="The formula to hold it against; the card's control.")] = None,
+    measure: MeasureName = None,
+    matters: Annotated[float | None, typer.Option(help="Smallest difference worth acting on.")] = None,
+    confidence: Confidence = 0.95,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare two formulas fairly: the mix counts, not the loaf."""
+    from ..trials import load_trial
+    from .comparison import compare_formulas
+    from .wording.comparison import comparison_text
+
+    records = load_trial(trial, sheet=sheet)
+    result = compare_formulas(records, formula, against=against, measure=measure, matters=matters,
+                              confidence=confidence)
+    show(result.to_dict() if as_json else comparison_text(result), as_json)
+
+
+@app.command(epilog="Example: fairloaf factors my_trial --measure height_mm")
+def factors(
+    trial: TrialPath = HERE,
+    measure: MeasureName = None,
+    three_way: Annotated[bool, typer.Option("--three-way", help="Ask for three factors together as well.")] = False,
+    confidence: Confidence = 0.95,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Find which factor changed the loaf, by how much, and which work together."""
+    from ..trials import load_trial
+    from .factors import factor_effects
+    from .wording.factors import factors_text
+
+    records = load_trial(trial, sheet=sheet)
+    result = factor_effects(records, measure=measure, three_way=three_way, confidence=confidence)
+    show(result.to_dict() if as_json else factors_text(result), as_json)
+
+
+@app.command(epilog="Example: fairloaf crumb my_trial")
+def crumb(
+    trial: TrialPath = HERE,
+    formula: Annotated[str | None, typer.Option(help="The formula asked about.")] = None,
+    against: Annotated[str | None, typer.Option(help="The formula to hold it against; the card's control.")] = None,
+    confidence: Confidence = 0.95,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say what the crumb scores say of the breads, and of the scoring."""
+    from ..trials import load_trial
+    from .crumb import crumb_scores
+    from .wording.crumb import crumb_text
+
+    result = crumb_scores(load_trial(trial, sheet=sheet), formula=formula, against=against, confidence=confidence)
+    show(result.to_dict() if as_json else crumb_text(result), as_json)
+
+
+@app.command(epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages")
+def report(
+    trial: TrialPath = HERE,
+    reader: Annotated[Reader, typer.Option("--for", help="Who reads it.")] = Reader.BAKERY,
+    form: Annotated[list[Form] | None, typer.Option(help="May be given several times; html if silent.")] = None,
+    out: Annotated[Path, typer.Option(help="Folder for the files; the current one if silent.")] = HERE,
+    locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
+    sheet: Sheet = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Show no progress.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Write the trial's report, and print its answer and where it is."""
+    from ..trials import load_trial
+    from .report import write_report
+    from .wording.numbers import number_style
+
+    forms = [one.value for one in form or [Form.HTML]]
+    with progress(shown=not (quiet or as_json)) as tell:
+        tell("Reading the records")
+        written = write_report(load_trial(trial, sheet=sheet), out, audience=reader.value, forms=forms,
+                               style=number_style(locale), progress=tell)
+    if as_json:
+        show(written.to_dict(), as_json)
+    else:
+        typer.echo(written.text)
+
+
+@app.command(epilog="Example: fairloaf new my_trial --like small_bakery")
+def new(
+    folder: Annotated[Path, typer.Argument(help="The new folder; it must not be there yet.")],
+    like: Annotated[str | None, typer.Option(help="Copy this example; a wrong name lists them.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Start a trial: an empty folder with a card to fill in, or a copy of an example."""
+    from ..trials.starting import start_trial
+
+    made = start_trial(folder, like)
+    show({"folder": str(made), "files": sorted(p.name for p in made.iterdir())} if as_json
+         else f"Made {made}. Next: fill in trial.toml and loaves.csv in it, then  fairloaf check {made}", as_json)
+
+
+@contextmanager
+def progress(shown: bool) -> Iterator[Callable[[str], None]]:
+    """Give a function that says on the error channel what is being done; silent where nobody looks."""
+    if not (shown and sys.stderr.isatty()):
+        yield lambda words: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("") as status:
+        yield lambda words: status.update(f"{words} …")
+
+
+def show(result: Any, as_json: bool) -> None:
+    """Print a result: data as JSON, text as it is."""
+    typer.echo(json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) if as_json else result)
+
+
+def main() -> None:
+    """Run the command line. What a user's file does wrong is told in plain lines; a traceback is our own fault."""
+    from ..trials import TrialError
+
+    try:
+        app()
+    except TrialError as stopped:
+        tell_stop(stopped, as_json="--json" in sys.argv)
+        sys.exit(STOPPED)
+
+
+def tell_stop(stopped: TrialError, as_json: bool) -> None:
+    """Print why the records stop the analysis: as data to the output, or as lines to the error channel."""
+    from .wording.findings import findings_lines
+
+    found = stopped.findings
+    if as_json:
+        show({"stopped": True, "findings": [f.to_dict() for f in found]}, as_json)
+    else:
+        typer.echo("\n".join(findings_lines(found)), err=True)
