@@ -56,6 +56,7 @@ def _relabelled(loaves: pd.DataFrame, labels: pd.DataFrame, recorded: Sequence[s
 
 
 def is_nested(first: np.ndarray, second: np.ndarray) -> bool:
-    """Each group of the first lies inside one group of the second."""
-    pairs = pd.DataFrame({"first": first, "second": second}).drop_duplicates()
-    return len(pairs) == pairs["first"].nunique()
+    """Each group of the first lies inside one group of the second (both coded from 0, as in `labels`)."""
+    one_of_second = np.zeros(first.max(initial=0) + 1, dtype=second.dtype)
+    one_of_second[first] = second
+    return bool((one_of_second[first] == second).all())
