@@ -17,8 +17,8 @@ from .reml import State, evaluate
 from .sufficient import Reduced
 
 CONVERGED = 1e-6
-LAST_STEP = 1e-8            # one more Newton step from a decrement below this is exact to about its square
-NEGLIGIBLE = 1e-16          # decrement (or gain) that rounding alone can make
+LAST_STEP = 1e-10           # one more Newton step from a decrement below this is exact to about its square
+NEGLIGIBLE = 1e-20          # decrement (or gain) that rounding alone can make
 MAX_STEPS = 60
 MAX_HALVINGS = 30
 POSITIVE = 1e-8             # least eigenvalue of an information matrix scaled to unit diagonal that is trusted
@@ -135,7 +135,8 @@ def advance(state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDA
             responses: Responses) -> NDArray:
     """Take the steps of the `moving` responses in place, each halved until it helps; returns those it never did.
 
-    Near the optimum, where rounding hides the change in likelihood, any step that keeps V positive definite is taken.
+    Near the optimum, where rounding hides the change in likelihood, any step that keeps V positive
+    definite is taken.
     """
     full = step.length.copy()
     for _ in range(MAX_HALVINGS):

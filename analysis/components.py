@@ -1,6 +1,6 @@
 """Which groups are linked, and which of the linked components look alike.
 
-Two groups are linked when a loaf lies in both. Components are numbered from 0; inside a component the groups are put in
+Two groups are linked when a loaf lies in both. Components are numbered from 0; inside a component the groups are in
 an order that depends on their sizes and links alone, coarse groupings first, so that components that look alike get
 the same description. (Nested layouts are always recognised; two crossed components that look alike may be taken for
 two patterns, which costs time and nothing else.)
@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 class Cells:
     """The distinct combinations of groups in which loaves lie.
 
-    group : (cells, k) places in the list of all groups, coarsest grouping first; loaves : (cells,) how many lie there
+    group : (cells, k) places in the list of all groups, coarsest grouping first
+    loaves : (cells,) how many lie there
     size : (groups,) loaves of each group
     """
 
@@ -96,7 +97,7 @@ def connect(cells: Cells) -> NDArray:
 
 
 def order_groups(cells: Cells, of_cell: NDArray, of_group: NDArray, n_components: int) -> NDArray:
-    """Each group's place in its component: by grouping, by the place of the coarser group it lies in, by its look."""
+    """Each group's place in its component: by grouping, then the coarser group it lies in, then its look."""
     look = group_looks(cells)
     place, taken = np.empty(len(of_group), int), np.zeros(n_components, int)
     rank, above_cell = np.empty(len(of_group), int), of_cell
@@ -135,7 +136,7 @@ def total(numbers: NDArray, into: NDArray, length: int) -> NDArray:
 
 
 def mix_bits(x: NDArray) -> NDArray:
-    """Scramble 64-bit numbers so that equal sums mean equal parts (the finaliser of SplitMix64, Steele et al. 2014)."""
+    """Scramble 64-bit numbers, so that equal sums mean equal parts (SplitMix64's finaliser, Steele et al. 2014)."""
     x = x + np.uint64(0x9E3779B97F4A7C15)
     x = (x ^ (x >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
     x = (x ^ (x >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)

@@ -1,16 +1,16 @@
 """Who shares what: the groupings of the loaves, taken apart into small independent pieces.
 
-Two groups are linked when a loaf lies in both (a mix and its day). The linked groups form *components* that share no
-loaf and are therefore independent. Many components look alike (every day of five mixes of four loaves): they have the
-same *pattern*, and all that a fit needs about the groupings is held once a pattern.
+Two groups are linked when a loaf lies in both (a mix and its day). The linked groups form *components* that share
+no loaf and are therefore independent. Many components look alike (every day of five mixes of four loaves): they
+have the same *pattern*, and all that a fit needs about the groupings is held once a pattern.
 
-In a component with q groups let Z (loaves × q) mark each loaf's groups, N = ZᵀZ (the shared loaf counts), and T a root
-of its inverse, TᵀNT = I. The columns of U = ZT are orthonormal, and in their coordinates
+In a component with q groups let Z (loaves × q) mark each loaf's groups, N = ZᵀZ (the shared loaf counts), and T a
+root of its inverse, TᵀNT = I. The columns of U = ZT are orthonormal, and in their coordinates
 
     ZₖZₖᵀ  →  Hₖ = (TᵀN)ₖ(TᵀN)ₖᵀ,      V  →  σ²I + Σ θₖHₖ,      σ² everywhere outside.
 
-A direction that N lacks (the day is the sum of its mixes) has a zero column in T: its Hₖ are zero, so that it counts as
-one more direction of variance σ², and the directions outside are counted one fewer.
+A direction that N lacks (the day is the sum of its mixes) has a zero column in T: its Hₖ are zero, so that it
+counts as one more direction of variance σ², and the directions outside are counted one fewer.
 """
 
 from __future__ import annotations
@@ -52,6 +52,7 @@ class Groupings:
     names: tuple[str, ...]
     labels: tuple[list[Hashable], ...]
     codes: tuple[NDArray, ...]          # per grouping (n,): the loaf's place in the list of all groups
+    n: int
     n_groups: int
     blocks: tuple[Block, ...]
 
@@ -70,7 +71,10 @@ class Groupings:
 
     def spread(self, effects: NDArray) -> NDArray:
         """Add up each loaf's group effects: (groups, c) → (n, c)."""
-        return np.add.reduce([effects[code] for code in self.codes])
+        total = np.zeros((self.n, effects.shape[1]))
+        for code in self.codes:
+            total += effects[code]
+        return total
 
 
 def read_groupings(groups: Mapping[str, ArrayLike], n: int) -> Groupings:
@@ -83,15 +87,15 @@ def read_groupings(groups: Mapping[str, ArrayLike], n: int) -> Groupings:
     starts = np.cumsum([0, *(len(levels) for levels in labels)])
     placed = tuple(code + start for code, start in zip(codes, starts[:-1], strict=True))
     blocks = find_blocks(placed, starts) if placed else ()
-    return Groupings(tuple(groups), tuple(labels), placed, int(starts[-1]), blocks)
+    return Groupings(tuple(groups), tuple(labels), placed, n, int(starts[-1]), blocks)
 
 
 def encode(name: str, column: ArrayLike, n: int) -> tuple[list[Hashable], NDArray]:
     """The distinct labels, and for every loaf the place of its label among them."""
     values = np.asarray(column)
     if values.shape != (n,):
-        raise ValueError(f"grouping {name!r} has shape {values.shape}, the response has {n} values")
-    if values.dtype.kind in "iu" and 0 <= values.min() and values.max() < 4 * n:
+        raise ValueError(f"grouping {name!r} has shape {values.shape}, but there are {n} loaves")
+    if values.dtype.kind in "iu" and values.min() >= 0 and values.max() < 4 * n:
         present = np.bincount(values) > 0
         return np.flatnonzero(present).tolist(), (np.cumsum(present) - 1)[values]
     items = values.tolist()

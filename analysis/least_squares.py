@@ -1,7 +1,7 @@
 """Least squares with care for digits: where the mixed model starts, and all there is when no loaves are grouped.
 
-The response is centred at one of its own values (which is exact), projected twice, and handed on as residuals in units
-of their own spread. The engine thus never sees the zero point or the unit of the response, nor those of the columns.
+The response is centred at one of its own values (which is exact), projected twice, and handed on as residuals in
+units of their own spread. The engine never sees the zero point or unit of the response, nor those of the columns.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ ABSENT = 1e-9               # a column with a smaller part than this in the cons
 ROUNDING = 16 * np.finfo(float).eps
 
 
-class RankDeficient(ValueError):
+class RankDeficient(ValueError):  # noqa: N818 - said as statisticians say it
     """Columns of the design that are combinations of earlier ones; `.columns` holds their indices (from 0)."""
 
     def __init__(self, tied: dict[int, list[int]], names: Sequence[str] | None):
@@ -37,15 +37,15 @@ def describe_tie(column: int, others: list[int], names: Sequence[str] | None) ->
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """The columns of the design as X = QR, and the combination of them that is 1 for every loaf, if there is one."""
+    """The columns of the design as X = QR, and the combination of them that is 1 for every loaf, if any is."""
 
     Q: NDArray                      # (n, p)
     R: NDArray                      # (p, p)
     constant: NDArray | None        # (p,)
 
-    def coefficients(self, in_Q: NDArray) -> NDArray:
+    def coefficients(self, projected: NDArray) -> NDArray:
         """Coefficients of the design's own columns from those of Q; the columns are on the last axis."""
-        return np.linalg.solve(self.R, in_Q[..., None])[..., 0]
+        return np.linalg.solve(self.R, projected[..., None])[..., 0]
 
 
 def basis(X: NDArray, names: Sequence[str] | None) -> Basis:
@@ -79,13 +79,13 @@ class LeastSquares:
     """Responses (one a column) as centre + fit + residuals.
 
     centre : (m,) taken off every value first; in the design's columns it is centre · basis.constant
-    in_Q : (m, p) coefficients in Q of the centred responses
+    projected : (m, p) coefficients, in the columns Q, of the centred responses
     residuals : (n, m) divided by `spread`; spread (m,) their standard deviation on n − p df
     exact : (m,) where the residuals are nothing but rounding (spread is then given as 1)
     """
 
     centre: NDArray
-    in_Q: NDArray
+    projected: NDArray
     residuals: NDArray
     spread: NDArray
     exact: NDArray
@@ -97,11 +97,11 @@ def least_squares(Y: NDArray, basis: Basis) -> LeastSquares:
     size = np.abs(Y).max(0)
     centre = Y[0] if basis.constant is not None else np.zeros(Y.shape[1])
     rest = Y - centre
-    in_Q = np.zeros((p, Y.shape[1]))
+    projected = np.zeros((p, Y.shape[1]))
     for _ in range(2):
         more = basis.Q.T @ rest
         rest = rest - basis.Q @ more
-        in_Q += more
+        projected += more
     exact = np.abs(rest).max(0) <= ROUNDING * size
     spread = np.where(exact, 1.0, np.sqrt((rest**2).sum(0) / (n - p)))
-    return LeastSquares(centre, in_Q.T, np.where(exact, 0.0, rest / spread), spread, exact)
+    return LeastSquares(centre, projected.T, np.where(exact, 0.0, rest / spread), spread, exact)

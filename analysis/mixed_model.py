@@ -7,8 +7,8 @@ positive definite; none is ever dropped or pooled.
     m.contrast(L)          # one row: estimate, standard error, df, t, p, interval
     m.f_test(L)            # several rows: F, numerator and denominator df, p
 
-Read on in this order: `least_squares` (zero point and unit), `groupings` (who shares what), `sufficient` (few rows for
-many loaves), `reml` (the likelihood), `ascent` (its top), `kenward_roger` (the tests).
+Read on in this order: `least_squares` (zero point and unit), `groupings` (who shares what), `sufficient` (few rows
+for many loaves), `reml` (the likelihood), `ascent` (its top), `kenward_roger` (the tests).
 
 Sources: Patterson & Thompson 1971, Biometrika 58, 545–554 (REML); Kenward & Roger 1997, Biometrics 53, 983–997.
 """
@@ -37,7 +37,7 @@ INSEPARABLE = 1e-9          # least eigenvalue of the projected Gram matrix, sca
 LARGEST = 1e100             # greater numbers overflow when they are squared
 
 
-class NotIdentifiable(ValueError):
+class NotIdentifiable(ValueError):  # noqa: N818 - said as statisticians say it
     """Variances that these records cannot tell apart; `.groupings` names them ("residual" is the single loaf)."""
 
     def __init__(self, message: str, groupings: tuple[str, ...]):
@@ -45,7 +45,7 @@ class NotIdentifiable(ValueError):
         super().__init__(message)
 
 
-class NoVariation(ValueError):
+class NoVariation(ValueError):  # noqa: N818 - likewise
     """The design reproduces the response exactly: no variation is left to judge a difference by."""
 
 
@@ -107,7 +107,8 @@ def prepare(design: ArrayLike, groups: Mapping[str, ArrayLike], *,
     if p == 0:
         raise ValueError("the design has no columns")
     if n <= p:
-        raise NotIdentifiable(f"{n} loaves and {p} columns leave nothing to estimate a variance from", ("residual",))
+        raise NotIdentifiable(f"{n} loaves and {p} columns leave nothing to estimate a variance from",
+                              ("residual",))
     if "residual" in groups:
         raise ValueError("a grouping cannot be called 'residual': that is the single loaf")
     columns = basis(X, column_names)
@@ -153,8 +154,8 @@ class PreparedModel:
         absorbed = tuple(name for name, g, s in zip(self.names, np.diag(gram), size, strict=True)
                          if g < INSEPARABLE * s)
         if absorbed:
-            raise NotIdentifiable(f"no variation between {' and between '.join(map(repr, absorbed))} is left beside "
-                                  "the fixed effects", absorbed)
+            raise NotIdentifiable(f"no variation between {' and between '.join(map(repr, absorbed))} is left "
+                                  "beside the fixed effects", absorbed)
         scale = 1 / np.sqrt(np.diag(gram))
         least, E = np.linalg.eigh(gram * np.outer(scale, scale))
         if least[0] < INSEPARABLE:
@@ -175,8 +176,11 @@ class PreparedModel:
         if len(Y) != len(self.basis.Q):
             raise ValueError(f"the response has {len(Y)} values, the design {len(self.basis.Q)} rows")
         start = least_squares(Y, self.basis)
-        state, converged = maximise(self.reduced, self.reduced.responses(start.residuals), bounded)
-        return RemlFits(self, start, state, converged & ~start.exact, bounded)
+        varied = np.flatnonzero(~start.exact)
+        converged = np.zeros(Y.shape[1], bool)
+        rows = self.reduced.responses(start.residuals[:, varied])
+        state, converged[varied] = maximise(self.reduced, rows, bounded)
+        return RemlFits(self, start, state.spread_over(varied, Y.shape[1]), converged, bounded)
 
 
 @dataclass(frozen=True)
@@ -212,7 +216,7 @@ class RemlFits:
     @property
     def variances(self) -> NDArray:
         """(m, groupings + 1) in the order of `names`, unit of the response squared."""
-        return np.where(self.no_variation, np.nan, self.start.spread**2)[:, None] * self.state.theta
+        return self.start.spread[:, None] ** 2 * self.state.theta
 
     @property
     def log_likelihood(self) -> NDArray:
@@ -220,13 +224,12 @@ class RemlFits:
         n, p = self.model.basis.Q.shape
         coding = 2 * np.log(np.abs(np.diag(self.model.basis.R))).sum()
         units = 2 * (n - p) * np.log(self.start.spread)
-        full = self.state.value + units + coding + (n - p) * np.log(2 * np.pi)
-        return np.where(self.no_variation, np.nan, -full / 2)
+        return -(self.state.value + units + coding + (n - p) * np.log(2 * np.pi)) / 2
 
     @cached_property
-    def in_Q(self) -> NDArray:
+    def in_basis(self) -> NDArray:
         """(m, p) coefficients of the centred responses in the columns Q."""
-        return self.start.in_Q + self.start.spread[:, None] * self.state.beta
+        return self.start.projected + self.start.spread[:, None] * self.state.beta
 
     @cached_property
     def adjusted(self) -> NDArray:
@@ -237,7 +240,7 @@ class RemlFits:
     @property
     def coefficients(self) -> NDArray:
         """(m, p) in the unit of the response per unit of the column."""
-        inner = self.model.basis.coefficients(self.in_Q)
+        inner = self.model.basis.coefficients(self.in_basis)
         constant = self.model.basis.constant
         return inner if constant is None else inner + self.start.centre[:, None] * constant
 
@@ -249,7 +252,7 @@ class RemlFits:
 
     def estimates(self, L: NDArray) -> NDArray:
         """L (q, p) β: (m, q). Rows that do not feel the zero point of the response are kept free of it."""
-        inner = self.in_Q @ self.rows(L).T
+        inner = self.in_basis @ self.rows(L).T
         constant = self.model.basis.constant
         if constant is None:
             return inner
@@ -272,7 +275,7 @@ class RemlFits:
     def f_test(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
         """L (q, p): F values (scale in them), denominator df and p, each (m,)."""
         rows = self.hypothesis(L)
-        raw, scale, df, refused = self.f_parts(rows)
+        raw, scale, df, _ = self.f_parts(rows)
         f = raw * scale
         return f, df, fdtrc(len(rows), df, f)
 
@@ -392,7 +395,7 @@ class RemlFit:
         """(n,) response less fixed effects and predicted group effects."""
         fits, groupings = self.fits, self.fits.model.reduced.groupings
         left = fits.start.residuals[:, 0] - fits.model.basis.Q @ fits.state.beta[0]
-        return fits.start.spread[0] * left - (groupings.spread(self.effects[:, None])[:, 0] if groupings.names else 0)
+        return fits.start.spread[0] * left - groupings.spread(self.effects[:, None])[:, 0]
 
     @property
     def fitted(self) -> NDArray:

@@ -8,12 +8,13 @@ With P = V⁻¹ − V⁻¹XΦXᵀV⁻¹, Φ = (XᵀV⁻¹X)⁻¹ and Gᵢ = ∂V
     average             ½ yᵀPGᵢPGⱼPy
     observed            2 · average − expected
 
-Sources: Searle, Casella & McCulloch 1992, Variance Components, ch. 6; average information: Gilmour, Thompson & Cullis
-1995, Biometrics 51, 1440–1450. The first axis of every array is the response.
+Sources: Searle, Casella & McCulloch 1992, Variance Components, ch. 6; average information: Gilmour, Thompson and
+Cullis 1995, Biometrics 51, 1440–1450. The first axis of every array is the response.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 
 from .sufficient import Piece, Reduced
 
-POSITIVE = 1e-13            # an eigenvalue of V below this part of the pattern's largest is not positive
+POSITIVE = 1e-13            # an eigenvalue of V below this part of the largest is taken for zero
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,12 @@ class State:
         """The state of some of the responses."""
         return State(*(getattr(self, field.name)[rows] for field in fields(self)))
 
+    def spread_over(self, rows: NDArray, m: int) -> State:
+        """The same as the state of `rows` among m responses, NaN for the others."""
+        full = State(*(np.full((m, *getattr(self, field.name).shape[1:]), np.nan) for field in fields(self)))
+        full.put(rows, self)
+        return full
+
     def put(self, rows: NDArray, other: State) -> None:
         """Overwrite some of the responses with another state."""
         for field in fields(self):
@@ -54,29 +61,29 @@ def evaluate(theta: NDArray, reduced: Reduced, responses: tuple[NDArray, ...]) -
     width = reduced.pieces[0].X.shape[-1] + 1
     gram = np.zeros((m, (k1 + 1) * width, (k1 + 1) * width))
     log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
-    positive = np.ones(m, bool)
+    least, most = np.full(m, np.inf), np.zeros(m)
     for piece, y in zip(reduced.pieces, responses, strict=True):
-        root, size, definite = inverse_root(np.tensordot(theta, piece.H, 1))
-        positive &= definite
+        root, size = inverse_root(np.tensordot(theta, piece.H, 1))
+        least, most = np.minimum(least, size.min((1, 2))), np.maximum(most, np.abs(size).max((1, 2)))
+        size = np.where(size > 0, size, 1.0)
         B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
         log_V += np.log(size).sum(-1) @ piece.copies
         trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
         trace2 += products(B, piece.copies)
         gram += cross_products(root, B, piece, y)
-    return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2, positive)
+    return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2,
+                    positive=least > POSITIVE * most)
 
 
-def inverse_root(V: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """A root D of V⁻¹ (DᵀVD = I), the eigenvalues of V, and whether all of a response's V are positive definite."""
+def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:
+    """A root D of V⁻¹ (DᵀVD = I) and the eigenvalues of V; where V is not positive definite D means nothing."""
     size, E = np.linalg.eigh(V)
-    definite = size > POSITIVE * np.abs(size).max(-1, keepdims=True)
-    size = np.where(definite, size, 1.0)
-    return E / np.sqrt(size)[..., None, :], size, definite.all((1, 2))
+    return E / np.sqrt(np.where(size > 0, size, 1.0))[..., None, :], size
 
 
 def products(B: NDArray, copies: NDArray) -> NDArray:
     """tr BᵢBⱼ summed over all components, from Bᵢ = D'GᵢD of each pattern: (m, k + 1, k + 1)."""
-    flat = B.reshape(*B.shape[:2], -1)
+    flat = B.reshape(*B.shape[:2], math.prod(B.shape[2:]))
     weight = np.repeat(copies, B.shape[-1] ** 2)
     return (flat * weight) @ flat.swapaxes(1, 2)
 
@@ -94,7 +101,7 @@ def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArr
 
 def assemble(theta: NDArray, gram: NDArray, log_V: NDArray, trace: NDArray, trace2: NDArray,
              positive: NDArray) -> State:
-    """The state from the cross-products gram (m, k + 2, p + 1, k + 2, p + 1) and the traces of V⁻¹Gᵢ, V⁻¹GᵢV⁻¹Gⱼ."""
+    """The state from the cross-products (m, k + 2, p + 1, k + 2, p + 1) and the traces of V⁻¹Gᵢ, V⁻¹GᵢV⁻¹Gⱼ."""
     p = gram.shape[2] - 1
     Phi, log_C = inverse(gram[:, 0, :p, 0, :p])
     beta = (Phi @ gram[:, 0, :p, 0, p, None])[..., 0]

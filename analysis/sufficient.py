@@ -1,8 +1,8 @@
 """From n loaves to the few rows that the restricted likelihood needs (sufficient statistics).
 
-The likelihood sees the loaves only through the cross-products, over the components of a pattern, of their coordinates
-UᵀX and Uᵀy, and of what lies outside every U. Any rows with the same cross-products do as well, so many components of
-one pattern are squeezed by a QR decomposition into at most q·p rows for X, and q more for what y adds to them.
+The likelihood sees the loaves only through the cross-products, over the components of a pattern, of their
+coordinates UᵀX and Uᵀy, and of what lies outside every U. Any rows with the same cross-products do as well, so
+many components of one pattern are squeezed by a QR decomposition into q·p rows for X, and q more for what y adds.
 """
 
 from __future__ import annotations
@@ -78,8 +78,6 @@ def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
 
 def split(groupings: Groupings, columns: NDArray) -> tuple[list[NDArray], NDArray]:
     """Uᵀ columns of every component, one (components, q, c) a block, and what the U leave of the columns (n, c)."""
-    if not groupings.blocks:
-        return [], columns
     sums = groupings.sums(columns)
     fitted = np.empty_like(sums)
     coordinates = []
