@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import numpy as np
 import pandas as pd
 
 from .coding import DesignError, ordered_levels
@@ -178,7 +179,7 @@ def _unit_table(labels: pd.DataFrame, groupings: Sequence[str], left_out: Mappin
 
 def _relations(codes: pd.DataFrame) -> pd.DataFrame:
     """How every two columns of codes stand to each other; a column with one value stands to none."""
-    varying = [str(name) for name in codes if codes[name].nunique() > 1]
+    varying = [str(name) for name in codes if codes[name].max() > 0]
     rows = [_relation(codes, first, second) for first, second in combinations(varying, 2)]
     return pd.DataFrame(rows, columns=["first", "second", "relation"])
 
@@ -191,8 +192,8 @@ def _relation(codes: pd.DataFrame, first: str, second: str) -> tuple[str, str, s
         return first, second, "tied"
     if inside or outside:
         return (first, second, "nested") if inside else (second, first, "nested")
-    n_pairs = len(codes[[first, second]].drop_duplicates())
-    full = n_pairs == codes[first].nunique() * codes[second].nunique()
+    n_first, n_second = int(a.max()) + 1, int(b.max()) + 1
+    full = np.count_nonzero(np.bincount(a * n_second + b)) == n_first * n_second
     return first, second, "crossed" if full else "partly crossed"
 
 

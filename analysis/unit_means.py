@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
 from scipy.linalg import qr
 
 TOLERANCE = 1e-9
@@ -26,9 +25,8 @@ class Averaging:
     def __init__(self, labels: np.ndarray) -> None:
         self.codes = np.unique(labels, return_inverse=True)[1]
         self.sizes = np.bincount(self.codes)
-        n = len(self.codes)
-        ones = sparse.csr_array((np.ones(n), (self.codes, np.arange(n))), shape=(len(self.sizes), n))
-        self._sum = ones
+        self._order = np.argsort(self.codes, kind="stable")
+        self._starts = np.cumsum(self.sizes) - self.sizes
 
     @property
     def n_groups(self) -> int:
@@ -36,19 +34,15 @@ class Averaging:
 
     def sum(self, values: np.ndarray) -> np.ndarray:
         """(groups, columns) from (n, columns)."""
-        return self._sum @ values
+        return np.add.reduceat(values[self._order], self._starts, axis=0)
 
     def mean(self, values: np.ndarray) -> np.ndarray:
         """(groups, columns) from (n, columns)."""
-        return (self._sum @ values) / self.sizes[:, None]
+        return self.sum(values) / self.sizes[:, None]
 
     def centre(self, values: np.ndarray) -> np.ndarray:
         """Each value less the mean of its group."""
         return values - self.mean(values)[self.codes]
-
-    def first(self) -> np.ndarray:
-        """The first row of each group."""
-        return np.unique(self.codes, return_index=True)[1]
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,7 +56,9 @@ def _relabelled(loaves: pd.DataFrame, labels: pd.DataFrame, recorded: Sequence[s
 
 
 def is_nested(first: np.ndarray, second: np.ndarray) -> bool:
-    """Each group of the first lies inside one group of the second (both coded from 0, as in `labels`)."""
-    one_of_second = np.zeros(first.max(initial=0) + 1, dtype=second.dtype)
-    one_of_second[first] = second
-    return bool((one_of_second[first] == second).all())
+    """Each group of the first lies inside one group of the second."""
+    codes, groups = pd.factorize(first)
+    second = np.asarray(second)
+    one_of_second = np.empty(len(groups), dtype=second.dtype)
+    one_of_second[codes] = second
+    return bool((one_of_second[codes] == second).all())

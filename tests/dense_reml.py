@@ -1,7 +1,7 @@
-"""The mixed model written straight from the formulas, with whole n × n matrices: slow, plain, the check of the engine.
+"""The mixed model straight from the formulas, with whole n × n matrices: slow, plain, the check of the engine.
 
-V = Σₖ θₖ Gₖ with Gₖ = ZₖZₖᵀ and the identity last. Restricted likelihood and its score and information: Harville 1977
-(J. Am. Stat. Assoc. 72, 320-338). Adjusted covariance, degrees of freedom and scale: Kenward and Roger 1997
+V = Σₖ θₖ Gₖ with Gₖ = ZₖZₖᵀ and the identity last. Restricted likelihood, its score and information: Harville
+1977 (J. Am. Stat. Assoc. 72, 320-338). Adjusted covariance, degrees of freedom and scale: Kenward and Roger 1997
 (Biometrics 53, 983-997), section 2 and 3; V is linear in θ, so their second-derivative terms are zero.
 Nothing here is shared with `analysis/mixed_model.py`.
 """
@@ -24,7 +24,7 @@ class Pieces:
 
 @dataclass(frozen=True)
 class DenseFit:
-    """A fitted model; `covariance` is Kenward and Roger's adjusted one, `at_edge` says there is no inner optimum."""
+    """A fitted model; `covariance` is Kenward and Roger's adjusted one, `at_edge`: there is no inner optimum."""
     coefficients: np.ndarray
     covariance: np.ndarray
     variances: dict[str, float]

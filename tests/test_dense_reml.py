@@ -1,5 +1,5 @@
-"""The dense check itself, checked: R's Kenward-Roger values where every variance is positive, classical error strata
-where one is negative. Values and sources: tests/reference/expected.json and README.md there."""
+"""The dense check itself, checked: R's Kenward-Roger values where every variance is positive, classical error
+strata where one is negative. Values and sources: tests/reference/expected.json and README.md there."""
 import json
 from pathlib import Path
 
@@ -58,8 +58,7 @@ SPLIT_PLOTS = [
 
 
 @pytest.mark.parametrize(("name", "response", "whole", "sub", "groups", "interaction", "tests"), SPLIT_PLOTS,
-                         ids=["cake in replicates", "cake", "oats", "oats unbalanced", "oats unbalanced, interaction",
-                              "tv panel"])
+                         ids=["cake in blocks", "cake", "oats", "oats unbalanced", "with interaction", "tv panel"])
 def test_f_tests_equal_r(name, response, whole, sub, groups, interaction, tests):
     fit, parts = split_plot(name, response, whole, sub, groups, interaction)
     for i, expected in enumerate(tests, start=1):

@@ -31,9 +31,9 @@ def test_each_factor_is_applied_to_the_coarsest_unit_that_holds_it():
 
 
 def test_cake_is_a_split_plot_in_blocks():
-    """Cook 1938 in Cochran and Cox 1957, p. 300: recipe to the mix, temperature to the cake, replicates as blocks."""
-    cake = pd.read_csv(REFERENCE / "cake.csv").assign(mix=lambda d: d["recipe"], day=lambda d: d["replicate"])
-    layout = find_layout(cake.rename(columns={"recipe": "formula"}), ["formula", "temperature"])
+    """Cook 1938 in Cochran and Cox 1957, p. 300: recipe to the mix, temperature to the cake, replicates blocks."""
+    cake = pd.read_csv(REFERENCE / "cake.csv").rename(columns={"recipe": "formula", "replicate": "day"})
+    layout = find_layout(cake.assign(mix=cake["formula"]), ["formula", "temperature"])
     assert layout.factors["applied_to"].tolist() == ["mix", "loaf"]
     assert layout.factors["kind"].tolist() == ["category", "number"]
     assert (layout.n("day"), layout.n("mix"), layout.n("loaf"), layout.n("oven_load")) == (15, 45, 270, 0)
