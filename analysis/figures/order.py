@@ -20,8 +20,8 @@ def loaves_in_order(order: BakingOrder, words: str, unit: str, style: NumberStyl
     for formula, look in looks(dict.fromkeys(loaves["formula"])).items():
         own = loaves[loaves["formula"] == formula]
         axes.plot(own["bake_order"], own["left_over"], **look.dots(5.5), alpha=0.85)
-        last = own.loc[own["bake_order"].idxmax()]
-        label_beside(axes, last["bake_order"], last["left_over"], str(formula), look)
+        at = own["bake_order"].to_numpy().argmax()
+        label_beside(axes, own["bake_order"].iloc[at], own["left_over"].iloc[at], str(formula), look)
     first, last = loaves["bake_order"].min(), loaves["bake_order"].max()
     axes.plot([first, last], [order.line(first), order.line(last)], color=INK, linewidth=2)
     value_axis(axes, "x", "Place in the baking order", style, grid=False)

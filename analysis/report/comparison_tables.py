@@ -3,42 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
+
+import pandas as pd
 
 from ...trials.columns import label
 from ..comparison import Comparison
+from ..wording.differences import difference_unit
 from ..wording.tables import CAPTIONS, condition_status, heading
-from .document import Column, Rounded, Table, places_for
-from .frames import cell, level_words, table_of
+from .document import Cell, Column, Rounded, Table
+from .frames import cell, level_words, places, shared_places, table_of
 
 
 def means_table(c: Comparison) -> Table:
     """Return the formulas' means with their likely ranges and what they rest on."""
-    places = places_for(list(c.means["mean"]), list(c.means["standard_error"]))
+    digits = shared_places(c.means, "mean")
     return table_of(c.means, {
-        "formula": ("", None), "mean": (c.unit, places), "ci_low": (c.unit, places), "ci_high": (c.unit, places),
+        "formula": ("", None), "mean": (c.unit, digits), "ci_low": (c.unit, digits), "ci_high": (c.unit, digits),
         "n_mixes": ("", 0), "n_loaves": ("", 0),
     }, CAPTIONS["means"].format(c.label), "Means")
 
 
 def pairs_table(c: Comparison, exact: bool = False) -> Table:
     """Return every pair of formulas with its difference; ``exact`` adds standard error, df and p."""
-    places = places_for(list(c.pairs["difference"]), list(c.pairs["standard_error"]))
-    more = {"standard_error": (c.unit, places + 1), "df": ("", 1), "p_value": ("", 4)} if exact else {}
+    digits = shared_places(c.pairs)
+    more = {"standard_error": (c.unit, digits + 1), "df": ("", 1), "p_value": ("", 4)} if exact else {}
     return table_of(c.pairs, {
-        "formula": ("", None), "against": ("", None), "difference": (c.unit, places), "ci_low": (c.unit, places),
-        "ci_high": (c.unit, places), **more, "verdict": ("", None),
+        "formula": ("", None), "against": ("", None), "difference": (c.unit, digits), "ci_low": (c.unit, digits),
+        "ci_high": (c.unit, digits), **more, "verdict": ("", None),
     }, CAPTIONS["pairs"].format(c.label), "Differences")
 
 
 def levels_table(c: Comparison, exact: bool = False) -> Table:
     """Return the difference at each level of the other factors."""
-    places = places_for(list(c.by_level["difference"]), list(c.by_level["standard_error"]))
+    digits = shared_places(c.by_level)
     frame = c.by_level.assign(factor=[label(f).lower() for f in c.by_level["factor"]],
                               level=[level_words(v) for v in c.by_level["level"]])
     more = {"df": ("", 1), "interaction_p": ("", 4)} if exact else {}
     return table_of(frame, {
-        "level": ("", None), "factor": ("", None), "difference": (c.unit, places), "ci_low": (c.unit, places),
-        "ci_high": (c.unit, places), "verdict": ("", None), **more,
+        "level": ("", None), "factor": ("", None), "difference": (c.unit, digits), "ci_low": (c.unit, digits),
+        "ci_high": (c.unit, digits), "verdict": ("", None), **more,
     }, CAPTIONS["levels"].format(c.formula, c.against), "By level")
 
 
@@ -46,39 +50,54 @@ def measures_table(comparisons: Sequence[Comparison]) -> Table:
     """Return the difference in every measure, each with the digits that it supports."""
     rows = []
     for c in comparisons:
-        places = places_for([c.difference], [c.standard_error])
-        shown = [Rounded(x, places) for x in (c.difference, c.ci_low, c.ci_high)]
-        matters = Rounded(c.matters, places) if c.matters is not None else None
-        rows.append((c.label, c.unit, *shown, matters, c.verdict))
+        own = places([c.difference, c.ci_low, c.ci_high], [(c.ci_high - c.ci_low) / 2])
+        shown = [Rounded(x, own) for x in (c.difference, c.ci_low, c.ci_high)]
+        rows.append((c.label, difference_unit(c.unit), *shown, c.matters, c.verdict))
     heads = [("label", False), ("unit", False), ("difference", True), ("ci_low", True), ("ci_high", True),
              ("matters", True), ("verdict", False)]
     return Table(CAPTIONS["measures"].format(comparisons[0].formula, comparisons[0].against),
                  tuple(Column(heading(name), is_number) for name, is_number in heads), tuple(rows), "Measures")
 
 
-def fair_table(c: Comparison, only_drifted: bool = False) -> Table:
-    """Return the conditions of the trial: what was changed, what was kept the same, what drifted."""
-    rows = []
-    frame = c.fairness.table
-    for row in frame[frame["status"] == "drifted"].itertuples() if only_drifted else frame.itertuples():
-        places = places_for([row.adjusted_difference], [(row.adjusted_ci_high - row.adjusted_ci_low) / 4])
-        name = f"{row.label} ({row.unit})" if row.unit else row.label
-        adjusted = (row.adjusted_difference, row.adjusted_ci_low, row.adjusted_ci_high)
-        rows.append((name, condition_status(row.status, row.handled), cell(row.formula_value),
-                     cell(row.against_value), *(Rounded(x, places) for x in adjusted)))
-    heads = [("condition", False, ""), ("status", False, ""), (c.formula, True, ""), (c.against, True, ""),
-             ("adjusted_difference", True, c.unit), ("ci_low", True, c.unit), ("ci_high", True, c.unit)]
-    columns = tuple(Column(heading(name), number, of) for name, number, of in heads)
-    return Table(CAPTIONS["fair"], columns, tuple(rows), "Fair test")
+def fair_table(c: Comparison, only_unlike: bool = False) -> Table:
+    """Return the conditions of the trial: what was changed, kept the same, drifted, and the adjusted differences.
+
+    ``only_unlike`` keeps those in which the formulas stood visibly apart.
+    """
+    frame = c.fairness.table[unlike(c.fairness.table)] if only_unlike else c.fairness.table
+    columns = (Column(heading("condition")), Column(heading("status")), Column(c.formula), Column(c.against),
+               *(Column(heading(name), True, c.unit) for name in ("adjusted_difference", "ci_low", "ci_high")))
+    return Table(CAPTIONS["fair"], columns, tuple(_fair_row(row) for row in frame.itertuples()), "Fair test")
+
+
+def _fair_row(row: Any) -> tuple[Cell, ...]:
+    name = f"{row.label} ({row.unit})" if row.unit else row.label
+    adjusted = (row.adjusted_difference, row.adjusted_ci_low, row.adjusted_ci_high)
+    digits = places(adjusted, [(row.adjusted_ci_high - row.adjusted_ci_low) / 2])
+    return (name, condition_status(row.status, row.handled), _condition(row.formula_value),
+            _condition(row.against_value), *(Rounded(x, digits) for x in adjusted))
+
+
+def _condition(value: object) -> Cell:
+    known = cell(value)
+    return Rounded(known, places([known], [])) if isinstance(known, float | int) else known
+
+
+def unlike(frame: pd.DataFrame) -> pd.Series:
+    """Return which conditions of a fair-test table drifted so that the formulas stood visibly apart in them.
+
+    Half a standard deviation, or a quarter of the loaves elsewhere: a reading aid, no test.
+    """
+    apart = (frame["in_sd"].abs() >= 0.5) | ((frame["kind"] == "category") & (frame["difference"].abs() >= 0.25))
+    return (frame["status"] == "drifted") & apart
 
 
 def steadiness_table(c: Comparison) -> Table:
     """Return the comparison without each mix and each day."""
-    frame = c.steadiness.table
-    places = places_for(list(frame["difference"]), list((frame["ci_high"] - frame["ci_low"]) / 4))
-    return table_of(frame, {
-        "left_out": ("", None), "kind": ("", None), "difference": (c.unit, places), "ci_low": (c.unit, places),
-        "ci_high": (c.unit, places), "verdict": ("", None), "changed": ("", None),
+    digits = shared_places(c.steadiness.table)
+    return table_of(c.steadiness.table, {
+        "left_out": ("", None), "kind": ("", None), "difference": (c.unit, digits), "ci_low": (c.unit, digits),
+        "ci_high": (c.unit, digits), "verdict": ("", None), "changed": ("", None),
     }, CAPTIONS["steadiness"], "Steadiness")
 
 

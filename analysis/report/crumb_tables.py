@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from ..crumb import CrumbScores
 from ..wording.tables import CAPTIONS
-from .document import Table, places_for
-from .frames import table_of
+from .document import Table
+from .frames import shared_places, table_of
 
 
 def attributes_table(s: CrumbScores, exact: bool = False) -> Table:
     """Return what the scores say of each attribute."""
-    places = places_for(list(s.attributes["difference"]), list(s.attributes["standard_error"]))
+    digits = shared_places(s.attributes)
     more = {"df": ("", 1), "p_value": ("", 4), "p_holm": ("", 4), "ordered_p": ("", 4)} if exact else {}
     return table_of(s.attributes, {
-        "label": ("", None), "formula": ("", None), "against": ("", None), "difference": ("points", places),
-        "ci_low": ("points", places), "ci_high": ("points", places), **more, "verdict": ("", None),
+        "label": ("", None), "formula": ("", None), "against": ("", None), "difference": ("points", digits),
+        "ci_low": ("points", digits), "ci_high": ("points", digits), **more, "verdict": ("", None),
     }, CAPTIONS["attributes"], "Crumb")
 
 

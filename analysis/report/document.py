@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from ..wording.numbers import ENGLISH, NumberStyle, decimals, number
+from ..wording.numbers import ENGLISH, NumberStyle, number
 
 Role = Literal["plain", "lead", "small", "caution"]
 
@@ -140,10 +140,3 @@ def cell_text(cell: Cell, column: Column, style: NumberStyle = ENGLISH) -> str:
     if value is None or not math.isfinite(value):
         return "–"
     return number(float(value), places, style)
-
-
-def places_for(values: Sequence[float], spreads: Sequence[float]) -> int:
-    """Return the decimals for numbers that stand together: those that their uncertainties support."""
-    finite = [abs(v) for v in values if math.isfinite(v)]
-    sure = [abs(s) for s in spreads if math.isfinite(s) and s != 0]
-    return max(decimals(min(sure, default=0.0), max(finite, default=0.0)), 0)

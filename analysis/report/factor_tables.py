@@ -8,20 +8,20 @@ from ..factors import FactorEffects
 from ..residuals import ResidualChecks
 from ..wording.numbers import listed
 from ..wording.tables import CAPTIONS, heading, term_words
-from .document import Column, Rounded, Table, places_for
-from .frames import level_words, table_of
+from .document import Column, Rounded, Table
+from .frames import level_words, places, shared_places, table_of
 
 
 def effects_table(f: FactorEffects, trial: Trial) -> Table:
     """Return the factors by the size of what they did."""
     in_unit = unit(f.measure, trial.card)
-    places = places_for(list(f.effects["size"]), list(f.effects["standard_error"]))
+    digits = shared_places(f.effects, "size")
     frame = f.effects.assign(factor=[term_words(x) for x in f.effects["factor"]],
                              low_level=[level_words(x) for x in f.effects["low_level"]],
                              high_level=[level_words(x) for x in f.effects["high_level"]])
     return table_of(frame, {
-        "factor": ("", None), "low_level": ("", None), "high_level": ("", None), "size": (in_unit, places),
-        "ci_low": (in_unit, places), "ci_high": (in_unit, places), "p_value": ("", 4), "adjustment": ("", None),
+        "factor": ("", None), "low_level": ("", None), "high_level": ("", None), "size": (in_unit, digits),
+        "ci_low": (in_unit, digits), "ci_high": (in_unit, digits), "p_value": ("", 4), "adjustment": ("", None),
     }, CAPTIONS["effects"].format(label(f.measure, trial.card)), "Factors")
 
 
@@ -37,25 +37,25 @@ def tests_table(f: FactorEffects, trial: Trial) -> Table:
 def factor_means_table(f: FactorEffects, trial: Trial) -> Table:
     """Return the marginal mean of every level and combination of levels."""
     in_unit = unit(f.measure, trial.card)
-    places = places_for(list(f.means["mean"]), list(f.means["standard_error"]))
+    digits = shared_places(f.means, "mean")
     frame = f.means.assign(term=[term_words(x) for x in f.means["term"]],
                            level=[level_words(x) for x in f.means["level"]])
     return table_of(frame, {
-        "level": ("", None), "term": ("", None), "mean": (in_unit, places), "standard_error": (in_unit, places + 1),
-        "df": ("", 1), "ci_low": (in_unit, places), "ci_high": (in_unit, places),
+        "level": ("", None), "term": ("", None), "mean": (in_unit, digits), "standard_error": (in_unit, digits + 1),
+        "df": ("", 1), "ci_low": (in_unit, digits), "ci_high": (in_unit, digits),
     }, CAPTIONS["factor means"].format(label(f.measure, trial.card)), "Factor means")
 
 
 def contrasts_table(f: FactorEffects, trial: Trial) -> Table:
     """Return every pair of levels."""
     in_unit = unit(f.measure, trial.card)
-    places = places_for(list(f.contrasts["difference"]), list(f.contrasts["standard_error"]))
+    digits = shared_places(f.contrasts)
     frame = f.contrasts.assign(term=[term_words(x) for x in f.contrasts["term"]],
                                first=[level_words(x) for x in f.contrasts["first"]],
                                second=[level_words(x) for x in f.contrasts["second"]])
     return table_of(frame, {
-        "first": ("", None), "second": ("", None), "term": ("", None), "difference": (in_unit, places),
-        "ci_low": (in_unit, places), "ci_high": (in_unit, places), "df": ("", 1), "p_value": ("", 4),
+        "first": ("", None), "second": ("", None), "term": ("", None), "difference": (in_unit, digits),
+        "ci_low": (in_unit, digits), "ci_high": (in_unit, digits), "df": ("", 1), "p_value": ("", 4),
         "adjustment": ("", None),
     }, CAPTIONS["contrasts"].format(label(f.measure, trial.card)), "Pairs of levels")
 
@@ -89,7 +89,7 @@ def units_table(f: FactorEffects) -> Table:
 def strange_table(checks: ResidualChecks, in_unit: str) -> Table:
     """Return the loaf and the mix that lie farthest off, and whether that is strange."""
     rows = tuple(
-        (s.label, s.unit, Rounded(s.residual, places_for([s.residual], [s.residual])), s.standardised, s.n,
+        (s.label, s.unit, Rounded(s.residual, places([s.residual], [])), s.standardised, s.n,
          s.p_value, "yes" if s.strange else "no") for s in checks.strange)
     columns = (
         Column(heading("label_of_unit")), Column(heading("unit_of_trial")),

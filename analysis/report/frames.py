@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from ..wording.numbers import decimals
 from ..wording.tables import heading
 from .document import Cell, Column, Table
 
@@ -37,3 +38,16 @@ def cell(value: object) -> Cell:
 def level_words(value: object) -> str:
     """Return a level as text: 60, not 60.0."""
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def shared_places(frame: pd.DataFrame, value: str = "difference") -> int:
+    """Return the decimals for numbers in one column: those that the surest of their intervals supports."""
+    low, high = frame["ci_low"], frame["ci_high"]
+    return places([*frame[value], *low, *high], list((high - low) / 2))
+
+
+def places(values: Sequence[float], half_widths: Sequence[float]) -> int:
+    """Return the decimals that the least half-width supports; never more than three significant digits."""
+    known = [abs(v) for v in values if math.isfinite(v)]
+    sure = [abs(h) for h in half_widths if math.isfinite(h) and h != 0]
+    return max(decimals(min(sure, default=0.0), max(known, default=0.0)), 0)

@@ -29,7 +29,7 @@ def pdf_pages(report: Report, mark: str) -> bytes:
                      for section in report.sections],
     }
     made: bytes = typst.compile(
-        (HERE / "page.typ").read_bytes(), sys_inputs={"report": json.dumps(readable(data))},
+        str(HERE / "page.typ"), sys_inputs={"report": json.dumps(readable(data))},
         font_paths=[str(FONTS)], ignore_system_fonts=True, pdf_standards=["ua-1"],
     )
     return made

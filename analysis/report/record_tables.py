@@ -21,7 +21,7 @@ def formulas_table(formulas: Mapping[str, Mapping[str, float]]) -> Table:
     ]
     rows.append((SUM, *(sum(parts.values()) for parts in shares.values())))
     rows.append((HYDRATION, *(hydration(parts) for parts in formulas.values())))
-    heads = (Column(heading("ingredient")), *(Column(name, True, "%") for name in shares))
+    heads = (Column(heading("ingredient")), *(Column(name, True, "%", 1) for name in shares))
     return Table(CAPTIONS["formulas"], heads, tuple(rows), "Formulas")
 
 

@@ -9,6 +9,8 @@ from ...trials import Finding
 from ...trials.columns import label, unit
 from ..wording import background
 from ..wording import report as words
+from ..wording.comparison import comparison_lines, percent_line, settle_lines, steadiness_lines
+from ..wording.factors import factor_sentences
 from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
 from .document import Answer, Block, Points, Report, Section, Table, Terms, Text
 from .summary import Summary
@@ -68,9 +70,10 @@ def kept(s: Summary) -> list[Block | None]:
     if s.comparison is None:
         return []
     table = s.comparison.fairness.table
-    by_status = {status: list(table.loc[table["status"] == status, "label"])
-                 for status in ("kept the same", "drifted")}
-    return [Text(words.what_was_kept(by_status["kept the same"], by_status["drifted"]))]
+    apart = comparison_tables.unlike(table)
+    alike = (table["status"] == "drifted") & ~apart
+    named = [list(table.loc[which, "label"]) for which in (table["status"] == "kept the same", alike, apart)]
+    return [Text(words.what_was_kept(*named))]
 
 
 def measured(s: Summary) -> list[Block | None]:
@@ -87,7 +90,7 @@ def sure(s: Summary) -> list[Block | None]:
 def try_next(s: Summary) -> list[Block | None]:
     """What a class may try next."""
     c = s.comparison
-    return [Text(words.what_to_try(c.verdict)), *map(Text, pictures.settle_lines(c))] if c else []
+    return [Text(words.what_to_try(c.verdict)), *map(Text, settle_lines(c, s.style))] if c else []
 
 
 # The numbers -------------------------------------------------------------------------------------------------
@@ -98,7 +101,8 @@ def numbers(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return [Text(words.not_answered(s.unanswered["comparison"]))]
-    return [comparison_tables.means_table(c), comparison_tables.pairs_table(c), measuring(s)]
+    return [comparison_tables.means_table(c), comparison_tables.pairs_table(c),
+            Text(percent_line(c, s.style)) if percent_line(c, s.style) else None, measuring(s)]
 
 
 def exact_numbers(s: Summary) -> list[Block | None]:
@@ -107,7 +111,7 @@ def exact_numbers(s: Summary) -> list[Block | None]:
     if c is None:
         return numbers(s)
     return [comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
-            *map(Text, pictures.comparison_lines(c)), measuring(s)]
+            *map(Text, comparison_lines(c, s.style)), measuring(s)]
 
 
 def measuring(s: Summary) -> Text | None:
@@ -130,7 +134,7 @@ def factors(s: Summary) -> list[Block | None]:
     """Which factor changed the loaf."""
     if s.factors is None or (len(s.factors.factors) < 2 and s.comparison is not None):
         return []
-    return [Points(s.factors.sentences), pictures.effects(s), pictures.curve(s)]
+    return [Points(factor_sentences(s.factors, s.style)), pictures.effects(s), pictures.curve(s)]
 
 
 def trade_offs(s: Summary) -> list[Block | None]:
@@ -164,8 +168,8 @@ def fair(s: Summary) -> list[Block | None]:
     """Was it a fair test: what drifted, and what speaks against the comparison."""
     c = s.comparison
     speaks = _speaking(c.findings if c else s.trial.findings)
-    drifted = comparison_tables.fair_table(c, only_drifted=True) if c else None
-    return [*kept(s), drifted if drifted and drifted.rows else None,
+    apart = comparison_tables.fair_table(c, only_unlike=True) if c else None
+    return [*kept(s), apart if apart and apart.rows else None,
             Points(speaks) if speaks else Text(words.NO_FINDINGS)]
 
 
@@ -175,7 +179,8 @@ def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
 
 def surer(s: Summary) -> list[Block | None]:
     """What it would take to be surer, and who decides."""
-    lines = [*pictures.settle_lines(s.comparison), *pictures.steadiness_lines(s.comparison)] if s.comparison else []
+    c = s.comparison
+    lines = [*settle_lines(c, s.style), *steadiness_lines(c)] if c else []
     return [*map(Text, lines), Text(words.DECISION)]
 
 
@@ -204,8 +209,8 @@ def whole_fair_test(s: Summary) -> list[Block | None]:
     if c is None:
         return []
     return [Text(words.FAIR_INTRO), comparison_tables.fair_table(c), pictures.order(s),
-            *map(Text, pictures.steadiness_lines(c)), comparison_tables.steadiness_table(c),
-            *map(Text, pictures.settle_lines(c)), comparison_tables.settle_table(c)]
+            *map(Text, steadiness_lines(c)), comparison_tables.steadiness_table(c),
+            *map(Text, settle_lines(c, s.style)), comparison_tables.settle_table(c)]
 
 
 def layout(s: Summary) -> list[Block | None]:
@@ -223,7 +228,8 @@ def tests(s: Summary) -> list[Block | None]:
     made: list[Table] = [factor_tables.effects_table(f, trial), factor_tables.tests_table(f, trial),
                          factor_tables.factor_means_table(f, trial), factor_tables.contrasts_table(f, trial),
                          factor_tables.variances_table(f, trial)]
-    return [Points(f.sentences), pictures.effects(s), pictures.curve(s), *(t for t in made if t.rows)]
+    return [Points(factor_sentences(f, s.style)), pictures.effects(s), pictures.curve(s),
+            *(table for table in made if table.rows)]
 
 
 def model(s: Summary) -> list[Block | None]:

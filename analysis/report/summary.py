@@ -12,6 +12,8 @@ from ..comparison import Comparison, compare_formulas
 from ..crumb import CrumbScores, crumb_scores
 from ..factors import FactorEffects, factor_effects
 from ..measuring_error import MeasuringError, measuring_error
+from ..wording.comparison import answer
+from ..wording.factors import headline
 from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import STEPS
 
@@ -49,10 +51,11 @@ class Summary:
     @property
     def answer(self) -> str:
         """Return the answer in one sentence: of the formulas, or else of the factors, or of the scores."""
-        result = self.comparison or self.factors or self.crumb
-        if isinstance(result, CrumbScores):
-            return result.sentences[0]
-        return result.sentence if result is not None else self.unanswered["comparison"]
+        if self.comparison is not None:
+            return answer(self.comparison, self.style)
+        if self.factors is not None:
+            return headline(self.factors, self.style)
+        return self.crumb.sentences[0] if self.crumb is not None else ""
 
     @property
     def verdict(self) -> str | None:

@@ -104,11 +104,12 @@ def what_was_changed(trial: Trial) -> str:
     return f"We changed {listed(said)}." if said else "Nothing was changed on purpose."
 
 
-def what_was_kept(kept: Sequence[str], drifted: Sequence[str]) -> str:
-    """Return what was kept the same and what was not, by the names of the conditions."""
-    same = f"Kept the same: {listed([k.lower() for k in kept])}." if kept else ""
-    not_same = f"Not the same throughout: {listed([d.lower() for d in drifted])}." if drifted else ""
-    return " ".join(part for part in (same, not_same) if part) or "Nothing else was written down."
+def what_was_kept(kept: Sequence[str], alike: Sequence[str], apart: Sequence[str]) -> str:
+    """Return what was kept the same, what varied about alike for the formulas, and what set them apart."""
+    said = {"Kept the same": kept, "Varied, but about alike for the formulas": alike,
+            "Not alike for the formulas": apart}
+    return " ".join(f"{words}: {listed([name.lower() for name in names])}." for words, names in said.items()
+                    if names) or "Nothing else was written down."
 
 
 _MADE_FROM = {
@@ -193,14 +194,19 @@ def section_heading(audience: str, section: str) -> str:
 def imprint(version: str, confidence: float, measure: str, matters: float | None, sources: Mapping[str, str],
             style: NumberStyle = ENGLISH) -> tuple[str, ...]:
     """Return the lines at the end: version, settings, and a fingerprint of each file that was read."""
-    said = f"difference that matters {number(matters, None, style)}" if matters is not None else (
+    said = f"difference that matters {as_typed(matters, style)}" if matters is not None else (
         "no difference that matters was said")
-    level = number(100 * confidence, None, style)
+    level = as_typed(100 * confidence, style)
     return (
         f"Made with Fairloaf {version}. Settings: measure {measure}, likely range {level} %, {said}. The same "
         "records and settings give the same report, letter for letter.",
         *(f"{name}: SHA-256 {digest}" for name, digest in sorted(sources.items())),
     )
+
+
+def as_typed(value: float, style: NumberStyle = ENGLISH) -> str:
+    """Return a setting with the decimals it was given."""
+    return number(value, len(f"{value:.6f}".rstrip("0").partition(".")[2]), style)
 
 
 def drift_sentence(order: BakingOrder, words: str, of_unit: str, style: NumberStyle = ENGLISH) -> str:

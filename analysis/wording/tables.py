@@ -65,4 +65,6 @@ def term_words(term: object) -> str:
 
 def condition_status(status: str, handled: str) -> str:
     """Return what became of a condition, with how a drift was handled."""
-    return f"{status}, {handled}" if handled and status == "drifted" else status
+    if status != "drifted":
+        return status
+    return {"in the model": "compared within", "adjusted": "varied"}.get(handled, handled or "varied")
