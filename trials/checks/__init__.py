@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
 from ..trial import Finding, Trial, worst_first
 from . import copies, far, handling, identity, levels, mixes, names, panel, readings, scores, slips, values
 from .check import Check, Spot, check
+from .grouping import with_coded_names
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
 
@@ -74,10 +77,11 @@ CHECKS: tuple[Check, ...] = (
 
 def run_checks(trial: Trial) -> tuple[Finding, ...]:
     """Return everything that the checks find in a trial: worst first, then in the order of the file."""
+    coded = replace(trial, loaves=with_coded_names(trial.loaves, [*names.NAMED, *trial.factors]))
     findings: list[Finding] = []
     for one in CHECKS:
-        if one.applies(trial):
-            findings += one.run(trial, findings)
+        if one.applies(coded):
+            findings += one.run(coded, findings)
     return worst_first(sorted(findings, key=lambda found: (found.file, min(found.rows, default=0))))
 
 

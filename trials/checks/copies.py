@@ -26,6 +26,7 @@ MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")    # never alike by int
 PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")
 SHORTEST_RUN = 4
 FEW_LOAVES = 6
+ENOUGH_ROWS = 2000          # when these alone give enough twins by chance, a twin says nothing
 
 
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
@@ -37,10 +38,12 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
         return
+    if expected_twins(known.head(ENOUGH_ROWS), measured, setting) >= CHANCE:
+        return
     groups = joint_codes(known, setting)
     same = joint_codes(known.assign(group=groups), ["group", *measured])
     twins = known[np.bincount(same)[same] > 1].assign(same=same[np.bincount(same)[same] > 1])
-    if len(twins) and expected_twins(known, measured, groups) < CHANCE:
+    if len(twins) and expected_twins(known, measured, setting) < CHANCE:
         kinds = twins["same"].unique()
         told = [lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
         yield Spot(message=f"Rows are the same but for the loaf's number: {listed(told, len(kinds) - len(told))}.",
@@ -86,8 +89,9 @@ def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                        fix="Enter the values of each column again.")
 
 
-def expected_twins(loaves: pd.DataFrame, measured: list[str], groups: NDArray) -> float:
-    """Return how many pairs of rows with all of ``measured`` alike chance would give inside the groups."""
+def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]) -> float:
+    """Return how many pairs of rows alike in ``setting`` would have all of ``measured`` alike by chance."""
+    groups = joint_codes(loaves, setting)
     pairs = in_pairs(groups)
     if not pairs:
         return 0.0

@@ -19,7 +19,6 @@ HELD = ("dough_g", "loaf_g", "loaf_ml", "height_mm")    # measured loaf by loaf,
 ALARMS = 0.1            # expected false alarms in a whole trial, over all columns
 LEAST_FREE = 4          # fewer free residuals than this say nothing of one of them
 LEAST_SCALE = 0.004     # relative; scaling dough to 2 % is good work (common practice, no source)
-PASSES = 3
 
 
 @check("value-far", "warning", "A single wrong value can hide a difference or make one.",
@@ -58,16 +57,38 @@ class Layout:
         return cls(groupings, batches, tins, free, cut)
 
     def far(self, values: NDArray) -> dict[int, float]:
-        """Return place → residual of far values, one a mix: the worst, which may have bent the others."""
+        """Return place → distance of far values from the other loaves of their mix, both fitted (logarithms)."""
         if np.isinf(self.cut):
             return {}
         residuals = polish(values, self.groupings)
-        ratios = np.abs(residuals) / np.maximum(scales(residuals, self.tins, self.free), LEAST_SCALE) / self.cut
-        places = np.flatnonzero(ratios > 1)
-        from_centre = np.abs(polish(values, self.groupings[:1])[places])
-        order = places[np.lexsort((from_centre, ratios[places].round(9), self.batches[places]))]
-        last = np.append(np.diff(self.batches[order]) != 0, True)[:len(order)]
-        return {int(i): float(residuals[i]) for i in order[last]}
+        limits = self.cut * np.maximum(scales(residuals, self.tins, self.free), LEAST_SCALE)
+        suspected = np.abs(residuals) > limits
+        if not suspected.any():
+            return {}
+        from_centre = np.abs(polish(values, self.groupings[:1]))
+        rows = np.flatnonzero(np.isin(self.batches, self.batches[suspected]))
+        found: dict[int, float] = {}
+        for mix in pd.Series(rows).groupby(self.batches[rows]).groups.values():
+            found |= far_in_mix(rows[mix], residuals, limits, from_centre)
+        return found
+
+
+def far_in_mix(rows: NDArray, residuals: NDArray, limits: NDArray, from_centre: NDArray) -> dict[int, float]:
+    """Return place → distance of the far values of one mix: the worst first, then what is far without it.
+
+    Two loaves of a mix are equally far from their middle; the one further from its combination is the odd one.
+    """
+    found: dict[int, float] = {}
+    own = residuals[rows]
+    while len(rows) > 1:
+        ratios = np.abs(own) / limits[rows]
+        if ratios.max() <= 1:
+            break
+        worst = np.lexsort((from_centre[rows], ratios.round(9)))[-1]
+        others = np.delete(own, worst)
+        found[int(rows[worst])] = float(own[worst] - np.median(others))
+        rows, own = np.delete(rows, worst), others - np.median(others)
+    return found
 
 
 Layouts = dict[bytes, Layout]       # by which rows are in it: columns without gaps share one
@@ -78,16 +99,13 @@ def far_values(loaves: pd.DataFrame, name: str, trial: Trial, alarms: float, lay
     values = logs(loaves[name])
     if name == "loaf_g" and "dough_g" in loaves:
         values = values - logs(loaves["dough_g"])
-    kept, far = ~np.isnan(values), dict[int, float]()
-    for _ in range(PASSES):
-        rest, key = np.flatnonzero(kept), np.packbits(kept).tobytes()
-        if len(rest) and key not in layouts:
-            layouts[key] = Layout.of(loaves.iloc[rest], trial, alarms)
-        new = layouts[key].far(values[rest]) if len(rest) else {}
-        far |= {int(rest[i]): residual for i, residual in new.items()}
-        kept[list(far)] = False
-        if not new:
-            break
+    kept = np.flatnonzero(~np.isnan(values))
+    if not len(kept):
+        return loaves.iloc[:0]
+    key = kept.tobytes()
+    if key not in layouts:
+        layouts[key] = Layout.of(loaves if len(kept) == len(loaves) else loaves.iloc[kept], trial, alarms)
+    far = {int(kept[i]): distance for i, distance in layouts[key].far(values[kept]).items()}
     rows = loaves.iloc[sorted(far)]
     return rows.assign(expected=[loaves[name].iloc[i] / np.exp(far[i]) for i in sorted(far)])
 

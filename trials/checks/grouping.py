@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from ..trial import Trial
 
+LARGEST_CODE = 2**62
 MOST_LEVELS = 6         # a factor of numbers with more of them is no set of groups
 
 
@@ -25,19 +28,54 @@ def combination_codes(loaves: pd.DataFrame, trial: Trial) -> NDArray:
 
 def batch_codes(loaves: pd.DataFrame) -> NDArray:
     """Return a code for each row's mix (n,); the day's where mixes were not recorded."""
-    return joint_codes(loaves, [name for name in ("day", "formula", "mix") if name in loaves]
-                       if "mix" in loaves else [name for name in ("day",) if name in loaves])
+    names = ("day", "formula", "mix") if "mix" in loaves else ("day",)
+    return joint_codes(loaves, [name for name in names if name in loaves])
 
 
-def joint_codes(loaves: pd.DataFrame, names: list[str]) -> NDArray:
-    """Return a code from 0 for each distinct row of the columns (n,)."""
-    codes = np.zeros(len(loaves), dtype=np.int64)
+def joint_codes(loaves: pd.DataFrame, names: Sequence[str]) -> NDArray:
+    """Return a code from 0 for each distinct row of the columns (n,); what is missing is a value like another."""
+    codes, kinds = np.zeros(len(loaves), dtype=np.int64), 1
     for name in names:
-        own, levels = pd.factorize(loaves[name], use_na_sentinel=False)
-        codes = compact(codes * len(levels) + own)
-    return codes
+        own = codes_of(loaves[name])
+        more = int(own.max(initial=0)) + 1
+        if kinds * more >= LARGEST_CODE:
+            codes, kinds = compact(codes), len(loaves)
+        codes, kinds = codes * more + own, kinds * more
+    return compact(codes)
+
+
+def codes_of(column: pd.Series) -> NDArray:
+    """Return a code for each distinct value of a column (n,), not always without gaps."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        return column.cat.codes.to_numpy().astype(np.int64) + 1
+    return pd.factorize(column, use_na_sentinel=False)[0]
 
 
 def compact(codes: NDArray) -> NDArray:
     """Return codes without gaps, from 0."""
     return pd.factorize(codes)[0]
+
+
+def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
+    """Return how many distinct values, none missing, a column has in each group (g,)."""
+    known = column.notna().to_numpy()
+    codes = codes_of(column)
+    pairs = pd.unique(groups[known] * (codes.max(initial=0) + 1) + codes[known])
+    return np.bincount(pairs // (codes.max(initial=0) + 1), minlength=int(groups.max(initial=-1)) + 1)
+
+
+def with_coded_names(loaves: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:
+    """Return the same table with columns of names as categories, so that every distinct name is looked at once."""
+    coded = {}
+    for name in names:
+        if name in loaves and loaves[name].dtype.kind not in "fiub":
+            codes, levels = pd.factorize(loaves[name])
+            coded[name] = pd.Categorical.from_codes(codes, levels)
+    return loaves.assign(**coded)
+
+
+def tally(column: pd.Series) -> pd.Series:
+    """Return how often each name occurs, the most frequent first."""
+    counts = column.value_counts()
+    counts.index = counts.index.astype(object)
+    return counts[counts > 0]

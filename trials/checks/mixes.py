@@ -8,6 +8,7 @@ import pandas as pd
 
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed
+from .grouping import batch_codes, joint_codes, kinds_in, tally
 
 SAME_DOUGH_C = 2.0          # probes and their places differ by less than this: common practice, no source
 
@@ -40,10 +41,8 @@ def mix_numbers_restart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
        needs=["mix", "dough_temp_c"])
 def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every mix one dough temperature?"""
-    keys = [name for name in ("day", "formula", "mix") if name in loaves]
-    dough = loaves.groupby(keys, sort=False)["dough_temp_c"]
-    apart = dough.transform("max") - dough.transform("min") > SAME_DOUGH_C
-    rows = loaves.loc[apart.to_numpy(dtype=bool)]
+    dough = loaves["dough_temp_c"].groupby(batch_codes(loaves))
+    rows = loaves[(dough.transform("max") - dough.transform("min") > SAME_DOUGH_C) & loaves["mix"].notna()]
     if len(rows):
         mixes = [f"{mix}" for mix in rows["mix"].unique()]
         yield Spot(message=f"The dough temperature differs by more than {SAME_DOUGH_C:g} °C inside mix "
@@ -53,8 +52,8 @@ def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[
 
 def restarts(loaves: pd.DataFrame, name: str) -> bool:
     """Return whether most mix numbers come back with another day or formula: then it is a habit, not a slip."""
-    spread = loaves.groupby("mix", sort=False)[name].nunique()
-    return bool((spread > 1).sum() > len(spread) / 2)
+    kinds = kinds_in(joint_codes(loaves, ["mix"]), loaves[name])
+    return bool((kinds > 1).sum() > len(kinds) / 2)
 
 
 def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
@@ -62,18 +61,17 @@ def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
     other = "day" if name == "formula" else "formula"
     if restarts(loaves, name):
         return
-    keys = ["mix", other] if other in loaves and restarts(loaves, other) else ["mix"]
-    kinds = loaves.groupby(keys, sort=False)[name].transform("nunique").to_numpy()
-    rows = loaves[kinds > 1]
+    mixes = joint_codes(loaves, ["mix", other] if other in loaves and restarts(loaves, other) else ["mix"])
+    rows = loaves[(kinds_in(mixes, loaves[name]) > 1)[mixes] & loaves["mix"].notna()]
     if len(rows):
-        mixes = rows["mix"].unique()
-        told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in mixes[:MOST_TOLD]]
-        yield Spot(message=f"More than one {name} in {listed(told, len(mixes) - len(told))}.",
+        labels = rows["mix"].unique()
+        told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in labels[:MOST_TOLD]]
+        yield Spot(message=f"More than one {name} in {listed(told, len(labels) - len(told))}.",
                    column=name, rows=rows["line"], fix=fix)
 
 
 def tell_mix(mix: object, loaves: pd.DataFrame, name: str) -> str:
     """Return a mix with its formulas or days, the odd one with its lines: ``mix 3 (house; malted on line 9)``."""
-    usual, *others = loaves[name].value_counts().index
+    usual, *others = tally(loaves[name]).index
     odd = [f"{other} on {lines(loaves.loc[loaves[name] == other, 'line'])}" for other in others[:MOST_TOLD]]
     return f"mix {mix} ({usual}; {listed(odd, len(others[MOST_TOLD:]))})"

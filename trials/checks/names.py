@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import string
 import unicodedata
 from collections.abc import Collection, Iterator
 
@@ -10,10 +10,12 @@ import pandas as pd
 
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed
+from .grouping import tally
 
 NAMED = ("formula", "tin", "mix", "day", "oven_load", "oven_place", "baker")
 MISSPELLED = ("formula", "tin", "oven_place", "baker")
 SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
+SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
 RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
 
 
@@ -42,7 +44,7 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     for name in MISSPELLED:
         if name not in loaves or name in trial.card.factors:
             continue
-        counts = loaves[name].value_counts()
+        counts = tally(loaves[name])
         for rare in counts.index[counts <= RARE * counts.max()][:MOST_TOLD]:
             usual = next((other for other in counts.index if counts[rare] <= RARE * counts[other]
                           and one_letter_apart(fold(rare), fold(other))), None)
@@ -54,10 +56,10 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object] = ()) -> Iterator[Spot]:
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
-    counts = table[column].value_counts()
-    folded = pd.Series([fold(value) for value in counts.index], index=counts.index)
+    names = table[column].dropna().unique()
+    folded = pd.Series([fold(name) for name in names], index=pd.Index(names, dtype=object))
     for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
-        usual, *others = twins.index
+        usual, *others = tally(table.loc[table[column].isin(twins.index), column]).index
         if not set(twins.index) <= set(meant):
             rows = table.loc[table[column].isin(others), "line"]
             told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
@@ -78,7 +80,10 @@ def said(column: str) -> str:
 
 def fold(name: object) -> str:
     """Return a name without what is easily written differently: capitals, spaces, signs, width of letters."""
-    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", str(name)).casefold()) or str(name)
+    text = str(name).casefold()
+    if not text.isascii():
+        text = unicodedata.normalize("NFKC", text).casefold()
+    return text.translate(SIGNS) or str(name)
 
 
 def one_letter_apart(one: str, other: str) -> bool:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-ROUNDS = 4              # the residuals of bakes hardly move after three
+ROUNDS = 2              # the cut is found with as many; more change little
+SMALL_GROUP = 16        # rows that are sorted faster than they are divided at their middle
 SIMULATED, TRIALS, SEED = 300, 500, 20261125
 LEAST_IN_STRATUM = 8    # free residuals from which a stratum has a scale of its own
 MAD_TO_SD = 0.6745      # median of |z| of a standard normal z
@@ -45,8 +46,18 @@ class Groups:
         """Median of every group: (n, …) → (g, …)."""
         out = np.empty((self.n, *values.shape[1:]))
         for groups, rows in self.tables:
-            out[groups] = np.median(values[rows], axis=1)
+            out[groups] = middle(values[rows])
         return out
+
+
+def middle(table: NDArray) -> NDArray:
+    """Return the median along the second axis: (g, size, …) → (g, …); nothing may be missing."""
+    half, odd = divmod(table.shape[1], 2)
+    if table.shape[1] <= SMALL_GROUP:
+        table = np.sort(table, axis=1)
+    else:
+        table = np.partition(table, half if odd else (half - 1, half), axis=1)
+    return table[:, half] if odd else (table[:, half - 1] + table[:, half]) / 2
 
 
 def polish(values: NDArray, groupings: Sequence[Groups]) -> NDArray:

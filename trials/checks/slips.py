@@ -33,18 +33,20 @@ EXCHANGED = np.log(1.3)         # mass and volume nearer to one another than thi
 @check("slip-unit", "error", "One value in another unit would decide the answer alone.")
 def values_in_another_unit(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is a value ten, a hundred, a thousand times or an ounce away from the others of its combination?"""
-    codes = combination_codes(loaves, trial)
+    kinds = Groups.of(combination_codes(loaves, trial)) if len(loaves) else None
     for name, units in UNITS.items():
-        if name in loaves and name not in trial.factors and recorded(name, loaves):
-            yield from unit_slips(loaves, name, units, codes)
+        if kinds and name in loaves and name not in trial.factors and recorded(name, loaves):
+            yield from unit_slips(loaves, name, units, kinds)
 
 
 @check("slip-swap", "error", "Mass would be read as volume.", needs=["loaf_g", "loaf_ml"], after=["slip-unit"])
 def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do mass and volume stand in one another's column?"""
+    if loaves.empty:
+        return
     mass, volume = logs(loaves["loaf_g"]), logs(loaves["loaf_ml"])
-    codes = combination_codes(loaves, trial)
-    mass_centre, volume_centre = centres(mass, codes), centres(volume, codes)
+    kinds = Groups.of(combination_codes(loaves, trial))
+    mass_centre, volume_centre = centres(mass, kinds), centres(volume, kinds)
     fits = (np.abs(mass - volume_centre) < EXCHANGED) & (np.abs(volume - mass_centre) < EXCHANGED)
     rows = loaves[fits & (np.abs(mass - mass_centre) > EXCHANGED) & (np.abs(volume - volume_centre) > EXCHANGED)]
     if len(rows):
@@ -53,17 +55,17 @@ def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
                    rows=rows["line"], fix="Exchange the two values.")
 
 
-def unit_slips(loaves: pd.DataFrame, name: str, units: dict[float, str], codes: NDArray) -> Iterator[Spot]:
+def unit_slips(loaves: pd.DataFrame, name: str, units: dict[float, str], kinds: Groups) -> Iterator[Spot]:
     """Yield a spot for each unit that brings values back to their combination."""
-    off = logs(loaves[name]) - centres(logs(loaves[name]), codes)
+    values = logs(loaves[name])
+    off = values - centres(values, kinds)
+    suspected = np.flatnonzero(np.abs(off) > np.log(min(units)) - FITS)
     factors = np.array([sign * np.log(unit) for unit in units for sign in (1, -1)])
-    apart = np.abs(off[:, None] - factors[None])
-    nearest = np.where(np.isnan(off), 0, np.nan_to_num(apart, nan=np.inf).argmin(axis=1))
-    found = np.nan_to_num(apart, nan=np.inf).min(axis=1) < FITS
-    for i in np.unique(nearest[found]):
+    apart = np.abs(off[suspected][:, None] - factors[None])
+    nearest = np.where(apart.min(axis=1, initial=np.inf) < FITS, apart.argmin(axis=1), -1)
+    for i in np.unique(nearest[nearest >= 0]):
         unit, words = list(units.items())[i // 2]
-        rows = loaves[found & (nearest == i)]
-        yield unit_spot(rows, name, unit, words, too_large=i % 2 == 0)
+        yield unit_spot(loaves.iloc[suspected[nearest == i]], name, unit, words, too_large=i % 2 == 0)
 
 
 def unit_spot(rows: pd.DataFrame, name: str, unit: float, words: str, too_large: bool) -> Spot:
@@ -82,17 +84,15 @@ def recorded(name: str, loaves: pd.DataFrame) -> bool:
     return name != "loaf_ml" or not {"box_ml", "seed_ml"} <= set(loaves.columns)
 
 
-def centres(values: NDArray, codes: NDArray) -> NDArray:
+def centres(values: NDArray, kinds: Groups) -> NDArray:
     """Return the middle of each row's combination (n,); of all where the combination is small or a world apart."""
     known = ~np.isnan(values)
-    centre = np.full(len(values), np.nan)
     if not known.any():
-        return centre
-    kinds, own = np.unique(codes[known], return_inverse=True)
-    groups = Groups.of(own)
-    middles = groups.medians(values[known])
-    overall = float(np.median(middles))
+        return np.full(len(values), np.nan)
+    own, present = (kinds.codes, np.arange(kinds.n)) if known.all() else pd.factorize(kinds.codes[known])
+    medians = (kinds if known.all() else Groups.of(own)).medians(values[known])
+    overall = float(np.median(medians))
     small = np.bincount(own) < OWN_GROUP
-    middles = np.where(small | (np.abs(middles - overall) > ANOTHER_WORLD), overall, middles)
-    place = np.clip(np.searchsorted(kinds, codes), 0, len(kinds) - 1)
-    return np.where(kinds[place] == codes, middles[place], overall)
+    middles = np.full(kinds.n, overall)
+    middles[present] = np.where(small | (np.abs(medians - overall) > ANOTHER_WORLD), overall, medians)
+    return middles[kinds.codes]
