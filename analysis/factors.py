@@ -1,0 +1,288 @@
+"""Which factor changed the loaf: tests, means, sizes, curves and what the trial cannot tell apart.
+
+    f = factor_effects(trial, "specific_volume")
+    f.effects        # the factors by size: what a baker looks at first
+    f.tests          # F tests, each term judged at its own level
+
+Every term is judged by the rule in `mix_rule.py`. Sources: F tests, Kenward and Roger 1997 (Biometrics 53,
+983-997); marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..trials import Trial, TrialCard, TrialError
+from ..trials.columns import BY_NAME, label, unit
+from ..trials.lids import capped_loaves
+from .asked import Asked, read_question
+from .coding import DesignError
+from .curves import Curve, numeric_curve
+from .design import Term
+from .effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
+from .layout import Layout
+from .mixed_model import NotIdentifiable, NoVariation
+from .multiplicity import holm
+from .plain_data import plain
+from .residuals import ResidualChecks, check_residuals
+from .single_runs import single_run_tables
+from .sources import sources
+from .term_analysis import TESTS, NotSeparable, TermAnalysis, analyse_terms
+from .unreplicated import Unreplicated, find_unreplicated
+
+LID = "tin"                 # the factor that is compared with lidded loaves in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactorEffects:
+    """What each factor did to one measure. Numbers are in the measure's unit, at full precision.
+
+    Attributes
+    ----------
+    measure, label, unit : the column analysed, what a person reads for it, its unit ("" where it has none)
+    factors, confidence, n_loaves, n_mixes : what was analysed; `n_loaves` are the loaves used
+    factor_labels, factor_units : factor → what a person reads for it ("proof time"), and its unit ("min" or "")
+    matters : smallest difference of the measure worth acting on; None where nobody said
+    never_varied : factors of the card that had one level only in these loaves
+    tests : one row a term, main effects before interactions: term, num_df, den_df, f_value, p_value, p_holm (Holm
+        across the factors, and across the interactions), applied_to (the unit that it is judged against: "day",
+        "oven_load", "mix", "loaf"), way and why (`judging.py`; "none" and "lenth" with one loaf a combination),
+        n_units. NaN where the trial cannot judge the term.
+    means : one row a level or combination of levels: term, level ("malted × open"), levels (tuple), mean,
+        standard_error, df, ci_low, ci_high. NaN where the mean cannot be estimated. The intervals are for the
+        loaves of these days: days are held fixed.
+    contrasts : term, first, second (levels), difference (first less second), standard_error, df, ci_low, ci_high,
+        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that are there: the
+        pairs that differ in one factor.
+    variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter", "factor"), variance
+        (may be negative), share (of the positive ones' sum)
+    effects : one row a factor, largest first: factor, low_level, high_level (the lowest and highest mean), size,
+        standard_error, df, ci_low, ci_high, p_value, adjustment ("own": the difference's own interval; "tukey": the
+        widest of several pairs, Tukey's interval; "lenth": Lenth's margin, one loaf a combination). No row for a
+        factor of which nothing can be said.
+    interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value below
+        1 − confidence: each on its own, so that a main effect is not read alone where it should not be)
+    curves : numeric factors with three or more values
+    layout : what was applied to what
+    left_out_terms : interactions that the trial cannot bear (the rule: `bearing.py`)
+    not_separable : effects that are tied to others, wholly or partly
+    left_out : loaves not used: line, loaf, reason ("void: …", "lid", "no specific_volume", "no tin", …), from_terms
+        ("all", or "all but tin" for loaves that fill a lidded tin)
+    unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold no F
+    residual_checks : did the model hold; None when nothing is left to judge by
+    """
+
+    measure: str
+    label: str
+    unit: str
+    matters: float | None
+    factors: tuple[str, ...]
+    factor_labels: Mapping[str, str]
+    factor_units: Mapping[str, str]
+    never_varied: tuple[str, ...]
+    confidence: float
+    n_loaves: int
+    n_mixes: int
+    tests: pd.DataFrame
+    means: pd.DataFrame
+    contrasts: pd.DataFrame
+    variances: pd.DataFrame
+    effects: pd.DataFrame
+    interactions: pd.DataFrame
+    curves: tuple[Curve, ...]
+    layout: Layout
+    left_out_terms: tuple[str, ...]
+    not_separable: tuple[NotSeparable, ...]
+    left_out: pd.DataFrame
+    unreplicated: Unreplicated | None
+    residual_checks: ResidualChecks | None
+
+    @property
+    def sentence(self) -> str:
+        """Return the answer in one sentence."""
+        return self.sentences[0]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """Return everything a baker should read, the answer first."""
+        from .wording.factors import factor_sentences
+
+        return factor_sentences(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        return plain(self) | {"sentence": self.sentence, "sentences": list(self.sentences)}
+
+
+def factor_effects(trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None,
+                   three_way: bool = False, confidence: float = 0.95) -> FactorEffects:
+    """Return what each factor did to a measure (the card's measure and factors where none are named).
+
+    Raises
+    ------
+    TrialError: no such measure or factor, fewer than two levels, or nothing left to analyse; names all of them.
+    """
+    asked = read_question(trial, measure, factors, confidence)
+    capped = capped_loaves(asked.table, trial.card, asked.measure)
+    try:
+        if not capped.any():
+            single = find_unreplicated(asked.table, asked.measure, asked.factors, asked.layout, confidence)
+            if single is not None:
+                return _from_single_runs(trial, asked, single)
+        parts = _parts(asked, capped, 3 if three_way or trial.card.three_way else 2)
+    except (DesignError, NoVariation, NotIdentifiable) as fault:
+        raise TrialError.one("cannot-analyse", f"{asked.measure!r} cannot be analysed: {fault}.",
+                             "Bake combinations again, or ask about fewer factors.") from None
+    return _from_parts(trial, asked, capped, parts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """An analysis and what it answers: without loaves that fill a lidded tin, or with them for the tin's terms."""
+
+    loaves: pd.DataFrame
+    analysis: TermAnalysis
+    with_lid: bool | None           # True: the tin's terms; False: the others; None: all
+
+    def answers(self, name: str) -> bool:
+        """Return whether a term's answer is taken from this analysis."""
+        return self.with_lid is None or (LID in name.split(" × ")) == self.with_lid
+
+    def keep(self, table: pd.DataFrame, column: str = "term") -> pd.DataFrame:
+        """Return the rows that this analysis answers."""
+        return table[[self.answers(name) for name in table[column]]]
+
+    @property
+    def terms(self) -> list[Term]:
+        """Return the fitted terms that this analysis answers."""
+        return [term for term in self.analysis.fit.design.terms if self.answers(term.name)]
+
+
+def _parts(asked: Asked, capped: pd.Series, order: int) -> list[_Part]:
+    """One analysis; or two, when loaves fill a lidded tin and the tin is a factor."""
+    def analysis(loaves: pd.DataFrame, factors: Sequence[str], alone: Sequence[str] = ()) -> TermAnalysis:
+        numbers = {name: degree for name, degree in asked.numbers.items() if name in factors}
+        return analyse_terms(loaves, asked.measure, factors, order=order, numbers=numbers,
+                             confidence=asked.confidence, alone=alone)
+
+    free = asked.table[~capped]
+    if not capped.any():
+        return [_Part(free, analysis(free, asked.factors), None)]
+    varied = [name for name in asked.factors if free[name].nunique() > 1]
+    others = [name for name in varied if name != LID]
+    parts = [_Part(free, analysis(free, varied, alone=(LID,)), False)] if others else []
+    if LID in asked.factors:
+        parts.append(_Part(asked.table, analysis(asked.table, asked.factors), True))
+    if not parts:
+        raise DesignError("every loaf that could answer fills its lidded tin")
+    return parts
+
+
+def _from_parts(trial: Trial, asked: Asked, capped: pd.Series, parts: Sequence[_Part]) -> FactorEffects:
+    """Gather what the analyses answer."""
+    tests = _gather(TESTS, (part.keep(part.analysis.tests) for part in parts))
+    main = parts[0]
+    there = {term.name for part in parts for term in part.analysis.there if part.answers(term.name)}
+    tests = _with_holm(tests.sort_values("term", key=lambda names: names.map(_width), kind="stable"))
+    unanswered = [name for name in asked.factors if name not in set(tests["term"])]
+    return FactorEffects(
+        **_named(trial, asked),
+        n_loaves=len(asked.table) - (0 if _tin_kept(parts) else int(capped.sum())),
+        n_mixes=asked.layout.labels["mix"].nunique(), tests=tests,
+        means=_gather(MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms)),
+        contrasts=_gather(CONTRASTS, (
+            contrasts_of(part.analysis.fit, term, trial.card.control) for part in parts for term in part.terms
+            if len(term.factors) == 1 or term.name in there)),
+        variances=sources(main.analysis.fit, main.analysis.tests),
+        effects=_gather(EFFECTS, (
+            effect_of(part.analysis.fit, term) for part in parts for term in part.terms
+            if len(term.factors) == 1)).sort_values("size", ascending=False, ignore_index=True),
+        interactions=_interactions(tests, there),
+        curves=tuple(numeric_curve(part.loaves, part.analysis.fit, name)
+                     for part in parts for name in asked.factors if _has_curve(part, name)),
+        layout=asked.layout,
+        left_out_terms=tuple(dict.fromkeys(term.name for part in parts for term in part.analysis.too_many
+                                           if part.answers(term.name))),
+        not_separable=(*(tie for part in parts for tie in part.analysis.not_separable if part.answers(tie.term)),
+                       *(NotSeparable(term=name, tied_to=(LID,), kind="lid") for name in unanswered)),
+        left_out=_with_lidded(asked, capped, "all but tin" if _tin_kept(parts) else "all"),
+        unreplicated=None,
+        residual_checks=check_residuals(main.analysis.fit, main.loaves, capped=bool(main.with_lid)),
+    )
+
+
+def _from_single_runs(trial: Trial, asked: Asked, single: Unreplicated) -> FactorEffects:
+    """The same tables from the effects of single runs."""
+    return FactorEffects(
+        **_named(trial, asked),
+        n_loaves=len(asked.table), n_mixes=asked.layout.labels["mix"].nunique(), curves=(), layout=asked.layout,
+        left_out_terms=(), left_out=asked.left_out, unreplicated=single, residual_checks=None,
+        **single_run_tables(asked, single),
+    )
+
+
+def _named(trial: Trial, asked: Asked) -> dict[str, Any]:
+    """What was asked, and the words for it."""
+    card, every = trial.card, (*asked.factors, *asked.never_varied)
+    return {
+        "measure": asked.measure, "label": label(asked.measure, card), "unit": unit(asked.measure, card),
+        "matters": card.matters_for(asked.measure), "factors": asked.factors, "never_varied": asked.never_varied,
+        "confidence": asked.confidence, "factor_labels": {name: factor_label(name, card) for name in every},
+        "factor_units": {name: unit(name, card) for name in every},
+    }
+
+
+def factor_label(name: str, card: TrialCard) -> str:
+    """Return a factor inside a sentence: ``proof time``; a name of the trial's own keeps its capitals."""
+    said = label(name, card)
+    return said.lower() if name in BY_NAME and said == BY_NAME[name].label else name.replace("_", " ")
+
+
+def _tin_kept(parts: Sequence[_Part]) -> bool:
+    return any(part.with_lid for part in parts)
+
+
+def _width(name: str) -> int:
+    return name.count(" × ")
+
+
+def _gather(columns: list[str], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
+    """One table of these columns, empty ones left out."""
+    found = [table for table in tables if len(table)]
+    return pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=columns)
+
+
+def _with_holm(tests: pd.DataFrame) -> pd.DataFrame:
+    """Holm's adjustment across the factors, and by itself across the interactions."""
+    main = (tests["term"].map(_width) == 0).to_numpy()
+    p_holm = np.full(len(tests), np.nan)
+    for family in (main, ~main):
+        p_holm[family] = holm(tests["p_value"].to_numpy(float)[family])
+    tests = tests.assign(p_holm=p_holm)
+    return tests[["term", "num_df", "den_df", "f_value", "p_value", "p_holm", *TESTS[5:]]].reset_index(drop=True)
+
+
+def _interactions(tests: pd.DataFrame, there: set[str]) -> pd.DataFrame:
+    found = tests.loc[tests["term"].map(_width) > 0, ["term", "p_value", "p_holm"]]
+    return found.assign(there=found["term"].isin(there)).reset_index(drop=True)
+
+
+def _has_curve(part: _Part, name: str) -> bool:
+    """A number with three or more values, answered by this analysis."""
+    levels = part.analysis.fit.design.levels.get(name, ())
+    return part.answers(name) and len(levels) > 2 and pd.api.types.is_numeric_dtype(part.loaves[name])
+
+
+def _with_lidded(asked: Asked, capped: pd.Series, from_terms: str) -> pd.DataFrame:
+    """The loaves left out, those that fill a lidded tin among them."""
+    lidded = asked.table[capped]
+    if lidded.empty:
+        return asked.left_out
+    rows = pd.DataFrame({"line": lidded.get("line"), "loaf": lidded.get("loaf"), "reason": "lid",
+                         "from_terms": from_terms}, index=lidded.index)
+    return pd.concat([asked.left_out, rows] if len(asked.left_out) else [rows], ignore_index=True)

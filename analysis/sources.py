@@ -1,0 +1,50 @@
+"""Where the variation comes from: days, oven loads, mixes, loaves and the factors, each with variance and share.
+
+The scatter's variances come from a fit in which days, oven loads and mixes are all random ("loaf" is what is
+left between loaves of one mix). A term's variance is the mean square of its effects over its combinations of
+levels, each weighing the same, less what chance alone adds to it: mean square × (1 − 1/F), the analysis of variance
+estimate, without bias in balanced trials (Searle, Casella and McCulloch 1992, Variance Components, ch. 4).
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pandas as pd
+
+from .design import Term
+from .effect_sizes import reference_values
+from .mix_rule import TrialFit
+
+SOURCES = ["source", "kind", "variance", "share"]
+
+
+def term_variance(fit: TrialFit, term: Term, f_value: float) -> float:
+    """Return the variance of a term's effects; NaN where they cannot be estimated."""
+    values = [reference_values(fit, factor) for factor in term.factors]
+    own = np.zeros(len(fit.design.column_names), dtype=bool)
+    own[fit.design.columns_of[term.name]] = True
+    L = np.array([np.where(own, fit.design.at(dict(zip(term.factors, levels, strict=True))), 0.0)
+                  for levels in product(*values)])
+    L -= L.mean(axis=0)
+    if not fit.design.estimable(L).all():
+        return np.nan
+    effects = np.array([fit.contrast(row).estimate for row in L])
+    return float(np.mean(effects**2)) * (1 - 1 / f_value)
+
+
+def sources(fit: TrialFit, tests: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a source: source, kind ("factor", "scatter"), variance (may be negative), share."""
+    f_values = tests.set_index("term")["f_value"]
+    rows = [(term.name, "factor", term_variance(fit, term, float(f_values[term.name])))
+            for term in fit.design.terms if term.name in f_values and f_values[term.name] > 0]
+    rows += [("loaf" if name == "residual" else name, "scatter", value)
+             for name, value in fit.all_variances.items()]
+    return with_shares(pd.DataFrame(rows, columns=SOURCES[:3]))
+
+
+def with_shares(table: pd.DataFrame) -> pd.DataFrame:
+    """Add each variance's share of the positive ones' sum."""
+    positive = table["variance"].clip(lower=0)
+    return table.assign(share=positive / positive.sum() if positive.sum() > 0 else np.nan)

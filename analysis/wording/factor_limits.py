@@ -1,0 +1,121 @@
+"""What the factors' answer could not use or could not say, and whether the model held, for a baker."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from ..bearing import LEAST_ERROR_DF
+from .differences import capital
+from .layout import layout_sentences, unit_words
+from .numbers import ENGLISH, NumberStyle, listed, number
+
+if TYPE_CHECKING:
+    from ..factors import FactorEffects
+    from ..residuals import ResidualChecks
+    from ..term_analysis import NotSeparable
+
+STRANGE_SPREAD = 0.01       # a scatter that changes with the mean is mentioned below this
+
+
+def limit_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return what was left out, what cannot be told apart, where the scatter is, and what looks strange."""
+    return (
+        *layout_sentences(f.layout, f.factor_labels), *_not_separable(f), *_terms_left_out(f), *_no_judge(f),
+        *_never_varied(f), *_loaves_left_out(f), *_scatter(f, style),
+        *(residual_sentences(f.residual_checks, f.label, style) if f.residual_checks else ()),
+    )
+
+
+def _words(f: FactorEffects, name: str) -> str:
+    parts = [f.factor_labels.get(part, part) for part in name.removeprefix("−").split(" × ")]
+    return f"{listed(parts)} together" if len(parts) > 1 else parts[0]
+
+
+def _not_separable(f: FactorEffects) -> tuple[str, ...]:
+    return tuple(_tie_sentence(f, tie) for tie in f.not_separable)
+
+
+def _tie_sentence(f: FactorEffects, tie: NotSeparable) -> str:
+    name, others = _words(f, tie.term), [_words(f, other) for other in tie.tied_to]
+    if tie.kind == "lid":
+        return f"{capital(name)} cannot be judged: every loaf that could tell fills a lidded tin."
+    if tie.kind == "read as main":
+        return (f"{capital(name)} cannot be told from {listed(others, 'or')}: what is there is read as "
+                f"{listed(others)}, on the understanding that there is nothing else.")
+    if tie.kind == "part":
+        parts = listed(_parts(f, tie.term, tie.tied_to))
+        return f"Some combinations of {parts} were never baked; {name} is judged by those that were."
+    if not others:
+        return f"What {name} did cannot be told from these loaves."
+    return f"What {name} did cannot be told apart from {listed(others, 'or')}."
+
+
+def _parts(f: FactorEffects, *groups: str | tuple[str, ...]) -> list[str]:
+    """Every factor named in these terms, once."""
+    names = [name for group in groups for name in ((group,) if isinstance(group, str) else group)]
+    return list(dict.fromkeys(f.factor_labels.get(part, part) for name in names for part in name.split(" × ")))
+
+
+def _terms_left_out(f: FactorEffects) -> tuple[str, ...]:
+    if not f.left_out_terms:
+        return ()
+    names = listed([_words(f, name) for name in f.left_out_terms], "or")
+    return (f"The trial is too small to say whether {names} do more or less than each alone: fewer than "
+            f"{LEAST_ERROR_DF} degrees of freedom would be left to judge by. They were taken not to.",)
+
+
+def _no_judge(f: FactorEffects) -> tuple[str, ...]:
+    """Terms that rest on one mix or one day a level."""
+    alone = f.tests[(f.tests["why"] == "one unit") & f.tests["p_value"].isna()]
+    return tuple(f"{capital(_words(f, term))} cannot be judged: it was changed from {unit} to {unit}, and there is "
+                 f"nothing to say how far two {unit}s of a kind differ. Bake more than one {unit} of each."
+                 for term, unit in zip(alone["term"], alone["applied_to"].str.replace("_", " "), strict=True))
+
+
+def _never_varied(f: FactorEffects) -> tuple[str, ...]:
+    names = [f.factor_labels.get(name, name) for name in f.never_varied]
+    verb = "were" if len(names) > 1 else "was"
+    return (f"{capital(listed(names))} {verb} not varied among the loaves used.",) if names else ()
+
+
+def _loaves_left_out(f: FactorEffects) -> tuple[str, ...]:
+    """How many loaves were not used, reason by reason."""
+    said = []
+    for reason, rows in f.left_out.groupby("reason", sort=False):
+        n = f"{len(rows)} {'loaf' if len(rows) == 1 else 'loaves'}"
+        was = "was" if len(rows) == 1 else "were"
+        if reason != "lid":
+            said.append(f"{n} {was} left out: {str(reason).replace('_', ' ')}.")
+        elif (rows["from_terms"] == "all").all():
+            said.append(f"{n} in lidded tins {was} left out: a loaf that fills its tin can get no bigger, whatever "
+                        f"the dough would have done.")
+        else:
+            said.append(f"{n} in lidded tins {was} used for the tin comparison only: a loaf that fills its tin can "
+                        f"get no bigger, whatever the dough would have done.")
+    return tuple(said)
+
+
+def _scatter(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """Where the scatter that no factor explains comes from."""
+    scatter = f.variances[f.variances["kind"] == "scatter"]
+    positive = scatter["variance"].clip(lower=0)
+    if len(scatter) < 2 or positive.sum() == 0:
+        return ()
+    names = {"loaf": "loaves of one mix" if f.layout.groups else "loaves"}
+    shares = [f"{number(100 * value / positive.sum(), 0, style)} % between {names.get(name, unit_words(name, 2))}"
+              for name, value in zip(scatter["source"], positive, strict=True)]
+    return (f"Of the scatter that no factor explains, {listed(shares)}.",)
+
+
+def residual_sentences(checks: ResidualChecks, label: str, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return what looks strange: a loaf, a mix, an uneven scatter; nothing when all is well."""
+    said = [f"{capital(s.unit)} {s.label}{f' (line {s.line})' if s.line else ''} lies strangely far from what the "
+            f"others say: look up its records. It was not left out." for s in checks.strange if s.strange]
+    if checks.scale.suggestion == "log":
+        said.append(f"The scatter of {label.lower()} grows with its size: it is more even in logarithms, so ratios "
+                    f"would describe it better than differences.")
+    elif math.isfinite(checks.spread_p_value) and checks.spread_p_value < STRANGE_SPREAD:
+        said.append(f"The scatter of {label.lower()} is not the same everywhere: intervals are too wide in some "
+                    f"places and too narrow in others.")
+    return tuple(said)

@@ -1,0 +1,269 @@
+"""What a baker reads about the factors: what moved the measure, by how much, what works together, curves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from ..verdict import verdict
+from .differences import capital, difference_unit
+from .factor_limits import limit_sentences
+from .layout import layout_table_text
+from .numbers import ENGLISH, NumberStyle, amount, chance, decimals, listed, number
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..curves import BestSetting, Curve
+    from ..factors import FactorEffects
+    from ..unreplicated import Curvature, Unreplicated
+
+_JUDGED = {
+    "matters": "That is at least the {} that you said matters.",
+    "real but small": "That is less than the {} that you said matters.",
+    "real, size unsure": "Whether it reaches the {} that you said matters is not sure.",
+    "no difference that matters": "If there is a difference at all, it is less than the {} that you said matters.",
+}
+_TUKEY = ("Where a factor has more than two levels, the range is between its highest and its lowest mean, and "
+          "allows for their having been picked (Tukey).")
+
+
+def factor_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return everything that a baker should read about the factors, the answer first."""
+    curves = (curve_sentence(curve, f, style) for curve in f.curves)
+    single = single_run_sentences(f.unreplicated, f, style) if f.unreplicated else ()
+    return (headline(f, style), *_others(f, style), *_together(f, style), *curves, *_all_at_once(f, style), *single,
+            *limit_sentences(f, style))
+
+
+def factors_text(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return what a terminal shows: the sentences, then how the trial was laid out."""
+    answer, *more = factor_sentences(f, style)
+    table = layout_table_text(f.layout, f.factor_labels)
+    return "\n".join([answer, "", *(f"- {words}" for words in more), "", table])
+
+
+def headline(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return the largest effect with its interval, or that none is shown."""
+    if f.effects.empty:
+        return f"These loaves cannot say what moved {_measure(f)}."
+    row, several = _records(f.effects)[0], len(f.effects) > 1
+    name, size = factor_words(f, row["factor"]), f"{_range(f, row, style)}.{_matters(f, row, style)}"
+    if math.isnan(row["ci_low"]):
+        return f"How surely {_measure(f)} was moved cannot be judged. The largest effect was {name}: {size}"
+    if row["ci_low"] > 0:
+        return f"{capital(name)} moved {_measure(f)}{' most' if several else ''}: {size}"
+    shown = "No factor" if several else "Nothing"
+    which = f"The largest effect, {name}," if several else f"The effect of {name}"
+    return f"{shown} is shown to have moved {_measure(f)}. {which} fits with none at all: {size}"
+
+
+def factor_words(f: FactorEffects, name: str) -> str:
+    """Return a factor, or factors together, as a person says them: ``formula``, ``formula and proof time``."""
+    return listed([f.factor_labels.get(part, part) for part in name.removeprefix("−").split(" × ")])
+
+
+def level_words(f: FactorEffects, name: str, level: str) -> str:
+    """Return a level with its factor's unit, as in ``60 min``; combinations part by part."""
+    parts = zip(name.split(" × "), level.split(" × "), strict=False)
+    return " × ".join(f"{text} {f.factor_units.get(part, '')}".rstrip() for part, text in parts)
+
+
+def decimals_of(value: float) -> int:
+    """Return how many decimals a number was typed with, six at the most: 2 for 0.25, 0 for 60."""
+    return len(f"{value:.6f}".rstrip("0").partition(".")[2])
+
+
+def likely(low: float, high: float, places: int, style: NumberStyle = ENGLISH) -> str:
+    """Return an interval as it follows a number: ``likely between 0.41 and 0.49``."""
+    return f"likely between {number(low, places, style)} and {number(high, places, style)}"
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The rows of a table."""
+    return [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
+
+
+def _measure(f: FactorEffects) -> str:
+    return f.label[:1].lower() + f.label[1:]
+
+
+def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle) -> str:
+    """A difference in the measure with its unit, ``1 point`` in the singular."""
+    said = amount(value, difference_unit(f.unit), places, style)
+    return said.removesuffix("s") if said in ("1 points", "1 percentage points") else said
+
+
+def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
+    """``75 min above 45 min by 0.45 mL/g (likely between 0.41 and 0.49)``."""
+    high, low = (level_words(f, row["factor"], row[end]) for end in ("high_level", "low_level"))
+    places = decimals(row["ci_high"] - row["size"], max(abs(row["size"]), abs(row["ci_high"])))
+    said = f"{high} above {low} by {_difference(f, row['size'], places, style)}"
+    if math.isnan(row["ci_low"]):
+        return f"{said} (how sure cannot be said)"
+    return f"{said} ({likely(row['ci_low'], row['ci_high'], places, style)})"
+
+
+def _matters(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
+    """How the effect stands beside the difference that matters; nothing where nobody said one."""
+    judged = _JUDGED.get(verdict(row["ci_low"], row["ci_high"], f.matters))
+    if f.matters is None or judged is None:
+        return ""
+    return " " + judged.format(_difference(f, f.matters, decimals_of(f.matters), style))
+
+
+def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """The other factors, each in a sentence, those that are shown first."""
+    said = []
+    for row in sorted(_records(f.effects)[1:], key=lambda row: not row["ci_low"] > 0):
+        shown = "" if row["ci_low"] > 0 else " is not shown to have moved it"
+        name = capital(factor_words(f, row["factor"]))
+        said.append(f"{name}{shown}: {_range(f, row, style)}.{_matters(f, row, style)}")
+    return (*said, *((_TUKEY,) if f.effects["adjustment"].eq("tukey").any() else ()))
+
+
+def _all_at_once(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """The factors' tests, adjusted for their number."""
+    tests = f.tests[f.tests["term"].isin(f.factors) & f.tests["p_holm"].notna()]
+    said = [f"{factor_words(f, row['term'])} {chance(row['p_holm'], style)}" for row in _records(tests)]
+    return (f"All factors looked at together (Holm): {', '.join(said)}.",) if len(said) > 1 else ()
+
+
+def _together(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """Factors that work together, with the highest and the lowest of their combinations."""
+    said = [f"{capital(factor_words(f, name))} work together: what one does depends on the other"
+            f"{'s' if name.count(' × ') > 1 else ''}, so read their combinations and not each alone."
+            f"{_extremes(f, name, style)}{_cap(f, name)}"
+            for name in f.interactions.loc[f.interactions["there"], "term"]]
+    rule = f"Factors are said to work together where their own test is below {number(1 - f.confidence, 2, style)}."
+    return (*said, rule) if said else ()
+
+
+def _extremes(f: FactorEffects, name: str, style: NumberStyle) -> str:
+    """The highest and the lowest mean of a term's combinations."""
+    means = f.means[(f.means["term"] == name) & f.means["mean"].notna()]
+    if len(means) < 2:
+        return ""
+    low, *_, high = sorted(_records(means), key=lambda row: row["mean"])
+    places = decimals(high["mean"] - low["mean"], high["mean"])
+    top, bottom = (f"{level_words(f, name, end['level'])}, {amount(end['mean'], f.unit, places, style)}"
+                   for end in (high, low))
+    return f" Highest: {top}; lowest: {bottom}."
+
+
+def _cap(f: FactorEffects, name: str) -> str:
+    """Why the tin seems to work together with whatever makes a loaf rise."""
+    if "tin" not in name.split(" × ") or not (f.left_out["reason"] == "lid").any():
+        return ""
+    return " Part of that is the lid itself: it holds back most the loaves that would have risen most."
+
+
+# curves --------------------------------------------------------------------------------------------------
+
+
+def curve_sentence(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return what the line or curve of a number says, never beyond what was baked."""
+    name = capital(factor_words(f, curve.factor))
+    low, high = (_setting(f, curve, value, style) for value in (curve.baked[0], curve.baked[-1]))
+    said = _turn(curve.best, curve, f, style) if curve.best else _line(curve, f, style)
+    misfit = curve.tests.set_index("term")["p_value"].get("lack of fit", math.nan) < 1 - f.confidence
+    poor = " The means do not lie well on it: read the mean of each level." if misfit else ""
+    return f"{name}, {low} to {high}: {said}{poor}"
+
+
+def _setting(f: FactorEffects, curve: Curve, value: float, style: NumberStyle) -> str:
+    """A value of the factor with its unit: as baked, or to a tenth of the baked range's digits."""
+    places = decimals((curve.baked[-1] - curve.baked[0]) / 10, max(map(abs, curve.baked)))
+    places = decimals_of(value) if value in curve.baked else max(places, 0)
+    return amount(value, f.factor_units.get(curve.factor, ""), places, style)
+
+
+def _line(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
+    """The straight line's rise for one step between baked values."""
+    step = min(b - a for a, b in zip(curve.baked, curve.baked[1:], strict=False))
+    rise, low, high = (step * slope for slope in (curve.slope, curve.slope_ci_low, curve.slope_ci_high))
+    places = decimals(high - rise, max(abs(low), abs(high)))
+    for_step = f"for each {amount(step, f.factor_units.get(curve.factor, ''), decimals_of(step), style)} more"
+    if math.isnan(low):
+        return f"{_difference(f, rise, places, style)} {for_step} in a straight line; how sure cannot be said."
+    if low <= 0 <= high:
+        return (f"no rise or fall is shown, {_difference(f, rise, places, style)} {for_step} "
+                f"({likely(low, high, places, style)}).")
+    moves, by = ("rises", (rise, low, high)) if rise > 0 else ("falls", (-rise, -high, -low))
+    return (f"{_measure(f)} {moves} in a straight line by {_difference(f, by[0], places, style)} {for_step} "
+            f"({likely(by[1], by[2], places, style)}).")
+
+
+def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
+    """Where the curve is highest or lowest, or that it turns beyond what was baked."""
+    follows = f"{_measure(f)} follows a curve that is {best.kind}"
+    if best.where == "beyond":
+        first, last = curve.fitted["mean"].iloc[0], curve.fitted["mean"].iloc[-1]
+        end = curve.baked[-1] if (last > first) == (best.kind == "highest") else curve.baked[0]
+        return (f"{follows} at {_setting(f, curve, end, style)}, the end of what was baked. Where it turns lies "
+                f"beyond what was baked, and is not guessed.")
+    at = _setting(f, curve, best.estimate, style)
+    if best.interval == "unbounded":
+        return f"{follows} near {at}; how near cannot be said."
+    low, high = (_setting(f, curve, value, style) for value in (best.ci_low, best.ci_high))
+    cut = ", cut at what was baked" if best.interval == "cut at the range" else ""
+    return f"{follows} at {at} (likely between {low} and {high}{cut}; Fieller)."
+
+
+# one loaf a combination ----------------------------------------------------------------------------------
+
+
+def single_run_sentences(single: Unreplicated, f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return how effects were judged where nothing was baked twice, aliases, what is tied, and curvature."""
+    return (_lenth(single, f, style), *_aliases(single, f, style), *_tied_effects(single, f),
+            *(_curvature(single.curvature, f, style) if single.curvature else ()))
+
+
+def _lenth(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> str:
+    once = "No combination was baked twice"
+    if math.isnan(single.limits.margin):
+        return f"{once} and the effects are too few to judge one another: how sure they are cannot be said."
+    alone, together = (_difference(f, margin, decimals(margin, margin), style)
+                       for margin in (single.limits.margin, single.limits.simultaneous_margin))
+    return (f"{once}, so the many small effects serve to judge the large ones (Lenth): one beyond {alone} is "
+            f"likely real, and one beyond {together} even when all are looked at together.")
+
+
+def _aliases(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """What the large effects, or the main ones where none is large, cannot be told from."""
+    if single.fraction == 1:
+        return ()
+    rows = _records(single.effects)
+    large = [row for row in rows if row["beyond"] in ("margin", "simultaneous")]
+    named = [f"{factor_words(f, row['term'])} from {listed([_alias(f, alias) for alias in row['aliases']], 'or')}"
+             for row in large or [row for row in rows if " × " not in row["term"]]]
+    share = 100 * single.fraction
+    return (f"Only {number(share, decimals_of(share), style)} % of the combinations were baked, so some effects "
+            f"cannot be told apart: {'; '.join(named)}.",)
+
+
+def _alias(f: FactorEffects, name: str) -> str:
+    words = factor_words(f, name)
+    return f"{words} together" if " × " in name else words
+
+
+def _tied_effects(single: Unreplicated, f: FactorEffects) -> tuple[str, ...]:
+    """Effects that changed only with a grouping."""
+    rows = [row for row in _records(single.effects) if row["beyond"] == "unjudged"]
+    by_unit: dict[str, list[str]] = {}
+    for row in rows if math.isfinite(single.limits.margin) else []:
+        by_unit.setdefault(str(row["unit"]).replace("_", " "), []).append(_alias(f, row["term"]))
+    return tuple(f"What {listed(names, 'or')} did cannot be told from what changed from {unit} to {unit}."
+                 for unit, names in by_unit.items())
+
+
+def _curvature(curvature: Curvature, f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """The centre against the corners."""
+    if math.isnan(curvature.p_value):
+        return ("One loaf at the centre cannot say whether the middle lies off the straight line.",)
+    lies = "lies off" if curvature.p_value < 1 - f.confidence else "fits"
+    places = decimals(curvature.standard_error, max(abs(curvature.ci_low), abs(curvature.ci_high)))
+    return (f"The centre {lies} the straight line between the ends: the others' mean less the centre's is "
+            f"{_difference(f, curvature.estimate, places, style)} "
+            f"({likely(curvature.ci_low, curvature.ci_high, places, style)}).",)

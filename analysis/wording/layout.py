@@ -1,0 +1,97 @@
+"""How a trial was laid out, in sentences and as a small table of text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from .differences import capital
+from .numbers import listed
+
+if TYPE_CHECKING:
+    from ..layout import Layout
+
+_ONE = {"day": "day", "oven_load": "oven load", "mix": "mix", "loaf": "loaf"}
+_MANY = {"day": "days", "oven_load": "oven loads", "mix": "mixes", "loaf": "loaves"}
+MOST_COMBINATIONS = 6       # named one by one
+
+
+def layout_sentences(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+    """Return what was applied to what, what always changed together, what was never baked, what was assumed.
+
+    labels : factor → what a person reads for it, in a sentence.
+    """
+    return (_applied(layout, labels), *_tied(layout, labels), *_empty(layout, labels), *_assumed(layout))
+
+
+def layout_rows(layout: Layout, labels: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """Return one row a factor: what was changed, its levels, and from what to what (with how many there were)."""
+    return tuple(
+        (labels.get(row["factor"], row["factor"]), ", ".join(level_text(level) for level in row["levels"]),
+         f"{unit_words(row['applied_to'])} ({layout.n(row['applied_to'])})")
+        for row in layout.factors.to_dict("records"))
+
+
+def layout_table_text(layout: Layout, labels: Mapping[str, str]) -> str:
+    """Return the layout as a small table of text."""
+    rows = [("changed", "levels", "from one … to the next"), *layout_rows(layout, labels)]
+    widths = [max(len(row[i]) for row in rows) for i in range(2)]
+    return "\n".join(f"{a:<{widths[0]}}  {b:<{widths[1]}}  {c}" for a, b, c in rows)
+
+
+def level_text(level: object) -> str:
+    """Return a level as text: 60, not 60.0."""
+    return f"{level:g}" if isinstance(level, float) else str(level)
+
+
+def unit_words(unit: str, n: int = 1) -> str:
+    """Return what a day, oven load, mix or loaf is called, one or many."""
+    return (_ONE if n == 1 else _MANY).get(unit, unit)
+
+
+def _count(layout: Layout, unit: str) -> str:
+    n = layout.n(unit)
+    return f"{n} {unit_words(unit, n)}"
+
+
+def _applied(layout: Layout, labels: Mapping[str, str]) -> str:
+    """Which factor was changed from what to what."""
+    by_unit: dict[str, list[str]] = {}
+    for row in layout.factors.to_dict("records"):
+        by_unit.setdefault(row["applied_to"], []).append(labels.get(row["factor"], row["factor"]))
+    said = [f"{listed(names)} from {unit_words(unit)} to {unit_words(unit)} ({_count(layout, unit)})"
+            for unit, names in by_unit.items()]
+    blocks = [_count(layout, block) for block in layout.blocks if block not in by_unit]
+    within = f"; compared within {listed(blocks)}" if blocks else ""
+    return f"Changed: {listed(said)}{within}."
+
+
+def _tied(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+    names = {unit: f"the {unit_words(unit)}" for unit in _ONE} | dict(labels)
+    changed = set(layout.factors["factor"])
+    return tuple(f"{capital(names.get(a, a))} and {names.get(b, b)} always changed together, so they cannot be "
+                 f"told apart." for a, b in layout.tied if a in changed or b in changed)
+
+
+def _empty(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+    """Combinations that were never baked, by name where they are few."""
+    said = []
+    for (a, b), missing in layout.empty_combinations.items():
+        names = [" × ".join(map(level_text, row)) for row in missing.itertuples(index=False, name=None)]
+        if len(names) <= MOST_COMBINATIONS:
+            said.append(f"Never baked: {listed(names)}.")
+        else:
+            said.append(f"{len(names)} combinations of {labels.get(a, a)} and {labels.get(b, b)} were never baked.")
+    return tuple(said)
+
+
+def _assumed(layout: Layout) -> tuple[str, ...]:
+    said = []
+    if layout.mix_assumed:
+        said.append("No mixes were recorded, so each loaf was taken as a mix of its own. If loaves shared a dough, "
+                    "the answer looks surer than it is.")
+    if "mix" in layout.relabelled:
+        said.append("A mix's name came back on another day or for another formula, and was taken as another mix.")
+    said += [f"{n} {'loaf has' if n == 1 else 'loaves have'} no {unit_words(unit)}."
+             for unit, n in layout.missing_labels.items()]
+    return tuple(said)
