@@ -18,10 +18,14 @@ LEAST_SCALE = 0.5           # a scale below this is absurd
 
 
 def variance_covariance(expected: NDArray) -> NDArray:
-    """W, the inverse of the expected information, scaled to unit diagonal before it is inverted."""
+    """W, the inverse of the expected information, scaled to unit diagonal before it is inverted; NaN where it is
+    singular, as it can be at the edge."""
     scale = 1 / np.sqrt(np.diagonal(expected, axis1=1, axis2=2))
     both = scale[:, :, None] * scale[:, None, :]
-    return np.linalg.inv(expected * both) * both
+    scaled = expected * both
+    singular = np.linalg.eigvalsh(scaled)[:, 0] < 1e-13
+    W = np.linalg.inv(np.where(singular[:, None, None], np.eye(scaled.shape[-1]), scaled)) * both
+    return np.where(singular[:, None, None], np.nan, W)
 
 
 def adjusted_covariance(state: State) -> NDArray:
