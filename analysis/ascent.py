@@ -1,6 +1,7 @@
 """The climb to the top of the restricted likelihood: Newton's method in the variances themselves.
 
-First the optimum with every grouping's variance at or above zero; from there, where one is held at zero, on to the
+First the optimum with every grouping's variance at or above zero (small unbalanced trials can have two: where the
+first one found lies on a bound, another start is tried); from there, where a variance is held at zero, on to the
 *local* optimum with V positive definite. (The global one can be a spurious spike at the edge of that region.)
 Newton uses the observed information where it is positive definite and the expected elsewhere, and halves its step
 until −2 log-likelihood falls. It has converged when the decrement gᵀE⁻¹g, which is free of units, is below 10⁻⁶.
@@ -42,9 +43,7 @@ def maximise(reduced: Reduced, responses: Responses, bounded: bool) -> tuple[Sta
     responses : scaled so that their residual variance under least squares is 1
     bounded : stop at the optimum with no grouping's variance below zero
     """
-    state = first_guess(reduced, responses)
-    held = state.theta <= 0
-    converged = climb(state, held, reduced, responses, bounded=True)
+    state, held, converged = best_within_bounds(reduced, responses)
     below = np.flatnonzero(held.any(1) | ~converged)
     if not bounded and state.theta.shape[1] > 1 and len(below):
         inner = state.take(below)
@@ -54,7 +53,26 @@ def maximise(reduced: Reduced, responses: Responses, bounded: bool) -> tuple[Sta
     return state, converged
 
 
-def first_guess(reduced: Reduced, responses: Responses) -> State:
+def best_within_bounds(reduced: Reduced, responses: Responses) -> tuple[State, NDArray, NDArray]:
+    """The optimum with no grouping's variance below zero, the variances held there, and where it converged."""
+    state = evaluate(scoring_guess(reduced, responses), reduced, responses)
+    held = state.theta <= 0
+    converged = climb(state, held, reduced, responses, bounded=True)
+    doubtful = np.flatnonzero(held.any(1) | ~converged)
+    if len(doubtful):
+        k1 = state.theta.shape[1]
+        these = select(responses, doubtful)
+        other = evaluate(np.full((len(doubtful), k1), 1 / k1), reduced, these)
+        other_held = np.zeros_like(held[doubtful])
+        well = climb(other, other_held, reduced, these, bounded=True)
+        higher = well & (~converged[doubtful] | (other.value < state.value[doubtful] - CONVERGED))
+        state.put(doubtful[higher], other.take(np.flatnonzero(higher)))
+        held[doubtful[higher]] = other_held[higher]
+        converged[doubtful[higher]] = True
+    return state, held, converged
+
+
+def scoring_guess(reduced: Reduced, responses: Responses) -> NDArray:
     """One scoring step from θ = (0, …, 0, 1), which is MINQUE(0), cut back to θₖ ≥ 0 and a residual above zero."""
     theta = np.zeros((len(responses[0]), len(reduced.pieces[0].H)))
     theta[:, -1] = 1
@@ -62,7 +80,7 @@ def first_guess(reduced: Reduced, responses: Responses) -> State:
     theta = theta + np.linalg.solve(state.expected, state.score[..., None])[..., 0]
     theta[:, :-1] = np.maximum(theta[:, :-1], 0)
     theta[:, -1] = np.maximum(theta[:, -1], 0.05)
-    return evaluate(theta, reduced, responses)
+    return theta
 
 
 def climb(state: State, held: NDArray, reduced: Reduced, responses: Responses, *, bounded: bool) -> NDArray:

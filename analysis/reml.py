@@ -63,7 +63,8 @@ def evaluate(theta: NDArray, reduced: Reduced, responses: tuple[NDArray, ...]) -
     log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
     least, most = np.full(m, np.inf), np.zeros(m)
     for piece, y in zip(reduced.pieces, responses, strict=True):
-        root, size = inverse_root(np.tensordot(theta, piece.H, 1))
+        V = (theta @ piece.H.reshape(k1, math.prod(piece.H.shape[1:]))).reshape(m, *piece.H.shape[1:])
+        root, size = inverse_root(V)
         least, most = np.minimum(least, size.min((1, 2))), np.maximum(most, np.abs(size).max((1, 2)))
         size = np.where(size > 0, size, 1.0)
         B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
@@ -90,8 +91,9 @@ def products(B: NDArray, copies: NDArray) -> NDArray:
 
 def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArray:
     """All products among [A, B₁A, B₂A …] where A = D'[X, y]: XᵀV⁻¹y, XᵀV⁻¹GᵢV⁻¹X, yᵀV⁻¹GᵢV⁻¹GⱼV⁻¹y and so on."""
-    X = np.broadcast_to(piece.X, (len(y), *piece.X.shape))
-    A = root.swapaxes(-1, -2)[:, piece.pattern] @ np.concatenate([X, y[..., None]], axis=-1)
+    Xy = np.empty((*y.shape, piece.X.shape[-1] + 1))
+    Xy[..., :-1], Xy[..., -1] = piece.X, y
+    A = root.swapaxes(-1, -2)[:, piece.pattern] @ Xy
     BA = B[:, :, piece.pattern] @ A[:, None]
     all_of_them = np.concatenate([A[:, None], BA], axis=1)
     m, parts, rows, q, width = all_of_them.shape
@@ -127,7 +129,7 @@ def inverse(C: NDArray) -> tuple[NDArray, NDArray]:
 def swap_response_for_residual(F: NDArray, beta: NDArray) -> NDArray:
     """Products of [X, y − Xβ] from those of [X, y], on the last two axes."""
     m, p = beta.shape
-    J = np.broadcast_to(np.eye(p + 1), (m, p + 1, p + 1)).copy()
-    J[:, :p, p] = -beta
-    J = J[:, None, None]
+    J = np.empty((m, 1, 1, p + 1, p + 1))
+    J[:] = np.eye(p + 1)
+    J[:, 0, 0, :p, p] = -beta
     return J.swapaxes(-1, -2) @ F @ J

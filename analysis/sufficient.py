@@ -45,6 +45,7 @@ class Reduced:
     pieces: tuple[Piece, ...]
     squeezes: tuple[Squeeze, ...]
     outside: NDArray                                 # (n, p) orthonormal, what X has outside every U
+    singles: bool                                    # there are components of one group: joined to the first piece
 
     def responses(self, Y: NDArray) -> tuple[NDArray, ...]:
         """Y (n, m) in the rows of the pieces: one (m, rows, q) a piece."""
@@ -53,14 +54,14 @@ class Reduced:
                 for t, s in zip(coordinates, self.squeezes, strict=True)]
         inside = self.outside.T @ rest
         length = np.linalg.norm(rest - self.outside @ inside, axis=0)
-        rows.append(np.vstack([inside, length]).T[..., None])
-        return tuple(rows)
+        outside = np.vstack([inside, length]).T[..., None]
+        if self.singles:
+            return np.concatenate([outside, rows[0]], axis=1), *rows[1:]
+        return outside, *rows
 
 
 def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
-    """Bring the design (n, p) into few rows."""
-    n, p = X.shape
-    k = len(groupings.names)
+    """Bring the design (n, p) into few rows; what lies outside every U is one more pattern of size 1."""
     coordinates, rest = split(groupings, X)
     pieces, squeezes = [], []
     for block, t in zip(groupings.blocks, coordinates, strict=True):
@@ -68,12 +69,25 @@ def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
         squeezes.append(squeeze)
         pieces.append(Piece(block.H, block.copies, rows, pattern))
     outside, root = np.linalg.qr(rest)
-    alone = np.zeros((k + 1, 1, 1, 1))
-    alone[-1] = 1.0
-    copies = np.array([n - sum(float(b.copies.sum()) * b.T.shape[-1] for b in groupings.blocks)])
-    X_rows = np.vstack([root, np.zeros(p)])[:, None, :]
-    pieces.append(Piece(alone, copies, X_rows, np.zeros(len(X_rows), int)))
-    return Reduced(groupings, tuple(pieces), tuple(squeezes), outside)
+    first = outside_piece(groupings, np.vstack([root, np.zeros(X.shape[1])]))
+    singles = bool(pieces) and pieces[0].H.shape[-1] == 1
+    if singles:
+        first = join(first, pieces.pop(0))
+    return Reduced(groupings, (first, *pieces), tuple(squeezes), outside, singles)
+
+
+def outside_piece(groupings: Groupings, X: NDArray) -> Piece:
+    """The directions outside every U, where V is σ²."""
+    H = np.zeros((len(groupings.names) + 1, 1, 1, 1))
+    H[-1] = 1.0
+    inside = sum(block.copies.sum() * block.T.shape[-1] for block in groupings.blocks)
+    return Piece(H, np.array([groupings.n - inside]), X[:, None, :], np.zeros(len(X), int))
+
+
+def join(a: Piece, b: Piece) -> Piece:
+    """Two pieces of the same size as one."""
+    return Piece(np.concatenate([a.H, b.H], axis=1), np.concatenate([a.copies, b.copies]),
+                 np.concatenate([a.X, b.X]), np.concatenate([a.pattern, b.pattern + len(a.copies)]))
 
 
 def split(groupings: Groupings, columns: NDArray) -> tuple[list[NDArray], NDArray]:
