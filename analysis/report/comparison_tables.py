@@ -7,9 +7,11 @@ from typing import Any
 
 import pandas as pd
 
-from ...trials.columns import label
+from ...trials.columns import label, unit
 from ..comparison import Comparison
+from ..other_measures import OtherDifference
 from ..wording.differences import difference_unit
+from ..wording.report import typed_places
 from ..wording.tables import CAPTIONS, condition_status, heading
 from .document import Cell, Column, Rounded, Table
 from .frames import cell, level_words, places, shared_places, table_of
@@ -37,8 +39,10 @@ def pairs_table(c: Comparison, exact: bool = False) -> Table:
 def levels_table(c: Comparison, exact: bool = False) -> Table:
     """Return the difference at each level of the other factors."""
     digits = shared_places(c.by_level)
-    frame = c.by_level.assign(factor=[label(f).lower() for f in c.by_level["factor"]],
-                              level=[level_words(v) for v in c.by_level["level"]])
+    by = c.by_level
+    levels = [f"{level_words(level)} {unit(factor)}".rstrip()
+              for factor, level in zip(by["factor"], by["level"], strict=True)]
+    frame = by.assign(factor=[label(factor).lower() for factor in by["factor"]], level=levels)
     more = {"df": ("", 1), "interaction_p": ("", 4)} if exact else {}
     return table_of(frame, {
         "level": ("", None), "factor": ("", None), "difference": (c.unit, digits), "ci_low": (c.unit, digits),
@@ -46,13 +50,14 @@ def levels_table(c: Comparison, exact: bool = False) -> Table:
     }, CAPTIONS["levels"].format(c.formula, c.against), "By level")
 
 
-def measures_table(comparisons: Sequence[Comparison]) -> Table:
+def measures_table(comparisons: Sequence[Comparison | OtherDifference]) -> Table:
     """Return the difference in every measure, each with the digits that it supports."""
     rows = []
     for c in comparisons:
         own = places([c.difference, c.ci_low, c.ci_high], [(c.ci_high - c.ci_low) / 2])
         shown = [Rounded(x, own) for x in (c.difference, c.ci_low, c.ci_high)]
-        rows.append((c.label, difference_unit(c.unit), *shown, c.matters, c.verdict))
+        matters = None if c.matters is None else Rounded(c.matters, typed_places(c.matters))
+        rows.append((c.label, difference_unit(c.unit), *shown, matters, c.verdict))
     heads = [("label", False), ("unit", False), ("difference", True), ("ci_low", True), ("ci_high", True),
              ("matters", True), ("verdict", False)]
     return Table(CAPTIONS["measures"].format(comparisons[0].formula, comparisons[0].against),

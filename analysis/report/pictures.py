@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...trials.columns import label, unit
 from ..figures.style import Picture
-from ..wording.report import ORDER_NOTE
+from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
 from .document import Block, Shown
 from .summary import Summary
 
@@ -14,11 +14,19 @@ def _shown(picture: Picture, caption: str = "") -> Shown:
 
 
 def main(s: Summary) -> Shown | None:
-    return None
+    """Every loaf by its mix, with the formulas' means; the factors' effects where no formulas were compared."""
+    from ..figures.comparison import loaves_by_mix
+
+    if s.comparison is None:
+        return effects(s)
+    return _shown(loaves_by_mix(s.comparison, s.trial.counted, s.style), EACH_MARK_A_LOAF)
 
 
-def by_level(s: Summary) -> Shown | None:
-    return None
+def zones(s: Summary) -> Shown | None:
+    """The difference with its likely range, against the zone of differences that do not matter."""
+    from ..figures.comparison import interval_against_zones
+
+    return None if s.comparison is None else _shown(interval_against_zones(s.comparison, s.style))
 
 
 def effects(s: Summary) -> Shown | None:

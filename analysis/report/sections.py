@@ -90,7 +90,7 @@ def sure(s: Summary) -> list[Block | None]:
 def try_next(s: Summary) -> list[Block | None]:
     """What a class may try next."""
     c = s.comparison
-    return [Text(words.what_to_try(c.verdict)), *map(Text, settle_lines(c, s.style))] if c else []
+    return [Text(" ".join([words.what_to_try(c.verdict), *settle_lines(c, s.style)]))] if c else []
 
 
 # The numbers -------------------------------------------------------------------------------------------------
@@ -101,7 +101,8 @@ def numbers(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return [Text(words.not_answered(s.unanswered["comparison"]))]
-    return [comparison_tables.means_table(c), comparison_tables.pairs_table(c),
+    return [pictures.zones(s), comparison_tables.means_table(c),
+            comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
             Text(percent_line(c, s.style)) if percent_line(c, s.style) else None, measuring(s)]
 
 
@@ -110,7 +111,7 @@ def exact_numbers(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return numbers(s)
-    return [comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
+    return [pictures.zones(s), comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
             *map(Text, comparison_lines(c, s.style)), measuring(s)]
 
 
@@ -127,7 +128,7 @@ def conditions(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None or c.by_level.empty:
         return []
-    return [pictures.by_level(s), comparison_tables.levels_table(c)]
+    return [comparison_tables.levels_table(c)]
 
 
 def factors(s: Summary) -> list[Block | None]:
@@ -195,9 +196,15 @@ def cautions(audience: str) -> Builder:
     return lambda s: [Text(sentences, "caution")]
 
 
-def glossary(audience: str) -> Builder:
-    """The words used."""
-    return lambda s: [Terms(tuple((word, background.GLOSSARY[word]) for word in background.GLOSSARY_FOR[audience]))]
+def short_glossary(s: Summary) -> list[Block | None]:
+    """The words that a class meets on its page."""
+    words_used = background.words_for_a_class(s.measure, s.verdict)
+    return [Terms(tuple((word, background.GLOSSARY[word]) for word in words_used))]
+
+
+def glossary(s: Summary) -> list[Block | None]:
+    """Every word explained."""
+    return [Terms(tuple(background.GLOSSARY.items()))]
 
 
 # Everything, for the file ------------------------------------------------------------------------------------
@@ -285,7 +292,7 @@ def used_methods(s: Summary) -> tuple[str, ...]:
 
 AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
     "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured),
-              ("found", found), ("sure", sure), ("next", try_next), ("words", glossary("class")),
+              ("found", found), ("sure", sure), ("next", try_next), ("words", short_glossary),
               ("cautions", cautions("class"))),
     "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
                ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer), ("how", how),
@@ -293,5 +300,5 @@ AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
     "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions), ("measures", trade_offs),
                ("factors", tests), ("crumb", whole_crumb), ("formulas", formulas), ("fair", whole_fair_test),
                ("layout", layout), ("model", model), ("records", records), ("how", methods),
-               ("words", glossary("record")), ("cautions", cautions("record"))),
+               ("words", glossary), ("cautions", cautions("record"))),
 }

@@ -12,13 +12,13 @@ from ..comparison import Comparison, compare_formulas
 from ..crumb import CrumbScores, crumb_scores
 from ..factors import FactorEffects, factor_effects
 from ..measuring_error import MeasuringError, measuring_error
+from ..other_measures import OtherDifference, other_difference, other_measures
 from ..wording.comparison import answer
 from ..wording.factors import headline
 from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import STEPS
 
 Result = TypeVar("Result")
-USUAL_MEASURES = ("bake_loss_pct", "volume_per_100g_flour", "height_mm")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class Summary:
     confidence: float
     style: NumberStyle = ENGLISH
     comparison: Comparison | None = None
-    others: tuple[Comparison, ...] = ()
+    others: tuple[OtherDifference, ...] = ()
     factors: FactorEffects | None = None
     crumb: CrumbScores | None = None
     measuring: MeasuringError | None = None
@@ -90,8 +90,8 @@ def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLI
         raise TrialError(list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings)))
     tell(STEPS["measures"])
     others = [] if comparison is None else [
-        attempt(measure, lambda measure=measure: compare_formulas(   # type: ignore[misc]
-            trial, comparison.formula, against=comparison.against, measure=measure, confidence=confidence))
+        attempt(measure, lambda measure=measure: other_difference(   # type: ignore[misc]
+            trial, comparison.formula, comparison.against, measure, confidence))
         for measure in other_measures(trial, comparison.measure)]
     checks = factors.residual_checks if factors is not None else None
     measure = comparison.measure if comparison is not None else factors.measure if factors is not None else ""
@@ -106,11 +106,3 @@ def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLI
 def has_scores(trial: Trial) -> bool:
     """Return whether anybody scored the crumb."""
     return trial.scores is not None or any(str(name).startswith("crumb_") for name in trial.loaves)
-
-
-def other_measures(trial: Trial, main: str) -> tuple[str, ...]:
-    """Return the measures beside the main one: those on the card, then the usual ones; no scores."""
-    loaves = trial.counted
-    wanted = dict.fromkeys((*trial.card.measures, *USUAL_MEASURES))
-    return tuple(name for name in wanted if name != main and name in loaves and not name.startswith("crumb_")
-                 and loaves[name].dtype.kind == "f" and loaves[name].nunique() > 1)

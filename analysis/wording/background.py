@@ -22,22 +22,25 @@ CAUTIONS_FOR = {
 }
 
 GLOSSARY = {
-    "Mix": "one batch of dough. Loaves cut from one mix share its flour, water and mixing, so they count as one "
-           "try of the formula.",
-    "Specific volume": "volume of a loaf divided by its mass, in mL/g: how light the loaf is.",
-    "Likely range": "the values that fit with what was measured (95 times in 100, a range found this way holds the "
-                    "true value).",
-    "Control": "the formula that nothing was changed in, baked beside the others.",
-    "Drift": "a condition that was meant to stay the same and did not.",
+    "Mix": "one batch of dough. Its loaves share flour, water and mixing, so they count as one try.",
+    "Specific volume": "a loaf's volume divided by its mass: how light it is.",
+    "Likely range": "the values that fit with what was measured (right 95 times in 100, when it is a 95 % range).",
+    "Settled": "the likely range is narrow enough to say whether the difference matters.",
+    "Control": "the formula in which nothing was changed, baked beside the others.",
+    "Drift": "what happens to a condition that was meant to stay the same and did not.",
     "Baker's percentage": "an ingredient's mass for every 100 of flour.",
     "Bake loss": "what the dough loses in the oven, as a percentage of its mass.",
-    "Real": "more than chance explains.",
-    "Settled": "the likely range is narrow enough to say whether the difference matters.",
+    "Degrees of freedom (df)": "how many independent repeats are left to judge by.",
+    "p": "how often chance alone would bring a difference this large, were there none.",
 }
-GLOSSARY_FOR = {
-    "class": ("Mix", "Specific volume", "Likely range", "Settled"),
-    "record": tuple(GLOSSARY),
-}
+
+
+def words_for_a_class(measure: str, verdict: str | None) -> tuple[str, ...]:
+    """Return the words to explain on a page for a class: those that stand on it."""
+    there = {"Specific volume": measure == "specific_volume", "Bake loss": measure == "bake_loss_pct",
+             "Settled": verdict == "not settled"}
+    return ("Mix", "Likely range", *(word for word, needed in there.items() if needed))
+
 
 # Each method with the place where it is published. A report names those that it used.
 METHODS: Mapping[str, str] = {

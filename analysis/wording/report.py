@@ -100,7 +100,7 @@ def what_was_changed(trial: Trial) -> str:
         levels = trial.card.factors.get(factor) or tuple(sorted(loaves[factor].dropna().unique()))
         words = [f"{v:g}" if isinstance(v, float) else str(v) for v in levels]
         of = f" {unit(factor, trial.card)}".rstrip()
-        said.append(f"{label(factor, trial.card).lower()} ({listed(words)}{of})")
+        said.append(f"the {label(factor, trial.card).lower()} ({listed(words)}{of})")
     return f"We changed {listed(said)}." if said else "Nothing was changed on purpose."
 
 
@@ -206,7 +206,12 @@ def imprint(version: str, confidence: float, measure: str, matters: float | None
 
 def as_typed(value: float, style: NumberStyle = ENGLISH) -> str:
     """Return a setting with the decimals it was given."""
-    return number(value, len(f"{value:.6f}".rstrip("0").partition(".")[2]), style)
+    return number(value, typed_places(value), style)
+
+
+def typed_places(value: float) -> int:
+    """Return how many decimals a setting was given with."""
+    return len(f"{value:.6f}".rstrip("0").partition(".")[2])
 
 
 def drift_sentence(order: BakingOrder, words: str, of_unit: str, style: NumberStyle = ENGLISH) -> str:
