@@ -1,11 +1,12 @@
-"""How each assessor scores beside the others: severity, spread, scatter, agreement, repeatability; who stands apart.
+"""How each assessor scores beside the others, and who stands apart.
 
 Everything compares one assessor with the others on the loaves that they share, so that gaps do no harm.
 
 Who stands apart is told by a t-test of each assessor against the others, with their spread moderated by how far
-practised people lie apart (`NATURAL`), as in Smyth 2004 (Stat. Appl. Genet. Mol. Biol. 3, article 3), and Bonferroni
-over everything that is looked at, so that a panel in which nobody stands apart is left in peace about 19 times in
-20. The constants were chosen by simulation: tests/benchmarks/test_assessor_finding.py prints what they achieve.
+practised people lie apart (`TRAITS`), as in Smyth 2004 (Stat. Appl. Genet. Mol. Biol. 3, article 3), and
+Bonferroni over everything that is looked at, so that a panel in which nobody stands apart is left in peace about 19
+times in 20. The constants were chosen by simulation; tests/benchmarks/test_assessor_finding.py prints what they
+achieve.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from scipy import special
 
 FEWEST_ASSESSORS = 4
 PANEL_CHANCE = 0.05          # of naming anybody in a panel where nobody stands apart
-LEAST_SEVERITY = 0.1         # share of the scale's width that severity must reach to be worth a word (common practice)
+LEAST_SEVERITY = 0.1         # share of the scale's width below which severity is not worth a word (common practice)
 OVERALL_SHARE = 0.75         # of the chance, spent on all attributes together; the rest on single ones
 
 
@@ -51,8 +52,8 @@ APART_COLUMNS = ["assessor", "trait", "direction", "attribute", "amount", "p_pan
 class Assessors:
     """The people behind the scores.
 
-    table : assessor, n_scores, severity (points above the others' mean), spread (their SD over the loaves as a share
-        of the others'), scatter (their SD about the others' picture of the loaves, as a share of what is usual),
+    table : assessor, n_scores, severity (points above the others' mean), spread (their SD over the loaves as a
+        share of the others'), scatter (SD about the others' picture of the loaves, as a share of what is usual),
         agreement (correlation with the others' picture), repeatability (SD of one loaf scored again, points),
         stands_apart
     apart : one row a trait of an assessor who stands apart: assessor, trait, direction, attribute ("all" or one),
@@ -111,19 +112,16 @@ def severities(cube: np.ndarray) -> np.ndarray:
 
 def _effects(table: np.ndarray) -> np.ndarray:
     """Assessors' effects (m,) in an additive fit of one attribute (m, loaves), centred; NaN where not linked."""
-    from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    m, loaves = table.shape
-    who, loaf = np.nonzero(~np.isnan(table))
-    links = coo_array((np.ones(len(who)), (who, m + loaf)), shape=(m + loaves, m + loaves))
-    part = connected_components(links, directed=False)[1][:m]
-    main = part == np.bincount(part).argmax()
-    design = np.zeros((len(who), m + loaves))
-    design[np.arange(len(who)), who] = design[np.arange(len(who)), m + loaf] = 1
-    effects = np.linalg.lstsq(design, table[who, loaf], rcond=None)[0][:m]
-    linked = main & (main.sum() > 1)
-    return np.where(linked, effects - effects[main].mean(), np.nan)
+    seen = ~np.isnan(table)
+    share = seen / np.maximum(seen.sum(axis=0), 1)
+    links = np.diag(seen.sum(axis=1)) - share @ seen.T          # normal equations, the loaves' effects taken out
+    part = connected_components(links != 0, directed=False)[1]
+    main = (part == np.bincount(part).argmax()) & seen.any(axis=1)
+    about = np.where(seen, table - _nanmean(table, axis=0), 0).sum(axis=1)
+    effects = np.linalg.lstsq(links, about, rcond=1e-10)[0]
+    return np.where(main & (main.sum() > 1), effects - effects[main].mean(), np.nan)
 
 
 def _traits(cube: np.ndarray, step: float) -> dict[str, np.ndarray]:
@@ -147,7 +145,7 @@ def _df(cube: np.ndarray) -> np.ndarray:
 
 
 def _centred(cube: np.ndarray, adjusted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Each assessor's scores, and the others' mean of the same loaves, about their means: (m, loaves, attributes)."""
+    """Each assessor's scores, and the others' mean of those loaves, about their means: (m, loaves, attributes)."""
     seen = ~np.isnan(cube)
     known = np.where(seen, adjusted, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -179,7 +177,8 @@ def _agreement(cube: np.ndarray) -> np.ndarray:
 
 def _repeatability(scores: pd.DataFrame) -> pd.Series:
     """SD of an assessor's scores of the same loaf and attribute, pooled; no entry without repeats."""
-    cells = scores.assign(assessor=scores["assessor"].astype(str)).groupby(["assessor", "loaf", "attribute"])["score"]
+    named = scores.assign(assessor=scores["assessor"].astype(str))
+    cells = named.groupby(["assessor", "loaf", "attribute"])["score"]
     about = pd.DataFrame({"squares": cells.var(ddof=0) * cells.size(), "df": cells.size() - 1})
     pooled = about.groupby(level="assessor").sum()
     pooled = pooled[pooled["df"] > 0]

@@ -3,17 +3,44 @@
     result = crumb_scores(trial, "malted", against="house")
     result.attributes        # one row per attribute and comparison, the surest first
     result.assessors         # one row per assessor: severity, spread, agreement, repeatability
+
+Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `ordered` (the check that
+takes scores as steps), `assessors` and `agreement` (the people), `profile` (volume, total, raw scores).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
-from ..trials import Finding, Trial
+from ..trials import Finding, Trial, TrialError
+from ..trials.columns import CRUMB_PREFIX, label
+from ..trials.pairing import Pairing, choose_pairs
+from .agreement import cohen_kappa, friedman, intraclass
+from .assessors import APART_COLUMNS, Assessors, describe_assessors
+from .formula_fit import FORMULA
+from .multiplicity import holm
+from .ordered import ordered_check
+from .pair_tests import judge_pairs
+from .plain_data import plain
+from .profile import raw_counts, total_parts, volume_correlation
+from .score_fit import CANNOT, SCORE, ScoreFit, factor_tests, fit_scores, formula_means
+from .score_rows import TOTAL, attribute_order, is_complete, score_rows, total_rows
+
+ATTRIBUTES = ["attribute", "label", "formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high",
+              "p_value", "p_holm", "matters", "verdict", "way", "why", "n_mixes", "ordered_p", "ordered_way",
+              "agrees"]
+WITHOUT = [*ATTRIBUTES[:ATTRIBUTES.index("verdict") + 1], "verdict_with"]
+MEANS = ["attribute", "formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes", "n_loaves",
+         "n_scores"]
+AGREEMENT = ["attribute", "n_assessors", "n_loaves", "kendall_w", "p_value",
+             *(name + end for name in ("icc_2_1", "icc_2_k", "weighted_kappa") for end in ("", "_low", "_high"))]
+TOTAL_COLUMNS = ["formula", "against", "part", "weight", "difference", "contribution", "ci_low", "ci_high",
+                 "p_value", "matters", "verdict"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,43 +52,47 @@ class CrumbScores:
     name : the trial's name
     formulas : the formulas compared, in the order of the pictures
     against : the formula that the others are held against; None when every pair is compared
+    choice : what was chosen for the reader (see `trials.pairing`)
+    adjustment : "one pair", "all against one" (Dunnett) or "all pairs" (Tukey), inside each attribute
     confidence : of every interval, 0.95 for 95 %
-    scale : lowest score, highest score, step
-    words : step of the scale (text) → what it means, from the card
-    n_assessors, n_loaves, n_mixes, n_scores : what the answer rests on (no assessor column: n_assessors is 0)
+    scale : lowest score, highest score, step; of the card, or of the scores where the card is silent
+    words : attribute → step of the scale (text) → what it means, from the card
+    n_assessors, n_loaves, n_mixes, n_scores : what the answer rests on (scores without assessors: n_assessors 0)
     complete : True when every assessor scored every loaf in every attribute
     attributes : one row per attribute and comparison, surest first: attribute, label, formula, against, difference
-        (formula minus against), standard_error, df, ci_low, ci_high, p_value, p_holm (Holm over all rows), matters
-        (NaN where nobody said), verdict, way and why (how the difference was judged), n_mixes,
+        (formula less against), standard_error, df, ci_low, ci_high, p_value, p_holm (Holm over all rows), matters
+        (NaN where nobody said), verdict, way and why (see `judging`), n_mixes (the fewer of the two formulas'),
         ordered_p (the check that takes scores as ordered steps), ordered_way ("friedman", "cumulative link",
-        "none"), agrees (True, False, None where there is no check)
-    means : attribute, formula, mean, standard_error, df, ci_low, ci_high, n_loaves, n_scores
+        "none"), agrees (True, False, None where one of the two cannot tell)
+    means : attribute, formula, mean, standard_error, df, ci_low, ci_high, n_mixes, n_loaves, n_scores
     factors : attribute, term, num_df, den_df, f_value, p_value: a test of every factor
     assessors : assessor, n_scores, severity (points above the others), spread (share of the others' spread, 1 =
-        alike), agreement (correlation with the others), repeatability (SD of repeats, points; NaN without
-        repeats), stands_apart (True or False)
-    standing_apart : assessor, trait ("severity", "spread", "agreement"), direction ("harsher", "milder",
-        "narrower", "wider", "own way"), attribute ("all" or its name), amount, p_panel (chance of as much in a
-        panel where nobody stands apart)
-    without : the columns of `attributes` down to `verdict`, refitted without those who stand apart, plus
-        verdict_with; empty when nobody does
-    agreement : one row per attribute: attribute, n_assessors, n_loaves, kendall_w, p_value, then icc_2_1, icc_2_k
-        with their _low and _high, weighted_kappa (two assessors only)
-    profile : means of `means` once more as a wide table, attribute × formula, in the order of `attributes`
+        alike), scatter (about the others' picture, 1 = usual), agreement (correlation with the others),
+        repeatability (SD of repeats, points; NaN without repeats), stands_apart
+    standing_apart : assessor, trait ("severity", "spread", "scatter"), direction ("harsher", "milder", "narrower",
+        "wider", "own way"), attribute ("all" or one), amount (as in `assessors`), p_panel (chance of as much
+        anywhere in a panel where nobody stands apart)
+    without : the columns of `attributes` down to `verdict`, refitted without those who stand apart, and
+        verdict_with; empty when nobody does, or when too little would be left
+    agreement : attribute, n_assessors, n_loaves (scored by all of them), kendall_w, p_value, icc_2_1, icc_2_k and
+        weighted_kappa (two assessors only), each with _low and _high
+    profile : means as a wide table, attribute × formula, in the order of `attributes`
     volume_correlation : attribute, measure, r, ci_low, ci_high, n_mixes
-    total : the weighted total taken apart: one row per part and comparison: formula, against, part, weight,
-        difference, contribution; empty when the card gives no weights
-    raw_counts : attribute, formula, score, n, share: for the stacked bars
+    total : the weighted total and its parts, one row each per comparison: formula, against, part ("total" or an
+        attribute), weight, difference, contribution to the total's difference; the total's own rows have ci_low,
+        ci_high, p_value, matters, verdict. Empty when the card gives no weights.
+    raw_counts : attribute, formula, score, n, share
     findings : what stands in the way of a part of the answer
-    sentences : the answer in words, most important first
     """
 
     name: str
     formulas: tuple[str, ...]
     against: str | None
+    choice: str
+    adjustment: str
     confidence: float
     scale: tuple[float, float, float]
-    words: dict[str, str]
+    words: Mapping[str, Mapping[str, str]]
     n_assessors: int
     n_loaves: int
     n_mixes: int
@@ -79,11 +110,24 @@ class CrumbScores:
     total: pd.DataFrame
     raw_counts: pd.DataFrame
     findings: tuple[Finding, ...]
-    sentences: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """Return the answer in one sentence."""
+        return self.sentences[0]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """Return everything a baker should read, the answer first."""
+        from .wording.crumb import crumb_sentences
+
+        return crumb_sentences(self)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data that JSON can hold; a number that could not be worked out is None."""
-        raise NotImplementedError
+        """Return plain data, as ``--json`` prints it; a number that could not be worked out is None."""
+        profile = self.profile.rename_axis(columns=None).reset_index()
+        sentences = list(self.sentences)
+        return plain(replace(self, profile=profile)) | {"sentence": sentences[0], "sentences": sentences}
 
 
 def crumb_scores(
@@ -94,12 +138,205 @@ def crumb_scores(
 
     Parameters
     ----------
-    formula, against : compare this formula with that one; without them every formula with the card's control, or
-        every pair where there is no control
-    attributes : which attributes, all that were scored where not given
+    formula, against : compare this formula with that one; without them the two that there are, every formula with
+        the card's control, or every pair where there is no control
+    attributes : which attributes; all that were scored where not given
 
     Raises
     ------
-    TrialError: no scores, an unknown formula or attribute, fewer than two formulas scored.
+    TrialError: no scores, an unknown formula or attribute, or no attribute that can be compared; says why.
     """
-    raise NotImplementedError
+    pairing = choose_pairs(trial, formula, against)
+    rows = score_rows(trial, attributes)
+    names = attribute_order(trial, rows)
+    fits, findings = _fit_all(trial, rows, names, confidence)
+    table = _attribute_table(trial, fits, pairing)
+    people, missing = _people(rows, _scale(trial, rows))
+    formulas = tuple(dict.fromkeys(name for pair in pairing.pairs for name in reversed(pair)))
+    order = list(dict.fromkeys(table["attribute"]))
+    means = _gather(MEANS, {name: formula_means(fits[name]) for name in order})
+    means = means[means[FORMULA].isin(formulas)].reset_index(drop=True)
+    used = rows[rows["attribute"].isin(order)]
+    return CrumbScores(
+        name=trial.name, formulas=formulas, confidence=confidence, choice=pairing.choice, adjustment=pairing.family,
+        against=None if pairing.family == "all pairs" else pairing.pairs[0][1], scale=_scale(trial, rows),
+        words=dict(trial.card.scores.words) if trial.card.scores else {},
+        n_assessors=used["assessor"].nunique(), n_loaves=used["row"].nunique(), n_scores=len(used),
+        n_mixes=max(fit.fitted.fit.n_mixes for fit in fits.values()), complete=is_complete(used),
+        attributes=table, means=means,
+        factors=_gather(["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
+                        {name: factor_tests(fits[name]) for name in order}),
+        assessors=people.table, standing_apart=people.apart,
+        without=_without(trial, fits, pairing, people, table), agreement=_agreement(used, order, confidence),
+        profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(
+            index=order, columns=list(formulas)),
+        volume_correlation=volume_correlation(trial, rows, order, confidence),
+        total=_total(trial, rows, table, pairing, confidence),
+        raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order), findings=(*findings, *missing),
+    )
+
+
+def _fit_all(trial: Trial, rows: pd.DataFrame, names: Sequence[str], confidence: float
+             ) -> tuple[dict[str, ScoreFit], list[Finding]]:
+    """Fit every attribute that can be; say of the others why not. Raises TrialError when none can."""
+    fits: dict[str, ScoreFit] = {}
+    findings: list[Finding] = []
+    for name in names:
+        try:
+            fits[name] = fit_scores(trial, rows[rows["attribute"] == name], name, confidence)
+        except TrialError as stop:
+            findings += stop.findings
+        except CANNOT as fault:
+            findings.append(Finding(
+                code="attribute-not-compared", severity="warning", column=name,
+                message=f"{name} cannot be compared: {fault}.",
+                fix="Score more loaves of each formula, or look whether one score was given throughout."))
+    if not fits:
+        raise TrialError(findings)
+    return fits, findings
+
+
+def _attribute_table(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing) -> pd.DataFrame:
+    """Every attribute's comparisons, judged, checked and sorted by how sure the difference is."""
+    tables = []
+    for name, fit in fits.items():
+        table = _judged(trial, name, fit, pairing)
+        checks = [ordered_check(fit.rows, pair) for pair in zip(table[FORMULA], table["against"], strict=True)]
+        tables.append(table.assign(ordered_p=[p for p, _ in checks], ordered_way=[way for _, way in checks]))
+    table = pd.concat(tables, ignore_index=True)
+    table["p_holm"] = holm(table["p_value"].to_numpy(float))
+    alpha = 1 - next(iter(fits.values())).fitted.fit.confidence
+    table["agrees"] = [None if np.isnan(p) or np.isnan(q) else bool((p < alpha) == (q < alpha))
+                       for p, q in zip(table["p_value"], table["ordered_p"], strict=True)]
+    table["surest"] = table.groupby("attribute")["p_value"].transform("min")
+    return table.sort_values(["surest", "p_value"], kind="stable", ignore_index=True)[ATTRIBUTES]
+
+
+def _judged(trial: Trial, name: str, fit: ScoreFit, pairing: Pairing) -> pd.DataFrame:
+    """One attribute's comparisons by the rule and the card's smallest difference that matters."""
+    matters = trial.card.matters_for(f"{CRUMB_PREFIX}{name}")
+    levels = {str(level) for level in fit.fitted.fit.design.levels[FORMULA]}
+    pairs = [pair for pair in pairing.pairs if set(pair) <= levels]
+    table = judge_pairs(fit.fitted, pairs, pairing.family, matters)
+    mixes = fit.fitted.n_mixes
+    return table.assign(attribute=name, label=_label(trial, name), matters=np.nan if matters is None else matters,
+                        n_mixes=[min(mixes[a], mixes[b]) for a, b in pairs])
+
+
+def _label(trial: Trial, name: str) -> str:
+    """What a person reads for an attribute: the card's words, or its name with a capital."""
+    said = trial.card.measures.get(f"{CRUMB_PREFIX}{name}")
+    if said and said.label:
+        return said.label
+    return label(f"{CRUMB_PREFIX}{name}").removeprefix("Crumb ").capitalize()
+
+
+def _scale(trial: Trial, rows: pd.DataFrame) -> tuple[float, float, float]:
+    """Lowest score, highest score, step: the card's, or those that were used."""
+    if trial.card.scores:
+        return trial.card.scores.low, trial.card.scores.high, trial.card.scores.step
+    whole = bool((rows[SCORE] % 1 == 0).all())
+    return float(rows[SCORE].min()), float(rows[SCORE].max()), 1.0 if whole else 0.5
+
+
+def _people(rows: pd.DataFrame, scale: tuple[float, float, float]) -> tuple[Assessors, list[Finding]]:
+    """The assessors, and what is missing of them."""
+    panel = rows.dropna(subset=["assessor"])
+    low, high, step = scale
+    if panel.empty:
+        return Assessors(table=pd.DataFrame(columns=["assessor"]), apart=pd.DataFrame(columns=APART_COLUMNS),
+                         unlinked=()), []
+    people = describe_assessors(panel.rename(columns={"row": "loaf"}), max(high - low, step), step)
+    return people, [*_gaps(panel), *_unlinked(people)]
+
+
+def _gaps(panel: pd.DataFrame) -> list[Finding]:
+    """Say how many scores a full panel would have had more, and of whom."""
+    cells = panel[["assessor", "row", "attribute"]].drop_duplicates()
+    full = cells["row"].nunique() * cells["attribute"].nunique()
+    short = full - cells["assessor"].value_counts()
+    short = short[short > 0].sort_values(ascending=False)
+    if short.empty:
+        return []
+    named = ", ".join(f"{who} {n}" for who, n in short.head(5).items()) + (" …" if len(short) > 5 else "")
+    return [Finding(
+        code="scores-missing", severity="note", column="score",
+        message=f"{short.sum()} of {full * cells['assessor'].nunique()} scores are missing: {named}.",
+        why="Assessors are compared on the loaves that they share, so gaps cost certainty.",
+        fix="Let everybody score every loaf where it can be done.")]
+
+
+def _unlinked(people: Assessors) -> list[Finding]:
+    return [Finding(
+        code="assessor-not-linked", severity="warning", column="assessor",
+        message=f"{who} scored no loaf that the others scored, so severity cannot be told from the bread.",
+        fix="Give everybody at least a few loaves in common.") for who in people.unlinked
+    ] if len(people.table) > 1 else []
+
+
+def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, people: Assessors, table: pd.DataFrame
+             ) -> pd.DataFrame:
+    """The same comparisons without those who stand apart."""
+    gone = list(people.apart["assessor"].unique())
+    tables = []
+    for name, fit in fits.items() if gone else ():
+        try:
+            if not fit.by_loaf:
+                tables.append(_judged(trial, name, fit.without(gone), pairing))
+        except CANNOT:
+            continue
+    if not tables:
+        return pd.DataFrame(columns=WITHOUT)
+    found = pd.concat(tables, ignore_index=True)
+    found["p_holm"] = holm(found["p_value"].to_numpy(float))
+    whole = table[["attribute", FORMULA, "against", "verdict"]].rename(columns={"verdict": "verdict_with"})
+    return whole.merge(found, on=["attribute", FORMULA, "against"])[WITHOUT]
+
+
+def _agreement(rows: pd.DataFrame, names: Sequence[str], confidence: float) -> pd.DataFrame:
+    """How well the assessors agree on the loaves that all of them scored."""
+    found = []
+    for name in names:
+        own = rows[(rows["attribute"] == name) & rows["assessor"].notna()]
+        if own["assessor"].nunique() < 2:
+            continue
+        wide = own.pivot_table(index="row", columns="assessor", values=SCORE).dropna()
+        n, m = wide.shape
+        if n < 3:
+            found.append((name, m, n, *[np.nan] * 11))
+            continue
+        test, icc = friedman(wide.to_numpy().T), intraclass(wide.to_numpy(), confidence)
+        kappa = cohen_kappa(_cross_table(wide), weighted=True, confidence=confidence) if m == 2 else None
+        found.append((name, m, n, test.kendall_w, test.p_value,
+                      icc.icc_2_1.value, icc.icc_2_1.ci_low, icc.icc_2_1.ci_high,
+                      icc.icc_2_k.value, icc.icc_2_k.ci_low, icc.icc_2_k.ci_high,
+                      *((kappa.value, kappa.ci_low, kappa.ci_high) if kappa else [np.nan] * 3)))
+    return pd.DataFrame(found, columns=AGREEMENT)
+
+
+def _cross_table(wide: pd.DataFrame) -> np.ndarray:
+    """Counts of two assessors' scores, one row and column a step that either of them used."""
+    steps = np.unique(wide.to_numpy())
+    counts = np.zeros((len(steps), len(steps)))
+    np.add.at(counts, tuple(np.searchsorted(steps, wide.to_numpy()).T), 1)
+    return counts
+
+
+def _total(trial: Trial, rows: pd.DataFrame, table: pd.DataFrame, pairing: Pairing, confidence: float
+           ) -> pd.DataFrame:
+    """The weighted total, judged as any attribute, with what its parts add to the difference."""
+    weights = trial.card.scores.weights if trial.card.scores else {}
+    totals = total_rows(rows, weights)
+    if totals.empty:
+        return pd.DataFrame(columns=TOTAL_COLUMNS)
+    try:
+        whole = _judged(trial, TOTAL, fit_scores(trial, totals, TOTAL, confidence), pairing)
+    except (*CANNOT, TrialError):
+        return pd.DataFrame(columns=TOTAL_COLUMNS)
+    whole = whole.assign(part=TOTAL, weight=100.0, contribution=whole["difference"])
+    return pd.concat([whole, total_parts(table, weights)], ignore_index=True)[TOTAL_COLUMNS]
+
+
+def _gather(columns: list[str], tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """One table, with the attribute before the columns of each."""
+    return pd.concat([table.assign(attribute=name) for name, table in tables.items()], ignore_index=True)[columns]

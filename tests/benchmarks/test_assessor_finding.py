@@ -1,15 +1,14 @@
 """How often an odd assessor is found and named, and how often somebody is named in a panel of alike assessors.
 
 Run with -m benchmark -s; it prints what it finds. The panels: two formulas, three mixes of two loaves each (12
-loaves), five attributes, whole scores from 1 to 10, 6 to 12 assessors. Assessors are practised: their severities have
-an SD of 0.2 points in all and 0.3 more in each attribute, their scatter about the bread is 1 point, and both their
-scatter and their use of the scale differ by some 15 % from person to person.
+loaves), five attributes, whole scores from 1 to 10, 6 to 12 assessors. Assessors are practised: their severities
+have an SD of 0.2 points in all and 0.3 more in each attribute, their scatter about the bread is 1 point, and both
+their scatter and their use of the scale differ by some 15 % from person to person.
 """
 
 import numpy as np
 import pandas as pd
 import pytest
-
 from fairloaf.analysis.assessors import describe_assessors
 
 PANELS = 420

@@ -1,0 +1,88 @@
+"""The scores of a trial as one table, a row a score, and what is missing from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
+
+import pandas as pd
+
+from ..trials import Trial, TrialError
+from ..trials.columns import CRUMB_PREFIX
+
+TOTAL = "total"
+COLUMNS = ["row", "assessor", "attribute", "score"]
+
+
+def score_rows(trial: Trial, attributes: Sequence[str] | None = None) -> pd.DataFrame:
+    """Return every score of a loaf that counts: row (of ``trial.loaves``), assessor, attribute, score.
+
+    Scores of the panel come first; an attribute that no panel scored is taken from the loaves' own ``crumb_…``
+    column, with no assessor (missing). The same assessor, loaf and attribute twice is a repeat.
+
+    Raises
+    ------
+    TrialError: nothing was scored, or an attribute that was asked for was not.
+    """
+    panel = _panel_rows(trial)
+    rows = pd.concat([table for table in (panel, _loaf_rows(trial, set(panel["attribute"]))) if len(table)]
+                     or [panel], ignore_index=True)
+    if rows.empty:
+        raise TrialError.one(
+            "no-scores", "No loaf that counts has a score.",
+            "Add scores.csv with the columns loaf, assessor, attribute, score, or columns crumb_… to the loaves.")
+    present = attribute_order(trial, rows)
+    for wanted in attributes or ():
+        if wanted not in present:
+            near = get_close_matches(wanted, present, n=1)
+            fix = f"Did you mean {near[0]!r}?" if near else f"There are: {', '.join(present)}."
+            raise TrialError.one("no-such-attribute", f"Nobody scored an attribute {wanted!r}.", fix)
+    return rows[rows["attribute"].isin(attributes)] if attributes else rows
+
+
+def attribute_order(trial: Trial, rows: pd.DataFrame) -> list[str]:
+    """Return the attributes that were scored, in the card's order, then as they come."""
+    found = list(dict.fromkeys(rows["attribute"]))
+    planned = [name for name in (trial.card.scores.attributes if trial.card.scores else ()) if name in found]
+    return [*planned, *(name for name in found if name not in planned)]
+
+
+def total_rows(rows: pd.DataFrame, weights: Mapping[str, float]) -> pd.DataFrame:
+    """Return the weighted total of each loaf and assessor who scored every part of it; empty without weights.
+
+    ``weights`` add up to 100; a repeated score counts by its mean.
+    """
+    parts = rows[rows["attribute"].isin(weights)].assign(assessor=rows["assessor"].fillna(""))
+    if not weights or parts["attribute"].nunique() < len(weights):
+        return pd.DataFrame(columns=COLUMNS)
+    wide = parts.pivot_table(index=["row", "assessor"], columns="attribute", values="score").dropna()
+    total = (wide * pd.Series(weights)).sum(axis=1) / 100
+    table = total.rename("score").reset_index().assign(attribute=TOTAL)
+    return table.assign(assessor=table["assessor"].replace("", None))[COLUMNS]
+
+
+def is_complete(rows: pd.DataFrame) -> bool:
+    """Return whether every assessor scored every loaf in every attribute."""
+    cells = rows[["assessor", "row", "attribute"]].drop_duplicates()
+    return len(cells) == cells["assessor"].nunique() * cells["row"].nunique() * cells["attribute"].nunique()
+
+
+def _panel_rows(trial: Trial) -> pd.DataFrame:
+    if trial.scores is None or "loaf" not in trial.counted:
+        return pd.DataFrame(columns=COLUMNS)
+    known = trial.scores.dropna(subset=["loaf", "assessor", "attribute", "score"])
+    loaves = trial.counted["loaf"].dropna().drop_duplicates()
+    row_of = pd.Series(loaves.index, index=loaves.astype(str).to_numpy())
+    rows = known.assign(row=known["loaf"].astype(str).map(row_of)).dropna(subset=["row"])
+    return rows.assign(assessor=rows["assessor"].astype(str), row=rows["row"].astype(loaves.index.dtype))[COLUMNS]
+
+
+def _loaf_rows(trial: Trial, scored: set[str]) -> pd.DataFrame:
+    tables = []
+    for column in trial.counted.columns:
+        attribute = column.removeprefix(CRUMB_PREFIX)
+        if column.startswith(CRUMB_PREFIX) and attribute not in scored and trial.counted[column].notna().any():
+            score = trial.counted[column].dropna()
+            tables.append(pd.DataFrame({"row": score.index, "assessor": None, "attribute": attribute,
+                                        "score": score.to_numpy(float)}))
+    return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=COLUMNS)

@@ -1,0 +1,204 @@
+"""What a baker reads of the crumb scores: the breads first, then the check, the people, what goes with volume."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from ...trials.columns import CRUMB_PREFIX, label
+from .crumb_people import agreement_lines, assessor_lines, without_lines
+from .differences import Said, capital
+from .numbers import ENGLISH, NumberStyle, amount, chance, listed, number
+
+if TYPE_CHECKING:
+    from ..crumb import CrumbScores
+
+VERDICTS = {
+    "matters": "That is at least the {} that you said matters.",
+    "real, size unsure": "The difference is real; whether it reaches the {} that you said matters is not sure.",
+    "real but small": "The difference is real, but smaller than the {} that you said matters.",
+    "no difference that matters": "A difference, if there is one, is smaller than the {} that you said matters.",
+    "not settled": "So it is not settled: no difference fits these scores, and so does one of {} or more.",
+}
+NOBODY_SAID = {
+    "real, size unsure": "The difference is real; what would matter is not said.",
+    "not settled": "So it is not settled.",
+}
+ASK_WHAT_MATTERS = "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
+ONE_MIX = "There is only one mix of {}, so that nothing shows how another mix would have turned out."
+GROUPS = {
+    "matters": "Matters", "real, size unsure": "Real, size unsure", "real but small": "Real but small",
+    "no difference that matters": "No difference that matters", "not settled": "Not settled",
+}
+TASTE_WORDS = ("taste", "flavour", "flavor", "aroma", "odour", "odor", "smell", "salt", "sweet", "sour", "bitter")
+TASTING = (
+    "Where bread is tasted: never raw dough or flour; list the allergens (gluten, seeds, milk, egg, soya …) "
+    "beforehand and let everybody agree; local food-safety rules and trained staff have the last word."
+)
+MOST_LISTED = 8
+
+
+def crumb_sentences(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return everything that is said of the scores, the answer first."""
+    return (answer(r, style), *other_lines(r, style), *total_lines(r, style), *holm_lines(r),
+            *ordered_lines(r, style), *assessor_lines(r, style), *without_lines(r), *agreement_lines(r, style),
+            *volume_lines(r, style), *tasting_lines(r))
+
+
+def crumb_text(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
+    """Return the whole answer as plain lines for a terminal or a pipe."""
+    lines = list(crumb_sentences(r, style))
+    if r.findings:
+        lines += ["", *(f"{f.severity.capitalize()}: {f.message} {f.fix}" for f in r.findings)]
+    return "\n".join(lines)
+
+
+def said(row: Any, style: NumberStyle = ENGLISH) -> Said:
+    """Return a row of the attributes' table (difference, ends, formulas) ready to be said."""
+    return Said(formula=str(row.formula), against=str(row.against), measure=f"{CRUMB_PREFIX}{row.attribute}",
+                label=row.label, unit="points", difference=float(row.difference), ci_low=float(row.ci_low),
+                ci_high=float(row.ci_high), style=style)
+
+
+def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
+    """Return the surest difference, what it rests on, and what it means."""
+    row = next(r.attributes.itertuples())
+    d = said(row, style)
+    rests = f"{_mixes(row.n_mixes)} each" + (f", {people(r.n_assessors)}" if r.n_assessors else "")
+    if not d.has_interval:
+        return f"{capital(d.clause())} ({rests}). {_no_interval(r, row)}"
+    likely = f"likely {d.range()}" if d.is_real else f"anything {d.range()} is likely"
+    ends = scale_words(r, row.attribute)
+    return " ".join(part for part in (f"{capital(d.clause())} ({likely}; {rests}).", ends, _verdict(row, style))
+                    if part)
+
+
+def _verdict(row: Any, style: NumberStyle) -> str:
+    if math.isnan(row.matters):
+        return f"{NOBODY_SAID[row.verdict]} {ASK_WHAT_MATTERS}"
+    typed = f"{row.matters:.6f}".rstrip("0").partition(".")[2]
+    places = max(said(row).places, len(typed), 0)
+    return VERDICTS[row.verdict].format(amount(row.matters, "points", places, style))
+
+
+def _no_interval(r: CrumbScores, row: Any) -> str:
+    """Say why nothing tells how sure a difference is."""
+    mixes = r.means[r.means["attribute"] == row.attribute].set_index("formula")["n_mixes"]
+    alone = [name for name in (row.formula, row.against) if mixes.get(name, 0) < 2]
+    return f"It is not settled. {ONE_MIX.format(listed(alone)) if alone else 'Nothing is left to judge it by.'}"
+
+
+def scale_words(r: CrumbScores, attribute: str) -> str:
+    """Return what the steps of an attribute's scale mean, as the card says it: ``1 is closed, 10 very open.``"""
+    steps = list(r.words.get(attribute, {}).items())
+    if not steps:
+        return ""
+    (first, means), *others = steps
+    return f"On this scale {', '.join([f'{first} is {means}', *(f'{step} {words}' for step, words in others)])}."
+
+
+def other_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return the other attributes and pairs, gathered by what is said of them."""
+    several = len(r.attributes[["formula", "against"]].drop_duplicates()) > 1
+    rows = list(r.attributes.itertuples())[1:]
+    lines = []
+    for verdict, words in GROUPS.items():
+        told = [_short(row, several, style) for row in rows if row.verdict == verdict]
+        if told:
+            more = f" and {len(told) - MOST_LISTED} more" if len(told) > MOST_LISTED else ""
+            lines.append(f"{words}: {'; '.join(told[:MOST_LISTED])}{more}.")
+    return lines
+
+
+def _short(row: Any, several: bool, style: NumberStyle) -> str:
+    """``evenness, 0.57 lower (likely between 0.26 and 0.89)``, with the pair where there are several."""
+    d = said(row, style)
+    pair = f"{row.formula} against {row.against} in " if several else ""
+    return f"{pair}{_name(row.attribute)}, {d.end(d.difference)}{d.in_brackets()}"
+
+
+def total_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return the weighted total, and what each part adds to it."""
+    lines = []
+    for row in r.total[r.total["part"] == "total"].itertuples():
+        d = Said(formula=str(row.formula), against=str(row.against), measure=f"{CRUMB_PREFIX}total", label="Total",
+                 unit="points", difference=float(row.difference), ci_low=float(row.ci_low),
+                 ci_high=float(row.ci_high), style=style)
+        parts = r.total[(r.total["part"] != "total") & (r.total["formula"] == row.formula)
+                        & (r.total["against"] == row.against)].sort_values("contribution", key=abs, ascending=False)
+        added = [f"{_name(part.part)} {number(part.contribution, max(d.places, 1), style)}"
+                 for part in parts.itertuples()]
+        lines.append(f"With the card's weights, {d.clause()}{d.in_brackets()}: {row.verdict}. "
+                     f"Of that difference: {listed(added)}.")
+    return lines
+
+
+def holm_lines(r: CrumbScores) -> list[str]:
+    """Return what is left when it is allowed for how many differences were looked at."""
+    judged = r.attributes[r.attributes["p_value"].notna()]
+    real = judged[judged["p_value"] < 1 - r.confidence]
+    if len(judged) < 2 or real.empty:
+        return []
+    kept = real[real["p_holm"] < 1 - r.confidence]
+    looked = f"{len(judged)} differences were looked at, and the more that are, the sooner one comes up by chance."
+    if len(kept) == len(real):
+        return [f"{looked} Allowing for that (Holm), all that were called real stay so."]
+    names = listed(list(dict.fromkeys(_name(row.attribute) for row in kept.itertuples()))) if len(kept) else "none"
+    return [f"{looked} Allowing for that (Holm), of those called real {names} would stay so."]
+
+
+def ordered_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return whether the check that takes scores as ordered steps says the same."""
+    known = r.attributes[r.attributes["agrees"].notna()]
+    if known.empty:
+        return []
+    odd = known[~known["agrees"].astype(bool)]
+    if odd.empty:
+        return ["A check that takes the scores as ordered steps, no more, says the same."]
+    real = odd["p_value"] < 1 - r.confidence
+    lines = []
+    if real.any():
+        lines.append(f"Taken as ordered steps, no more, the scores do not show the difference in "
+                     f"{_with_p(odd[real], style)}: lean on it lightly.")
+    if (~real).any():
+        lines.append(f"Taken as ordered steps, these scores differ in {_with_p(odd[~real], style)}. That check "
+                     "knows nothing of mixes: it speaks of these loaves, not of the next bake.")
+    return lines
+
+
+def _with_p(rows: Any, style: NumberStyle) -> str:
+    told = [f"{_name(row.attribute)} ({chance(row.ordered_p, style)})" for row in rows.itertuples()]
+    return listed(told[:MOST_LISTED])
+
+
+def volume_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return which attributes go up or down with volume, mix by mix."""
+    known = r.volume_correlation[r.volume_correlation["r"].notna()]
+    sure = known[(known["ci_low"] > 0) | (known["ci_high"] < 0)]
+    if sure.empty:
+        return []
+    told = [f"{_name(row.attribute)} {'rises' if row.r > 0 else 'falls'} (r {number(row.r, 2, style)}, likely "
+            f"between {number(row.ci_low, 2, style)} and {number(row.ci_high, 2, style)})"
+            for row in sure.itertuples()]
+    measure = label(str(sure["measure"].iloc[0])).lower()
+    return [f"From mix to mix ({sure['n_mixes'].max()} mixes), as {measure} rises, {listed(told[:MOST_LISTED])}. "
+            "That they go together does not say which brings the other about."]
+
+
+def tasting_lines(r: CrumbScores) -> list[str]:
+    """Return the cautions of tasting, where an attribute is tasted or smelled."""
+    names = " ".join(r.attributes["attribute"]).lower()
+    return [TASTING] if any(word in names for word in TASTE_WORDS) else []
+
+
+def people(n: int) -> str:
+    """``1 assessor``, ``8 assessors``."""
+    return "1 assessor" if n == 1 else f"{n} assessors"
+
+
+def _mixes(n: int) -> str:
+    return "1 mix" if n == 1 else f"{n} mixes"
+
+
+def _name(attribute: str) -> str:
+    return attribute.replace("_", " ")

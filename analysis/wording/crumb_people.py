@@ -1,0 +1,88 @@
+"""What is said of the people who scored, kindly: the scale, the light or the order may be the reason."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from .numbers import ENGLISH, NumberStyle, listed, number
+
+if TYPE_CHECKING:
+    from ..crumb import CrumbScores
+
+FEWEST = 4
+MAY_BE = ("The scale, the light or the order of the loaves may be the reason as well as the person: talk the scale "
+          "through with a loaf in hand before the next scoring.")
+NOBODY = "No assessor stands apart from the others."
+TOO_FEW = "With fewer than four assessors nobody can be said to stand apart."
+CLOSE, LOOSE = 0.7, 0.4        # Kendall's W: how agreement is called (common practice, no source)
+
+
+def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return who stands apart and how, or that nobody does; then how well loaves scored twice came out."""
+    if r.n_assessors < 2:
+        return []
+    lines = [_one(str(who), rows, style) for who, rows in r.standing_apart.groupby("assessor", sort=False)]
+    lines = [*lines, MAY_BE] if lines else [TOO_FEW if r.n_assessors < FEWEST else NOBODY]
+    return [*lines, *_repeatability(r, style)]
+
+
+def _one(who: str, rows: pd.DataFrame, style: NumberStyle) -> str:
+    """Return one assessor's sentence; what holds over all attributes is not said again of single ones."""
+    told = []
+    for (trait, direction), same in rows.groupby(["trait", "direction"], sort=False):
+        whole = same[same["attribute"] == "all"]
+        amount = float((whole if len(whole) else same)["amount"].abs().iloc[0])
+        where = "" if len(whole) else f" in {listed([str(name) for name in same['attribute']])}"
+        told.append(f"{_what(str(trait), str(direction), amount, style)}{where}")
+    return f"{who} {listed(told)}."
+
+
+def _what(trait: str, direction: str, amount: float, style: NumberStyle) -> str:
+    size = number(amount, 1, style)
+    if trait == "severity":
+        return f"scored {direction} than the others, by {size} points"
+    if trait == "spread":
+        return f"used a {direction} part of the scale than the others ({size} times their spread)"
+    return f"saw the loaves otherwise than the others did ({size} times the usual scatter)"
+
+
+def without_lines(r: CrumbScores) -> list[str]:
+    """Return what the answer becomes without those who stand apart."""
+    if r.standing_apart.empty:
+        return []
+    who = listed([str(name) for name in r.standing_apart["assessor"].unique()])
+    if r.without.empty:
+        return [f"Without {who} too few scores are left for an answer."]
+    changed = r.without[r.without["verdict"] != r.without["verdict_with"]]
+    if changed.empty:
+        return [f"Without {who} every verdict stays the same."]
+    told = [f"{row.attribute}, from {row.verdict_with} to {row.verdict}" for row in changed.itertuples()]
+    return [f"Without {who} the verdict changes in {'; '.join(told)}."]
+
+
+def _repeatability(r: CrumbScores, style: NumberStyle) -> list[str]:
+    known = r.assessors[r.assessors["repeatability"].notna()]
+    if known.empty:
+        return []
+    told = [f"{row.assessor} {number(row.repeatability, 1, style)}" for row in known.itertuples()]
+    return [f"A loaf scored again by the same person differed by about this many points (SD): {listed(told)}."]
+
+
+def agreement_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return how alike the assessors rank the loaves, best and worst attribute; two assessors by weighted kappa."""
+    two = r.agreement[r.agreement["weighted_kappa"].notna()]
+    column, what = ("weighted_kappa", "weighted kappa") if len(two) else ("kendall_w", "Kendall's W")
+    known = r.agreement[r.agreement[column].notna()].sort_values(column, ascending=False)
+    if known.empty:
+        return []
+    ends = known.iloc[[0, -1]] if len(known) > 1 else known
+    told = [f"{_called(row[column])} in {row['attribute']} ({what} {number(row[column], 2, style)})"
+            for _, row in ends.iterrows()]
+    verb = "score" if len(two) else "rank"
+    return [f"How alike the assessors {verb} the loaves, from 0 for not at all to 1 for fully: {listed(told)}."]
+
+
+def _called(value: float) -> str:
+    return "closely" if value >= CLOSE else "loosely" if value < LOOSE else "fairly"

@@ -1,0 +1,98 @@
+"""Scores as ordered steps, against the published wine ratings and by laws."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from fairloaf.analysis.ordered import cumulative_link, ordered_check
+
+REFERENCE = Path(__file__).parent / "reference"
+PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}
+WINE = pd.read_csv(REFERENCE / "wine_bitterness.csv")
+CONDITIONS = pd.DataFrame({"temp_warm": (WINE.temp == "warm") * 1.0, "contact_yes": (WINE.contact == "yes") * 1.0})
+
+
+def test_wine_ratings_of_randall():
+    # Randall 1989; clm of the R package ordinal and its vignette: 2.5031, 1.5278, thresholds −1.3444 … 5.0064.
+    expected = PANELS["wine_bitterness"]["expected"]["cumulative_logit"]
+    fit = cumulative_link(WINE.rating, CONDITIONS)
+    for name in CONDITIONS:
+        assert fit.coefficients[name] == pytest.approx(expected[name], rel=1e-4)
+        assert fit.standard_errors[name] == pytest.approx(expected["standard_errors"][name], rel=1e-4)
+    assert fit.thresholds == pytest.approx(expected["thresholds"], rel=1e-4)
+    assert fit.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
+
+
+def test_wine_ratings_with_fixed_judges():
+    expected = PANELS["wine_bitterness"]["expected"]["judge_fixed"]
+    judges = pd.get_dummies(WINE.judge.astype(str), drop_first=True, dtype=float)
+    fit = cumulative_link(WINE.rating, pd.concat([CONDITIONS, judges], axis=1))
+    for name in CONDITIONS:
+        assert fit.coefficients[name] == pytest.approx(expected[name], rel=1e-4)
+    assert fit.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
+
+
+def test_salt_taste_of_the_bread_panel():
+    expected = PANELS["bread_panel"]["expected"]["salt_taste_ordered"]["judges_fixed"]
+    rows = pd.read_csv(REFERENCE / "bread_panel.csv").query("attribute == 'salt taste'")
+    judges = pd.get_dummies(rows.judge.astype(str), drop_first=True, dtype=float)
+    salt = pd.get_dummies(rows.salt.astype(str), drop_first=True, dtype=float).add_prefix("salt_level")
+    full = cumulative_link(rows.score, pd.concat([salt, judges], axis=1))
+    for name, value in expected["coefficients_salt"].items():
+        assert full.coefficients[name] == pytest.approx(value, rel=1e-4)
+    assert full.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
+    less = cumulative_link(rows.score, judges)
+    assert 2 * (full.log_likelihood - less.log_likelihood) == pytest.approx(expected["lr_chi2"], rel=1e-6)
+
+
+def panel(scores: dict[str, list[float]], loaves: list[str]) -> pd.DataFrame:
+    """Return rows of assessor → one score a loaf, loaves named by their formula."""
+    return pd.DataFrame([(who, i, formula, score) for who, given in scores.items()
+                         for i, (formula, score) in enumerate(zip(loaves, given, strict=True))],
+                        columns=["assessor", "row", "formula", "score"])
+
+
+FOUR = {"A": [3, 4, 6, 7], "B": [2, 2, 5, 6], "C": [5, 6, 6, 8], "D": [1, 3, 3, 4]}
+LOAVES = ["house", "house", "malted", "malted"]
+
+
+def test_a_complete_panel_is_ranked_by_friedman():
+    p_value, way = ordered_check(panel(FOUR, LOAVES), ["house", "malted"])
+    # All four prefer malted: χ² = 12/(4·2·3)·(4² + 8²) − 3·4·3 = 4 on 1 df.
+    assert way == "friedman"
+    assert p_value == pytest.approx(0.0455, abs=1e-4)
+
+
+def test_a_panel_with_gaps_goes_to_the_cumulative_link():
+    p_value, way = ordered_check(panel(FOUR, LOAVES).drop(index=[0, 7]), ["house", "malted"])
+    assert way == "cumulative link"
+    assert 0 < p_value < 0.05
+
+
+def test_scores_of_the_loaves_alone_need_no_assessor():
+    rows = panel(FOUR, LOAVES).assign(assessor=None)
+    p_value, way = ordered_check(rows, ["house", "malted"])
+    assert way == "cumulative link"
+    assert 0 < p_value < 0.05
+
+
+def test_order_is_all_that_counts():
+    rows = panel(FOUR, LOAVES).drop(index=[0, 7])
+    stretched = rows.assign(score=np.exp(rows.score))
+    assert ordered_check(stretched, ["house", "malted"])[0] == pytest.approx(
+        ordered_check(rows, ["house", "malted"])[0], rel=1e-6)
+
+
+def test_one_score_throughout_has_no_check():
+    rows = panel({who: [4.0] * 4 for who in "ABCD"}, LOAVES)
+    assert ordered_check(rows, ["house", "malted"])[1] == "none"
+
+
+def test_fully_separated_scores_still_have_a_likelihood():
+    rows = panel({"A": [1, 1, 5, 5], "B": [1, 1, 5, 5]}, LOAVES)
+    p_value, way = ordered_check(rows, ["house", "malted"])
+    # Perfect separation: the likelihood with the formula is 1, without it (1/2)^8, χ² = 16 ln 2.
+    assert way == "cumulative link"
+    assert p_value == pytest.approx(0.00087, abs=2e-5)
