@@ -30,11 +30,41 @@ def zones(s: Summary) -> Shown | None:
 
 
 def effects(s: Summary) -> Shown | None:
-    return None
+    """The factors by the size of what they did."""
+    from ..figures.factors import effects_by_size
+
+    f = s.factors
+    return None if f is None or f.effects.empty else _shown(effects_by_size(f, s.style))
 
 
-def curve(s: Summary) -> Shown | None:
-    return None
+def factors(s: Summary) -> list[Block | None]:
+    """The factors' effects, their interactions that are there, their curves, and the half-normal plot."""
+    from ..figures.factors import combination_means, curve_with_band, half_normal_plot
+
+    f = s.factors
+    if f is None:
+        return []
+    there = f.interactions[f.interactions["there"].astype(bool)]["term"]
+    drawn = [combination_means(f, term, s.style) for term in there if term.count(" × ") == 1]
+    drawn += [curve_with_band(curve, f, s.style) for curve in f.curves]
+    drawn += [half_normal_plot(f.unreplicated, f, s.style)] if f.unreplicated is not None else []
+    return [effects(s), *(_shown(picture) for picture in drawn)]
+
+
+def sources(s: Summary) -> Shown | None:
+    """Where the variation comes from."""
+    from ..figures.factors import sources_of_variation
+
+    f = s.factors
+    return None if f is None or f.variances.empty else _shown(sources_of_variation(f, s.style))
+
+
+def layout(s: Summary) -> Shown | None:
+    """The layout as a drawing."""
+    from ..figures.layout import layout_drawing
+
+    f = s.factors
+    return None if f is None else _shown(layout_drawing(s.trial.loaves, f.layout, f.factor_labels))
 
 
 def scores(s: Summary) -> Shown | None:
@@ -46,7 +76,15 @@ def assessors(s: Summary) -> Shown | None:
 
 
 def residuals(s: Summary) -> list[Block | None]:
-    return []
+    """The residuals of the loaves, and of the mixes where there are several."""
+    from ..figures.factors import residuals_of
+
+    f = s.factors
+    if f is None or f.residual_checks is None:
+        return []
+    words = f"{f.label} ({f.unit})" if f.unit else f.label
+    units = ["loaf"] if f.residual_checks.mixes.empty else ["loaf", "mix"]
+    return [_shown(residuals_of(f.residual_checks, unit, words, s.style)) for unit in units]
 
 
 def order(s: Summary) -> Shown | None:

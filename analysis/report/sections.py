@@ -6,13 +6,14 @@ from collections.abc import Callable
 from importlib.metadata import version
 
 from ...trials import Finding
-from ...trials.columns import label, unit
+from ...trials.columns import label
 from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import comparison_lines, percent_line, settle_lines, steadiness_lines
 from ..wording.factors import factor_sentences
+from ..wording.layout import layout_sentences
 from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
-from .document import Answer, Block, Points, Report, Section, Table, Terms, Text
+from .document import Answer, Block, Points, Report, Section, Terms, Text
 from .summary import Summary
 
 Builder = Callable[[Summary], list[Block | None]]
@@ -135,7 +136,7 @@ def factors(s: Summary) -> list[Block | None]:
     """Which factor changed the loaf."""
     if s.factors is None or (len(s.factors.factors) < 2 and s.comparison is not None):
         return []
-    return [Points(factor_sentences(s.factors, s.style)), pictures.effects(s), pictures.curve(s)]
+    return [Points(factor_sentences(s.factors, s.style)), pictures.effects(s)]
 
 
 def trade_offs(s: Summary) -> list[Block | None]:
@@ -222,29 +223,30 @@ def whole_fair_test(s: Summary) -> list[Block | None]:
 
 def layout(s: Summary) -> list[Block | None]:
     """What was applied to what, and what cannot be told apart."""
-    if s.factors is None:
+    f = s.factors
+    if f is None:
         return [Text(words.not_answered(s.unanswered["factors"]))]
-    return [factor_tables.layout_table(s.factors), factor_tables.units_table(s.factors)]
+    return [Points(layout_sentences(f.layout, f.factor_labels)), pictures.layout(s), factor_tables.layout_table(f),
+            factor_tables.units_table(f)]
 
 
 def tests(s: Summary) -> list[Block | None]:
     """Every test, mean, pair and variance of the factors."""
-    f, trial = s.factors, s.trial
+    f = s.factors
     if f is None:
         return []
-    made: list[Table] = [factor_tables.effects_table(f, trial), factor_tables.tests_table(f, trial),
-                         factor_tables.factor_means_table(f, trial), factor_tables.contrasts_table(f, trial),
-                         factor_tables.variances_table(f, trial)]
-    return [Points(factor_sentences(f, s.style)), pictures.effects(s), pictures.curve(s),
-            *(table for table in made if table.rows)]
+    made = (factor_tables.effects_table(f), factor_tables.tests_table(f), factor_tables.factor_means_table(f),
+            factor_tables.contrasts_table(f), factor_tables.variances_table(f))
+    return [Points(factor_sentences(f, s.style)), *pictures.factors(s), *(table for table in made if table.rows),
+            pictures.sources(s)]
 
 
 def model(s: Summary) -> list[Block | None]:
     """Did the model hold: residuals of loaves and mixes."""
-    if s.factors is None or s.factors.residual_checks is None:
+    f = s.factors
+    if f is None or f.residual_checks is None:
         return []
-    in_unit = unit(s.measure, s.trial.card)
-    return [*pictures.residuals(s), factor_tables.strange_table(s.factors.residual_checks, in_unit)]
+    return [*pictures.residuals(s), factor_tables.strange_table(f.residual_checks, f.unit)]
 
 
 def whole_crumb(s: Summary) -> list[Block | None]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from ...trials.columns import label
-
 SHEET_HEADINGS = {"answer": "Answer", "loaves": "Loaves", "columns": "Columns",
                   "meanings": "Column|Name in files|Unit|Kind|Meaning"}
 LOAVES_SHEET = "Every loaf, void ones too, as recorded, with the measures worked out"
@@ -56,11 +54,6 @@ def heading(name: str) -> str:
 def ingredient_words(name: str) -> str:
     """Return an ingredient as a person writes it."""
     return name.replace("_", " ").capitalize()
-
-
-def term_words(term: object) -> str:
-    """Return a factor, or factors together, as a person writes them."""
-    return " × ".join(label(part).lower() for part in str(term).split(" × "))
 
 
 def condition_status(status: str, handled: str) -> str:
