@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pandas as pd
 
 from ..trial import Finding, Trial, worst_first
 from . import copies, far, handling, identity, levels, mixes, names, panel, readings, scores, slips, values
-from .check import Check, Spot, check
-from .grouping import with_coded_names
+from .check import Check, Seen, Spot, check
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
 
@@ -31,7 +28,6 @@ CHECKS: tuple[Check, ...] = (
     mixes.mixes_with_two_formulas,
     mixes.mixes_on_two_days,
     mixes.mix_numbers_restart,
-    mixes.mixes_with_two_temperatures,
     values.cells_without_number,
     slips.values_in_another_unit,
     slips.mass_and_volume_swapped,
@@ -41,14 +37,15 @@ CHECKS: tuple[Check, ...] = (
     values.loaves_bigger_than_tin,
     values.volumes_that_disagree,
     values.values_hard_to_believe,
+    mixes.mixes_with_two_temperatures,
     far.values_far_off,
     copies.rows_the_same_but_for_the_number,
     copies.values_copied_down,
     copies.columns_of_one_value,
     copies.columns_the_same,
     handling.measured_at_once,
-    handling.loads_out_of_order,
     handling.days_out_of_order,
+    handling.loads_out_of_order,
     handling.cooled_less_than_agreed,
     handling.cooled_under_two_hours,
     handling.losses_that_follow_the_formula,
@@ -77,11 +74,11 @@ CHECKS: tuple[Check, ...] = (
 
 def run_checks(trial: Trial) -> tuple[Finding, ...]:
     """Return everything that the checks find in a trial: worst first, then in the order of the file."""
-    coded = replace(trial, loaves=with_coded_names(trial.loaves, [*names.NAMED, *trial.factors]))
+    seen = Seen(trial)
     findings: list[Finding] = []
     for one in CHECKS:
-        if one.applies(coded):
-            findings += one.run(coded, findings)
+        if one.applies(trial):
+            findings += one.run(seen, findings)
     return worst_first(sorted(findings, key=lambda found: (found.file, min(found.rows, default=0))))
 
 

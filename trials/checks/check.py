@@ -8,16 +8,18 @@ changes its table, and a missing column is no fault: the check is then not asked
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 
 from ..trial import Finding, Severity, Trial
+from .grouping import with_coded_names
 
 Table = Literal["loaves", "scores", "readings"]
 MOST_TOLD = 10
+NAMED = ("formula", "tin", "mix", "day", "oven_load", "oven_place", "baker")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +38,22 @@ class Spot:
 
 
 Find = Callable[[pd.DataFrame, Trial], Iterator[Spot]]
+
+
+class Seen:
+    """What the checks of one trial look at; loaves that count are told apart once and not for every check."""
+
+    def __init__(self, trial: Trial) -> None:
+        names = [*NAMED, *trial.factors]
+        self.trial = replace(trial, loaves=with_coded_names(trial.loaves, names))
+        self.counted = self.trial.counted
+
+    def table(self, name: Table, void_too: bool) -> pd.DataFrame:
+        """Return a table, without the void loaves unless they are to be looked at too."""
+        if name == "loaves" and not void_too:
+            return self.counted
+        table: pd.DataFrame = getattr(self.trial, name)
+        return table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,23 +79,18 @@ class Check:
         table = getattr(trial, self.table)
         return table is not None and set(self.needs) <= set(table.columns)
 
-    def run(self, trial: Trial, findings: Iterable[Finding] = ()) -> tuple[Finding, ...]:
+    def run(self, seen: Seen, findings: Iterable[Finding] = ()) -> tuple[Finding, ...]:
         """Return what this check finds; ``findings`` are those of the checks that ran before."""
         told = {line for f in findings if f.code in self.after for line in f.rows}
-        file = trial.files.get(self.table, "")
+        table = seen.table(self.table, self.void_too)
+        table = table[~table["line"].isin(told)] if told else table
+        file = seen.trial.files.get(self.table, "")
         return tuple(
             Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
                     why=spot.why or self.why, rows=distinct(spot.rows), file=file,
                     column=spot.column)
-            for spot in self.find(self.seen(trial, told), trial)
+            for spot in self.find(table, seen.trial)
         )
-
-    def seen(self, trial: Trial, told: Collection[int]) -> pd.DataFrame:
-        """Return the rows that this check looks at."""
-        table: pd.DataFrame = getattr(trial, self.table)
-        if self.table == "loaves" and not self.void_too:
-            table = trial.counted
-        return table[~table["line"].isin(told)] if told else table
 
 
 def distinct(rows: Collection[int]) -> tuple[int, ...]:

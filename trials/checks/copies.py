@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..columns import BY_NAME, DERIVED
+from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, plain
 from .far import HELD
@@ -32,7 +32,7 @@ ENOUGH_ROWS = 2000          # when these alone give enough twins by chance, a tw
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
 def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf values of its own?"""
-    measured = [name for name in loaves.select_dtypes("float") if name in HELD or name in MEASURED]
+    measured = [name for name in loaves.select_dtypes("float") if name in HELD + MEASURED or is_crumb(name)]
     derived = {column.name for column in DERIVED}
     setting = [name for name in loaves if name not in measured and name not in PLACES and name not in derived]
     known = loaves[loaves[measured].notna().all(axis=1)]
@@ -80,7 +80,7 @@ def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every column hold values of its own?"""
     numbers = [name for name in loaves.select_dtypes("float")
-               if name in HELD + MEASURED or name.startswith("crumb_")]
+               if name in HELD + MEASURED or is_crumb(name)]
     for one, other in combinations(numbers, 2):
         same = np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True)
         values = loaves[one].dropna()
@@ -95,9 +95,15 @@ def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]
     pairs = in_pairs(groups)
     if not pairs:
         return 0.0
-    each = [(in_pairs(joint_codes(loaves.assign(group=groups), ["group", name])) + 1) / (pairs + 1)
-            for name in measured]
+    coded = loaves.assign(group=groups)
+    twins = in_pairs(joint_codes(coded, ["group", *measured]))
+    each = [(in_pairs(joint_codes(coded, ["group", name])) - twins + 1) / (pairs - twins + 1) for name in measured]
     return float(pairs * np.prod(each))
+
+
+def is_crumb(name: object) -> bool:
+    """Return whether a column holds crumb scores."""
+    return str(name).startswith(CRUMB_PREFIX)
 
 
 def in_pairs(codes: NDArray) -> float:

@@ -116,8 +116,8 @@ def far_spot(far: pd.DataFrame, name: str) -> Spot:
     label = BY_NAME[name].label if name in BY_NAME else name
     return Spot(message=f"{label} is far from the other loaves of its mix and combination on {told}.", column=name,
                 rows=far["line"], fix="Check it against the bench sheet; leave it if it was measured so.",
-                why="A single wrong value can hide a difference or make one. Among sound values this is said "
-                    f"about {ALARMS:g} times in a whole trial.")
+                why="A single wrong value can hide a difference or make one. Among sound values alone this is said "
+                    f"about once in {1 / ALARMS:.0f} trials.")
 
 
 def digits(row: pd.Series, name: str) -> str:

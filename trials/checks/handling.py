@@ -42,7 +42,7 @@ def cooled_under_two_hours(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 
 @check("order-twice", "warning", "Two loaves cannot be measured at once; the order can no longer show a drift.",
-       needs=["measure_order"], void_too=True)
+       needs=["measure_order"], void_too=True, after=["names-alike", "mix-two-days"])
 def measured_at_once(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf a place of its own in the order of measuring?"""
     keys = ["day", "measure_order"] if "day" in loaves else ["measure_order"]
@@ -54,7 +54,7 @@ def measured_at_once(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 
 @check("order-against-load", "warning", "Loads are baked one after the other; the order or the load is wrong.",
-       needs=["oven_load", "bake_order"], void_too=True)
+       needs=["oven_load", "bake_order"], void_too=True, after=["names-alike", "order-against-day"])
 def loads_out_of_order(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do oven loads follow one another in the order of baking?"""
     known = loaves[loaves["bake_order"].notna() & loaves["oven_load"].notna()]
@@ -64,7 +64,7 @@ def loads_out_of_order(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     starts = np.append(True, np.diff(load[ranked]) != 0)[: len(known)]
     rows = known[(np.bincount(load[ranked][starts], minlength=len(known)) > 1)[load]]
     if len(rows):
-        told = places(rows, lambda row: f"load {row['oven_load']}, place {plain(row['bake_order'])}")
+        told = places(rows, lambda row: f"{row['oven_load']}, place {plain(row['bake_order'])}")
         yield Spot(message=f"The order of baking goes back and forth between oven loads on {told}.",
                    column="bake_order", rows=rows["line"],
                    fix="Correct the order or the load from the bench sheet.")

@@ -76,7 +76,7 @@ def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     scored = set() if trial.scores is None else set(trial.scores["attribute"].dropna().unique())
     if name and name not in loaves and name not in scored and f"crumb_{name}" not in loaves:
         known = BY_NAME.get(name)
-        how = f"it is worked out as {known.meaning}; record both, " if known and known.derived else ""
+        how = f"it is worked out as {known.meaning}: record what it needs, " if known and known.derived else ""
         yield Spot(message=f'The card asks about "{name}", but the records do not hold it.', column=name,
                    fix=f"{how.capitalize() or near_column(name, loaves)}or name another measure on the card.")
 

@@ -14,14 +14,14 @@ SAME_DOUGH_C = 2.0          # probes and their places differ by less than this: 
 
 
 @check("mix-two-formulas", "error", "A mix is one dough, made to one formula; one of the two is a slip.",
-       needs=["mix", "formula"], void_too=True)
+       needs=["mix", "formula"], void_too=True, after=["names-alike", "level-not-on-card"])
 def mixes_with_two_formulas(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every mix one formula?"""
     yield from split_mixes(loaves, "formula", "Correct the mix or the formula of the odd loaf.")
 
 
 @check("mix-two-days", "warning", "A dough is seldom baked on two days; the two are taken as two mixes.",
-       needs=["mix", "day"], void_too=True)
+       needs=["mix", "day"], void_too=True, after=["names-alike", "level-not-on-card", "mix-two-formulas"])
 def mixes_on_two_days(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was every mix baked on one day?"""
     yield from split_mixes(loaves, "day", "Correct the mix or the day; leave it if the dough was kept overnight.")
@@ -38,7 +38,7 @@ def mix_numbers_restart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 
 @check("mix-two-temperatures", "warning", "Dough temperature belongs to the mix; it steers proof and volume.",
-       needs=["mix", "dough_temp_c"])
+       needs=["mix", "dough_temp_c"], after=["mix-two-formulas", "slip-unit", "value-unlikely"])
 def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every mix one dough temperature?"""
     dough = loaves["dough_temp_c"].groupby(batch_codes(loaves))
@@ -66,8 +66,9 @@ def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
     if len(rows):
         labels = rows["mix"].unique()
         told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in labels[:MOST_TOLD]]
+        usual = rows.groupby("mix", sort=False, observed=True)[name].transform(lambda names: tally(names).index[0])
         yield Spot(message=f"More than one {name} in {listed(told, len(labels) - len(told))}.",
-                   column=name, rows=rows["line"], fix=fix)
+                   column=name, rows=rows.loc[rows[name].astype(object) != usual.astype(object), "line"], fix=fix)
 
 
 def tell_mix(mix: object, loaves: pd.DataFrame, name: str) -> str:

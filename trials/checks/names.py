@@ -8,11 +8,11 @@ from collections.abc import Collection, Iterator
 
 import pandas as pd
 
+from ..columns import label
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed
+from .check import MOST_TOLD, NAMED, Spot, check, lines, listed
 from .grouping import tally
 
-NAMED = ("formula", "tin", "mix", "day", "oven_load", "oven_place", "baker")
 MISSPELLED = ("formula", "tin", "oven_place", "baker")
 SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
@@ -75,7 +75,7 @@ def named_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:
 
 def said(column: str) -> str:
     """Return a column's name inside a sentence."""
-    return column.removesuffix("_min").replace("_", " ")
+    return label(column).lower()
 
 
 def fold(name: object) -> str:

@@ -50,7 +50,7 @@ def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 
 @check("assessor-one-formula", "warning", "Their way of scoring cannot be told from the formula.",
-       needs=["loaf", "assessor"], table="scores")
+       needs=["loaf", "assessor"], table="scores", after=["score-names-alike", "score-of-no-loaf"])
 def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score more than one formula?"""
     made = with_formula(scores, trial)

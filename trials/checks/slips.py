@@ -27,6 +27,7 @@ UNITS = {"dough_g": MASS, "loaf_g": MASS, "loaf_ml": VOLUME, "box_ml": VOLUME, "
 FITS = np.log(1.4)      # a corrected value lies within this ratio of the others of its combination
 OWN_GROUP = 3           # loaves from which a combination has a centre of its own
 ANOTHER_WORLD = np.log(8.0)     # a combination further from all others than this is held against them
+FAHRENHEIT = 45.0       # a dough above this (°C) would have killed its yeast: common practice, no source
 EXCHANGED = np.log(1.3)         # mass and volume nearer to one another than this are not told apart
 
 
@@ -37,6 +38,8 @@ def values_in_another_unit(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     for name, units in UNITS.items():
         if kinds and name in loaves and name not in trial.factors and recorded(name, loaves):
             yield from unit_slips(loaves, name, units, kinds)
+    if "dough_temp_c" in loaves:
+        yield from in_fahrenheit(loaves)
 
 
 @check("slip-swap", "error", "Mass would be read as volume.", needs=["loaf_g", "loaf_ml"], after=["slip-unit"])
@@ -66,6 +69,17 @@ def unit_slips(loaves: pd.DataFrame, name: str, units: dict[float, str], kinds: 
     for i in np.unique(nearest[nearest >= 0]):
         unit, words = list(units.items())[i // 2]
         yield unit_spot(loaves.iloc[suspected[nearest == i]], name, unit, words, too_large=i % 2 == 0)
+
+
+def in_fahrenheit(loaves: pd.DataFrame) -> Iterator[Spot]:
+    """Yield a spot for dough temperatures that no dough has in °C, but every dough in °F."""
+    known = BY_NAME["dough_temp_c"]
+    celsius = (loaves["dough_temp_c"] - 32) / 1.8
+    rows = loaves[(loaves["dough_temp_c"] > FAHRENHEIT) & celsius.between(known.low, known.high)]
+    if len(rows):
+        told = places(rows, lambda row: f"{plain(row['dough_temp_c'])}; {plain(celsius[row.name], 3)} would fit")
+        yield Spot(message=f"{known.label} looks like °F on {told}.", column=known.name, rows=rows["line"],
+                   fix="Write it in °C, or name °F in the header.")
 
 
 def unit_spot(rows: pd.DataFrame, name: str, unit: float, words: str, too_large: bool) -> Spot:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import pandas as pd
 
-from ..columns import BY_NAME, RECORDED, Column
+from ..columns import BY_NAME, RECORDED, Column, label
 from ..trial import Trial
 from .check import Spot, Table, check, lines, listed, places, plain
 
@@ -79,7 +79,7 @@ def loaves_bigger_than_tin(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 
 @check("tin-not-on-card", "note", "Fill and overfilling are not looked at for a tin of unknown volume.",
-       needs=["tin"])
+       needs=["tin"], after=["names-alike", "level-not-on-card"])
 def tins_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does the card tell the volume of every tin?"""
     unknown = [str(tin) for tin in loaves["tin"].dropna().unique() if str(tin) not in trial.card.tins]
@@ -117,16 +117,19 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
                            fix="Check it against the bench sheet; leave it if it is right.")
 
 
-@check("value-missing", "note", "A loaf without a value is left out of the answers that need it.")
+@check("value-missing", "note", "A loaf without a value is left out of the answers that need it.",
+       after=["not-a-number"])
 def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf that counts its mass and volume?"""
-    for name in dict.fromkeys(["dough_g", "loaf_g", "loaf_ml", trial.card.measure]):
+    asked = trial.card.measure or "loaf_ml"
+    names = ["dough_g", "loaf_g", "loaf_ml", *([] if asked in BY_NAME and BY_NAME[asked].derived else [asked])]
+    for name in dict.fromkeys(names):
         if name in loaves and loaves[name].notna().any():
             rows = loaves.loc[loaves[name].isna(), "line"]
             if len(rows):
-                label = BY_NAME[name].label if name in BY_NAME else str(name)
-                yield Spot(message=f"{label} is missing for {len(rows)} of {len(loaves)} loaves, on {lines(rows)}.",
-                           column=str(name), rows=rows, fix="Fill it in if it was measured.")
+                told = f"{len(rows)} of {len(loaves)} loaves, on {lines(rows)}"
+                yield Spot(message=f"{label(name, trial.card)} is missing for {told}.", column=name, rows=rows,
+                           fix="Fill it in if it was measured.")
 
 
 def worked_out(name: str, trial: Trial) -> bool:

@@ -1,0 +1,123 @@
+"""What the checks found, for people: a table on a terminal, lines for a pipe; and the list of all checks."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from ...trials.trial import SEVERITIES, Finding
+from .numbers import listed
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+    from ...trials.tidy import TidyCopy
+
+HEADINGS = {"error": "Errors: the answer waits until these are put right",
+            "warning": "Warnings: these stay beside the answer", "note": "Notes"}
+REPLACED = "\N{REPLACEMENT CHARACTER}"
+MOST_SHOWN = 20         # findings on one screen
+MOST_PLACES = 4         # line numbers beside a finding
+MOST_CHANGES = 8        # changes of a tidy copy that are shown
+
+
+def print_findings(
+    findings: Sequence[Finding], assumptions: Sequence[str] = (), *, name: str, n_loaves: int,
+    console: Console | None = None,
+) -> None:
+    """Print findings as a table on a terminal, and as one line each (``findings_lines``) in a pipe."""
+    from rich.console import Console
+
+    console = console or Console(highlight=False, markup=False, emoji=False)
+    if not console.is_terminal:
+        for line in [*findings_lines(findings), *(f"assumed\t{plain_text(said)}" for said in assumptions)]:
+            console.print(line, soft_wrap=True)
+        return
+    console.print(headline(findings, name, n_loaves))
+    shown = findings[:MOST_SHOWN]
+    for severity, group in groupby(shown, key=lambda found: found.severity):
+        console.print(findings_table(HEADINGS[severity], list(group)))
+    if len(findings) > len(shown):
+        console.print(f"and {len(findings) - len(shown)} more: put these right first, or see all with  --json")
+    for said in assumptions:
+        console.print(f"Assumed: {plain_text(said)}", style="dim")
+
+
+def headline(findings: Sequence[Finding], name: str, n_loaves: int) -> str:
+    """Return one sentence: how many loaves were looked at, and how much was found."""
+    loaves = f"{plain_text(name)}: {n_loaves} {'loaf' if n_loaves == 1 else 'loaves'}"
+    counts = [(sum(found.severity == severity for found in findings), severity) for severity in SEVERITIES]
+    told = [f"{n} {severity}{'' if n == 1 else 's'}" for n, severity in counts if n]
+    return f"{loaves}, {listed(told)}." if told else f"{loaves}, and nothing to say against the records."
+
+
+def findings_table(heading: str, findings: Sequence[Finding]) -> Table:
+    """Return findings of one severity as a table: where, what and why, what to do."""
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(title=heading, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, expand=True,
+                  show_edge=False, pad_edge=False)
+    table.add_column("Where", ratio=2)
+    table.add_column("What, and why it matters", ratio=6)
+    table.add_column("What to do", ratio=4)
+    for found in findings:
+        what = Text(plain_text(found.message))
+        what.append(f"\n{plain_text(found.why)}" if found.why else "", style="dim")
+        where = Text(plain_text(found.file))
+        where.append("".join(f"\n{part}" for part in (lines_of(found), plain_text(found.column)) if part))
+        table.add_row(where, what, Text(plain_text(found.fix)))
+    return table
+
+
+def findings_lines(findings: Iterable[Finding]) -> list[str]:
+    """Return findings as one line each, tabs between: severity, file:lines, column, code, what, what to do."""
+    return ["\t".join(map(plain_text, (
+        found.severity, f"{found.file}:{','.join(map(str, found.rows))}".strip(":"), found.column, found.code,
+        found.message, found.fix,
+    ))) for found in findings]
+
+
+def lines_of(found: Finding) -> str:
+    """Return the first lines of a finding: ``line 4``, ``lines 4, 7, 9, 12 …``."""
+    if not found.rows:
+        return ""
+    numbers = ", ".join(str(row) for row in found.rows[:MOST_PLACES])
+    return f"line{'' if len(found.rows) == 1 else 's'} {numbers}{' …' if len(found.rows) > MOST_PLACES else ''}"
+
+
+def plain_text(text: object) -> str:
+    """Return text on one line, without the control characters that a cell may smuggle into a terminal."""
+    words = " ".join(str(text).split())
+    return "".join(REPLACED if unicodedata.category(sign)[0] == "C" else sign for sign in words)
+
+
+def checks_text(checks: pd.DataFrame) -> str:
+    """Return the list of all checks: code, severity, the question that it asks, and why."""
+    width = int(checks["code"].str.len().max())
+    return "\n".join(
+        f"{row.code:<{width}}  {row.severity:<7}  {row.title}\n{'':<{width}}           {row.why}"
+        for row in checks.itertuples()
+    )
+
+
+def tidy_text(copy: TidyCopy, out: Path) -> str:
+    """Return what was changed for a clean copy, the first changes one by one."""
+    from ...trials.tidy import changes_path
+
+    changes = copy.changes
+    log = changes_path(out)
+    if changes.empty:
+        return f"{out} is a copy of {copy.file}; nothing had to be changed."
+    told = [plain_text(f"  line {row.line}, {row.column}: {row.was!r} → {row.now!r} ({row.why})")
+            for row in changes.head(MOST_CHANGES).itertuples()]
+    more = [f"  and {len(changes) - len(told)} more"] if len(changes) > len(told) else []
+    changed = f"{len(changes)} change{'' if len(changes) == 1 else 's'}"
+    return "\n".join([f"{out} is a clean copy of {copy.file} with {changed}, all in {log}:", *told, *more])
