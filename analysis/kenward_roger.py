@@ -15,17 +15,15 @@ from numpy.typing import NDArray
 from .reml import State
 
 LEAST_SCALE = 0.5           # a scale below this is absurd
+LEAST_INFORMATION = 1e-14   # an eigenvalue of the scaled information below this is rounding
 
 
 def variance_covariance(expected: NDArray) -> NDArray:
-    """W, the inverse of the expected information, scaled to unit diagonal before it is inverted; NaN where it is
-    singular, as it can be at the edge."""
+    """W, the inverse of the expected information, scaled to unit diagonal before it is inverted."""
     scale = 1 / np.sqrt(np.diagonal(expected, axis1=1, axis2=2))
     both = scale[:, :, None] * scale[:, None, :]
-    scaled = expected * both
-    singular = np.linalg.eigvalsh(scaled)[:, 0] < 1e-13
-    W = np.linalg.inv(np.where(singular[:, None, None], np.eye(scaled.shape[-1]), scaled)) * both
-    return np.where(singular[:, None, None], np.nan, W)
+    size, E = np.linalg.eigh(expected * both)
+    return (E / np.maximum(size, LEAST_INFORMATION)[:, None, :]) @ E.swapaxes(1, 2) * both
 
 
 def adjusted_covariance(state: State) -> NDArray:

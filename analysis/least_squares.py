@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 DEPENDENT = 1e-10           # a column, at unit length, is a combination of earlier ones below this distance
 ABSENT = 1e-9               # a column with a smaller part than this in the constant one has none
+SMALLEST = 1e-100           # differences below this vanish when they are squared
 ROUNDING = 16 * np.finfo(float).eps
 
 
@@ -102,6 +103,6 @@ def least_squares(Y: NDArray, basis: Basis) -> LeastSquares:
         more = basis.Q.T @ rest
         rest = rest - basis.Q @ more
         projected += more
-    exact = np.abs(rest).max(0) <= ROUNDING * size
+    exact = np.abs(rest).max(0) <= np.maximum(ROUNDING * size, SMALLEST)
     spread = np.where(exact, 1.0, np.sqrt((rest**2).sum(0) / (n - p)))
     return LeastSquares(centre, projected.T, np.where(exact, 0.0, rest / spread), spread, exact)

@@ -232,10 +232,20 @@ class RemlFits:
         return self.start.projected + self.start.spread[:, None] * self.state.beta
 
     @cached_property
+    def sound(self) -> State:
+        """The states that converged."""
+        return self.state.take(np.flatnonzero(self.converged))
+
+    def among_all(self, values: NDArray) -> NDArray:
+        """Values of the fits that converged, with NaN for the others."""
+        full = np.full((len(self.converged), *values.shape[1:]), np.nan)
+        full[self.converged] = values
+        return full
+
+    @cached_property
     def adjusted(self) -> NDArray:
         """(m, p, p) Kenward–Roger adjusted covariance in the columns Q; NaN where no interval is to be had."""
-        spread = np.where(self.converged, self.start.spread, np.nan)
-        return spread[:, None, None] ** 2 * adjusted_covariance(self.state)
+        return self.start.spread[:, None, None] ** 2 * self.among_all(adjusted_covariance(self.sound))
 
     @property
     def coefficients(self) -> NDArray:
@@ -269,8 +279,8 @@ class RemlFits:
         row = self.hypothesis(np.asarray(L, float)[None])
         inner = self.rows(row)
         variance = (inner @ self.adjusted @ inner.T)[:, 0, 0]
-        df = 2 / spread_terms(self.state, inner)[1]
-        return self.estimates(row)[:, 0], np.sqrt(variance), np.where(self.converged, df, np.nan)
+        df = 2 / spread_terms(self.sound, inner)[1]
+        return self.estimates(row)[:, 0], np.sqrt(variance), self.among_all(df)
 
     def f_test(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
         """L (q, p): F values (scale in them), denominator df and p, each (m,)."""
@@ -284,11 +294,13 @@ class RemlFits:
         q, inner, estimate = len(rows), self.rows(rows), self.estimates(rows)
         covariance = inner @ self.adjusted @ inner.T
         f = (estimate * np.linalg.solve(covariance, estimate[..., None])[..., 0]).sum(1) / q
-        A1, A2 = spread_terms(self.state, inner)
+        A1, A2 = spread_terms(self.sound, inner)
         scale, df = scale_and_df(A1, A2, q)
         fine = usable(scale, df)
-        df = np.where(self.converged, np.where(fine, df, 2 * q / A2), np.nan)
-        return f, np.where(fine, scale, 1.0), df, ~fine
+        scale, df = np.where(fine, scale, 1.0), np.where(fine, df, 2 * q / A2)
+        refused = np.zeros(len(f), bool)
+        refused[self.converged] = ~fine
+        return f, self.among_all(scale), self.among_all(df), refused
 
     def hypothesis(self, L: ArrayLike) -> NDArray:
         """L checked: (q, p), finite, rows independent."""
