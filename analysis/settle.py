@@ -61,7 +61,7 @@ class Settle:
 
 
 @dataclass(frozen=True, slots=True)
-class _Bake:
+class Bake:
     """A trial to come: variances, how many formulas, and mixes of each a day (0: days are not compared within)."""
 
     mix_variance: float
@@ -87,9 +87,9 @@ class _Bake:
         """Chance that the interval excludes zero."""
         return power_of_t(difference / self.error(mixes, loaves), self.df(mixes), self.confidence)
 
-    def scaled(self, factor: float) -> _Bake:
+    def scaled(self, factor: float) -> Bake:
         """The same with all variances multiplied."""
-        return _Bake(self.mix_variance * factor, self.loaf_variance * factor, self.n_formulas, self.mixes_a_day,
+        return Bake(self.mix_variance * factor, self.loaf_variance * factor, self.n_formulas, self.mixes_a_day,
                      self.confidence)
 
 
@@ -135,25 +135,25 @@ def _now(fitted: FormulaFit, formula: str, against: str, unit: str) -> tuple[int
     return min(units), float(level.isin([formula, against]).sum() / sum(units))
 
 
-def _bake(fitted: FormulaFit, d: Estimate, now: int) -> _Bake:
+def _bake(fitted: FormulaFit, d: Estimate, now: int) -> Bake:
     """Return the variances and the layout to go on with."""
     layout, variances = fitted.fit.layout, {k: max(v, 0.0) for k, v in fitted.fit.variances.items()}
     n_formulas, confidence = len(fitted.fit.design.levels["formula"]), fitted.fit.confidence
     if d.unit != "mix":         # one number for all that differs from unit to unit
-        return _Bake(d.standard_error**2 * now / 2, 0.0, n_formulas, 0, confidence)
+        return Bake(d.standard_error**2 * now / 2, 0.0, n_formulas, 0, confidence)
     days = layout.n("day") if "day" in layout.blocks else 0
     inside = sum(value for name, value in variances.items() if name != "mix")
-    return _Bake(variances.get("mix", 0.0), inside, n_formulas, now / days if days else 0, confidence)
+    return Bake(variances.get("mix", 0.0), inside, n_formulas, now / days if days else 0, confidence)
 
 
-def _reaches(goal: str, matters: float | None, half_width: float) -> Callable[[_Bake, int, float], bool]:
+def _reaches(goal: str, matters: float | None, half_width: float) -> Callable[[Bake, int, float], bool]:
     """Return the test of whether a bake reaches the goal with so many mixes and loaves."""
     if goal == "power" and matters is not None:
         return lambda bake, mixes, loaves: bake.power(mixes, loaves, matters) >= POWER
     return lambda bake, mixes, loaves: bake.half_width(mixes, loaves) <= half_width
 
 
-def _fewest(bake: _Bake, loaves: float, reaches: Callable[[_Bake, int, float], bool]) -> int | None:
+def _fewest(bake: Bake, loaves: float, reaches: Callable[[Bake, int, float], bool]) -> int | None:
     """Return the fewest mixes of each formula that reach the goal; None beyond ``MOST_MIXES``."""
     return next((m for m in range(2, MOST_MIXES + 1) if bake.df(m) > 0 and reaches(bake, m, loaves)), None)
 
@@ -162,7 +162,7 @@ def _more(needed: int | None, now: int) -> int | None:
     return None if needed is None else max(needed - now, 0)
 
 
-def _options(bake: _Bake, now: int, loaves: float | None, reaches: Callable[[_Bake, int, float], bool]
+def _options(bake: Bake, now: int, loaves: float | None, reaches: Callable[[Bake, int, float], bool]
              ) -> pd.DataFrame:
     """Return the mixes needed with other numbers of loaves in a mix; empty where a mix is not what is judged by."""
     rows = []

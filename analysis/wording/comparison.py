@@ -86,9 +86,9 @@ def _no_interval(c: Comparison) -> str:
 
 
 def matters_words(c: Comparison, style: NumberStyle = ENGLISH) -> str:
-    """Return what matters with its unit, with the decimals that it was given or those of the difference."""
-    typed = f"{c.matters or 0.0:.10f}".rstrip("0").partition(".")[2]
-    return amount(c.matters or 0.0, difference_unit(c.unit), max(said(c).places, len(typed)), style)
+    """Return what matters with its unit, in the decimals that it was given, or one more as the difference has."""
+    typed = len(f"{c.matters or 0.0:.10f}".rstrip("0").partition(".")[2])
+    return amount(c.matters or 0.0, difference_unit(c.unit), max(typed, min(typed + 1, said(c).places)), style)
 
 
 def interaction_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:

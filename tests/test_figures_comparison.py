@@ -1,0 +1,76 @@
+"""The pictures of a comparison: what is drawn, and the words in them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.figures.comparison import interval_against_zones, loaves_by_mix
+from fairloaf.analysis.figures.style import BLUE, VERMILION
+
+from .bakes import as_trial, bake
+
+
+@pytest.fixture(scope="module")
+def trial():
+    return as_trial(bake())
+
+
+@pytest.fixture(scope="module")
+def compared(trial):
+    return compare_formulas(trial)
+
+
+def test_the_interval_lies_where_its_numbers_are(compared):
+    axes = interval_against_zones(compared).figure.axes[0]
+    bars = [line for line in axes.lines if line.get_linewidth() == 3]
+    assert [list(bar.get_xdata()) for bar in bars] == [[compared.ci_low, compared.ci_high]]
+    zone = axes.patches[0].get_extents().transformed(axes.transData.inverted())
+    assert (zone.x0, zone.x1) == pytest.approx((-0.2, 0.2))
+
+
+def test_words_stand_in_the_picture_as_text(compared):
+    svg = interval_against_zones(compared).svg()
+    for words in ("malted less house", "too small to matter", "Difference in specific volume (mL/g)"):
+        assert words in svg
+    assert f'aria-label="{interval_against_zones(compared).alt}"' in svg
+
+
+def test_every_loaf_is_a_dot_in_its_mixs_row(trial, compared):
+    axes = loaves_by_mix(compared, trial.counted).figure.axes[0]
+    dots = [line for line in axes.lines if line.get_linestyle() == "None" and line.get_alpha()]
+    assert sum(len(line.get_xdata()) for line in dots) == 32
+    assert np.allclose(np.sort(np.concatenate([line.get_xdata() for line in dots])),
+                       np.sort(trial.loaves["specific_volume"]))
+    assert len(dots) == 8
+    assert {line.get_color() for line in dots} == {BLUE, VERMILION}
+    assert len({line.get_marker() for line in dots}) == 2
+    names = [label.get_text() for label in axes.get_yticklabels()]
+    assert names == ["H1", "H2", "H3", "H4", "mean", "M1", "M2", "M3", "M4", "mean"]
+
+
+def test_loaves_that_were_left_out_are_not_drawn():
+    table = bake().assign(void=None)
+    table.loc[0, "specific_volume"] = np.nan
+    trial = as_trial(table)
+    axes = loaves_by_mix(compare_formulas(trial), trial.counted).figure.axes[0]
+    assert sum(len(line.get_xdata()) for line in axes.lines if line.get_alpha()) == 31
+
+
+def test_a_level_that_differs_gets_a_row(compared):
+    levels = compared.by_level.assign(interacts=True)
+    axes = interval_against_zones(replace(compared, by_level=levels)).figure.axes[0]
+    assert [label.get_text() for label in axes.get_yticklabels()] == ["malted less house", "long", "open"]
+
+
+def test_without_an_interval_only_the_difference_is_drawn(compared):
+    bare = replace(compared, ci_low=np.nan, ci_high=np.nan)
+    axes = interval_against_zones(bare).figure.axes[0]
+    assert not [line for line in axes.lines if line.get_linewidth() == 3]
+
+
+def test_many_mixes_close_up_and_lose_their_names():
+    trial = as_trial(bake(days=12))
+    picture = loaves_by_mix(compare_formulas(trial), trial.counted)
+    assert picture.figure.get_size_inches()[1] < 4
+    assert "H12" not in picture.svg()

@@ -1,0 +1,217 @@
+"""What a baker reads of a comparison: whole sentences, the plain words first, a p-value never."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.percent import Percent
+from fairloaf.analysis.randomisation import RandomisationTest
+from fairloaf.analysis.settle import Settle
+from fairloaf.analysis.steadiness import Steadiness
+from fairloaf.analysis.verdict import verdict
+from fairloaf.analysis.wording.comparison import (
+    answer,
+    choice_line,
+    comparison_text,
+    pair_lines,
+    percent_line,
+    settle_lines,
+    steadiness_lines,
+)
+from fairloaf.analysis.wording.interval_line import interval_line
+from fairloaf.analysis.wording.numbers import NumberStyle
+from fairloaf.analysis.wording.second_opinion import how_line, opinion_line
+
+from .bakes import as_trial, bake
+
+
+@pytest.fixture(scope="module")
+def compared():
+    return compare_formulas(as_trial(bake()))
+
+
+def told(c, difference, low, high, matters=0.20, **more):
+    """The comparison with another result."""
+    return replace(c, difference=difference, ci_low=low, ci_high=high, matters=matters,
+                   verdict=verdict(low, high, matters), **more)
+
+
+BIGGER = "Malted loaves were bigger than house loaves by"
+SMALLER = "Malted loaves were smaller than house loaves by"
+UNSURE = "The difference is real; whether it reaches the 0.20 mL/g that you said matters is not sure."
+
+
+@pytest.mark.parametrize(("difference", "low", "high", "sentence"), [
+    (0.41, 0.26, 0.57, f"{BIGGER} 0.41 mL/g (likely between 0.26 and 0.57; 4 mixes each). "
+                       "All of that is at least the 0.20 mL/g that you said matters."),
+    (0.31, 0.12, 0.50, f"{BIGGER} 0.31 mL/g (likely between 0.12 and 0.50; 4 mixes each). {UNSURE}"),
+    (-0.31, -0.50, -0.12, f"{SMALLER} 0.31 mL/g (likely between 0.12 and 0.50; 4 mixes each). {UNSURE}"),
+    (0.10, 0.04, 0.16, f"{BIGGER} 0.100 mL/g (likely between 0.040 and 0.160; 4 mixes each). "
+                       "The difference is real, but smaller than the 0.20 mL/g that you said matters."),
+    (0.02, -0.11, 0.15, f"{BIGGER} 0.02 mL/g (anything from 0.11 smaller to 0.15 bigger is likely; 4 mixes each). "
+                        "A difference, if there is one, is smaller than the 0.20 mL/g that you said matters."),
+    (0.15, -0.10, 0.40, f"{BIGGER} 0.15 mL/g (anything from 0.10 smaller to 0.40 bigger is likely; 4 mixes each). "
+                        "So it is not settled: no difference fits these mixes, and so does one of 0.20 mL/g or "
+                        "more."),
+])
+def test_the_five_verdicts(compared, difference, low, high, sentence):
+    assert answer(told(compared, difference, low, high)) == sentence
+
+
+@pytest.mark.parametrize(("low", "high", "sentence"), [
+    (0.12, 0.50, "The difference is real; whether it matters depends on what nobody has said yet."),
+    (-0.12, 0.50, "So it is not settled: no difference at all fits these mixes too."),
+])
+def test_what_matters_is_asked_for(compared, low, high, sentence):
+    said = answer(told(compared, 0.31, low, high, matters=None))
+    assert sentence in said
+    assert said.endswith("Say what difference would be worth acting on, as  matters  on the card or with "
+    "--matters, "
+                         "and ask again.")
+
+
+def test_one_mix(compared):
+    c = told(compared, 0.31, np.nan, np.nan, n_mixes={"house": 1, "malted": 1})
+    assert answer(c) == (
+        "Malted loaves were bigger than house loaves by 0.310 mL/g (1 mix each). It is not settled. There "
+        "is only one "
+        "mix of malted and house: loaves of one mix are repeat looks at a single trial, so that nothing shows how "
+        "another mix would have turned out.")
+
+
+@pytest.mark.parametrize(("measure", "label", "unit", "words"), [
+    ("height_mm", "Height", "mm", "Malted loaves were taller than house loaves by 4.0 mm (likely between "
+    "2.0 and 6.0"),
+    ("bake_loss_pct", "Bake loss", "%",
+     "Malted loaves lost more in the oven than house loaves, by 4.0 percentage points (likely between 2.0 and 6.0"),
+    ("crumb_open_holes", "Crumb open holes", "points",
+     "Malted loaves scored higher for open holes than house loaves, by 4.0 points"),
+    ("loaf_g", "Baked mass", "g", "Malted loaves were heavier than house loaves by 4.0 g"),
+    ("air_fraction", "Air fraction", "", "Malted loaves were airier than house loaves by 4.0 (likely"),
+    ("crust_colour", "Crust colour", "L*", "Crust colour was higher with malted than with house, by 4.0 L*"),
+])
+def test_every_measure_has_its_words(compared, measure, label, unit, words):
+    c = told(compared, 4.0, 2.0, 6.0, matters=3.0, measure=measure, label=label, unit=unit)
+    assert answer(c).startswith(words)
+
+
+def test_unequal_numbers_of_mixes_are_said(compared):
+    c = told(compared, 0.31, 0.12, 0.50, n_mixes={"house": 3, "malted": 4})
+    assert "; 4 mixes of malted, 3 of house)" in answer(c)
+
+
+def test_what_differs_by_level_is_said_first(compared):
+    levels = compared.by_level.assign(level=[45.0, 60.0], factor="proof_min", interacts=True,
+                                      difference=[0.3, -0.1],
+                                      ci_low=[0.2, -0.3], ci_high=[0.4, 0.1])
+    said = answer(told(compared, 0.31, 0.12, 0.50, by_level=levels))
+    assert said.startswith(
+        "The difference depends on proof time. At 45 min, malted loaves were bigger than house loaves by 0.30 mL/g "
+        "(likely between 0.20 and 0.40). At 60 min, malted loaves were smaller than house loaves by 0.10 "
+        "mL/g (anything "
+        "from 0.30 smaller to 0.10 bigger is likely). Over all levels alike, malted loaves were bigger")
+
+
+def test_the_readers_decimal_mark_is_kept_throughout(compared):
+    german = NumberStyle(decimal_mark=",", language="en-DE")
+    c = told(compared, 0.31, 0.12, 0.50)
+    lines = [answer(c, german), percent_line(c, german), how_line(c, german), interval_line(c, 2, german)]
+    assert all("." not in line.rstrip(".").replace(". ", "") for line in lines), lines
+
+
+def test_a_p_value_never_leads(compared):
+    for line in comparison_text(compared).splitlines():
+        assert not line.startswith("p ")
+    assert "p =" not in compared.sentence
+
+
+def test_the_text_picture_shows_interval_zones_and_none(compared):
+    line = interval_line(told(compared, 0.31, 0.12, 0.50), 2)
+    assert line == "−0.20 ░░░░░░░░░░░░░░0░░░░░░░┣━━━━━━━━━━━━●━━━━━━━━━━━━┫ 0.50 mL/g   ░ too small to matter"
+    alone = interval_line(told(compared, 0.31, 0.12, 0.50, matters=None), 2)
+    assert alone.startswith("0.00 0····")
+    assert alone.endswith("━┫ 0.50 mL/g")
+
+
+def opinion(**more) -> RandomisationTest:
+    facts = {"p_value": 0.0317, "smallest_p": 0.00794, "n_rearrangements": 252, "n_used": 252, "exact": True,
+             "unit": "mix", "blocked": False, "agrees": True}
+    return RandomisationTest(**(facts | more))
+
+
+def test_the_second_opinion(compared):
+    first = ("A second opinion that assumes little: deal the two formulas out anew among the mixes, in all "
+    "252 ways, and "
+             "a difference this large comes up with p = 0.032.")
+    c = replace(compared, second_opinion=opinion())
+    assert opinion_line(c) == f"{first} The two opinions agree (the least possible p is 0.00794)."
+    c = replace(compared, second_opinion=opinion(agrees=False))
+    assert opinion_line(c) == (
+        f"{first} The two opinions disagree: trust neither alone (the least possible p is 0.00794).")
+    c = replace(compared, second_opinion=opinion(p_value=0.1, smallest_p=0.1, n_rearrangements=20, n_used=20,
+                                                 agrees=None))
+    assert opinion_line(c).endswith("In a trial of this size that can never go below 0.100, so it neither "
+    "confirms nor "
+                                    "contradicts.")
+    c = replace(compared, second_opinion=opinion(exact=False, n_used=20_000, unit="day", blocked=True))
+    assert "among the days inside their blocks, in 20,000 ways drawn by lot" in opinion_line(c)
+
+
+def settle(**more) -> Settle:
+    facts = {"goal": "power", "power": 0.8, "matters": 0.2, "half_width": None, "unit": "mix", "sd_mix": 0.1,
+             "sd_loaf": 0.1, "mixes_now": 3, "loaves_per_mix": 4.0, "mixes_needed": 9, "more_mixes": 6,
+             "mixes_low": 5, "mixes_high": None, "options": pd.DataFrame()}
+    return Settle(**(facts | more))
+
+
+def test_what_would_settle_it(compared):
+    c = told(compared, 0.15, -0.10, 0.40)
+    assert settle_lines(replace(c, settle=settle())) == [
+        "To have an 80 % chance to show a difference of 0.20 mL/g would take about 9 mixes of each formula "
+        "with 4 loaves "
+        "in each: 6 more than now.",
+        "That is rough: 3 mixes of each show the spread poorly, and it could as well be 5 or more than 100."]
+    half = settle(goal="half width", mixes_needed=None, more_mixes=None)
+    assert settle_lines(replace(c, settle=half))[0] == (
+        "Even 100 mixes of each formula with 4 loaves in each would not make the likely range half as wide: "
+        "measure more "
+        "surely, or ask about a larger difference.")
+    assert settle_lines(replace(c, settle=None)) == []
+
+
+def test_steadiness(compared):
+    rows = [("mix", "M1", True), ("mix", "H2", True), ("day", "Mon", True), ("mix", "M3", False)]
+    table = pd.DataFrame([(kind, name, 0.3, 0.1, 0.5, "not settled" if changed else "matters", changed)
+                          for kind, name, changed in rows], columns=compared.steadiness.table.columns)
+    c = replace(compared, steadiness=Steadiness(table=table, reason=""))
+    assert steadiness_lines(c) == ["The verdict would be “not settled” without mix M1 or H2, or without day Mon."]
+    steady = Steadiness(table=table.assign(changed=False), reason="")
+    assert steadiness_lines(replace(c, steadiness=steady)) == [
+        "The verdict stays the same without any one mix or any one day."]
+
+
+def test_percent_and_choice(compared):
+    c = replace(compared, percent=Percent(difference=7.75, ci_low=3.0, ci_high=12.5))
+    assert percent_line(c) == "In percent of house: 7.8 % (likely between 3.0 % and 12.5 %)."
+    assert percent_line(replace(c, unit="%")) == ""
+    assert choice_line(replace(c, choice="first as control")) == (
+        "No control is named on the card: house was taken, because it comes first.")
+    assert "(Tukey)" in choice_line(replace(c, adjustment="Tukey", choice="all pairs"))
+
+
+def test_other_pairs_have_a_line_each(compared):
+    other = pd.DataFrame([("seeded", "house", -0.3, -0.5, -0.1, "real, size unsure")],
+                         columns=["formula", "against", "difference", "ci_low", "ci_high", "verdict"])
+    assert pair_lines(replace(compared, pairs=other)) == [
+        "Seeded loaves were smaller than house loaves by 0.30 mL/g (likely between 0.10 and 0.50): real, "
+        "size unsure."]
+
+
+def test_the_whole_text_names_what_was_fair(compared):
+    text = comparison_text(compared)
+    assert text.startswith(compared.sentence)
+    assert "Compared within each: bake day." in text
+    assert "Kept the same: dough temperature, cooling time, dough mass, baker and oven place." in text
+    assert "Drifted: baking order." in text
