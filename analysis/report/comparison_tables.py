@@ -12,7 +12,7 @@ from ..comparison import Comparison
 from ..other_measures import OtherDifference
 from ..wording.differences import difference_unit
 from ..wording.report import typed_places
-from ..wording.tables import CAPTIONS, condition_status, heading
+from ..wording.tables import CAPTIONS, condition_status, heading, reason_words
 from .document import Cell, Column, Rounded, Table
 from .frames import cell, level_words, places, shared_places, table_of
 
@@ -117,5 +117,6 @@ def settle_table(c: Comparison) -> Table | None:
 
 def left_out_table(c: Comparison) -> Table:
     """Return the loaves that the answer does not use."""
-    return table_of(c.left_out, {"loaf": ("", None), "line": ("", 0), "reason": ("", None)}, CAPTIONS["left out"],
+    frame = c.left_out.assign(reason=[reason_words(x) for x in c.left_out["reason"]])
+    return table_of(frame, {"loaf": ("", None), "line": ("", 0), "reason": ("", None)}, CAPTIONS["left out"],
                     "Left out")

@@ -71,7 +71,11 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column of a table. ``places`` are decimals for people; None writes three significant digits."""
+    """One column of a table.
+
+    ``places`` are decimals for people, None writes three significant digits; a number above zero that these would
+    show as zero is written as less than their last step.
+    """
 
     name: str
     is_number: bool = False
@@ -139,4 +143,6 @@ def cell_text(cell: Cell, column: Column, style: NumberStyle = ENGLISH) -> str:
         return value or "–"
     if value is None or not math.isfinite(value):
         return "–"
+    if places and 0 < value < 0.5 * 10**-places:
+        return f"< {number(10**-places, places, style)}"
     return number(float(value), places, style)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..factors import FactorEffects
 from ..residuals import ResidualChecks
 from ..wording.layout import layout_rows
-from ..wording.tables import CAPTIONS, heading
+from ..wording.tables import CAPTIONS, heading, way_words, why_words
 from .document import Column, Rounded, Table
 from .frames import level_words, places, shared_places, table_of
 
@@ -30,7 +30,8 @@ def effects_table(f: FactorEffects) -> Table:
 def tests_table(f: FactorEffects) -> Table:
     """Return every F test with its degrees of freedom and how it was judged."""
     frame = f.tests.assign(term=[term_words(f, x) for x in f.tests["term"]],
-                           applied_to=[str(x).replace("_", " ") for x in f.tests["applied_to"]])
+                           applied_to=[str(x).replace("_", " ") for x in f.tests["applied_to"]],
+                           way=[way_words(x) for x in f.tests["way"]], why=[why_words(x) for x in f.tests["why"]])
     return table_of(frame, {
         "term": ("", None), "num_df": ("", 0), "den_df": ("", 1), "f_value": ("", 2), "p_value": ("", 4),
         "p_holm": ("", 4), "applied_to": ("", None), "n_units": ("", 0), "way": ("", None), "why": ("", None),

@@ -68,11 +68,24 @@ def layout(s: Summary) -> Shown | None:
 
 
 def scores(s: Summary) -> Shown | None:
-    return None
+    """The formulas' mean scores, attribute by attribute."""
+    from ..figures.crumb import attribute_profile
+
+    return None if s.crumb is None else _shown(attribute_profile(s.crumb, s.style))
+
+
+def every_score(s: Summary) -> Shown | None:
+    """Every score that was given."""
+    from ..figures.crumb import raw_scores
+
+    return None if s.crumb is None or s.crumb.raw_counts.empty else _shown(raw_scores(s.crumb, s.style))
 
 
 def assessors(s: Summary) -> Shown | None:
-    return None
+    """The people who scored, side by side."""
+    from ..figures.crumb import assessors_side_by_side
+
+    return None if s.crumb is None or s.crumb.assessors.empty else _shown(assessors_side_by_side(s.crumb, s.style))
 
 
 def residuals(s: Summary) -> list[Block | None]:

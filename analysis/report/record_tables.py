@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import pandas as pd
+
 from ...trials import Finding, Trial
 from ...trials.columns import label, unit
 from ...trials.formula import bakers_percentages, hydration
+from ..wording.numbers import decimals
+from ..wording.report import typed_places
 from ..wording.tables import CAPTIONS, HYDRATION, SUM, heading, ingredient_words
 from .document import Cell, Column, Table
 from .frames import table_of
@@ -37,8 +41,16 @@ def loaves_table(trial: Trial, measures: Sequence[str]) -> Table:
     loaves = trial.loaves
     names = ["loaf", "day", "mix", "oven_load", *trial.factors, *measures, "void", "note"]
     kept = [name for name in dict.fromkeys(names) if name in loaves and loaves[name].notna().any()]
-    columns = {name: (unit(name, trial.card), None) for name in kept}
+    columns = {name: (unit(name, trial.card), recorded_places(loaves[name])) for name in kept}
     table = table_of(loaves, columns, CAPTIONS["loaves"], "Each loaf")
     heads = tuple(Column(label(name, trial.card), column.is_number, column.unit, column.places)
                   for name, column in zip(kept, table.columns, strict=True))
     return Table(table.caption, heads, table.rows, table.sheet)
+
+
+def recorded_places(values: pd.Series) -> int | None:
+    """Return the decimals that a column was recorded with, three significant digits at most; None for texts."""
+    if values.dtype.kind != "f":
+        return None
+    known = values.dropna().abs()
+    return max(0, min(max(map(typed_places, known), default=0), decimals(0.0, float(known.max()))))

@@ -10,7 +10,9 @@ from ...trials.columns import label
 from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import comparison_lines, percent_line, settle_lines, steadiness_lines
-from ..wording.factors import factor_sentences
+from ..wording.crumb import answer as crumb_answer
+from ..wording.crumb import crumb_sentences
+from ..wording.factors import factor_sentences, headline
 from ..wording.layout import layout_sentences
 from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
 from .document import Answer, Block, Points, Report, Section, Terms, Text
@@ -136,7 +138,7 @@ def factors(s: Summary) -> list[Block | None]:
     """Which factor changed the loaf."""
     if s.factors is None or (len(s.factors.factors) < 2 and s.comparison is not None):
         return []
-    return [Points(factor_sentences(s.factors, s.style)), pictures.effects(s)]
+    return [Text(headline(s.factors, s.style)), pictures.effects(s)]
 
 
 def trade_offs(s: Summary) -> list[Block | None]:
@@ -155,7 +157,7 @@ def crumb(s: Summary) -> list[Block | None]:
     """What the crumb scores say."""
     if s.crumb is None:
         return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
-    return [Points(s.crumb.sentences), pictures.scores(s)]
+    return [Text(crumb_answer(s.crumb, s.style)), pictures.scores(s), crumb_tables.attributes_table(s.crumb)]
 
 
 def formulas(s: Summary) -> list[Block | None]:
@@ -255,7 +257,8 @@ def whole_crumb(s: Summary) -> list[Block | None]:
         return crumb(s)
     made = [crumb_tables.attributes_table(s.crumb, exact=True), crumb_tables.agreement_table(s.crumb),
             crumb_tables.assessors_table(s.crumb)]
-    return [Points(s.crumb.sentences), pictures.scores(s), pictures.assessors(s), *(t for t in made if t.rows)]
+    return [Points(crumb_sentences(s.crumb, s.style)), pictures.scores(s), pictures.every_score(s),
+            pictures.assessors(s), *(table for table in made if table.rows)]
 
 
 def records(s: Summary) -> list[Block | None]:
@@ -297,10 +300,10 @@ AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
               ("found", found), ("sure", sure), ("next", try_next), ("words", short_glossary),
               ("cautions", cautions("class"))),
     "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
-               ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer), ("how", how),
+               ("factors", factors), ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer), ("how", how),
                ("cautions", cautions("bakery"))),
     "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions), ("measures", trade_offs),
                ("factors", tests), ("crumb", whole_crumb), ("formulas", formulas), ("fair", whole_fair_test),
-               ("layout", layout), ("model", model), ("records", records), ("how", methods),
-               ("words", glossary), ("cautions", cautions("record"))),
+               ("layout", layout), ("model", model), ("records", records), ("how", methods), ("words", glossary),
+               ("cautions", cautions("record"))),
 }

@@ -14,6 +14,7 @@ from ..factors import FactorEffects, factor_effects
 from ..measuring_error import MeasuringError, measuring_error
 from ..other_measures import OtherDifference, other_difference, other_measures
 from ..wording.comparison import answer
+from ..wording.crumb import answer as crumb_answer
 from ..wording.factors import headline
 from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import STEPS
@@ -55,7 +56,7 @@ class Summary:
             return answer(self.comparison, self.style)
         if self.factors is not None:
             return headline(self.factors, self.style)
-        return self.crumb.sentences[0] if self.crumb is not None else ""
+        return crumb_answer(self.crumb, self.style) if self.crumb is not None else ""
 
     @property
     def verdict(self) -> str | None:

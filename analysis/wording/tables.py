@@ -61,3 +61,28 @@ def condition_status(status: str, handled: str) -> str:
     if status != "drifted":
         return status
     return {"in the model": "compared within", "adjusted": "varied"}.get(handled, handled or "varied")
+
+
+_WAYS = {"reml": "REML, Kenward–Roger", "means": "means of the units", "bounded": "REML, bounded",
+         "none": "nothing", "lenth": "Lenth's limits"}
+_WHYS = {
+    "positive": "units vary more than loaves", "balanced": "balanced", "within": "compared inside the unit",
+    "loaves": "no loaves share a unit", "unbalanced": "loaves were lost, units vary little",
+    "edge": "the fit has no inner optimum", "one unit": "one unit only", "tied": "tied to another effect",
+}
+_REASONS = {"lid": "stopped by the lid"}
+
+
+def way_words(code: object) -> str:
+    """Return how something was judged."""
+    return _WAYS.get(str(code), str(code))
+
+
+def why_words(code: object) -> str:
+    """Return why it was judged so."""
+    return _WHYS.get(str(code), str(code))
+
+
+def reason_words(code: object) -> str:
+    """Return why a loaf was left out."""
+    return _REASONS.get(str(code), str(code))
