@@ -1,0 +1,101 @@
+"""What the factors' pictures show, in words: axis texts, labels beside marks, and the sentence for who cannot see them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from .differences import capital, difference_unit
+from .factors import curve_sentence, factor_words, headline, level_words
+from .layout import layout_sentences, unit_words
+from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+
+if TYPE_CHECKING:
+    from ..curves import Curve
+    from ..factors import FactorEffects
+    from ..layout import Layout
+    from ..residuals import Strange
+    from ..unreplicated import Unreplicated
+
+TOO_SMALL = "too small to matter"
+QUANTILE_AXIS = "Half-normal quantile"
+NORMAL_AXIS = "Normal quantile"
+STANDARDISED_AXIS = "Distance from the fit (SD)"
+SHARE_AXIS = "Share of all variation (%)"
+LIKELY_REAL, REAL_TOGETHER = "likely real", "real even together"
+AND_MORE = "and {} more"
+
+
+def with_unit(words: str, unit: str) -> str:
+    """Return axis words with their unit: ``Specific volume (mL/g)``."""
+    return f"{words} ({unit})" if unit else words
+
+
+def fitted_axis(measure_words: str) -> str:
+    """Return the words under an axis of fitted values."""
+    return f"Fitted {measure_words[:1].lower()}{measure_words[1:]}"
+
+
+def size_axis(f: FactorEffects) -> str:
+    """Return the words under the effects' axis."""
+    return with_unit(f"Highest less lowest mean, {f.label[:1].lower() + f.label[1:]}", difference_unit(f.unit))
+
+
+def effect_row(f: FactorEffects, factor: str, high: str, low: str) -> str:
+    """Return a row's name: the factor and its two levels."""
+    return f"{capital(factor_words(f, factor))}: {level_words(f, factor, high)} above {level_words(f, factor, low)}"
+
+
+def effects_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return what the picture of effects shows."""
+    names = [factor_words(f, name) for name in f.effects["factor"]]
+    return f"The factors by the size of their effect, largest first: {listed(names)}. {headline(f, style)}"
+
+
+def means_alt(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> str:
+    """Return what a picture of combinations shows: every mean."""
+    means = f.means[(f.means["term"] == term) & f.means["mean"].notna()]
+    places = decimals(float(means["mean"].max() - means["mean"].min()), float(means["mean"].abs().max()))
+    said = [f"{level_words(f, term, level)} {amount(mean, f.unit, places, style)}"
+            for level, mean in zip(means["level"], means["mean"], strict=True)]
+    return f"{f.label} by {factor_words(f, term)}: {'; '.join(said)}."
+
+
+def curve_alt(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return what the picture of a curve shows."""
+    return f"A {'curve' if curve.degree == 2 else 'line'} with its likely band. {curve_sentence(curve, f, style)}"
+
+
+def half_normal_alt(single: Unreplicated, f: FactorEffects) -> str:
+    """Return what stands out of the half-normal plot."""
+    large = single.effects.loc[single.effects["beyond"].isin(["margin", "simultaneous"]), "term"]
+    names = [factor_words(f, term) for term in large]
+    out = f"{listed(names, 'and')} stand beyond Lenth's margin" if names else "none stands beyond Lenth's margin"
+    return f"Half-normal plot of {len(single.effects)} effects: {out}."
+
+
+def source_words(f: FactorEffects, name: str) -> str:
+    """Return a source of variation: a factor, or between what the scatter lies."""
+    if name in set(f.variances.loc[f.variances["kind"] == "factor", "source"]):
+        return capital(factor_words(f, name)) + (" together" if " × " in name else "")
+    return f"Between {unit_words(name, 2)}"
+
+
+def sources_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return every source's share."""
+    said = [f"{source_words(f, name).lower()} {number(100 * share, 0, style)} %"
+            for name, share in zip(f.variances["source"], f.variances["share"], strict=True)]
+    return f"Where the variation of {f.label.lower()} comes from: {', '.join(said)}."
+
+
+def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:
+    """Return what the picture of residuals shows."""
+    far = [s for s in strange if s.unit == unit]
+    said = [f"{unit_words(unit)} {s.label} lies farthest off{', strangely far' if s.strange else ', not strangely far'}"
+            for s in far]
+    return f"How far {n} {unit_words(unit, n)} lie from the fit" + (f": {said[0]}." if said else ".")
+
+
+def layout_alt(layout: Layout, labels: dict[str, str]) -> str:
+    """Return how the trial was laid out."""
+    return " ".join(layout_sentences(layout, labels)[:2])
