@@ -347,3 +347,29 @@ def test_a_comparison_pays_for_no_plotting_and_no_large_statistics_package():
               "print([m for m in ('scipy.stats', 'statsmodels', 'seaborn', 'matplotlib') if m in sys.modules])")
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("mixes", [1, 2, 3])
+def test_loaves_that_do_not_vary_are_not_settled(mixes):
+    table = bake(days=mixes).assign(specific_volume=4.0)
+    c = compare_formulas(as_trial(table))
+    assert c.verdict == "not settled"
+    assert c.difference == pytest.approx(0.0, abs=1e-12)
+    json.dumps(c.to_dict(), allow_nan=False)
+
+
+def test_a_number_of_many_values_enters_as_a_curve_and_is_shown_at_three_of_them():
+    table = bake(days=4, loaves=6)
+    proof = np.tile(np.linspace(45, 75, 12), 4)
+    table = table.assign(proof_min=proof, specific_volume=table["specific_volume"] + 0.01 * (proof - 60))
+    c = compare_formulas(as_trial(table, changed=("formula", "tin", "proof_min")))
+    shown = c.by_level[c.by_level["factor"] == "proof_min"]
+    assert list(shown["level"].round(1)) == [45.0, 61.4, 75.0]
+    assert c.difference == pytest.approx(0.4, abs=0.15)
+
+
+def test_a_measure_that_one_formula_lacks_cannot_be_compared():
+    table = bake()
+    table.loc[table["formula"] == "malted", "specific_volume"] = np.nan
+    with pytest.raises(TrialError, match="No loaf of malted has 'specific_volume'"):
+        compare_formulas(as_trial(table))

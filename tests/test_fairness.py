@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.trials import load_trial
 from fairloaf.trials.card import ScoreScale, Tin
 from fairloaf.trials.checks.fairness import FAIRNESS, fairness_findings
 from fairloaf.trials.checks.order import order_test
@@ -67,6 +68,14 @@ def test_one_thing_spoilt_is_noticed_alone(code):
 ])
 def test_what_the_card_says_is_noticed(code, ask):
     assert codes(bake().assign(crumb_openness=5.0), **ask) == [code]
+
+
+def test_mixes_that_were_assumed_are_told(tmp_path):
+    file = tmp_path / "loaves.csv"
+    bake()[["loaf", "day", "formula", "tin", "specific_volume"]].to_csv(file, index=False)
+    pair = Pair(trial=load_trial(file), formula="malted", against="house", measure="specific_volume")
+    (found,) = [f for f in fairness_findings(pair) if f.code == "mixes-assumed"]
+    assert found.message.endswith("as there must have been at least: 4 of malted and 4 of house.")
 
 
 def test_proof_time_to_a_height_is_noticed_and_no_condition():

@@ -12,7 +12,9 @@ from itertools import combinations
 
 import numpy as np
 
-MOST_LISTED = 20_000
+MOST_LISTED = 20_000    # rearrangements beyond which as many are drawn; fewer only where units are very many
+FEWEST_DRAWN = 999
+MOST_CELLS = 40_000_000     # drawn rearrangements × units
 SEED = 20_000
 CELLS_AT_ONCE = 4_000_000
 
@@ -57,11 +59,13 @@ def _listed(parts: list[tuple[np.ndarray, int]]) -> np.ndarray:
 def _drawn(parts: list[tuple[np.ndarray, int]]) -> np.ndarray:
     """A draw of sums, the same on every run."""
     rng = np.random.default_rng(SEED)
-    sums = np.zeros(MOST_LISTED)
+    units = sum(len(scores) for scores, _ in parts)
+    draws = min(MOST_LISTED, max(FEWEST_DRAWN, MOST_CELLS // units))
+    sums = np.zeros(draws)
     for scores, k in parts:
         rows = max(1, CELLS_AT_ONCE // len(scores))
-        for start in range(0, MOST_LISTED, rows):
-            stop = min(start + rows, MOST_LISTED)
+        for start in range(0, draws, rows):
+            stop = min(start + rows, draws)
             keys = rng.random((stop - start, len(scores)))
             chosen = np.argpartition(keys, k - 1, axis=1)[:, :k]
             sums[start:stop] += scores[chosen].sum(axis=1)

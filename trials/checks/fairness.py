@@ -59,6 +59,19 @@ def mixes_not_recorded(pair: Pair) -> Iterator[Spot]:
                    column="mix", fix="Add a column mix with one name for each dough.")
 
 
+@fair("mixes-assumed", "note",
+      "This is the cautious reading: loaves that may share a dough are not counted as trials of their own.")
+def mixes_assumed(pair: Pair) -> Iterator[Spot]:
+    """Did the records name the mixes?"""
+    headers = pair.trial.headers
+    if headers and "mix" not in headers and "mix" in pair.loaves:
+        mixes = mixes_of(pair)
+        told = listed([f"{n} of {name}" for name, n in mixes.items()])
+        yield Spot(message=f"No column says which mix each loaf was cut from; as many were assumed as there must "
+                           f"have been at least: {told}.", column="mix",
+                   fix='Add a column mix; or write  mix = "loaf"  under [columns] if every loaf had its own dough.')
+
+
 @fair("unequal-mixes", "note", "The formula with fewer mixes limits how sure the answer can be.")
 def unequal_mixes(pair: Pair) -> Iterator[Spot]:
     """Was every formula mixed equally often?"""
@@ -153,5 +166,5 @@ FAIRNESS: tuple[FairCheck, ...] = (
     *map(tied_to, CONFOUNDED), one_mix, mixes_not_recorded, *map(apart_in, CONFOUNDED), proof_time_used,
     baking_order, measuring_order, void_on_one_side, scored_knowing,
     *map(differs_in, ("dough_g", "dough_temp_c", "proof_min", "cool_min")), cooled_too_briefly, lidded_tins,
-    unequal_mixes,
+    mixes_assumed, unequal_mixes,
 )
