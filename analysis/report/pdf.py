@@ -28,8 +28,8 @@ def pdf_pages(report: Report, mark: str) -> bytes:
         "title": report.title, "kicker": report.kicker, "facts": report.facts, "audience": report.audience,
         "language": report.style.language.partition("-")[0], "mark": mark, "keywords": KEYWORDS,
         "imprint": report.imprint,
-        "sections": [{"heading": section.heading, "blocks": [_block(block, report) for block in section.blocks]}
-                     for section in report.sections],
+        "sections": [{"id": s.id, "heading": s.heading, "blocks": [_block(block, report) for block in s.blocks]}
+                     for s in report.sections],
     }
     words = json.dumps(readable(data))
     sizes, most = SIZES[report.audience]

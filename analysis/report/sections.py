@@ -11,7 +11,7 @@ from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import comparison_lines, percent_line, settle_lines, steadiness_lines
 from ..wording.crumb import answer as crumb_answer
-from ..wording.crumb import crumb_sentences
+from ..wording.crumb import crumb_sentences, other_lines
 from ..wording.factors import factor_sentences, headline
 from ..wording.layout import layout_sentences
 from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
@@ -157,7 +157,8 @@ def crumb(s: Summary) -> list[Block | None]:
     """What the crumb scores say."""
     if s.crumb is None:
         return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
-    return [Text(crumb_answer(s.crumb, s.style)), pictures.scores(s), crumb_tables.attributes_table(s.crumb)]
+    said = [crumb_answer(s.crumb, s.style), *other_lines(s.crumb, s.style)]
+    return [Text(" ".join(said)), pictures.scores(s)]
 
 
 def formulas(s: Summary) -> list[Block | None]:
@@ -300,10 +301,10 @@ AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
               ("found", found), ("sure", sure), ("next", try_next), ("words", short_glossary),
               ("cautions", cautions("class"))),
     "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
-               ("factors", factors), ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer), ("how", how),
-               ("cautions", cautions("bakery"))),
-    "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions), ("measures", trade_offs),
-               ("factors", tests), ("crumb", whole_crumb), ("formulas", formulas), ("fair", whole_fair_test),
-               ("layout", layout), ("model", model), ("records", records), ("how", methods), ("words", glossary),
-               ("cautions", cautions("record"))),
+               ("factors", factors), ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer),
+               ("how", how), ("cautions", cautions("bakery"))),
+    "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions),
+               ("measures", trade_offs), ("factors", tests), ("crumb", whole_crumb), ("formulas", formulas),
+               ("fair", whole_fair_test), ("layout", layout), ("model", model), ("records", records),
+               ("how", methods), ("words", glossary), ("cautions", cautions("record"))),
 }
