@@ -16,11 +16,13 @@ from .units import is_nested
 class Arrangement:
     """A design with its fixed blocks, and labels of the groupings that are random.
 
-    design : terms and fixed blocks; groups : {name: labels (n,)}, coarse to fine.
+    design : terms and fixed blocks; groups : {name: labels (n,)} of what is random, coarse to fine; fixed : names
+        of what is not.
     """
 
-    def __init__(self, design: Design, groups: Mapping[str, np.ndarray]) -> None:
+    def __init__(self, design: Design, groups: Mapping[str, np.ndarray], fixed: tuple[str, ...]) -> None:
         self.design = design
+        self.fixed = fixed
         self.groups = dict(groups)
         self._means: dict[str, UnitMeans] = {}
         self._blind: dict[str, np.ndarray] = {}
@@ -51,6 +53,14 @@ class Arrangement:
             return []
         inside = [name for name in self.groups if is_nested(self.groups[name], self.groups[unit])]
         return inside[::-1]
+
+    def crossing(self, unit: str) -> list[str]:
+        """Random groupings that neither lie inside the unit nor hold it."""
+        if unit not in self.groups:
+            return []
+        own = self.groups[unit]
+        return [name for name, labels in self.groups.items()
+                if not is_nested(labels, own) and not is_nested(own, labels)]
 
     def means(self, unit: str) -> UnitMeans | None:
         """The means analysis at this unit; None where the groupings cross, so that there is none."""

@@ -76,9 +76,8 @@ class Fitted:
         """Judge one contrast L (1, p) over the arrangement's own columns."""
         route = self.route(L)
         estimate, error, df = self._filled(
-            route, 3, lambda fits: fits.contrast(L[0]), lambda means, fit: _means_t(means, fit, L))
-        with np.errstate(invalid="ignore", divide="ignore"):
-            t = estimate / error
+            route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L))
+        t = estimate / error
         return self._judged(route, L, estimate, error, t, 1, df, 2 * stdtr(df, -np.abs(t)))
 
     def f_test(self, L: np.ndarray) -> Judged:
@@ -101,7 +100,7 @@ class Fitted:
         m = self.responses.shape[1]
         if self._nothing_to_judge_by(unit, means, L):
             return Route(unit, means, np.full(m, "none"), np.full(m, "one unit"))
-        why = self._reasons(unit, crossed=means is None)
+        why = self._reasons(unit, L, crossed=means is None)
         aside = "bounded" if means is None else "means"
         ways = {"unbalanced": aside, "edge": aside, "no variation": "none"}
         return Route(unit, means, np.array([ways.get(reason, "reml") for reason in why.tolist()]), why)
@@ -114,7 +113,7 @@ class Fitted:
             self._means[unit] = means.fit(self.responses)
         return self._means[unit]
 
-    def _reasons(self, unit: str, crossed: bool) -> np.ndarray:
+    def _reasons(self, unit: str, L: np.ndarray, crossed: bool) -> np.ndarray:
         """Why each response goes its way: (m,) codes."""
         fits, arrangement = self.fits, self.arrangement
         plain = "positive" if unit in arrangement.groups else "within" if arrangement.groups else "loaves"
@@ -123,7 +122,7 @@ class Fitted:
         negative = fits.negative[:, at_unit].any(axis=1)
         if negative.any():
             why[negative] = "balanced" if arrangement.balanced else "crossed" if crossed else "unbalanced"
-        why[fits.at_edge] = "edge"
+        why[fits.at_edge | ~_usable(L @ fits.covariance @ L.T)] = "edge"
         why[fits.no_variation] = "no variation"
         return why
 
@@ -162,9 +161,23 @@ class Fitted:
                       n_units=self.arrangement.n_units(route.unit))
 
 
+def _usable(covariance: np.ndarray) -> np.ndarray:
+    """(m,) where a covariance (m, q, q) is one: the adjusted one need not be, close to the edge."""
+    known = np.isfinite(covariance).all(axis=(1, 2))
+    usable = known.copy()
+    usable[known] = np.linalg.eigvalsh(covariance[known])[:, 0] > 0
+    return usable
+
+
+def _reml_t(fits: RemlFits, L: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Estimate, standard error and df; NaN where the adjusted variance is none."""
+    with np.errstate(invalid="ignore"):
+        return fits.contrast(L[0])
+
+
 def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tuple[np.ndarray, ...]:
     """First row's estimate and standard error, F and its df (containment df where the scale is absurd)."""
-    estimate, error, _ = fits.contrast(L[0])
+    estimate, error, _ = _reml_t(fits, L)
     f, scale, df, refused = fits.f_parts(fits.hypothesis(L))
     if containment_df is not None:
         df = np.where(refused & np.isfinite(df), containment_df, df)

@@ -6,7 +6,8 @@
     fit.f_test(fit.design.term_hypothesis(Term(("formula",))))    # a TermTest
 
 The rule. Days, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or when
-the contrast cannot be estimated otherwise: then they are its unit. The mix is always random, whatever its variance.
+the contrast cannot be estimated otherwise: then they are its unit. The mix is random, whatever its variance; only
+for a contrast whose unit crosses the mixes (a tin changed by oven load) are the mixes blocks to compare within.
 Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is
 then the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted
 means of the units. Stuck at the edge where groupings cross, so that there are no such means: variances held at zero
@@ -27,7 +28,7 @@ from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
 from .judging import Fitted, Judged, tied
-from .layout import Layout, find_layout
+from .layout import MOST_FIXED, Layout, find_layout
 from .units import GROUPINGS
 
 
@@ -91,14 +92,24 @@ class TrialModel:
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
-        """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; None when L is tied anyway."""
+        """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what crosses their unit.
+
+        None when L is tied to another effect however the groupings are arranged.
+        """
         if not self.design.estimable(L).all():
             return None
-        fixed: list[str] = []
-        for block in self.layout.blocks:
-            if self.arranged((*fixed, block)).design.estimable(L).all():
-                fixed.append(block)
-        return self.arranged(tuple(fixed))
+        arrangement = self._fix(self.layout.blocks, self.arranged(()), L)
+        crossing = arrangement.crossing(arrangement.unit_of(arrangement.design.reduced(L)))
+        few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
+        return self._fix(few, arrangement, L)
+
+    def _fix(self, names: Sequence[str], arrangement: Arrangement, L: np.ndarray) -> Arrangement:
+        """Fix these groupings one after the other, as long as L can still be estimated."""
+        for name in names:
+            tried = self.arranged((*arrangement.fixed, name))
+            if tried.design.estimable(L).all():
+                arrangement = tried
+        return arrangement
 
     def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
         """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n, m)."""
@@ -117,8 +128,8 @@ class TrialModel:
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
             design = build_design(self._factors.assign(**{name: labels[name] for name in columns}),
                                   self.design.terms, columns, self._numbers)
-            groups = [name for name in self.layout.kept if name not in fixed]
-            self._arrangements[fixed] = Arrangement(design, {name: labels[name].to_numpy() for name in groups})
+            groups = {name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed}
+            self._arrangements[fixed] = Arrangement(design, groups, fixed)
         return self._arrangements[fixed]
 
 

@@ -7,7 +7,10 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.coding import DesignError
 from fairloaf.analysis.design import Term, interactions
+from fairloaf.analysis.judging import Fitted
 from fairloaf.analysis.mix_rule import TrialModel, fit_trial
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 from scipy import stats
 
 from .dense_reml import fit_dense
@@ -298,6 +301,19 @@ def test_formula_tied_to_the_oven_load_makes_the_load_the_unit():
     assert found.df == pytest.approx(2)
 
 
+def test_a_tin_changed_by_oven_load_is_compared_within_the_mixes():
+    """The loads cross the mixes: each load has its own push, and a tin is judged load against load inside days."""
+    loaves = bake(mixes=1, days=4, seed=2).assign(oven_load=lambda d: d["tin"])
+    push = np.random.default_rng(9).normal(size=8)
+    loaves["volume"] += push[loaves.groupby(["day", "tin"]).ngroup()]
+    fit = fit_trial(loaves, "volume", [FORMULA, TIN])
+    found = fit.contrast(fit.design.at({"tin": "open"}) - fit.design.at({"tin": "lidded"}))
+    means = loaves.groupby(["tin", "day"])["volume"].mean()
+    paired = stats.ttest_rel(means["open"], means["lidded"])
+    assert (found.unit, found.n_units) == ("oven_load", 8)
+    assert (found.t_value, found.df) == pytest.approx((paired.statistic, 3))
+
+
 def test_tied_factors_are_not_judged():
     loaves = bake().assign(place=lambda d: d["tin"].map({"open": "top", "lidded": "bottom"}))
     fit = fit_trial(loaves, "volume", [FORMULA, TIN, Term(("place",))])
@@ -367,6 +383,35 @@ def test_many_responses_are_judged_as_one_is():
         one = fit.contrast(L)
         assert (one.estimate, one.standard_error, one.p_value) == pytest.approx(
             (many.estimate[j], many.standard_error[j], many.p_value[j]), rel=1e-6)
+
+
+def test_a_fit_stuck_at_the_edge_is_judged_on_the_means():
+    """Two mixes of each formula with loaves lost: a third of such fits have no inner optimum."""
+    loaves = bake(mixes=2).drop(index=[0, 1, 9]).reset_index(drop=True)
+    model = TrialModel(loaves, [FORMULA])
+    L = model.design.at({"formula": "B"}) - model.design.at({"formula": "A"})
+    fitted = Fitted(model.arrangement_for(L[None]), np.random.default_rng(3).normal(size=(13, 200)))
+    judged = fitted.contrast(L[None])
+    assert set(judged.why) == {"positive", "unbalanced", "edge"}
+    assert set(judged.way[judged.why == "edge"]) == {"means"}
+    assert np.isfinite(judged.p_value).all()
+
+
+loaf_values = st.floats(-1e3, 1e3, allow_nan=False).map(lambda value: round(value, 2))
+
+
+@settings(max_examples=60, deadline=None)
+@given(values=st.lists(loaf_values, min_size=16, max_size=16),
+       lost=st.sets(st.integers(0, 15), max_size=8), days=st.sampled_from([1, 2]))
+def test_no_number_is_missing_without_a_reason(values, lost, days):
+    loaves = bake(mixes=4 // days, loaves=2, days=days)
+    loaves = loaves.assign(volume=values).drop(index=sorted(lost))
+    assume(loaves["formula"].nunique() == 2)
+    fit = fit_trial(loaves, "volume", [FORMULA])
+    found = fit.contrast(difference(fit, "B", "A"))
+    numbers = [found.standard_error, found.df, found.p_value, found.ci_low, found.ci_high]
+    assert np.isnan(numbers).all() if found.way == "none" else np.isfinite(numbers).all()
+    assert found.why in {"positive", "balanced", "unbalanced", "edge", "one unit", "no variation", "loaves", "tied"}
 
 
 @pytest.mark.parametrize("change", [lambda y: 1000 * y, lambda y: y + 1e6], ids=["other unit", "other zero"])
