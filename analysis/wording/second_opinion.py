@@ -41,10 +41,15 @@ def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     ways = f"all {o.n_rearrangements:,} ways" if o.exact else f"{o.n_used:,} ways drawn by lot"
     found = ("A second opinion that assumes little: deal the two formulas out anew among the "
              f"{unit_words(o.unit)[1]}{inside}, in {ways}, and a difference this large comes up with "
-             f"{chance(o.p_value, style)}.")
+             f"{_whole(o.p_value, style)}.")
     least = number(o.smallest_p, None, style)
     if o.agrees is None:
         return (f"{found} In a trial of this size that can never go below {least}, so it neither confirms nor "
                 "contradicts.")
     verdict = "The two opinions agree" if o.agrees else "The two opinions disagree: trust neither alone"
     return f"{found} {verdict} (the least possible p is {least})."
+
+
+def _whole(p_value: float, style: NumberStyle) -> str:
+    """Return a p-value that is counted out, in three digits, so that it can be held against the least possible."""
+    return chance(p_value, style) if p_value < 0.1 else f"p = {number(p_value, None, style)}"
