@@ -142,7 +142,7 @@ CASES = [
          'The tin "cob" on line 11 is not on the card.',
          "The card has open and lidded: write one of these, or add the level under [factors] on the card.", (11,)),
     Case("level-off-plan", both(card(factors={"proof_min": (45.0,)}), cell("loaves", 9, "proof_min", 47.0)),
-         "The proof time is not as planned (45) on line 11 (47).",
+         "The proof time is not as planned (45) on line 11 (47 min).",
          "Check the bench sheet; leave it if it was done so.", (11,)),
     Case("level-never-baked", card(factors={"formula": ("house", "malted", "seeded")}),
          "The card plans the formula seeded, but no loaf has it.",

@@ -1,7 +1,7 @@
 """Values that were copied and not measured: more alike than chance allows.
 
 Rounded measurements agree now and then. Each check works out from the trial's own values how many such agreements
-chance would give, and is silent unless it would give less than ``CHANCE`` in the whole trial.
+chance would give, and is silent unless it would seldom give one in the whole trial.
 """
 
 from __future__ import annotations
@@ -17,10 +17,13 @@ from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, plain
 from .far import HELD
-from .grouping import joint_codes
+from .grouping import batch_codes, joint_codes
 from .values import worked_out
 
 CHANCE = 0.01
+TWINS_BY_CHANCE = 0.05
+LEAST_FREE = 3              # differences inside groups from which a standard deviation is worked out
+LEAST_DETERMINANT = 0.05    # of correlations: measures that tell the same are not counted as two
 RUN_BY_CHANCE = 0.002     # for each column and each kind of run
 MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")    # never alike by intention, as a scaled dough may be
 PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")
@@ -32,18 +35,19 @@ ENOUGH_ROWS = 2000          # when these alone give enough twins by chance, a tw
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
 def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf values of its own?"""
-    measured = [name for name in loaves.select_dtypes("float") if name in HELD + MEASURED or is_crumb(name)]
+    measured = [str(name) for name in loaves.select_dtypes("float") if (name in HELD + MEASURED or is_crumb(name))
+                and not worked_out(str(name), trial)]
     derived = {column.name for column in DERIVED}
-    setting = [name for name in loaves if name not in measured and name not in PLACES and name not in derived]
+    setting = [str(name) for name in loaves if name not in measured and name not in PLACES and name not in derived]
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
         return
-    if expected_twins(known.head(ENOUGH_ROWS), measured, setting) >= CHANCE:
+    if expected_twins(known.head(ENOUGH_ROWS), measured, setting) >= TWINS_BY_CHANCE:
         return
     groups = joint_codes(known, setting)
     same = joint_codes(known.assign(group=groups), ["group", *measured])
     twins = known[np.bincount(same)[same] > 1].assign(same=same[np.bincount(same)[same] > 1])
-    if len(twins) and expected_twins(known, measured, setting) < CHANCE:
+    if len(twins) and expected_twins(known, measured, setting) < TWINS_BY_CHANCE:
         kinds = twins["same"].unique()
         told = [lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
         yield Spot(message=f"Rows are the same but for the loaf's number: {listed(told, len(kinds) - len(told))}.",
@@ -79,7 +83,7 @@ def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("columns-copied", "warning", "One of the two was pasted over the other.")
 def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every column hold values of its own?"""
-    numbers = [name for name in loaves.select_dtypes("float")
+    numbers = [str(name) for name in loaves.select_dtypes("float")
                if name in HELD + MEASURED or is_crumb(name)]
     for one, other in combinations(numbers, 2):
         same = np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True)
@@ -90,26 +94,40 @@ def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 
 def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]) -> float:
-    """Return how many pairs of rows alike in ``setting`` would have all of ``measured`` alike by chance."""
+    """Return how many pairs of rows alike in ``setting`` would have all of ``measured`` alike by chance.
+
+    Two values of a normal measure with standard deviation s, written to a step h, agree with chance h / (2 √π s);
+    for measures that go together the product is divided by the root of their correlations' determinant.
+    """
     groups = joint_codes(loaves, setting)
-    pairs = in_pairs(groups)
+    sizes = np.bincount(groups)
+    pairs = float((sizes * (sizes - 1) / 2).sum())
     if not pairs:
         return 0.0
-    coded = loaves.assign(group=groups)
-    twins = in_pairs(joint_codes(coded, ["group", *measured]))
-    each = [(in_pairs(joint_codes(coded, ["group", name])) - twins + 1) / (pairs - twins + 1) for name in measured]
-    return float(pairs * np.prod(each))
+    values = loaves[measured].to_numpy(dtype=float)
+    covariance = spread(values, [groups, batch_codes(loaves), np.zeros(len(loaves), int)])
+    step = np.array([np.diff(np.unique(column)).min(initial=np.inf) for column in values.T])
+    with np.errstate(divide="ignore"):
+        alike = step / (2 * np.sqrt(np.pi * np.diag(covariance)))
+    telling = alike < 1
+    scale = np.sqrt(np.diag(covariance)[telling])
+    together = np.linalg.det(covariance[np.ix_(telling, telling)] / np.outer(scale, scale))
+    return float(pairs * np.prod(alike[telling]) / np.sqrt(max(together, LEAST_DETERMINANT)))
+
+
+def spread(values: NDArray, groupings: list[NDArray]) -> NDArray:
+    """Return the pooled covariance of ``values`` (n, k) inside the first grouping that has enough in its groups."""
+    for groups in groupings:
+        free = len(groups) - len(np.unique(groups))
+        if free >= LEAST_FREE:
+            break
+    residuals = values - pd.DataFrame(values).groupby(groups).transform("mean").to_numpy()
+    return residuals.T @ residuals / max(free, 1)
 
 
 def is_crumb(name: object) -> bool:
     """Return whether a column holds crumb scores."""
     return str(name).startswith(CRUMB_PREFIX)
-
-
-def in_pairs(codes: NDArray) -> float:
-    """Return how many pairs of rows share a code."""
-    sizes = np.bincount(codes).astype(float)
-    return float((sizes * (sizes - 1) / 2).sum())
 
 
 def long_runs(values: NDArray, step: float) -> list[tuple[int, int]]:

@@ -8,10 +8,11 @@ from difflib import get_close_matches
 import numpy as np
 import pandas as pd
 
-from ..columns import BY_NAME
+from ..columns import BY_NAME, CRUMB_PREFIX
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, places, plain
 from .names import fold, said
+from .values import valued
 
 
 @check("level-not-on-card", "error", "The card says what was planned; one of the two is wrong.", void_too=True,
@@ -37,7 +38,7 @@ def numbers_off_plan(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         values = loaves[name].to_numpy()
         rows = loaves[~np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1) & ~np.isnan(values)]
         if len(rows):
-            told = places(rows, lambda row, name=name: plain(row[name]))
+            told = places(rows, valued(name))
             levels = listed([plain(p) for p in planned])
             yield Spot(message=f"The {said(name)} is not as planned ({levels}) on {told}.",
                        column=name, rows=rows["line"], fix="Check the bench sheet; leave it if it was done so.")
@@ -54,7 +55,7 @@ def levels_never_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             yield never_baked(name, absent)
     for name in number_factors(loaves, trial):
         values = loaves[name].dropna().unique()
-        absent = [plain(p) for p in trial.card.factors[name] if not np.isclose(values, float(p)).any()]
+        absent = [plain(float(p)) for p in trial.card.factors[name] if not np.isclose(values, float(p)).any()]
         if absent:
             yield never_baked(name, absent)
 
@@ -73,8 +74,9 @@ def factors_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is the measure that the card asks about recorded?"""
     name = trial.card.measure
-    scored = set() if trial.scores is None else set(trial.scores["attribute"].dropna().unique())
-    if name and name not in loaves and name not in scored and f"crumb_{name}" not in loaves:
+    scores = trial.scores
+    scored = scores is not None and "attribute" in scores and bool((scores["attribute"] == name).any())
+    if name and name not in loaves and not scored and f"{CRUMB_PREFIX}{name}" not in loaves:
         known = BY_NAME.get(name)
         how = f"it is worked out as {known.meaning}: record what it needs, " if known and known.derived else ""
         yield Spot(message=f'The card asks about "{name}", but the records do not hold it.', column=name,

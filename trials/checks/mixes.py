@@ -66,13 +66,20 @@ def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
     if len(rows):
         labels = rows["mix"].unique()
         told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in labels[:MOST_TOLD]]
-        usual = rows.groupby("mix", sort=False, observed=True)[name].transform(lambda names: tally(names).index[0])
+        usual = rows.groupby("mix", sort=False, observed=True)[name].transform(most_frequent)
         yield Spot(message=f"More than one {name} in {listed(told, len(labels) - len(told))}.",
                    column=name, rows=rows.loc[rows[name].astype(object) != usual.astype(object), "line"], fix=fix)
 
 
 def tell_mix(mix: object, loaves: pd.DataFrame, name: str) -> str:
     """Return a mix with its formulas or days, the odd one with its lines: ``mix 3 (house; malted on line 9)``."""
-    usual, *others = tally(loaves[name]).index
+    kinds, usual = list(tally(loaves[name]).index), most_frequent(loaves[name])
+    others = [kind for kind in kinds if kind != usual]
     odd = [f"{other} on {lines(loaves.loc[loaves[name] == other, 'line'])}" for other in others[:MOST_TOLD]]
-    return f"mix {mix} ({usual}; {listed(odd, len(others[MOST_TOLD:]))})"
+    return f"mix {mix} ({f'{usual}; ' if usual else ''}{listed(odd, len(others[MOST_TOLD:]))})"
+
+
+def most_frequent(names: pd.Series) -> object:
+    """Return the name that stands more often than any other, or nothing where two stand equally often."""
+    counts = tally(names)
+    return counts.index[0] if len(counts) == 1 or counts.iloc[0] > counts.iloc[1] else ""

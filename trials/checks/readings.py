@@ -33,7 +33,8 @@ def readings_of_no_loaf(readings: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def readings_that_disagree(readings: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do readings of one loaf agree as seed displacement usually does?"""
     loaf = readings.groupby("loaf", sort=False)["loaf_ml"]
-    apart = (readings["loaf_ml"] / loaf.transform("median") - 1).abs() / np.sqrt(1 - 1 / loaf.transform("count"))
+    count = loaf.transform("count").where(lambda number: number > 1)
+    apart = (readings["loaf_ml"] / loaf.transform("median") - 1).abs() / np.sqrt(1 - 1 / count)
     usual = np.clip(apart[apart > 0].median() / MAD_TO_SD, *READING_SD)
     rows = readings[np.isfinite(apart) & (apart > SURE * usual)]
     if len(rows):

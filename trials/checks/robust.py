@@ -118,15 +118,17 @@ def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
     return scale
 
 
-def cutoff(groupings: Sequence[Groups], strata: NDArray, free: int, alarms: float) -> float:
+def cutoff(
+    groupings: Sequence[Groups], strata: NDArray, free: int, alarms: float, simulated: int = SIMULATED,
+) -> float:
     """Return how many scales a residual may be from zero, so that ``alarms`` false alarms are expected in all rows.
 
-    Errors of loaves are taken as normal. Up to ``SIMULATED`` rows the trial's own layout is filled with random
+    Errors of loaves are taken as normal. Up to ``simulated`` rows the trial's own layout is filled with random
     errors; beyond, Student's t with ``2.4 √free`` degrees of freedom, which such simulations gave for the ratio of
     a residual to ``robust_scale`` (layouts of 12 to 96 loaves; see tests/benchmarks/test_slip_finding.py).
     """
     n = len(strata)
-    if n > SIMULATED:
+    if n > simulated:
         from scipy.special import stdtrit
 
         return float(stdtrit(2.4 * np.sqrt(free), 1 - alarms / (2 * n))) / MAD_TO_SD

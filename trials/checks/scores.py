@@ -100,7 +100,7 @@ def attributes_not_on_card(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 def crumb_columns(loaves: pd.DataFrame) -> list[str]:
     """Return the columns of crumb scores that hold numbers."""
-    return [name for name in loaves if str(name).startswith(CRUMB_PREFIX) and loaves[name].dtype.kind == "f"]
+    return [str(name) for name in loaves if str(name).startswith(CRUMB_PREFIX) and loaves[name].dtype.kind == "f"]
 
 
 def off_scale(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Spot]:

@@ -17,13 +17,16 @@ from ..trial import Trial
 from .check import Spot, check, places, plain
 from .grouping import combination_codes, logs
 from .robust import Groups
+from .values import outside
 
-MASS = {10: "", 100: "", 1000: "kg for g", 28.35: "ounces", 453.6: "pounds"}
-VOLUME = {10: "cL for mL", 100: "", 1000: "L for mL", 28.35: "ounces", 16.39: "cubic inches"}
-LENGTH = {10: "cm for mm", 100: "", 25.4: "inches", 1000: ""}
-TIME = {10: "", 60: "hours for minutes"}
-UNITS = {"dough_g": MASS, "loaf_g": MASS, "loaf_ml": VOLUME, "box_ml": VOLUME, "seed_ml": VOLUME,
-         "height_mm": LENGTH, "proof_min": TIME, "cool_min": TIME}
+MASS: dict[float, str] = {10: "", 100: "", 1000: "kg for g", 28.35: "ounces", 453.6: "pounds"}
+VOLUME: dict[float, str] = {10: "cL for mL", 100: "", 1000: "L for mL", 28.35: "ounces", 16.39: "cubic inches"}
+LENGTH: dict[float, str] = {10: "cm for mm", 100: "", 25.4: "inches", 1000: ""}
+TIME: dict[float, str] = {60: "hours for minutes"}
+UNITS: dict[str, dict[float, str]] = {
+    "dough_g": MASS, "loaf_g": MASS, "loaf_ml": VOLUME, "box_ml": VOLUME, "seed_ml": VOLUME,
+    "height_mm": LENGTH, "proof_min": TIME, "cool_min": TIME,
+}
 FITS = np.log(1.4)      # a corrected value lies within this ratio of the others of its combination
 OWN_GROUP = 3           # loaves from which a combination has a centre of its own
 ANOTHER_WORLD = np.log(8.0)     # a combination further from all others than this is held against them
@@ -75,9 +78,9 @@ def in_fahrenheit(loaves: pd.DataFrame) -> Iterator[Spot]:
     """Yield a spot for dough temperatures that no dough has in °C, but every dough in °F."""
     known = BY_NAME["dough_temp_c"]
     celsius = (loaves["dough_temp_c"] - 32) / 1.8
-    rows = loaves[(loaves["dough_temp_c"] > FAHRENHEIT) & celsius.between(known.low, known.high)]
+    rows = loaves.assign(celsius=celsius)[(loaves["dough_temp_c"] > FAHRENHEIT) & ~outside(celsius, known)]
     if len(rows):
-        told = places(rows, lambda row: f"{plain(row['dough_temp_c'])}; {plain(celsius[row.name], 3)} would fit")
+        told = places(rows, lambda row: f"{plain(row['dough_temp_c'])}; {plain(row['celsius'], 3)} would fit")
         yield Spot(message=f"{known.label} looks like °F on {told}.", column=known.name, rows=rows["line"],
                    fix="Write it in °C, or name °F in the header.")
 

@@ -161,5 +161,5 @@ def between(column: Column) -> str:
 
 def valued(name: str) -> Callable[[pd.Series], str]:
     """Return how one cell of a column is told: its number with its unit."""
-    unit = BY_NAME[name].unit
+    unit = BY_NAME[name].unit if name in BY_NAME else ""
     return lambda row: f"{plain(row[name])} {unit}".strip()
