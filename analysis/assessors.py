@@ -182,7 +182,7 @@ def _repeatability(scores: pd.DataFrame) -> pd.Series:
     about = pd.DataFrame({"squares": cells.var(ddof=0) * cells.size(), "df": cells.size() - 1})
     pooled = about.groupby(level="assessor").sum()
     pooled = pooled[pooled["df"] > 0]
-    return np.sqrt(pooled["squares"] / pooled["df"])
+    return (pooled["squares"] / pooled["df"]) ** 0.5
 
 
 def _who_stands_apart(names: list[str], attributes: list[str], cube: np.ndarray, width: float,

@@ -54,7 +54,7 @@ def ordered_check(rows: pd.DataFrame, formulas: Sequence[str]) -> tuple[float, W
 
 def _without_formula(rows: pd.DataFrame) -> float:
     """Likelihood-ratio p-value of the formula, beside fixed assessors."""
-    assessors = _dummies(rows["assessor"].fillna("").astype(str))
+    assessors = _dummies(rows["assessor"].astype(object).fillna("").astype(str))
     formula = _dummies(rows[FORMULA].astype(str))
     full = cumulative_link(rows[SCORE], pd.concat([formula, assessors], axis=1))
     less = cumulative_link(rows[SCORE], assessors)
@@ -94,10 +94,11 @@ def cumulative_link(score: pd.Series, columns: pd.DataFrame) -> CumulativeLink:
         at, (value, slope, curve) = better, _likelihood(better, upper, lower, ends)
         if grown < 1e-11 * (1 + abs(value)):
             break
+    names = [str(name) for name in columns]
     errors = np.sqrt(np.maximum(np.diag(np.linalg.pinv(curve, hermitian=True)), 0))
     return CumulativeLink(
-        coefficients=dict(zip(columns, at[cuts:].tolist(), strict=True)),
-        standard_errors=dict(zip(columns, errors[cuts:].tolist(), strict=True)),
+        coefficients=dict(zip(names, at[cuts:].tolist(), strict=True)),
+        standard_errors=dict(zip(names, errors[cuts:].tolist(), strict=True)),
         thresholds=tuple(at[:cuts].tolist()), log_likelihood=float(value),
     )
 

@@ -52,13 +52,13 @@ def total_rows(rows: pd.DataFrame, weights: Mapping[str, float]) -> pd.DataFrame
 
     ``weights`` add up to 100; a repeated score counts by its mean.
     """
-    parts = rows[rows["attribute"].isin(weights)].assign(assessor=rows["assessor"].fillna(""))
+    parts = rows[rows["attribute"].isin(weights)].assign(assessor=rows["assessor"].astype(object).fillna(""))
     if not weights or parts["attribute"].nunique() < len(weights):
         return pd.DataFrame(columns=COLUMNS)
     wide = parts.pivot_table(index=["row", "assessor"], columns="attribute", values="score").dropna()
     total = (wide * pd.Series(weights)).sum(axis=1) / 100
     table = total.rename("score").reset_index().assign(attribute=TOTAL)
-    return table.assign(assessor=table["assessor"].replace("", None))[COLUMNS]
+    return table.assign(assessor=table["assessor"].astype(object).where(table["assessor"] != "", None))[COLUMNS]
 
 
 def is_complete(rows: pd.DataFrame) -> bool:
@@ -83,6 +83,7 @@ def _loaf_rows(trial: Trial, scored: set[str]) -> pd.DataFrame:
         attribute = column.removeprefix(CRUMB_PREFIX)
         if column.startswith(CRUMB_PREFIX) and attribute not in scored and trial.counted[column].notna().any():
             score = trial.counted[column].dropna()
-            tables.append(pd.DataFrame({"row": score.index, "assessor": None, "attribute": attribute,
+            nobody = pd.Series([None] * len(score), dtype=object)
+            tables.append(pd.DataFrame({"row": score.index, "assessor": nobody, "attribute": attribute,
                                         "score": score.to_numpy(float)}))
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=COLUMNS)

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
-from .crumb_people import agreement_lines, assessor_lines, without_lines
+from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
 from .numbers import ENGLISH, NumberStyle, amount, chance, listed, number
 
@@ -62,7 +62,7 @@ def said(row: Any, style: NumberStyle = ENGLISH) -> Said:
 
 def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
     """Return the surest difference, what it rests on, and what it means."""
-    row = next(r.attributes.itertuples())
+    row = rows_of(r.attributes)[0]
     d = said(row, style)
     rests = f"{_mixes(row.n_mixes)} each" + (f", {people(r.n_assessors)}" if r.n_assessors else "")
     if not d.has_interval:
@@ -100,7 +100,7 @@ def scale_words(r: CrumbScores, attribute: str) -> str:
 def other_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the other attributes and pairs, gathered by what is said of them."""
     several = len(r.attributes[["formula", "against"]].drop_duplicates()) > 1
-    rows = list(r.attributes.itertuples())[1:]
+    rows = rows_of(r.attributes)[1:]
     lines = []
     for verdict, words in GROUPS.items():
         told = [_short(row, several, style) for row in rows if row.verdict == verdict]
@@ -120,14 +120,14 @@ def _short(row: Any, several: bool, style: NumberStyle) -> str:
 def total_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the weighted total, and what each part adds to it."""
     lines = []
-    for row in r.total[r.total["part"] == "total"].itertuples():
+    for row in rows_of(r.total[r.total["part"] == "total"]):
         d = Said(formula=str(row.formula), against=str(row.against), measure=f"{CRUMB_PREFIX}total", label="Total",
                  unit="points", difference=float(row.difference), ci_low=float(row.ci_low),
                  ci_high=float(row.ci_high), style=style)
         parts = r.total[(r.total["part"] != "total") & (r.total["formula"] == row.formula)
                         & (r.total["against"] == row.against)].sort_values("contribution", key=abs, ascending=False)
         added = [f"{_name(part.part)} {number(part.contribution, max(d.places, 1), style)}"
-                 for part in parts.itertuples()]
+                 for part in rows_of(parts)]
         lines.append(f"With the card's weights, {d.clause()}{d.in_brackets()}: {row.verdict}. "
                      f"Of that difference: {listed(added)}.")
     return lines
@@ -143,7 +143,7 @@ def holm_lines(r: CrumbScores) -> list[str]:
     looked = f"{len(judged)} differences were looked at, and the more that are, the sooner one comes up by chance."
     if len(kept) == len(real):
         return [f"{looked} Allowing for that (Holm), all that were called real stay so."]
-    names = listed(list(dict.fromkeys(_name(row.attribute) for row in kept.itertuples()))) if len(kept) else "none"
+    names = listed(list(dict.fromkeys(_name(row.attribute) for row in rows_of(kept)))) if len(kept) else "none"
     return [f"{looked} Allowing for that (Holm), of those called real {names} would stay so."]
 
 
@@ -167,7 +167,7 @@ def ordered_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
 
 
 def _with_p(rows: Any, style: NumberStyle) -> str:
-    told = [f"{_name(row.attribute)} ({chance(row.ordered_p, style)})" for row in rows.itertuples()]
+    told = [f"{_name(row.attribute)} ({chance(row.ordered_p, style)})" for row in rows_of(rows)]
     return listed(told[:MOST_LISTED])
 
 
@@ -179,7 +179,7 @@ def volume_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
         return []
     told = [f"{_name(row.attribute)} {'rises' if row.r > 0 else 'falls'} (r {number(row.r, 2, style)}, likely "
             f"between {number(row.ci_low, 2, style)} and {number(row.ci_high, 2, style)})"
-            for row in sure.itertuples()]
+            for row in rows_of(sure)]
     measure = label(str(sure["measure"].iloc[0])).lower()
     return [f"From mix to mix ({sure['n_mixes'].max()} mixes), as {measure} rises, {listed(told[:MOST_LISTED])}. "
             "That they go together does not say which brings the other about."]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -17,6 +17,11 @@ MAY_BE = ("The scale, the light or the order of the loaves may be the reason as 
 NOBODY = "No assessor stands apart from the others."
 TOO_FEW = "With fewer than four assessors nobody can be said to stand apart."
 CLOSE, LOOSE = 0.7, 0.4        # Kendall's W: how agreement is called (common practice, no source)
+
+
+def rows_of(table: pd.DataFrame) -> list[Any]:
+    """Return the rows of a table, each cell by its column's name."""
+    return list(table.itertuples())
 
 
 def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
@@ -58,7 +63,7 @@ def without_lines(r: CrumbScores) -> list[str]:
     changed = r.without[r.without["verdict"] != r.without["verdict_with"]]
     if changed.empty:
         return [f"Without {who} every verdict stays the same."]
-    told = [f"{row.attribute}, from {row.verdict_with} to {row.verdict}" for row in changed.itertuples()]
+    told = [f"{row.attribute}, from {row.verdict_with} to {row.verdict}" for row in rows_of(changed)]
     return [f"Without {who} the verdict changes in {'; '.join(told)}."]
 
 
@@ -66,7 +71,7 @@ def _repeatability(r: CrumbScores, style: NumberStyle) -> list[str]:
     known = r.assessors[r.assessors["repeatability"].notna()]
     if known.empty:
         return []
-    told = [f"{row.assessor} {number(row.repeatability, 1, style)}" for row in known.itertuples()]
+    told = [f"{row.assessor} {number(row.repeatability, 1, style)}" for row in rows_of(known)]
     return [f"A loaf scored again by the same person differed by about this many points (SD): {listed(told)}."]
 
 
