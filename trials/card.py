@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
@@ -12,6 +13,8 @@ from typing import Any, Literal
 from .trial import Finding, TrialError
 
 FILE = "trial.toml"
+DEEPEST_KEY = 20    # parts of a dotted key; the parser's time and memory grow with the square of their number
+_LONG_DOTTED_KEY = re.compile(rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}""")
 Level = str | float
 
 
@@ -116,9 +119,12 @@ def read_card(text: str, file: str = FILE) -> TrialCard:
     ------
     TrialError: the text is no TOML, or fields are unknown, of the wrong kind or out of range; names all of them.
     """
+    if _LONG_DOTTED_KEY.search(text):
+        raise TrialError.one("card-not-toml", f"{file} has a key of more than {DEEPEST_KEY} parts.",
+                             "A card's keys have at most two parts, such as  [tins.open]", file=file)
     try:
         table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:
         raise TrialError.one(
             "card-not-toml", f"{file} is not a TOML file: {problem}.",
             'Each line reads like  measure = "specific_volume"  and texts stand in double quotes.', file=file,

@@ -19,6 +19,7 @@ Remark = Literal["", "missing", "unit", "clock", "ambiguous"]
 
 MISSING = frozenset({"", "-", "–", "—", "--", "---", "n/a", "na", "n.a.", "n.a", "nan", "#n/a", "null"})
 MISSING_NUMBER = MISSING | {"none", "missing", ".", "..", "n.m.", "nm", "not measured"}
+_MISSING_AS_WRITTEN = frozenset(form for sign in MISSING for form in (sign, sign.upper(), sign.title()))
 LONGEST_NUMBER = 40     # characters: longer texts are remarks
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?")
 _GROUP_SIGN = re.compile(r"(?<=\d)[ '’_](?=\d{3}(?!\d))")
@@ -37,12 +38,20 @@ class Value:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
-    """What a column's cells should hold: numbers in ``unit``, of ``quantity``, plausibly from ``low`` to ``high``."""
+    """What a column should hold: numbers in ``unit``, of ``quantity``, plausibly from ``low`` to ``high``."""
 
     unit: Unit | None = None
     quantity: Quantity | None = None
     low: float | None = None
     high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Distinct:
+    """A column of texts: cell i is ``texts[codes[i]]``."""
+
+    codes: np.ndarray
+    texts: np.ndarray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +84,7 @@ def decimal_mark(texts: Iterable[str]) -> Decimal | None:
 
 
 def _with_points(number: str, decimal: Decimal | None) -> str | None:
-    """Return a number with a decimal point and without thousands signs; None where it can be read two ways."""
+    """Return a number with a decimal point and no thousands signs; None where it can be read two ways."""
     number = _GROUP_SIGN.sub("", number)
     commas, points = number.count(","), number.count(".")
     if not commas and (points <= 1 and decimal != ","):
@@ -94,7 +103,7 @@ def _with_points(number: str, decimal: Decimal | None) -> str | None:
 
 
 def _grouped(number: str, mantissa: str, mark: str) -> str:
-    """Return a number that has both signs, of which ``mark`` is the decimal one; "" when its groups are no thousands."""
+    """Return a number that has both signs, ``mark`` as the decimal one; "" when its groups are no thousands."""
     other = "," if mark == "." else "."
     if not re.fullmatch(rf"\d{{1,3}}(?:\{other}\d{{3}})+\{mark}\d+", mantissa):
         return ""
@@ -117,8 +126,16 @@ def _by_range(text: str, expected: Expected, unit: Unit | None) -> Value | None:
     """Return the one reading of an ambiguous "1,650" that is plausible in its column, or None."""
     readings = [_number(text, decimal, expected, unit) for decimal in (",", ".")]
     low, high = expected.low, expected.high
-    plausible = {v.number for v in readings if v and low is not None and high is not None and low <= v.number <= high}
+    if low is None or high is None:
+        return None
+    plausible = {value.number for value in readings if value and low <= value.number <= high}
     return Value(plausible.pop(), "ambiguous") if len(plausible) == 1 else None
+
+
+def states_unit(text: str) -> bool:
+    """Return whether a cell's text is a number with a unit behind it."""
+    match = _WITH_UNIT.fullmatch(plain(text))
+    return match is not None and find_unit(match[2]) is not None
 
 
 def read_number(text: str, expected: Expected, decimal: Decimal | None = ".") -> Value | None:
@@ -145,14 +162,19 @@ def _with_unit(written: str, expected: Expected, decimal: Decimal | None) -> Val
     return Value(value.number, value.remark or "unit") if value else None
 
 
-def read_numbers(cells: pd.Series, expected: Expected, decimal: Decimal | None = ".") -> Numbers:
-    """Return a column of texts as numbers; fast where all of them are plain numbers or blank."""
-    texts = cells.to_numpy()
-    clock = expected.unit is not None and expected.unit.clock
-    if decimal == "." and not clock and (values := _all_plain(texts)) is not None:
+def distinct(cells: pd.Series) -> Distinct:
+    """Return a column's different texts, in order of appearance, and which of them each cell holds."""
+    codes, texts = pd.factorize(cells.to_numpy())
+    return Distinct(codes=codes, texts=texts)
+
+
+def read_numbers(column: Distinct, expected: Expected, decimal: Decimal | None = ".") -> Numbers:
+    """Return a column of texts as numbers; each different text is read once."""
+    codes, found = column.codes, column.texts
+    values = plain_numbers(found) if decimal == "." and not (expected.unit and expected.unit.clock) else None
+    if values is not None:
         converted = expected.unit.to_canonical(values) if expected.unit else values
-        return Numbers(values=converted, unreadable=np.zeros(len(texts), dtype=bool), remarks={})
-    codes, found = pd.factorize(texts)
+        return Numbers(values=converted[codes], unreadable=np.zeros(len(codes), dtype=bool), remarks={})
     read = [read_number(text, expected, decimal) for text in found]
     remarks: dict[Remark, list[str]] = {}
     for text, value in zip(found, read, strict=True):
@@ -165,8 +187,8 @@ def read_numbers(cells: pd.Series, expected: Expected, decimal: Decimal | None =
     )
 
 
-def _all_plain(texts: np.ndarray) -> np.ndarray | None:
-    """Return the numbers of a column that holds nothing but plain numbers and blanks, otherwise None."""
+def plain_numbers(texts: np.ndarray) -> np.ndarray | None:
+    """Return texts as numbers when all of them are plain numbers with a decimal point, or blank; otherwise None."""
     values = np.full(len(texts), math.nan)
     filled = texts != ""
     try:
@@ -178,8 +200,7 @@ def _all_plain(texts: np.ndarray) -> np.ndarray | None:
 
 def read_texts(cells: pd.Series) -> tuple[pd.Series, tuple[str, ...]]:
     """Return a column of texts with missing values for blanks and "n/a", and the signs that counted as missing."""
-    signs = [text for text in pd.unique(cells) if text.casefold() in MISSING]
-    texts = cells.astype(object)
-    if signs:
-        texts = texts.where(~texts.isin(signs), np.nan)
-    return texts, tuple(sign for sign in signs if sign)
+    blank = cells.isin(_MISSING_AS_WRITTEN)
+    if not blank.any():
+        return cells, ()
+    return cells.where(~blank, np.nan), tuple(sign for sign in pd.unique(cells[blank]) if sign)

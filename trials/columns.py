@@ -54,8 +54,8 @@ RECORDED: tuple[Column, ...] = (
     _text("formula", "Formula", "the formula that the dough was made to",
           "formula name", "recipe", "recipe name", "formulation", "dough formula", "dough recipe", "treatment"),
     _text("tin", "Tin", "the kind of tin",
-          "tin type", "kind of tin", "baking tin", "bread tin", "loaf tin", "tin used", "pan", "pan type", "bread pan",
-          "loaf pan", "mould", "mold"),
+          "tin type", "kind of tin", "baking tin", "bread tin", "loaf tin", "tin used", "pan", "pan type",
+          "bread pan", "loaf pan", "mould", "mold"),
     _number("proof_min", "Proof time", "min", 5, 1440, "final proof",
             "proof", "proof time", "proof duration", "final proof", "final proof time", "proofing", "proofing time",
             "proving", "proving time", "prove", "prove time"),
@@ -92,7 +92,7 @@ SCORES: tuple[Column, ...] = (
     _text("loaf", "Loaf", "the loaf that was scored", "number", "loaf number", "sample", "sample number", "bread"),
     _text("assessor", "Assessor", "who scored", "judge", "taster", "panellist", "panelist", "scored by", "person"),
     _text("attribute", "Attribute", "what was scored", "property", "quality", "scored for"),
-    _number("score", "Score", "", None, None, "the score on the card's scale", "scores", "mark", "rating", "points"),
+    _number("score", "Score", "", None, None, "a score on the card's scale", "scores", "mark", "rating", "points"),
     _text("repeat", "Repeat", "which of an assessor's looks at the loaf", "repetition", "replicate", "round"),
     _number("order", "Serving order", "", 1, None, "place in the order of scoring", "serving order", "position"),
     _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
@@ -111,8 +111,10 @@ READINGS: tuple[Column, ...] = (
 )
 
 DERIVED: tuple[Column, ...] = (
-    _number("specific_volume", "Specific volume", "mL/g", 1.5, 8, "loaf volume / baked mass", derived=True),
-    _number("bake_loss_pct", "Bake loss", "%", 4, 25, "mass lost in the oven / dough mass", derived=True),
+    _number("specific_volume", "Specific volume", "mL/g", 1.5, 8, "loaf volume / baked mass",
+            "specific loaf volume", "loaf specific volume", derived=True),
+    _number("bake_loss_pct", "Bake loss", "%", 4, 25, "mass lost in the oven / dough mass",
+            "baking loss", derived=True),
     _number("air_fraction", "Air fraction", "", 0.3, 0.95, "share of the loaf's volume that is air", derived=True),
     _number("volume_per_100g_flour", "Volume per 100 g flour", "mL", 200, 1200, "loaf volume per 100 g of flour",
             derived=True),

@@ -7,6 +7,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Callable
+from itertools import repeat
 
 import numpy as np
 import pandas as pd
@@ -16,8 +17,10 @@ from .trial import TrialError
 
 DELIMITERS = (",", ";", "\t", "|")
 DELIMITER_NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "vertical bars"}
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t")  # a spreadsheet runs a text that begins like this
 HEAD_LINES = 60         # lines looked at to find the delimiter
-_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
+_CONTROL = tuple(map(chr, (*range(9), *range(14, 32), 127)))
+_SPACES = tuple(sign for sign in map(chr, range(0x3001)) if sign.isspace() and sign != "\n")
 _BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 
 Known = Callable[[str], bool]
@@ -31,9 +34,19 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
     TrialError: the bytes are no text, there is nothing in them, a quote is never closed, or the table is too large.
     """
     text, assumptions = decoded(raw, file)
+    if text.lstrip()[:1] == "<":
+        raise TrialError.one("web-page", f"{file} is a web page, whatever its name says.",
+                             "Open it in a spreadsheet and save it as .xlsx or as CSV.", file=file)
     delimiter, text, first = _delimiter(text, known)
-    records = _quoted if '"' in text else _unquoted
-    cells, lines = records(text, delimiter, file)
+    quoted = '"' in text
+    cells, lines = (_quoted if quoted else _unquoted)(text, delimiter, file)
+    if quoted or _has_loose_spaces(text, delimiter):
+        cells = trimmed(cells)
+    if any("'" + sign in text for sign in FORMULA_SIGNS):
+        cells = cells.map(_without_guard)
+    cells, lines = without_blanks(cells, lines)
+    if cells.empty:
+        raise nothing_in(file)
     told = (*assumptions, f"{file}: columns are separated by {DELIMITER_NAMES[delimiter]}.")
     return Grid(cells=cells, lines=lines + (first - 1), assumptions=told)
 
@@ -50,9 +63,8 @@ def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
         except UnicodeDecodeError:
             raise _no_text(file) from None
         assumptions = (f"{file}: letters are read as Windows-1252, because they are not UTF-8.",)
-    if control := _CONTROL.search(text):
-        line = text.count("\n", 0, control.start()) + 1
-        raise _no_text(file, line)
+    if control := next((sign for sign in _CONTROL if sign in text), None):
+        raise _no_text(file, text.count("\n", 0, text.index(control)) + 1)
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     return text, assumptions
@@ -76,15 +88,14 @@ def _no_text(file: str, line: int | None = None) -> TrialError:
 
 def _delimiter(text: str, known: Known) -> tuple[str, str, int]:
     """Return the delimiter, the text without a line that only names it, and the text's first line."""
-    if declared := re.match(r"sep=(.)\n", text):
-        if declared[1] in DELIMITERS:
-            return declared[1], text[declared.end():], 2
+    if declared := re.match(r"sep=([,;\t|])\n", text):
+        return declared[1], text[declared.end():], 2
     head = text[:HEAD_LINES * 2000].split("\n")[:HEAD_LINES]
     return max(DELIMITERS, key=lambda delimiter: _fit(head, delimiter, known)), text, 1
 
 
 def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int]:
-    """Return how well a delimiter fits: most known headers in a line, then cells in lines of the commonest width."""
+    """Return how well a delimiter fits: most known headers in a line, then cells in lines of one width."""
     try:
         rows = [row for row in csv.reader(head, delimiter=delimiter) if any(row)]
     except csv.Error:
@@ -98,19 +109,18 @@ def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int]:
 def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
     """Return the cells and lines of a text without quotes: every line is a record, read by pandas' fast parser."""
     rows = text.count("\n") + 1
-    width = max(line.count(delimiter) for line in text.split("\n")) + 1
+    width = max(map(str.count, text.split("\n"), repeat(delimiter))) + 1
     check_size(rows, width, file)
-    if not text.strip():
-        raise nothing_in(file)
     try:
         cells = pd.read_csv(
             io.StringIO(text), sep=delimiter, header=None, names=range(width), dtype=object, na_filter=False,
-            skip_blank_lines=False, quoting=csv.QUOTE_NONE, low_memory=False,
+            skip_blank_lines=False, quoting=csv.QUOTE_NONE,
         )
+    except pd.errors.EmptyDataError:
+        raise nothing_in(file) from None
     except pd.errors.ParserError as problem:
         raise _broken(file, str(problem)) from None
-    lines = np.arange(1, len(cells) + 1)
-    return without_blanks(cells, lines)
+    return cells, np.arange(1, len(cells) + 1)
 
 
 def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
@@ -125,34 +135,48 @@ def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndar
             line = reader.line_num + 1
     except csv.Error:
         raise TrialError.one(
-            "quote-open", f"{file}, line {line}: a cell has more than {LONGEST_CELL:,} characters; a double quote is "
-            "probably never closed.", "Close the quote, or delete it.", file=file, rows=(line,)) from None
+            "quote-open", f"{file}, line {line}: a cell has more than {LONGEST_CELL:,} characters; a double quote "
+            "is probably never closed.", "Close the quote, or delete it.", file=file, rows=(line,)) from None
     finally:
         csv.field_size_limit(limit)
     width = max(map(len, rows), default=0)
     check_size(len(rows), width, file)
-    if not any(any(row) for row in rows):
-        raise nothing_in(file)
     full = [row if len(row) == width else row + [""] * (width - len(row)) for row in rows]
-    cells = pd.DataFrame(full, columns=range(width), dtype=object)
-    return without_blanks(cells, np.array(starts))
+    return pd.DataFrame(full, columns=range(width), dtype=object), np.array(starts)
+
+
+def _has_loose_spaces(text: str, delimiter: str) -> bool:
+    """Return whether some cell of a text without quotes begins or ends with a space of any kind."""
+    present = [sign for sign in _SPACES if sign in text and sign != delimiter]
+    edges = (text[:1], text[-1:])
+    return any(sign in edges or sign + around in text or around + sign in text
+               for sign in present for around in (delimiter, "\n"))
+
+
+def _without_guard(text: str) -> str:
+    """Return a cell without the apostrophe that keeps a spreadsheet from running it as a formula."""
+    return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA_SIGNS) else text
+
+
+def trimmed(cells: pd.DataFrame) -> pd.DataFrame:
+    """Return the cells without spaces around them; the texts inside stay as they are."""
+    return pd.DataFrame({name: [text.strip() for text in cells[name]] for name in cells.columns}, dtype=object)
 
 
 def without_blanks(cells: pd.DataFrame, lines: np.ndarray) -> tuple[pd.DataFrame, np.ndarray]:
-    """Return cells and lines without rows that are blank from end to end."""
+    """Return trimmed cells and their lines without rows that are blank from end to end."""
     filled = np.zeros(len(cells), dtype=bool)
     for name in cells.columns:
-        unsure = ~filled
-        if not unsure.any():
-            break
-        filled[unsure] = [bool(text.strip()) for text in cells[name].to_numpy()[unsure]]
+        filled[~filled] = cells[name].to_numpy()[~filled] != ""
+        if filled.all():
+            return cells, lines
     return cells[filled].reset_index(drop=True), lines[filled]
 
 
 def nothing_in(file: str) -> TrialError:
     """Return the error for a file without a single filled cell."""
-    return TrialError.one("empty-file", f"{file} is empty.", "Give a table with one header line and one row per loaf.",
-                          file=file)
+    return TrialError.one("empty-file", f"{file} is empty.",
+                          "Give a table with one header line and one row per loaf.", file=file)
 
 
 def _broken(file: str, problem: str) -> TrialError:

@@ -10,7 +10,7 @@ from .grid import LARGEST_FILE
 from .trial import TrialError
 
 TABLE_SUFFIXES = (".csv", ".xlsx", ".xls", ".ods", ".tsv", ".txt")
-LARGEST_CARD = 1_000_000    # bytes; a card is a page
+LARGEST_CARD = 100_000    # bytes; a card is a page or two
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +38,10 @@ def find_files(path: Path) -> TrialFiles:
     except (OSError, ValueError) as problem:
         raise _unreadable(str(path), problem) from None
     if there:
-        raise TrialError.one("not-a-file", f"{path.name} is neither a file nor a folder.", "Give a trial's folder or file.")
-    raise TrialError.one("no-file", f"There is no {path}.", "Give a trial's folder, or a file with one row per loaf.")
+        raise TrialError.one("not-a-file", f"{path.name} is neither a file nor a folder.",
+                             "Give a trial's folder, or a file with one row per loaf.")
+    raise TrialError.one("no-file", f"There is no {path}.",
+                         "Give a trial's folder, or a file with one row per loaf.")
 
 
 def _in_folder(folder: Path) -> TrialFiles:
@@ -80,13 +82,14 @@ def read_bytes(path: Path, folder: Path | None, largest: int = LARGEST_FILE) -> 
             raise TrialError.one("leads-outside", f"{path.name} is a link to a file outside the trial's folder.",
                                  "Copy the file into the folder.", file=path.name)
         if not path.is_file():
-            raise TrialError.one("not-a-file", f"{path.name} is no ordinary file.", "Put a file there.", file=path.name)
+            raise TrialError.one("not-a-file", f"{path.name} is no ordinary file.",
+                                 "Put a file there.", file=path.name)
         with path.open("rb") as opened:
             raw = opened.read(largest + 1)
     except (OSError, ValueError, RuntimeError) as problem:
         raise _unreadable(path.name, problem) from None
     if len(raw) > largest:
-        raise TrialError.one("file-too-large", f"{path.name} has more than {largest:,} bytes; no trial is that large.",
+        raise TrialError.one("file-too-large", f"{path.name} has more than {largest:,} bytes.",
                              "Split it: a million loaves take about 60,000,000 bytes.", file=path.name)
     return raw
 

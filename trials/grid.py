@@ -9,8 +9,8 @@ import pandas as pd
 
 from .trial import TrialError
 
-# Limits. A trial has tens of columns and at most thousands of loaves; the limits lie far above that and keep what a
-# hostile file can cost in time and memory within bounds.
+# Limits. A trial has tens of columns and at most thousands of loaves; the limits lie far above that, and bound what
+# a hostile file can cost in time and memory.
 LARGEST_FILE = 150_000_000      # bytes: a million loaves take about 60 MB
 MOST_COLUMNS = 2_000            # a spreadsheet's trailing blank columns included
 MOST_CELLS = 60_000_000         # a million loaves of 60 columns
@@ -19,7 +19,7 @@ LONGEST_CELL = 32_767           # characters: what a spreadsheet cell can hold
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """Cells as text, without blank rows.
+    """Cells as text without spaces around it, and without blank rows.
 
     Attributes
     ----------
@@ -41,7 +41,7 @@ def check_size(rows: int, columns: int, file: str) -> None:
     """Raise a TrialError when a table is larger than any trial."""
     if columns > MOST_COLUMNS:
         raise TrialError.one("too-many-columns", f"{file} has {columns:,} columns, more than {MOST_COLUMNS:,}.",
-                             "Keep the columns of the trial and delete the rest, blank ones too.", file=file)
+                             "Keep the columns of the trial and delete the others.", file=file)
     if rows * columns > MOST_CELLS:
         raise TrialError.one("too-many-cells", f"{file} has {rows:,} rows and {columns:,} columns, more than "
-                             f"{MOST_CELLS:,} cells.", "Split it, or delete columns that are not needed.", file=file)
+                             f"{MOST_CELLS:,} cells.", "Split it, or delete columns that nobody needs.", file=file)

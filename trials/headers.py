@@ -1,4 +1,4 @@
-"""From the headers that people write to canonical column names and units: "Loaf vol. (cm3)" is ``loaf_ml`` in mL."""
+"""From the headers that people write to canonical names and units: "Loaf vol. (cm3)" is ``loaf_ml`` in mL."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import lru_cache
 
-from .columns import CRUMB_PREFIX, DERIVED, Column
-from .trial import Finding
+from .columns import CRUMB_PREFIX, Column
+from .trial import Finding, Severity
 from .units import Unit, find_unit, is_unclear, quantity_of
 
 Vocabulary = tuple[Column, ...]
@@ -19,12 +19,13 @@ Words = tuple[str, ...]
 SYNONYMS = {
     "wt": "mass", "wgt": "mass", "weight": "mass", "weights": "mass", "masses": "mass", "vol": "volume",
     "volumes": "volume", "temp": "temperature", "no": "number", "nr": "number", "num": "number", "id": "number",
-    "code": "number", "#": "number", "max": "maximum", "baked": "baked", "bake": "bake", "fermentation": "proof",
+    "code": "number", "#": "number", "max": "maximum", "fermentation": "proof",
 }
 FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each"})
 # A header of this word alone may mean either column: asking is better than guessing.
 UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
-    ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"), ("order",): ("bake_order", "measure_order"),
+    ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
+    ("order",): ("bake_order", "measure_order"),
 }
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
@@ -33,10 +34,11 @@ _SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\bin)\s+([^/,;]+?)\s*$")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Header:
-    """A column of a file: its header as it stands, the name it is given, and the unit that the header states."""
+    """A column of a file: its header as it stands, its place, the name it is given, the unit that it states."""
 
     text: str
     name: str
+    place: int = 0
     column: Column | None = None
     unit: Unit | None = None
 
@@ -130,48 +132,55 @@ class _Namer:
     """Names the columns of one table, one after the other, and remembers what there is to say."""
 
     vocabulary: Vocabulary
-    mapped: Mapping[str, str]
     file: str
     line: int
     findings: list[Finding] = field(default_factory=list)
     assumptions: list[str] = field(default_factory=list)
 
-    def say(self, code: str, severity: str, message: str, fix: str, column: str) -> None:
-        self.findings.append(Finding(  # type: ignore[arg-type]
-            code=code, severity=severity, message=f"{self.file}, line {self.line}: {message}", fix=fix,
-            why="A column that is taken for another gives wrong answers.",
-            rows=(self.line,), file=self.file, column=column))
+    def say(self, code: str, severity: Severity, message: str, fix: str, column: str) -> None:
+        self.findings.append(Finding(
+            code=code, severity=severity, message=message, fix=fix, rows=(self.line,), file=self.file,
+            column=column, why="A column that is taken for another gives wrong answers."))
 
     def name(self, text: str, place: int) -> Header:
         """Return the header of one column that the card does not name."""
         if not text:
-            return Header(text=text, name=f"column_{place}")
+            return Header(text=text, name=f"column_{place + 1}")
         if meant := read_header(text, self.vocabulary):
             return meant
+        if find_unit(text):
+            self.say("header-only-unit", "error", f"The header {text!r} is only a unit.",
+                     "Put a header with a comma in it in double quotes, or write the unit in brackets.", text)
         if fault := _faulty_unit(text, self.vocabulary):
             return self.wrong_unit(text, *fault)
         if near := _near(text, self.vocabulary):
             unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))), None)
-            self.say("header-near", "note", f"the header {text!r} was read as {near.label.lower()}.",
-                     f"Correct its spelling, or write in the card under [columns]:  {near.name} = {text!r}", near.name)
+            self.say("header-near", "note", f"The header {text!r} is read as {near.label.lower()}.",
+                     f"Correct its spelling, or write in the card under [columns]:  {near.name} = {text!r}",
+                     near.name)
             return Header(text=text, name=near.name, column=near, unit=unit)
         if meanings := UNCLEAR_HEADERS.get(words(_without_unit(text))):
-            self.say("header-unclear", "warning", f"the header {text!r} may mean {' or '.join(meanings)}.",
+            self.say("header-unclear", "warning", f"The header {text!r} may mean {' or '.join(meanings)}.",
                      f"Rename it, or write in the card under [columns]:  {meanings[0]} = {text!r}", text)
-        return Header(text=text, name=tidy_name(text) or f"column_{place}")
+        return Header(text=text, name=_free(tidy_name(text)) or f"column_{place + 1}")
 
     def wrong_unit(self, text: str, column: Column, spelled: str) -> Header:
         known = f"is no unit of {column.label.lower()} that can be converted"
-        self.say("header-unit", "error", f"{spelled!r} in the header {text!r} {known}.",
+        self.say("header-unit", "error", f"{spelled!r} with the header {text!r} {known}.",
                  f"Write the unit in the header, such as  {column.label} ({column.unit})", column.name)
         return Header(text=text, name=tidy_name(text))
 
-    def from_card(self, name: str, text: str) -> Header:
+    def from_card(self, name: str, text: str, place: int) -> Header:
         """Return the header that the card names for a column."""
         column = next((c for c in self.vocabulary if c.name == name), None)
         quantity = quantity_of(column.unit) if column and column.unit else None
         unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity))), None) if quantity else None
-        return Header(text=text, name=name, column=column, unit=unit)
+        return Header(text=text, name=name, place=place, column=column, unit=unit)
+
+
+def _free(name: str) -> str:
+    """Return a name that is not the one of the column of line numbers, which every table has."""
+    return "line_in_file" if name == "line" else name
 
 
 def _without_unit(text: str) -> str:
@@ -179,54 +188,63 @@ def _without_unit(text: str) -> str:
 
 
 def name_columns(
-    texts: Sequence[str], vocabulary: Vocabulary, mapped: Mapping[str, str], *, file: str, line: int,
+    texts: Sequence[str], units: Sequence[str], vocabulary: Vocabulary, mapped: Mapping[str, str], *,
+    file: str, line: int,
 ) -> Naming:
     """Return the headers of a table, each column under a name of its own.
 
-    ``mapped`` is the card's ``[columns]``: canonical name → header. What the card says comes first; of two headers
-    that mean the same, the first keeps the name and an error names both.
+    ``units`` is the row of units under the headers, if there is one. ``mapped`` is the card's ``[columns]``:
+    canonical name → header. What the card says comes first; of two headers that mean the same, the first keeps the
+    name and an error names both. With ``mix = "loaf"`` a column has both meanings.
     """
-    namer = _Namer(vocabulary, mapped, file, line)
-    by_card = {_loose(header): name for name, header in mapped.items()}
-    headers = [
-        namer.from_card(by_card[_loose(text)], text) if text and _loose(text) in by_card else namer.name(text, place)
-        for place, text in enumerate(texts, start=1)
-    ]
-    return _distinct(headers, namer)
+    namer = _Namer(vocabulary, file, line)
+    by_card: dict[str, list[str]] = {}
+    for name, header in mapped.items():
+        by_card.setdefault(loose(header), []).append(name)
+    given, found = [], []
+    for place, text in enumerate(texts):
+        whole = f"{text} ({units[place]})" if units and units[place] and text else text
+        own = [namer.from_card(name, whole, place) for name in by_card.get(loose(text), ())]
+        given += [replace(header, text=text) for header in own]
+        meant = read_header(whole, vocabulary) if own else namer.name(whole, place)
+        if meant and not (own and _is_instead(meant, own)):
+            found.append(replace(meant, text=text, place=place))
+    return _distinct(given, found, namer)
 
 
-def _loose(text: str) -> str:
+def _is_instead(meant: Header, own: list[Header]) -> bool:
+    """Return whether what the card says of a column takes the place of what its header means by itself."""
+    kinds = {header.column.kind for header in own if header.column}
+    return meant.name in {header.name for header in own} or meant.column is None or kinds != {"text"} or (
+        meant.column.kind != "text")
+
+
+def loose(text: str) -> str:
+    """Return a header as it is compared with the card's: without regard to case and spaces."""
     return " ".join(text.casefold().split())
 
 
-def _distinct(headers: list[Header], namer: _Namer) -> Naming:
+def _distinct(given: list[Header], found: list[Header], namer: _Namer) -> Naming:
     """Give every column a name of its own, with an error where two headers mean the same."""
-    by_card = {name for name in namer.mapped if any(h.name == name for h in headers)}
-    cards_own = {name: next(h for h in headers if h.name == name and _loose(h.text) == _loose(namer.mapped[name]))
-                 for name in by_card if any(_loose(h.text) == _loose(namer.mapped[name]) for h in headers)}
-    taken: dict[str, Header] = dict(cards_own)
-    named = []
-    for header in headers:
+    taken = {header.name: header for header in given}
+    places = {header.place for header in given}
+    for header in found:
         first = taken.setdefault(header.name, header)
-        if first is header:
-            named.append(header)
+        if first is header or header.place in places:
             continue
-        spare = _spare_name(header, {h.name for h in headers} | set(taken))
-        if header.name not in cards_own:
-            namer.say("headers-same", "error", f"the headers {first.text!r} and {header.text!r} both mean "
-                      f"{header.name}.", f"Rename one, or choose in the card under [columns]:  {header.name} = "
-                      f"{first.text!r}", header.name)
-        else:
+        spare = _spare_name(header, {other.name for other in found} | set(taken))
+        if first in given:
             namer.assumptions.append(f"The column {header.text!r} is kept as {spare}, because the card takes "
                                      f"{header.name} from {first.text!r}.")
+        else:
+            namer.say("headers-same", "error", f"The headers {first.text!r} and {header.text!r} both mean "
+                      f"{header.name}.", f"Rename one, or choose in the card under [columns]:  {header.name} = "
+                      f"{first.text!r}", header.name)
         taken[spare] = replace(header, name=spare, column=None, unit=None)
-        named.append(taken[spare])
-    return Naming(headers=tuple(named), findings=tuple(namer.findings), assumptions=tuple(namer.assumptions))
+    headers = tuple(sorted(taken.values(), key=lambda header: header.place))
+    return Naming(headers=headers, findings=tuple(namer.findings), assumptions=tuple(namer.assumptions))
 
 
 def _spare_name(header: Header, taken: set[str]) -> str:
     stem = tidy_name(header.text) or header.name
     return next(name for n in range(2, len(taken) + 3) if (name := f"{stem}_{n}") not in taken)
-
-
-DERIVED_NAMES = frozenset(column.name for column in DERIVED)

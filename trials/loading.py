@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
@@ -15,15 +15,17 @@ from .card import FILE, TrialCard, card_text, read_card
 from .columns import BY_NAME, CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, Column
 from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
 from .formula import flour_share
-from .headers import Vocabulary, tidy_name
+from .headers import Vocabulary, loose, tidy_name
 from .mixes import with_mixes
 from .reading import RawTable, read_tables
-from .score_table import NotedTable, long_readings, long_scores, with_mean_readings
-from .trial import Finding, Trial, TrialError, no_unreadable_cells, worst_first
-from .typed_table import TypedTable, typed_table
+from .score_table import long_scores
+from .trial import Finding, Trial, TrialError, on_lines, worst_first
+from .typed_table import NotedTable, TypedTable, typed_table
+from .volume_readings import long_readings, with_mean_readings
 
 FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
 MOST_LEVELS_OF_A_NUMBER = 6
+SUMMARIES = ("mean", "average", "avg", "total", "sum", "sd", "std", "standard deviation", "median")
 MATERIAL = 0.005    # relative difference between a typed and a calculated measure that rounding does not explain
 Read = TypeVar("Read")
 
@@ -80,20 +82,21 @@ def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
     problems: list[Finding] = []
     card = _or_problem(lambda: _card(files), TrialCard(), problems)
     raw: dict[str, RawTable] = {}
+    nothing: dict[str, RawTable] = {}
     for kind in ("loaves", "scores", "readings"):
         if kind in files.paths:
-            raw |= _or_problem(partial(_tables, files, kind, card, sheet), {}, problems)
+            raw |= _or_problem(partial(_tables, files, kind, card, sheet), nothing, problems)
     if problems:
         raise TrialError(problems)
     typed = {kind: _typed(table, kind, card) for kind, table in raw.items()}
     return Records(
         name=path.resolve().stem, card=card, raw=raw, typed=typed, assumptions=files.assumptions,
-        sources={table.file.split(" [")[0]: table.fingerprint for table in raw.values()},
+        sources={table.source: table.fingerprint for table in raw.values()},
     )
 
 
 def _or_problem(read: Callable[[], Read], otherwise: Read, problems: list[Finding]) -> Read:
-    """Return what can be read, or ``otherwise`` with its faults added to ``problems``, so that all are told at once."""
+    """Return what can be read, or ``otherwise`` with the faults added to ``problems``: all are told at once."""
     try:
         return read()
     except TrialError as error:
@@ -118,11 +121,11 @@ def _tables(files: TrialFiles, kind: str, card: TrialCard, sheet: str | None) ->
 
 
 def vocabulary(card: TrialCard) -> Vocabulary:
-    """Return the columns that a file of loaves may have: the trade's, and the card's crumb attributes."""
+    """Return the columns that a file of loaves may have: the trade's, and one an attribute of the card's scores."""
     attributes = card.scores.attributes if card.scores else ()
     crumb = (Column(name=CRUMB_PREFIX + tidy_name(a), kind="number", label="Crumb " + a, meaning="", spellings=(a,))
              for a in attributes)
-    return (*RECORDED, *crumb)
+    return (*RECORDED, *DERIVED, *crumb)
 
 
 def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
@@ -131,7 +134,9 @@ def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     numbers = {name for name, levels in card.factors.items() if isinstance(levels[0], float)}
     numbers |= {*card.measures, card.measure or ""}
     texts = {name for name, levels in card.factors.items() if isinstance(levels[0], str)}
-    return typed_table(raw, columns, card.columns if kind == "loaves" else {}, numbers - texts, texts)
+    if kind != "loaves":
+        return typed_table(raw, columns, {}, wide=True)
+    return typed_table(raw, columns, card.columns, numbers - texts, texts)
 
 
 def assembled(records: Records) -> Trial:
@@ -147,15 +152,36 @@ def assembled(records: Records) -> Trial:
     steps.append(with_mixes(steps[-1].frame, files["loaves"]))
     loaves = steps[-1].frame
     factors, told = _factors(loaves, card)
-    noted = [*typed.values(), *(table for table in (scores, readings) if table), *steps]
+    noted: list[TypedTable | NotedTable] = [*typed.values(), *(t for t in (scores, readings) if t), *steps]
     return Trial(
         name=records.name, card=card, loaves=loaves, factors=factors, sources=records.sources, files=files,
         scores=scores.frame if scores else None, readings=readings.frame if readings else None,
-        findings=worst_first((*_unmapped(records), *(f for table in noted for f in table.findings))),
+        findings=worst_first((*_unmapped(records), *_summary_rows(loaves, files["loaves"]),
+                              *(finding for table in noted for finding in table.findings))),
         assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions), *told),
-        headers={header.name: header.text for header in typed["loaves"].headers},
+        headers=_headers(typed["loaves"], loaves),
         unreadable=pd.concat([table.unreadable for table in typed.values()], ignore_index=True),
     )
+
+
+def _headers(typed: TypedTable, loaves: pd.DataFrame) -> dict[str, str]:
+    """Return the header of every column that holds what was read, and not what was worked out anew."""
+    typed_in = [column.name for column in DERIVED if column.name in typed.frame]
+    worked_out = {name for name in typed_in if not loaves[name].equals(typed.frame[name])}
+    return {header.name: header.text for header in typed.headers if header.name not in worked_out}
+
+
+def _summary_rows(loaves: pd.DataFrame, file: str) -> list[Finding]:
+    """Return an error for rows that are no loaf but, as their first cell says, a mean or a total."""
+    words = [form for word in SUMMARIES for form in (word, word.upper(), word.title())]
+    rows = loaves[loaves.iloc[:, 0].isin(words)]
+    lines = tuple(int(line) for line in rows["line"][rows["void"].isna() if "void" in rows else slice(None)])
+    if not lines:
+        return []
+    return [Finding(
+        code="row-of-totals", severity="error", rows=lines, file=file, column=str(loaves.columns[0]),
+        message=f"There is a mean, a total or the like on {on_lines(lines)}, where a loaf should be.",
+        why="It would count as one more loaf.", fix="Delete the row, or write a reason under void.")]
 
 
 def _numbered(loaves: pd.DataFrame, file: str) -> NotedTable:
@@ -169,12 +195,13 @@ def _numbered(loaves: pd.DataFrame, file: str) -> NotedTable:
 
 def _unmapped(records: Records) -> list[Finding]:
     """Return an error for every header that the card names and the file of loaves does not have."""
-    file, headers = records.raw["loaves"].file, {h.name: h.text for h in records.typed["loaves"].headers}
+    file, texts = records.raw["loaves"].file, [text for text in records.raw["loaves"].headers if text]
+    there = {loose(text) for text in texts}
     return [
         Finding(code="card-column", severity="error", file=FILE, column=name,
-                message=f"{FILE}: [columns] {name} = {header!r}, but {file} has no such header.",
-                fix=f"It has: {', '.join(text for text in headers.values() if text)}.")
-        for name, header in records.card.columns.items() if name not in headers
+                message=f"{FILE} says {name} = {header!r} under [columns], but {file} has no such header.",
+                why="Nothing can be read from a column that is not there.", fix=f"It has: {', '.join(texts)}.")
+        for name, header in records.card.columns.items() if loose(header) not in there
     ]
 
 
@@ -203,9 +230,10 @@ def _disagreement(table: pd.DataFrame, typed: pd.Series, name: str, file: str) -
     lines = tuple(int(line) for line in table.loc[rows, "line"])
     return Finding(
         code="measure-differs", severity="warning", rows=lines, file=file, column=name,
-        message=f"{file}, line {lines[0]}: {column.label.lower()} is {typed[first]:g}, but the other columns give "
-                f"{table.loc[first, name]:.4g} {column.unit}" + (f"; so in {len(rows) - 1} more lines." if rows[1:].size else "."),
-        why=f"The calculated one is used: {column.meaning}.", fix="Correct the value that is wrong, or delete the column.")
+        message=f"{column.label} is not what the other columns give on {on_lines(lines)}: {typed[first]:g} is "
+                f"written on line {lines[0]}, not {table[name][first]:.4g} {column.unit}.",
+        why=f"The calculated one is used: {column.meaning}.",
+        fix="Correct the value that is wrong, or delete the column.")
 
 
 def with_measures(loaves: pd.DataFrame, card: TrialCard) -> pd.DataFrame:

@@ -11,8 +11,8 @@ import pandas as pd
 
 from .csv_text import csv_grid, nothing_in
 from .grid import LARGEST_FILE, Grid
-from .headers import Vocabulary, read_header
-from .trial import Finding, TrialError
+from .headers import Vocabulary, loose, read_header
+from .trial import Finding, TrialError, on_lines
 from .units import find_unit
 from .workbook import is_workbook, workbook_grids
 
@@ -30,7 +30,8 @@ class RawTable:
 
     Attributes
     ----------
-    file, sheet : where it stood; ``sheet`` is empty for a CSV
+    file, sheet : where it stood; ``sheet`` is empty for a CSV, and part of ``file`` if a workbook has more tables
+    source : the name of the file alone
     headers : the text of each column's header, trimmed; "" for a column without one
     header_line : the line of the header in its file
     units : the units row under the header, "" where it is silent; empty when there is no such row
@@ -42,6 +43,7 @@ class RawTable:
     """
 
     file: str
+    source: str
     sheet: str
     headers: tuple[str, ...]
     header_line: int
@@ -56,12 +58,13 @@ class RawTable:
 
 
 def read_tables(
-    raw: bytes, file: str, vocabularies: dict[str, Vocabulary], mapped: Sequence[str] = (), sheet: str | None = None,
+    raw: bytes, file: str, vocabularies: dict[str, Vocabulary], mapped: Sequence[str] = (),
+    sheet: str | None = None,
 ) -> dict[str, RawTable]:
     """Return the tables found in a file, by kind ("loaves", "scores", "readings").
 
-    A CSV holds one table, of the first kind in ``vocabularies``. A workbook may hold one sheet of each kind; ``sheet``
-    names that of the first. ``mapped`` are further headers to be recognised, from the card.
+    A CSV holds one table, of the first kind in ``vocabularies``. A workbook may hold one sheet of each kind;
+    ``sheet`` names that of the first. ``mapped`` are further headers to be recognised, from the card.
 
     Raises
     ------
@@ -84,17 +87,18 @@ def read_tables(
     told = f"{file}: the loaves are read from sheet {chosen[first].sheet!r}."
     if len(grids) > 1:
         chosen[first] = replace(chosen[first], assumptions=(told, *chosen[first].assumptions))
-    return {kind: _table(grid, file, known[kind], fingerprint) for kind, grid in chosen.items()}
+    labels = {kind: f"{file} [{grid.sheet}]" if len(chosen) > 1 else file for kind, grid in chosen.items()}
+    return {kind: replace(_table(grid, labels[kind], known[kind], fingerprint), source=file)
+            for kind, grid in chosen.items()}
 
 
 def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Callable[[str], bool]:
-    also = {" ".join(header.casefold().split()) for header in mapped}
+    also = set(map(loose, mapped))
     seen: dict[str, bool] = {}
 
     def known(text: str) -> bool:
         if text not in seen:
-            plain = " ".join(text.casefold().split())
-            seen[text] = plain in also or (0 < len(text) < 80 and read_header(text, vocabulary) is not None)
+            seen[text] = loose(text) in also or (0 < len(text) < 80 and read_header(text, vocabulary) is not None)
         return seen[text]
 
     return known
@@ -120,7 +124,7 @@ def _sheet(grids: list[Grid], kind: str, file: str, known: Callable[[str], bool]
 
 
 def _header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
-    """Return the place of the header row and how many known headers it has; the first widest row when none is known."""
+    """Return the place of the header row and how many known headers it has; the widest row when none is known."""
     counts = []
     for row in grid.cells.iloc[:HEADER_WITHIN].itertuples(index=False):
         texts = [text.strip() for text in row]
@@ -137,8 +141,8 @@ def _table(grid: Grid, file: str, known: Callable[[str], bool], fingerprint: str
         found = ", ".join(repr(text[:40]) for text in headers[:12] if text)
         raise TrialError.one(
             "no-known-header", f"{file} has no header that is known here; it has: {found}.",
-            "Call the columns loaf, mix, formula, tin, dough_g, loaf_g, loaf_ml …, or say in the card under [columns] "
-            'which is which, such as  loaf_g = "Weight 2"', file=file, rows=(int(grid.lines[top]),))
+            "Call the columns loaf, mix, formula, tin, dough_g, loaf_g, loaf_ml …, or say in the card under "
+            '[columns] which is which, such as  loaf_g = "Weight 2"', file=file, rows=(int(grid.lines[top]),))
     cells, lines = grid.cells.iloc[top + 1:], grid.lines[top + 1:]
     units = _units_row(cells, headers)
     skipped = top + 1 + len(units[:1])
@@ -146,8 +150,9 @@ def _table(grid: Grid, file: str, known: Callable[[str], bool], fingerprint: str
     titles = tuple((int(grid.lines[row]), " ".join(filter(None, map(_trim, grid.cells.iloc[row]))))
                    for row in range(top))
     table = RawTable(
-        file=file, sheet=grid.sheet, headers=tuple(headers), header_line=int(grid.lines[top]), units=units,
-        cells=_trimmed(cells).reset_index(drop=True), lines=lines, fingerprint=fingerprint, left_out=titles,
+        file=file, source=file, sheet=grid.sheet, headers=tuple(headers), units=units,
+        header_line=int(grid.lines[top]),
+        cells=cells.reset_index(drop=True), lines=lines, fingerprint=fingerprint, left_out=titles,
         dates=frozenset((row - skipped, column) for row, column in grid.dates if row >= skipped),
         assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
     )
@@ -165,11 +170,6 @@ def _told_of_header(file: str, grid: Grid, top: int, units: tuple[str, ...]) -> 
 
 def _trim(text: str) -> str:
     return " ".join(text.split())
-
-
-def _trimmed(cells: pd.DataFrame) -> pd.DataFrame:
-    """Return the cells without spaces around them; the texts inside stay as they are."""
-    return cells.apply(lambda column: pd.Series([text.strip() for text in column], index=column.index, dtype=object))
 
 
 def _units_row(cells: pd.DataFrame, headers: list[str]) -> tuple[str, ...]:
@@ -198,7 +198,7 @@ def _without_repeated_headers(table: RawTable) -> RawTable:
         left_out=(*table.left_out, *((line, " ".join(table.headers)) for line in lines)),
         dates=frozenset((int(new_place[row]), column) for row, column in table.dates),
         assumptions=(*table.assumptions,
-                     f"{table.file}: the header stands again in line {', '.join(map(str, lines))}; left out."),
+                     f"{table.file}: the header stands again on {on_lines(lines)}; left out."),
     )
 
 
@@ -207,7 +207,8 @@ def _without_blank_columns(table: RawTable) -> RawTable:
     keep = [place for place, text in enumerate(table.headers) if text or any(table.cells[place])]
     renumbered = {old: new for new, old in enumerate(keep)}
     return replace(
-        table, headers=tuple(table.headers[place] for place in keep), cells=table.cells[keep].set_axis(range(len(keep)), axis=1),
+        table, headers=tuple(table.headers[place] for place in keep),
+        cells=table.cells[keep].set_axis(range(len(keep)), axis=1),
         units=tuple(table.units[place] for place in keep) if table.units else (),
         dates=frozenset((row, renumbered[column]) for row, column in table.dates if column in renumbered),
     )
@@ -216,15 +217,14 @@ def _without_blank_columns(table: RawTable) -> RawTable:
 def _with_overhang(table: RawTable) -> RawTable:
     """Add an error for rows that reach further right than the header does, as an unquoted comma makes them."""
     last = max(place for place, text in enumerate(table.headers) if text)
-    over = [place for place in range(last + 1, len(table.headers))]
+    over = list(range(last + 1, len(table.headers)))
     if not over:
         return table
     rows = np.flatnonzero((table.cells[over] != "").any(axis=1).to_numpy())
     lines = tuple(int(line) for line in table.lines[rows])
-    shown = ", ".join(map(str, lines[:8])) + (" …" if len(lines) > 8 else "")
     finding = Finding(
         code="row-too-long", severity="error", rows=lines, file=table.file,
-        message=f"{table.file}, line {shown}: more cells than there are headers.",
+        message=f"There are more cells than headers on {on_lines(lines)} of {table.file}.",
         why="A comma inside a number or a note pushes every later cell into the wrong column.",
         fix="Put the note in double quotes, write decimals with a point, or give the last column a header.")
     return replace(table, findings=(*table.findings, finding))

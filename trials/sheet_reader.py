@@ -49,7 +49,8 @@ def sheet_data(sheet: Any) -> dict[str, Any]:
     """Return a sheet's rows as text without trailing blanks, the places of its dates, and what was filled down."""
     values = sheet.to_python(skip_empty_area=False)
     filled = fill_down(values, getattr(sheet, "merged_cell_ranges", None) or ())
-    dates = [(r, c) for r, row in enumerate(values) for c, value in enumerate(row) if isinstance(value, datetime.date)]
+    dates = [(row, column) for row, cells in enumerate(values) for column, value in enumerate(cells)
+             if isinstance(value, datetime.date)]
     rows = [[cell_text(value) for value in row] for row in values]
     for row in rows:
         while row and not row[-1].strip():

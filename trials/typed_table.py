@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
-from .cells import Decimal, Expected, Numbers, decimal_mark, read_numbers, read_texts
+from .cells import (
+    Decimal,
+    Distinct,
+    Expected,
+    Numbers,
+    decimal_mark,
+    distinct,
+    plain_numbers,
+    read_numbers,
+    read_texts,
+)
 from .headers import Header, Naming, Vocabulary, name_columns
 from .reading import RawTable
+from .spreadsheet_damage import spreadsheet_damage
 from .trial import Finding, no_unreadable_cells
-from .units import Unit, find_unit, is_unclear, quantity_of
+from .units import Unit, quantity_of
 
 NOT_VOID = frozenset({"no", "n", "false", "0", "none", "ok", "valid", "counts"})
-# A spreadsheet turns "3-1" into one of these when it opens a file; 4.02 becomes 4 February in many countries.
-_MONTH = r"(?:jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-zä]*"
-_BECAME_DATE = re.compile(rf"\d{{1,2}}[-. ]+{_MONTH}\.?(?:[-. ]\d{{2,4}})?|{_MONTH}\.?[-. ]\d{{2,4}}", re.IGNORECASE)
-_BECAME_NUMBER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
-MAY_BE_DATES = frozenset({"day", "note", "void", "baker"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,13 +51,26 @@ class TypedTable:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotedTable:
+    """A table with what was taken for granted and found in making it."""
+
+    frame: pd.DataFrame
+    assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
 def typed_table(
     raw: RawTable, vocabulary: Vocabulary, mapped: Mapping[str, str],
-    numbers: Collection[str] = (), texts: Collection[str] = (),
+    numbers: Collection[str] = (), texts: Collection[str] = (), wide: bool = False,
 ) -> TypedTable:
-    """Return the table with typed columns; ``numbers`` and ``texts`` say what columns outside the vocabulary hold."""
-    naming = name_columns(raw.headers, vocabulary, mapped, file=raw.file, line=raw.header_line)
-    return _Typing(raw, naming, frozenset(numbers), frozenset(texts)).table()
+    """Return the table with typed columns.
+
+    ``numbers`` and ``texts`` name the columns outside the vocabulary whose kind the card says. Another column holds
+    numbers when all its cells do; in a table that may be ``wide`` (scores: a column an assessor), when most do.
+    """
+    naming = name_columns(raw.headers, raw.units, vocabulary, mapped, file=raw.file, line=raw.header_line)
+    return _Typing(raw, naming, frozenset(numbers), frozenset(texts), wide).table()
 
 
 @dataclass(slots=True)
@@ -62,7 +81,9 @@ class _Typing:
     naming: Naming
     numbers: frozenset[str]
     texts: frozenset[str]
+    wide: bool
     units: dict[str, Unit] = field(default_factory=dict)
+    stated: set[str] = field(default_factory=set)
     unreadable: list[pd.DataFrame] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
@@ -70,93 +91,80 @@ class _Typing:
 
     def table(self) -> TypedTable:
         """Return the typed table."""
-        kinds = [self.kind(header, place) for place, header in enumerate(self.naming.headers)]
-        decimal = self.decimal([place for place, kind in enumerate(kinds) if kind == "number"])
-        columns = {}
-        for place, (header, kind) in enumerate(zip(self.naming.headers, kinds, strict=True)):
-            cells = self.raw.cells[place]
-            read = self.number_column if kind == "number" else self.text_column
-            columns[header.name] = read(header, cells, place, decimal)
-        self.damage()
+        headers = self.naming.headers
+        numbers = {h.name: distinct(self.raw.cells[h.place]) for h in headers if self.holds_numbers(h)}
+        decimal = self.decimal(list(numbers.values()))
+        columns = {
+            h.name: self.number_column(h, numbers[h.name], decimal) if h.name in numbers else self.text_column(h)
+            for h in headers
+        }
         self.tell_units()
+        unreadable = pd.concat(self.unreadable, ignore_index=True) if self.unreadable else no_unreadable_cells()
         frame = pd.DataFrame({**columns, "line": self.raw.lines.astype(int)})
         signs = ", ".join(repr(sign) for sign in dict.fromkeys(self.missing))
         return TypedTable(
             frame=frame, headers=self.naming.headers, units=self.units, decimal=decimal,
-            unreadable=pd.concat(self.unreadable, ignore_index=True) if self.unreadable else no_unreadable_cells(),
+            unreadable=unreadable,
             assumptions=(*self.raw.assumptions, *self.naming.assumptions, *self.told,
                          *([f"{self.raw.file}: cells with {signs} count as missing."] if signs else [])),
-            findings=(*self.raw.findings, *self.naming.findings, *self.findings),
+            findings=(*self.raw.findings, *self.naming.findings, *self.findings,
+                      *spreadsheet_damage(self.raw, self.naming.headers, unreadable)),
         )
 
-    def kind(self, header: Header, place: int) -> str:
-        """Return "number" or "text": as the vocabulary or the card says, otherwise what all the cells are."""
+    def holds_numbers(self, header: Header) -> bool:
+        """Return whether a column holds numbers: as the vocabulary or the card says, or as all its cells do."""
         if header.column:
-            return header.column.kind
+            return header.column.kind == "number"
         if header.name in self.numbers or header.name in self.texts:
-            return "number" if header.name in self.numbers else "text"
-        found = pd.unique(self.raw.cells[place])
-        sample = [text for text in found[:50] if re.match(r"0\d", text)]
-        if sample:
-            return "text"
-        read = read_numbers(pd.Series(found, dtype=object), Expected(), decimal_mark(found[:1000]))
-        return "number" if not read.unreadable.any() and np.isfinite(read.values).any() else "text"
+            return header.name in self.numbers
+        different = distinct(self.raw.cells[header.place])
+        if any(re.match(r"0\d", text) for text in different.texts):
+            return False    # codes such as 007, which would lose their zeros
+        read = read_numbers(different, Expected(), decimal_mark(different.texts))
+        numbers, others = int(np.isfinite(read.values).sum()), int(read.unreadable.sum())
+        return numbers > 0 and others <= (numbers if self.wide else 0)
 
-    def decimal(self, places: list[int]) -> Decimal | None:
+    def decimal(self, columns: list[Distinct]) -> Decimal | None:
         """Return the decimal mark of the table's number columns."""
-        some_comma = any(self.raw.cells[place].str.contains(",", regex=False).any() for place in places)
-        if not some_comma:
+        odd = [column.texts for column in columns if plain_numbers(column.texts) is None]
+        if not any("," in text for texts in odd for text in texts):
             return "."
-        texts = pd.unique(pd.concat([self.raw.cells[place] for place in places]))
-        mark = decimal_mark(texts)
+        mark = decimal_mark(text for column in columns for text in column.texts)
         words = {",": "commas are decimal commas", ".": "commas separate thousands",
                  None: "commas are read by the place where they stand"}
         self.told.append(f"{self.raw.file}: in numbers, {words[mark]}.")
         return mark
 
-    def number_column(self, header: Header, cells: pd.Series, place: int, decimal: Decimal | None) -> np.ndarray:
+    def number_column(self, header: Header, cells: Distinct, decimal: Decimal | None) -> np.ndarray:
         """Return a column of numbers in the canonical unit; texts that are no number go to ``unreadable``."""
         column = header.column
-        unit = header.unit or self.unit_from_row(header, place)
+        unit = header.unit
         quantity = quantity_of(column.unit) if column and column.unit else None
         expected = Expected(unit=unit, quantity=quantity, low=column.low if column else None,
                             high=column.high if column else None)
         read = read_numbers(cells, expected, decimal)
         if unit and not unit.is_canonical:
             self.units[header.name] = unit
-        self.remember(header, cells, read)
+        self.remember(header, read)
         return read.values
 
-    def remember(self, header: Header, cells: pd.Series, read: Numbers) -> None:
+    def remember(self, header: Header, read: Numbers) -> None:
         """Keep what a column of numbers could not hold, and say what had to be assumed."""
         if read.unreadable.any():
             self.unreadable.append(pd.DataFrame({
                 "file": self.raw.file, "line": self.raw.lines[read.unreadable], "column": header.name,
-                "text": cells.to_numpy()[read.unreadable]}, dtype=object))
+                "text": self.raw.cells[header.place][read.unreadable].to_numpy()}, dtype=object))
         self.missing += read.remarks.get("missing", ())
         told = {"unit": "state their own unit and are converted", "clock": "are read as hours:minutes",
                 "ambiguous": "are read in the one way that is plausible for the column"}
         for remark, words in told.items():
             if texts := read.remarks.get(remark):  # type: ignore[call-overload]
+                self.stated.add(header.name)
                 self.told.append(f"{self.raw.file}, {header.text!r}: cells such as {texts[0]!r} {words}.")
 
-    def unit_from_row(self, header: Header, place: int) -> Unit | None:
-        """Return the unit that the units row gives a column; one that does not fit is an error."""
-        text = self.raw.units[place] if self.raw.units else ""
-        column = header.column
-        if not text or not column or not column.unit:
-            return None
-        unit = find_unit(text, quantity_of(column.unit))
-        if unit is None or is_unclear(text):
-            self.findings.append(Finding(
-                code="header-unit", severity="error", file=self.raw.file, rows=(self.raw.header_line + 1,),
-                message=f"{self.raw.file}: {text!r} under {header.text!r} is no unit of {column.label.lower()}.",
-                fix=f"Write the unit in the header, such as  {column.label} ({column.unit})", column=header.name))
-        return unit
-
-    def text_column(self, header: Header, cells: pd.Series, place: int, decimal: Decimal | None) -> pd.Series:
+    def text_column(self, header: Header) -> pd.Series:
         """Return a column of text, missing where blank."""
-        texts, signs = read_texts(cells)
+        texts, signs = read_texts(self.raw.cells[header.place])
         self.missing += signs
         if header.name == "void":
             counts = texts.str.casefold().isin(NOT_VOID)
@@ -180,37 +188,5 @@ class _Typing:
     def unit_is_granted(self, header: Header) -> bool:
         """Return whether nothing in the file says which unit a column is in."""
         column = header.column
-        in_row = self.raw.units and self.raw.units[self.naming.headers.index(header)]
-        said = header.unit or in_row or header.text.casefold() == header.name
+        said = header.unit or header.name in self.stated or header.text.casefold() == header.name
         return bool(column and quantity_of(column.unit) and not said)
-
-    def damage(self) -> None:
-        """Say where a spreadsheet has turned a code or a number into a date."""
-        for place, header in enumerate(self.naming.headers):
-            if header.column is None or header.name in MAY_BE_DATES:
-                continue
-            rows = sorted(set(self.changed_cells(place, header)))
-            if rows:
-                self.findings.append(self.damage_finding(rows, place, header))
-
-    def changed_cells(self, place: int, header: Header) -> Iterator[int]:
-        """Yield the rows whose cell looks like a code or number that a spreadsheet has changed."""
-        dates = [row for row, column in self.raw.dates if column == place]
-        if header.column and header.column.kind == "number" or len(dates) < len(self.raw.lines):
-            yield from dates
-        cells = self.raw.cells[place]
-        odd = [text for text in pd.unique(cells) if len(text) < 20 and (
-            _BECAME_DATE.fullmatch(text) or (header.name in ("loaf", "mix") and _BECAME_NUMBER.fullmatch(text)))]
-        if odd:
-            yield from np.flatnonzero(cells.isin(odd)).tolist()
-
-    def damage_finding(self, rows: list[int], place: int, header: Header) -> Finding:
-        """Return the warning for one column."""
-        lines = tuple(int(self.raw.lines[row]) for row in rows)
-        text = self.raw.cells[place].iloc[rows[0]]
-        return Finding(
-            code="cell-became-date", severity="warning", rows=lines, file=self.raw.file, column=header.name,
-            message=f"{self.raw.file}, line {', '.join(map(str, lines[:8]))}: {text!r} under {header.text!r} looks like "
-                    "something else that a spreadsheet turned into a date or a number.",
-            why='Spreadsheets turn "3-1" into 3 January and "1E5" into 100000; the loaf or the value is lost.',
-            fix="Look the cell up in the paper records, format the column as text, and type it again.")

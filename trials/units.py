@@ -1,6 +1,6 @@
 """Units that records are written in, and what one of them is in the canonical unit of its quantity.
 
-Factors are exact by definition: avoirdupois ounce and pound, inch (NIST Special Publication 811 (2008), appendix B.8).
+Factors are exact by definition: avoirdupois ounce and pound, inch (NIST Special Publication 811 (2008), B.8).
 """
 
 from __future__ import annotations
@@ -10,10 +10,10 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal, TypeVar
 
-import pandas as pd
+import numpy as np
 
-Quantity = Literal["mass", "volume", "time", "length", "temperature", "share"]
-Number = TypeVar("Number", float, pd.Series)
+Quantity = Literal["mass", "volume", "time", "length", "temperature", "share", "specific volume"]
+Number = TypeVar("Number", float, np.ndarray)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,7 @@ class Unit:
 
 CANONICAL: dict[Quantity, str] = {
     "mass": "g", "volume": "mL", "time": "min", "length": "mm", "temperature": "°C", "share": "%",
+    "specific volume": "mL/g",
 }
 
 _UNITS: tuple[tuple[Unit, str], ...] = (
@@ -64,6 +65,7 @@ _UNITS: tuple[tuple[Unit, str], ...] = (
     (Unit("°C", "temperature"), "°c c degc degreesc degreec celsius centigrade"),
     (Unit("°F", "temperature", 5 / 9, 32.0), "°f f degf degreesf degreef fahrenheit"),
     (Unit("%", "share"), "% pct percent"),
+    (Unit("mL/g", "specific volume"), "ml/g cm3/g ccm/g cc/g mlg-1 cm3g-1"),
 )
 _BY_SPELLING: dict[str, Unit] = {word: unit for unit, words in _UNITS for word in words.split()}
 

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from . import sheet_reader
-from .csv_text import without_blanks
+from .csv_text import trimmed, without_blanks
 from .grid import Grid, check_size
 from .trial import TrialError
 
@@ -42,7 +42,7 @@ def workbook_grids(raw: bytes, file: str) -> list[Grid]:
         raise _too_large(file, f"has {len(raw):,} bytes")
     if raw.startswith(_ZIP):
         _check_archive(raw, file)
-    grids = [_grid(sheet, file) for sheet in _sheets(raw, file) if sheet["rows"]]
+    grids = [grid for sheet in _sheets(raw, file) if sheet["rows"] and not (grid := _grid(sheet, file)).cells.empty]
     if not grids:
         raise TrialError.one("empty-file", f"{file} has no sheet with anything in it.",
                              "Give a table with one header line and one row per loaf.", file=file)
@@ -73,7 +73,7 @@ def _check_archive(raw: bytes, file: str) -> None:
                 budget -= _unpacked_size(raw, part, budget)
                 if budget < 0:
                     raise _too_large(file, "is larger when unpacked than it claims")
-    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, NotImplementedError, RuntimeError, OSError) as problem:
+    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, RuntimeError, OSError) as problem:
         raise _broken(file, f"the archive is damaged ({problem})") from None
 
 
@@ -100,7 +100,8 @@ def _sheets(raw: bytes, file: str) -> list[dict[str, Any]]:
     except subprocess.TimeoutExpired:
         raise _too_large(file, f"takes more than {WAIT_SECONDS} s to read") from None
     if done.returncode == sheet_reader.ENCRYPTED:
-        raise TrialError.one("workbook-locked", f"{file} is locked with a password.", "Save it without one.", file=file)
+        raise TrialError.one("workbook-locked", f"{file} is locked with a password.",
+                             "Save it without one.", file=file)
     if done.returncode == sheet_reader.BROKEN and b"memory" not in done.stderr.lower():
         raise _broken(file, done.stderr.decode("utf-8", "replace").strip().rstrip(".") or "it is damaged")
     if done.returncode:
@@ -113,9 +114,10 @@ def _grid(sheet: dict[str, Any], file: str) -> Grid:
     width = max(map(len, rows))
     check_size(len(rows), width, file)
     full = [row + [""] * (width - len(row)) for row in rows]
-    cells, lines = without_blanks(pd.DataFrame(full, columns=range(width), dtype=object), np.arange(1, len(rows) + 1))
+    cells = trimmed(pd.DataFrame(full, columns=range(width), dtype=object))
+    cells, lines = without_blanks(cells, np.arange(1, len(rows) + 1))
     place = {line - 1: row for row, line in enumerate(lines.tolist())}
-    told = f"{file}: {sheet['filled']} merged cells of sheet {sheet['name']!r} count for every row that they span."
+    told = f"{file}: {sheet['filled']} merged cells of sheet {sheet['name']!r} count for every row they span."
     return Grid(
         cells=cells, lines=lines, sheet=sheet["name"], assumptions=(told,) if sheet["filled"] else (),
         dates=frozenset((place[row], column) for row, column in sheet["dates"] if row in place),
