@@ -68,7 +68,7 @@ def check(
     if tidy is not None:
         from ..trials.tidy import write_tidy
 
-        log = write_tidy(read, tidy)
+        log = write_tidy(trial, tidy, sheet=sheet)
         typer.echo(words.tidy_text(log, tidy), err=as_json)
     if as_json:
         show({"trial": read.name, "findings": [f.to_dict() for f in read.findings],
