@@ -15,7 +15,7 @@ counts as one more direction of variance σ², and the directions outside are co
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,7 +50,7 @@ class Groupings:
     """The groupings of n loaves: codes into the list of all groups, and the components as blocks."""
 
     names: tuple[str, ...]
-    labels: tuple[list[Hashable], ...]
+    labels: tuple[Sequence[Hashable], ...]
     codes: tuple[NDArray, ...]          # per grouping (n,): the loaf's place in the list of all groups
     n: int
     n_groups: int
@@ -90,7 +90,7 @@ def read_groupings(groups: Mapping[str, ArrayLike], n: int) -> Groupings:
     return Groupings(tuple(groups), tuple(labels), placed, n, int(starts[-1]), blocks)
 
 
-def encode(name: str, column: ArrayLike, n: int) -> tuple[list[Hashable], NDArray]:
+def encode(name: str, column: ArrayLike, n: int) -> tuple[Sequence[Hashable], NDArray]:
     """The distinct labels, and for every loaf the place of its label among them."""
     values = np.asarray(column)
     if values.shape != (n,):

@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 DEPENDENT = 1e-10           # a column, at unit length, is a combination of earlier ones below this distance
 ABSENT = 1e-9               # a column with a smaller part than this in the constant one has none
+LARGEST = 1e100             # greater numbers overflow when they are squared
 SMALLEST = 1e-100           # differences below this vanish when they are squared
 ROUNDING = 16 * np.finfo(float).eps
 
@@ -36,6 +37,20 @@ def describe_tie(column: int, others: list[int], names: Sequence[str] | None) ->
     return f"{name(column)} follows from {', '.join(name(j) for j in others)}"
 
 
+def finite(values: ArrayLike, what: str, dimensions: int) -> NDArray:
+    """Numbers as an array of floats. ValueError: wrong number of dimensions, or not finite, and where."""
+    array = np.asarray(values, float)
+    if array.ndim != dimensions:
+        raise ValueError(f"{what} has {array.ndim} dimensions instead of {dimensions}")
+    if not np.isfinite(array).all():
+        place = np.argwhere(~np.isfinite(array))[0]
+        where = f"row {place[0]}" + (f", column {place[1]}" if dimensions == 2 else "")
+        raise ValueError(f"{what} is not a number in {where} (counted from 0)")
+    if array.size and np.abs(array).max() > LARGEST:
+        raise ValueError(f"{what} has numbers beyond {LARGEST:g}; choose a larger unit")
+    return array
+
+
 @dataclass(frozen=True, slots=True)
 class Basis:
     """The columns of the design as X = QR, and the combination of them that is 1 for every loaf, if any is."""
@@ -51,7 +66,7 @@ class Basis:
 
 def basis(X: NDArray, names: Sequence[str] | None) -> Basis:
     """Decompose the design (n, p). Raises RankDeficient."""
-    R = np.linalg.qr(X, "r")
+    R = np.asarray(np.linalg.qr(X, "r"))
     length = np.linalg.norm(R, axis=0)
     unit = R / np.where(length > 0, length, 1)
     if np.linalg.svd(unit, compute_uv=False)[-1] < DEPENDENT or not length.all():

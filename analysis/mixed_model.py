@@ -25,16 +25,15 @@ from scipy.special import fdtrc, stdtr, stdtrit
 
 from .ascent import maximise
 from .groupings import read_groupings
-from .kenward_roger import adjusted_covariance, scale_and_df, spread_terms, usable
-from .least_squares import Basis, LeastSquares, RankDeficient, basis, least_squares
-from .reml import State, evaluate
+from .least_squares import Basis, RankDeficient, basis, finite, least_squares
+from .many_fits import RemlFits
+from .reml import evaluate
 from .sufficient import Reduced, reduce_design, split
 
 __all__ = ["Contrast", "FTest", "NoVariation", "NotIdentifiable", "PreparedModel", "RankDeficient", "RemlFit",
            "RemlFits", "fit_reml", "prepare"]
 
 INSEPARABLE = 1e-9          # least eigenvalue of the projected Gram matrix, scaled to unit diagonal
-LARGEST = 1e100             # greater numbers overflow when they are squared
 
 
 class NotIdentifiable(ValueError):  # noqa: N818 - said as statisticians say it
@@ -117,20 +116,6 @@ def prepare(design: ArrayLike, groups: Mapping[str, ArrayLike], *,
     return model
 
 
-def finite(values: ArrayLike, what: str, dimensions: int) -> NDArray:
-    """Numbers as an array of floats. ValueError: wrong number of dimensions, or not finite, and where."""
-    array = np.asarray(values, float)
-    if array.ndim != dimensions:
-        raise ValueError(f"{what} has {array.ndim} dimensions instead of {dimensions}")
-    if not np.isfinite(array).all():
-        place = np.argwhere(~np.isfinite(array))[0]
-        where = f"row {place[0]}" + (f", column {place[1]}" if dimensions == 2 else "")
-        raise ValueError(f"{what} is not a number in {where} (counted from 0)")
-    if array.size and np.abs(array).max() > LARGEST:
-        raise ValueError(f"{what} has numbers beyond {LARGEST:g}; choose a larger unit")
-    return array
-
-
 @dataclass(frozen=True)
 class PreparedModel:
     """A design and its groupings, ready for one response or for many."""
@@ -138,20 +123,15 @@ class PreparedModel:
     basis: Basis
     reduced: Reduced
 
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the variances, the residual last."""
-        return (*self.reduced.groupings.names, "residual")
-
     def check_identifiable(self) -> None:
         """Refuse groupings whose Gᵢ, seen outside the design, are zero or combinations of one another."""
         none = tuple(np.zeros((1, *piece.X.shape[:2])) for piece in self.reduced.pieces)
-        theta = np.zeros((1, len(self.names)))
+        theta = np.zeros((1, len(self.reduced.names)))
         theta[0, -1] = 1
         gram = 2 * evaluate(theta, self.reduced, none).expected[0]
         size = np.array([sum((piece.H[i] ** 2).sum((1, 2)) @ piece.copies for piece in self.reduced.pieces)
                          for i in range(len(gram))])
-        absorbed = tuple(name for name, g, s in zip(self.names, np.diag(gram), size, strict=True)
+        absorbed = tuple(name for name, g, s in zip(self.reduced.names, np.diag(gram), size, strict=True)
                          if g < INSEPARABLE * s)
         if absorbed:
             raise NotIdentifiable(f"no variation between {' and between '.join(map(repr, absorbed))} is left "
@@ -159,7 +139,7 @@ class PreparedModel:
         scale = 1 / np.sqrt(np.diag(gram))
         least, E = np.linalg.eigh(gram * np.outer(scale, scale))
         if least[0] < INSEPARABLE:
-            tied = tuple(name for name, w in zip(self.names, E[:, 0], strict=True) if abs(w) > 1e-3)
+            tied = tuple(name for name, w in zip(self.reduced.names, E[:, 0], strict=True) if abs(w) > 1e-3)
             raise NotIdentifiable(f"the variances of {' and '.join(map(repr, tied))} cannot be told apart", tied)
 
     def fit(self, response: ArrayLike, *, bounded: bool = False) -> RemlFit:
@@ -180,137 +160,7 @@ class PreparedModel:
         converged = np.zeros(Y.shape[1], bool)
         rows = self.reduced.responses(start.residuals[:, varied])
         state, converged[varied] = maximise(self.reduced, rows, bounded)
-        return RemlFits(self, start, state.spread_over(varied, Y.shape[1]), converged, bounded)
-
-
-@dataclass(frozen=True)
-class RemlFits:
-    """Many fits of one design: every result is an array over the m responses. A fit with no variation is NaN."""
-
-    model: PreparedModel
-    start: LeastSquares
-    state: State                   # of the residuals of least squares, in units of their spread and columns Q
-    converged: NDArray             # (m,) the Newton decrement fell below 1e-6
-    bounded: bool
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the variances, the residual last."""
-        return self.model.names
-
-    @property
-    def no_variation(self) -> NDArray:
-        """(m,) where the design reproduces the response exactly."""
-        return self.start.exact
-
-    @property
-    def at_edge(self) -> NDArray:
-        """(m,) where the climb ended against the edge of {V positive definite}: no interval is to be had."""
-        return ~self.converged & ~self.no_variation
-
-    @property
-    def negative(self) -> NDArray:
-        """(m, groupings) where a grouping's variance is estimated below zero."""
-        return self.state.theta[:, :-1] < 0
-
-    @property
-    def variances(self) -> NDArray:
-        """(m, groupings + 1) in the order of `names`, unit of the response squared."""
-        return self.start.spread[:, None] ** 2 * self.state.theta
-
-    @property
-    def log_likelihood(self) -> NDArray:
-        """(m,) restricted log-likelihood; depends on the coding of the design."""
-        n, p = self.model.basis.Q.shape
-        coding = 2 * np.log(np.abs(np.diag(self.model.basis.R))).sum()
-        units = 2 * (n - p) * np.log(self.start.spread)
-        return -(self.state.value + units + coding + (n - p) * np.log(2 * np.pi)) / 2
-
-    @cached_property
-    def in_basis(self) -> NDArray:
-        """(m, p) coefficients of the centred responses in the columns Q."""
-        return self.start.projected + self.start.spread[:, None] * self.state.beta
-
-    @cached_property
-    def sound(self) -> State:
-        """The states that converged."""
-        return self.state.take(np.flatnonzero(self.converged))
-
-    def among_all(self, values: NDArray) -> NDArray:
-        """Values of the fits that converged, with NaN for the others."""
-        full = np.full((len(self.converged), *values.shape[1:]), np.nan)
-        full[self.converged] = values
-        return full
-
-    @cached_property
-    def adjusted(self) -> NDArray:
-        """(m, p, p) Kenward–Roger adjusted covariance in the columns Q; NaN where no interval is to be had."""
-        return self.start.spread[:, None, None] ** 2 * self.among_all(adjusted_covariance(self.sound))
-
-    @property
-    def coefficients(self) -> NDArray:
-        """(m, p) in the unit of the response per unit of the column."""
-        inner = self.model.basis.coefficients(self.in_basis)
-        constant = self.model.basis.constant
-        return inner if constant is None else inner + self.start.centre[:, None] * constant
-
-    @property
-    def covariance(self) -> NDArray:
-        """(m, p, p) of the coefficients, Kenward–Roger adjusted."""
-        root = np.linalg.inv(self.model.basis.R)
-        return root @ self.adjusted @ root.T
-
-    def estimates(self, L: NDArray) -> NDArray:
-        """L (q, p) β: (m, q). Rows that do not feel the zero point of the response are kept free of it."""
-        inner = self.in_basis @ self.rows(L).T
-        constant = self.model.basis.constant
-        if constant is None:
-            return inner
-        moved = L @ constant
-        moved[np.abs(moved) <= 1e-10 * (np.abs(L) @ np.abs(constant))] = 0
-        return inner + self.start.centre[:, None] * moved
-
-    def rows(self, L: NDArray) -> NDArray:
-        """L (q, p) for the design's columns → for the columns Q."""
-        return np.linalg.solve(self.model.basis.R.T, L.T).T
-
-    def contrast(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
-        """L (p,): estimates, standard errors and df, each (m,); the last two NaN where at_edge or no_variation."""
-        row = self.hypothesis(np.asarray(L, float)[None])
-        inner = self.rows(row)
-        variance = (inner @ self.adjusted @ inner.T)[:, 0, 0]
-        df = 2 / spread_terms(self.sound, inner)[1]
-        return self.estimates(row)[:, 0], np.sqrt(variance), self.among_all(df)
-
-    def f_test(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
-        """L (q, p): F values (scale in them), denominator df and p, each (m,)."""
-        rows = self.hypothesis(L)
-        raw, scale, df, _ = self.f_parts(rows)
-        f = raw * scale
-        return f, df, fdtrc(len(rows), df, f)
-
-    def f_parts(self, rows: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
-        """F without its scale, the scale, the denominator df, and where Kenward and Roger's scale was refused."""
-        q, inner, estimate = len(rows), self.rows(rows), self.estimates(rows)
-        covariance = inner @ self.adjusted @ inner.T
-        f = (estimate * np.linalg.solve(covariance, estimate[..., None])[..., 0]).sum(1) / q
-        A1, A2 = spread_terms(self.sound, inner)
-        scale, df = scale_and_df(A1, A2, q)
-        fine = usable(scale, df)
-        scale, df = np.where(fine, scale, 1.0), np.where(fine, df, 2 * q / A2)
-        refused = np.zeros(len(f), bool)
-        refused[self.converged] = ~fine
-        return f, self.among_all(scale), self.among_all(df), refused
-
-    def hypothesis(self, L: ArrayLike) -> NDArray:
-        """L checked: (q, p), finite, rows independent."""
-        rows = finite(L, "L", 2)
-        p = self.model.basis.R.shape[0]
-        if rows.shape[1] != p:
-            raise ValueError(f"L has {rows.shape[1]} columns, the design has {p}")
-        if np.linalg.matrix_rank(rows) < len(rows):
-            raise ValueError("the rows of L are zero or not independent")
-        return rows
+        return RemlFits(self.basis, self.reduced, start, state.spread_over(varied, Y.shape[1]), converged, bounded)
 
 
 @dataclass(frozen=True)
@@ -384,8 +234,8 @@ class RemlFit:
     @cached_property
     def effects(self) -> NDArray:
         """(groups,) predicted effect of every group of every grouping, θₖ Zₖᵀ V⁻¹ (y − Xβ)."""
-        fits, groupings = self.fits, self.fits.model.reduced.groupings
-        left = fits.start.residuals - fits.model.basis.Q @ fits.state.beta.T
+        fits, groupings = self.fits, self.fits.reduced.groupings
+        left = fits.start.residuals - fits.basis.Q @ fits.state.beta.T
         effects = np.zeros((groupings.n_groups, 1))
         theta = fits.state.theta
         for block, t in zip(groupings.blocks, split(groupings, left)[0], strict=True):
@@ -397,7 +247,7 @@ class RemlFit:
     @property
     def group_effects(self) -> dict[str, dict[Hashable, float]]:
         """The predicted effect of each day, mix … (BLUP), by label. Of a negative variance they mean little."""
-        groupings = self.fits.model.reduced.groupings
+        groupings = self.fits.reduced.groupings
         parts = np.split(self.effects, np.cumsum(groupings.counts)[:-1])
         return {name: dict(zip(labels, part.tolist(), strict=True))
                 for name, labels, part in zip(groupings.names, groupings.labels, parts, strict=True)}
@@ -405,8 +255,8 @@ class RemlFit:
     @property
     def residuals(self) -> NDArray:
         """(n,) response less fixed effects and predicted group effects."""
-        fits, groupings = self.fits, self.fits.model.reduced.groupings
-        left = fits.start.residuals[:, 0] - fits.model.basis.Q @ fits.state.beta[0]
+        fits, groupings = self.fits, self.fits.reduced.groupings
+        left = fits.start.residuals[:, 0] - fits.basis.Q @ fits.state.beta[0]
         return fits.start.spread[0] * left - groupings.spread(self.effects[:, None])[:, 0]
 
     @property

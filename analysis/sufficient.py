@@ -47,6 +47,11 @@ class Reduced:
     outside: NDArray                                 # (n, p) orthonormal, what X has outside every U
     singles: bool                                    # there are components of one group: joined to the first piece
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the variances, the residual last."""
+        return (*self.groupings.names, "residual")
+
     def responses(self, Y: NDArray) -> tuple[NDArray, ...]:
         """Y (n, m) in the rows of the pieces: one (m, rows, q) a piece."""
         coordinates, rest = split(self.groupings, Y)

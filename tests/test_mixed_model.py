@@ -158,6 +158,20 @@ def test_two_denominator_df_leave_the_scale_at_one():
     assert (test.den_df, test.scale, test.scale_refused) == (pytest.approx(2), pytest.approx(1), False)
 
 
+# In unbalanced trials with few mixes Kenward and Roger's scale can come near zero or below (no source: met in
+# simulation; here 0.247). The test then has scale 1, and the containment df (6 mixes less 3 formulas) when told.
+def test_an_absurd_scale_is_refused():
+    mix = np.array([0, 0, 1, 2, 3, 3, 3, 4, 5, 5, 5])
+    formula = np.equal.outer(mix % 3, [1, 2]).astype(float)
+    m = fit_reml([3.8, 4.7, 3.1, 2.5, 4.4, 3.3, 2.1, 3.2, 3.5, 2.8, 2.5],
+                 np.column_stack([np.ones(11), formula]), {"mix": mix})
+    L = np.eye(3)[1:]
+    refused, told = m.f_test(L), m.f_test(L, containment_df=3)
+    assert (refused.scale_refused, refused.scale) == (True, 1)
+    assert refused.den_df == pytest.approx(2.118, abs=0.001)
+    assert (told.den_df, told.f_value) == (3, refused.f_value)
+
+
 def stratum(name, term):
     """The row of a classical table of error strata, and the error of its stratum."""
     rows = expected(name)["strata"]
