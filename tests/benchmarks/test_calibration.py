@@ -2,10 +2,12 @@
 
     pytest -m benchmark -s tests/benchmarks/test_calibration.py
 
-The first six layouts and the true variance ratios are those by which the rule was chosen. The last three were not
-studied then: skewed loaves, one whole mix lost, and the oven load as a third grouping. Beside the rule stands the t
-or F test that takes every loaf as separate. Every cell of the rule must lie within 3.5 to 6.2 % at a nominal 5 %
-(4,000 trials a cell: standard error 0.34 %).
+The first six layouts and the true variance ratios are those by which the rule was chosen. The others were not
+studied then: skewed loaves, one whole mix lost, the oven load as a third grouping (across the mixes; as the unit of
+the tin), the day as the unit, and the formula at one tin, which rests on mixes and loaves at once. Beside the rule
+stands the t or F test that takes every loaf as separate. Every cell must lie within 3.5 to 6.2 % at a nominal 5 %
+(4,000 trials a cell: standard error 0.34 %). The last is let go to 8.5 %: the df of a contrast that adds a mean
+square on 2 df to one on many are Satterthwaite's, and liberal there (up to 7.2 % with two independent mean squares).
 """
 from __future__ import annotations
 
@@ -16,14 +18,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.design import Term
+from fairloaf.analysis.design import Design, Term, interactions
 from fairloaf.analysis.mix_rule import TrialModel
 from scipy.special import fdtrc
 
 TRIALS = int(os.environ.get("FAIRLOAF_CALIBRATION_TRIALS", "4000"))
 LAYOUTS_A_CELL = 40          # patterns of lost loaves drawn for one cell, each for an equal share of its trials
 RATIOS = (0.0, 0.25, 1.0, 4.0)
-FORMULA = Term(("formula",))
+FORMULA, TIN = Term(("formula",)), Term(("tin",))
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,10 @@ class Shape:
     lost: float = 0.0                   # share of loaves lost at random
     mixes_lost: int = 0
     skewed: bool = False
+    terms: tuple[Term, ...] = (FORMULA,)
+    question: Callable[[Design], np.ndarray] = lambda design: design.term_hypothesis(FORMULA)
+    asked_of: str = "formula"           # the factor that the test on loaves takes
+    most: float = 6.2                   # percent
 
 
 def lay_out(formulas: int, mixes: int, loaves: int, days: int = 1) -> pd.DataFrame:
@@ -56,6 +62,24 @@ def shared_loads() -> pd.DataFrame:
     return lay_out(2, 3, 4).assign(oven_load=lambda d: d["place"])
 
 
+def tins_by_load() -> pd.DataFrame:
+    """On each of 3 days one mix of two formulas and an oven load of either tin; two loaves of every mix in each."""
+    rows = [(f"day {d}", formula, f"{d} {formula}", tin, f"{d} {tin}")
+            for d in range(3) for formula in "AB" for tin in ("open", "lidded") for _ in range(2)]
+    return pd.DataFrame(rows, columns=["day", "formula", "mix", "tin", "oven_load"])
+
+
+def formula_by_day() -> pd.DataFrame:
+    """Six days of one formula each, two mixes a day, three loaves a mix."""
+    rows = [(f"day {d}", "AB"[d % 2], f"{d} {k}") for d in range(6) for k in range(2) for _ in range(3)]
+    return pd.DataFrame(rows, columns=["day", "formula", "mix"])
+
+
+def in_open_tins(design: Design) -> np.ndarray:
+    """The difference of the formulas in open tins."""
+    return design.at({"formula": "A", "tin": "open"}) - design.at({"formula": "B", "tin": "open"})
+
+
 SHAPES = [
     Shape("2 formulas × 3 mixes × 4 loaves", lambda: lay_out(2, 3, 4)),
     Shape("2 × 2 × 4", lambda: lay_out(2, 2, 4)),
@@ -66,6 +90,12 @@ SHAPES = [
     Shape("skewed loaves: 2 × 3 × 4", lambda: lay_out(2, 3, 4), skewed=True),
     Shape("one whole mix lost: 2 formulas on 4 days × 4", lambda: lay_out(2, 1, 4, days=4), mixes_lost=1),
     Shape("oven load across mixes: 2 × 3 × 4, 15 % lost", shared_loads, lost=0.15),
+    Shape("tin changed by oven load: 2 formulas × 2 tins on 3 days × 2, 15 % lost", tins_by_load, lost=0.15,
+          terms=interactions(["formula", "tin"], 2), question=lambda design: design.term_hypothesis(TIN),
+          asked_of="tin"),
+    Shape("formula changed by day: 6 days × 2 mixes × 3, 15 % lost", formula_by_day, lost=0.15),
+    Shape("formula in open tins: 2 formulas on 3 days × 4", lambda: tins_by_load().drop(columns="oven_load"),
+          terms=interactions(["formula", "tin"], 2), question=in_open_tins, most=8.5),
 ]
 
 
@@ -90,9 +120,9 @@ def simulated(loaves: pd.DataFrame, ratio: float, skewed: bool, m: int, rng: np.
     return errors
 
 
-def loaves_as_separate(loaves: pd.DataFrame, Y: np.ndarray) -> np.ndarray:
-    """p-values of the one-way F test (t test for two formulas) that takes every loaf as separate."""
-    X = pd.get_dummies(loaves["formula"], dtype=float).to_numpy()
+def loaves_as_separate(groups: pd.Series, Y: np.ndarray) -> np.ndarray:
+    """p-values of the one-way F test (t test for two groups) that takes every loaf as separate."""
+    X = pd.get_dummies(groups, dtype=float).to_numpy()
     means = np.linalg.lstsq(X, Y, rcond=None)[0]
     inside = np.sum((Y - X @ means) ** 2, axis=0)
     between = np.sum((X @ means - Y.mean(axis=0)) ** 2, axis=0)
@@ -108,11 +138,11 @@ def alarms(shape: Shape, ratio: float, seed: int) -> tuple[float, float, dict[st
     for _ in range(layouts):
         loaves = thinned(shape, rng)
         Y = simulated(loaves, ratio, shape.skewed, TRIALS // layouts, rng)
-        model = TrialModel(loaves, [FORMULA])
-        judged = model.judge(Y, model.design.term_hypothesis(FORMULA))
+        model = TrialModel(loaves, shape.terms)
+        judged = model.judge(Y, shape.question(model.design))
         rule.append(judged.p_value)
         ways.append(judged.way)
-        naive.append(loaves_as_separate(loaves, Y))
+        naive.append(loaves_as_separate(loaves[shape.asked_of], Y))
     names, counts = np.unique(np.concatenate(ways), return_counts=True)
     taken = dict(zip(names.tolist(), counts.tolist(), strict=True))
     return percent(rule), percent(naive), taken
@@ -132,4 +162,4 @@ def test_false_alarms_stay_at_five_percent(shape, capsys):
               f"\n   rule   {' / '.join(f'{rule:.1f}' for rule, _, _ in rates)} %"
               f"\n   loaves {' / '.join(f'{naive:.1f}' for _, naive, _ in rates)} %"
               f"\n   ways   {' / '.join(str(ways) for _, _, ways in rates)}")
-    assert all(3.5 <= rule <= 6.2 for rule, _, _ in rates), rates
+    assert all(3.5 <= rule <= shape.most for rule, _, _ in rates), rates
