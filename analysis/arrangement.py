@@ -1,7 +1,7 @@
 """A trial's groupings arranged, some as fixed blocks and the others random, and what a contrast rests on then."""
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import cached_property
 from itertools import pairwise
 
@@ -36,7 +36,9 @@ class Arrangement:
             try:
                 return prepare(self.design.matrix, groups)
             except NotIdentifiable as fault:
-                coarsest = next(name for name in groups if name in fault.groupings)
+                coarsest = next((name for name in groups if name in fault.groupings), None)
+                if coarsest is None:        # nothing at all is left to judge by
+                    raise
                 del groups[coarsest]
 
     def unit_of(self, L: np.ndarray) -> str:
@@ -45,33 +47,40 @@ class Arrangement:
 
     def n_units(self, unit: str) -> int:
         """How many there are; loaves when the loaf is the unit."""
-        return len(np.unique(self.groups[unit])) if unit in self.groups else len(self.design.matrix)
+        return self._sizes.get(unit, len(self.design.matrix))
 
     def below(self, unit: str) -> list[str]:
         """The unit and the random groupings inside it, from the finest; none when the loaf is the unit."""
         if unit not in self.groups:
             return []
-        inside = [name for name in self.groups if is_nested(self.groups[name], self.groups[unit])]
-        return inside[::-1]
+        return [name for name in self.groups if self._lies_inside[name, unit]][::-1]
 
     def crossing(self, unit: str) -> list[str]:
         """Random groupings that neither lie inside the unit nor hold it."""
         if unit not in self.groups:
             return []
-        own = self.groups[unit]
-        return [name for name, labels in self.groups.items()
-                if not is_nested(labels, own) and not is_nested(own, labels)]
+        inside = self._lies_inside
+        return [name for name in self.groups if not inside[name, unit] and not inside[unit, name]]
 
     def means(self, unit: str) -> UnitMeans | None:
         """The means analysis at this unit; None where the groupings cross, so that there is none."""
         chain = self.below(unit)
         above = [name for name in self.groups if name not in chain]
-        if not _in_a_line([*(self.groups[name] for name in chain), *(self.groups[name] for name in above[::-1])]):
+        if not all(self._lies_inside[pair] for pair in pairwise([*chain, *above[::-1]])):
             return None
         if unit not in self._means:
             within = self.groups[above[-1]] if above else None
             self._means[unit] = UnitMeans(self.design.matrix, [self.groups[name] for name in chain], within)
         return self._means[unit]
+
+    @cached_property
+    def _lies_inside(self) -> dict[tuple[str, str], bool]:
+        """Whether the first grouping of a pair lies inside the second; found once, as it looks at every loaf."""
+        return {(a, b): is_nested(self.groups[a], self.groups[b]) for a in self.groups for b in self.groups}
+
+    @cached_property
+    def _sizes(self) -> dict[str, int]:
+        return {name: len(np.unique(labels)) for name, labels in self.groups.items()}
 
     @cached_property
     def balanced(self) -> bool:
@@ -88,11 +97,6 @@ class Arrangement:
             inside = Averaging(self.groups[name]).centre(self.design.matrix)
             self._blind[name] = LeastSquares.of(inside).unseen
         return bool(np.abs(L @ self._blind[name]).max(initial=0.0) <= 1e-7 * np.abs(L).max(initial=0.0))
-
-
-def _in_a_line(labels: Sequence[np.ndarray]) -> bool:
-    """Each grouping lies inside the next."""
-    return all(is_nested(fine, coarse) for fine, coarse in pairwise(labels))
 
 
 def _keeps_together(averaging: Averaging, basis: np.ndarray) -> bool:

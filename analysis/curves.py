@@ -16,7 +16,7 @@ from scipy.special import stdtrit
 from .coding import Number
 from .mix_rule import TrialFit, fit_trial
 
-POINTS = 41             # on the fitted curve
+POINTS = 25             # on the fitted curve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,10 +76,9 @@ def numeric_curve(loaves: pd.DataFrame, fit: TrialFit, factor: str) -> Curve:
     coefficients.
     """
     line = _refit(loaves, fit, factor, 1)
-    curve = _refit(loaves, fit, factor, 2)
-    tests = _tests(fit, line, curve, factor)
+    tests = _tests(loaves, fit, line, factor)
     bends = float(tests.loc[tests["term"] == "curve", "p_value"].iloc[0]) < 1 - fit.confidence
-    drawn = curve if bends else line
+    drawn = _refit(loaves, fit, factor, 2) if bends else line
     tests = pd.concat([tests, _lack_of_fit(fit, factor, 2 if bends else 1)], ignore_index=True)
     slope = line.contrast(line.design.powers(factor)[0])
     baked = tuple(float(value) for value in line.design.levels[factor])
@@ -87,7 +86,7 @@ def numeric_curve(loaves: pd.DataFrame, fit: TrialFit, factor: str) -> Curve:
         factor=factor, baked=baked, tests=tests, degree=2 if bends else 1, centre=drawn.design.centre(factor),
         coefficients=_coefficients(drawn, factor), fitted=_band(drawn, factor, baked), slope=slope.estimate,
         slope_ci_low=slope.ci_low, slope_ci_high=slope.ci_high,
-        best=_turning_point(curve, factor, baked) if bends else None,
+        best=_turning_point(drawn, factor, baked) if bends else None,
     )
 
 
@@ -116,9 +115,10 @@ def _refit(loaves: pd.DataFrame, fit: TrialFit, factor: str, degree: int) -> Tri
                      confidence=fit.confidence)
 
 
-def _tests(fit: TrialFit, line: TrialFit, curve: TrialFit, factor: str) -> pd.DataFrame:
+def _tests(loaves: pd.DataFrame, fit: TrialFit, line: TrialFit, factor: str) -> pd.DataFrame:
     """F tests of the straight line and of the curve beside it."""
     if isinstance(fit.design.codings[factor], Number) or not fit.design.means([factor]).estimable.all():
+        curve = _refit(loaves, fit, factor, 2)
         asked = [(line, line.design.powers(factor)[:1]), (curve, curve.design.powers(factor)[1:2])]
     else:
         rows = _orthogonal(np.array(fit.design.levels[factor], float)) @ fit.design.means([factor]).L

@@ -75,7 +75,8 @@ def _rising(value: np.ndarray, none: float | None, full: float | None) -> np.nda
 def _means(trial: Trial, measure: str, factors: Sequence[str]) -> pd.Series:
     """The mean of every combination of levels, by combination."""
     asked = read_question(trial, measure, factors, 0.95)
-    fit = analyse_terms(asked.table, measure, asked.factors, order=2, numbers=asked.numbers, confidence=0.95).fit
+    fit = analyse_terms(asked.table, measure, asked.factors, asked.layout, order=2, numbers=asked.numbers,
+                        confidence=asked.confidence).fit
     every = list(product(*(reference_values(fit, factor) for factor in asked.factors)))
     rows = [fit.contrast(fit.design.at(dict(zip(asked.factors, levels, strict=True)))).estimate for levels in every]
     return pd.Series(rows, index=pd.MultiIndex.from_tuples(every, names=asked.factors))

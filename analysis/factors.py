@@ -25,7 +25,7 @@ from .coding import DesignError
 from .curves import Curve, numeric_curve
 from .design import Term
 from .effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
-from .layout import Layout
+from .layout import Layout, find_layout
 from .mixed_model import NotIdentifiable, NoVariation
 from .multiplicity import holm
 from .plain_data import plain
@@ -167,12 +167,13 @@ def _parts(asked: Asked, capped: pd.Series, order: int) -> list[_Part]:
     """One analysis; or two, when loaves fill a lidded tin and the tin is a factor."""
     def analysis(loaves: pd.DataFrame, factors: Sequence[str], alone: Sequence[str] = ()) -> TermAnalysis:
         numbers = {name: degree for name, degree in asked.numbers.items() if name in factors}
-        return analyse_terms(loaves, asked.measure, factors, order=order, numbers=numbers,
+        layout = asked.layout if loaves is asked.table else find_layout(loaves, factors)
+        return analyse_terms(loaves, asked.measure, factors, layout, order=order, numbers=numbers,
                              confidence=asked.confidence, alone=alone)
 
-    free = asked.table[~capped]
     if not capped.any():
-        return [_Part(free, analysis(free, asked.factors), None)]
+        return [_Part(asked.table, analysis(asked.table, asked.factors), None)]
+    free = asked.table[~capped]
     varied = [name for name in asked.factors if free[name].nunique() > 1]
     others = [name for name in varied if name != LID]
     parts = [_Part(free, analysis(free, varied, alone=(LID,)), False)] if others else []

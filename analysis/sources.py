@@ -15,8 +15,10 @@ import pandas as pd
 
 from .design import Term
 from .effect_sizes import reference_values
+from .layout import Layout
 from .mix_rule import TrialFit
 
+MOST_TOGETHER = 500         # groupings inside one block; beyond this their block's own variance is not worked out
 SOURCES = ["source", "kind", "variance", "share"]
 
 
@@ -39,9 +41,15 @@ def sources(fit: TrialFit, tests: pd.DataFrame) -> pd.DataFrame:
     f_values = tests.set_index("term")["f_value"]
     rows = [(term.name, "factor", term_variance(fit, term, float(f_values[term.name])))
             for term in fit.design.terms if term.name in f_values and f_values[term.name] > 0]
-    rows += [("loaf" if name == "residual" else name, "scatter", value)
-             for name, value in fit.all_variances.items()]
+    scatter = fit.variances if _too_entangled(fit.layout) else fit.all_variances
+    rows += [("loaf" if name == "residual" else name, "scatter", value) for name, value in scatter.items()]
     return with_shares(pd.DataFrame(rows, columns=SOURCES[:3]))
+
+
+def _too_entangled(layout: Layout) -> bool:
+    """So many mixes share a day that all together would have to be solved as one; days then stay fixed."""
+    kept = layout.labels[list(layout.kept)].drop_duplicates()
+    return any(int(kept[block].value_counts().max()) > MOST_TOGETHER for block in layout.blocks)
 
 
 def with_shares(table: pd.DataFrame) -> pd.DataFrame:

@@ -20,7 +20,7 @@ import pandas as pd
 
 from .bearing import choose_terms, level_of
 from .design import Term, interactions
-from .layout import find_layout
+from .layout import Layout
 from .mix_rule import TrialFit, fit_trial
 
 TESTS = ["term", "num_df", "den_df", "f_value", "p_value", "applied_to", "way", "why", "n_units"]
@@ -56,17 +56,17 @@ class TermAnalysis:
     not_separable: tuple[NotSeparable, ...]
 
 
-def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], *, order: int,
+def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], layout: Layout, *, order: int,
                   numbers: Mapping[str, int], confidence: float, alone: Sequence[str] = ()) -> TermAnalysis:
-    """Fit the terms that these loaves can bear and judge each. loaves : no factor or measure missing.
+    """Fit the terms that these loaves can bear and judge each.
 
+    loaves : no factor or measure missing. layout : theirs.
     alone : factors that enter no interaction.
 
     Raises
     ------
     DesignError, NoVariation, NotIdentifiable: the loaves cannot be analysed at all.
     """
-    layout = find_layout(loaves, factors)
     terms, too_many = choose_terms(loaves, _wanted(factors, order, alone), layout, numbers)
     fit = fit_trial(loaves, measure, terms, numbers=numbers, confidence=confidence)
     hidden = _tied_to_main_effects(fit)

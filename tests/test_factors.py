@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.factors import factor_effects
+from fairloaf.analysis.layout import find_layout
 from fairloaf.analysis.term_analysis import analyse_terms
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.card import Tin
@@ -178,7 +179,9 @@ def test_beets_with_main_effects_alone_as_published():
     """Halekoh and Højsgaard 2014, J. Stat. Softw. 59(9): harvest F 15.2 on 1 and 2 df, sowing F 101 on 4 and 20."""
     table = reference_table("beets.csv").assign(mix=lambda d: d["block"] + d["harvest"])
     table = table.rename(columns={"block": "day"})
-    tests = analyse_terms(table, "sugpct", ["harvest", "sow"], order=1, numbers={}, confidence=0.95).tests
+    factors = ["harvest", "sow"]
+    tests = analyse_terms(table, "sugpct", factors, find_layout(table, factors), order=1, numbers={},
+                          confidence=0.95).tests
     expected = EXPECTED["beets_split_plot"]
     check_tests(tests, [{"term": "harvest", **expected["harvest"]}, {"term": "sow", **expected["sow"]}])
 
