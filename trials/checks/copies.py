@@ -29,7 +29,7 @@ MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")    # never alike by int
 PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")
 SHORTEST_RUN = 4
 FEW_LOAVES = 6
-ENOUGH_ROWS = 2000          # when these alone give enough twins by chance, a twin says nothing
+ENOUGH_ROWS = 2000          # from these it is worked out how many twins chance would give in all rows
 
 
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
@@ -42,12 +42,13 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
         return
-    if expected_twins(known.head(ENOUGH_ROWS), measured, setting) >= TWINS_BY_CHANCE:
+    first = known.head(ENOUGH_ROWS)
+    if expected_twins(first, measured, setting) * len(known) / len(first) >= TWINS_BY_CHANCE:
         return
     groups = joint_codes(known, setting)
     same = joint_codes(known.assign(group=groups), ["group", *measured])
     twins = known[np.bincount(same)[same] > 1].assign(same=same[np.bincount(same)[same] > 1])
-    if len(twins) and expected_twins(known, measured, setting) < TWINS_BY_CHANCE:
+    if len(twins):
         kinds = twins["same"].unique()
         told = [lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
         yield Spot(message=f"Rows are the same but for the loaf's number: {listed(told, len(kinds) - len(told))}.",
@@ -118,7 +119,7 @@ def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]
 def spread(values: NDArray, groupings: list[NDArray]) -> NDArray:
     """Return the pooled covariance of ``values`` (n, k) inside the first grouping that has enough in its groups."""
     for groups in groupings:
-        free = len(groups) - len(np.unique(groups))
+        free = len(groups) - int(groups.max(initial=-1)) - 1
         if free >= LEAST_FREE:
             break
     residuals = values - pd.DataFrame(values).groupby(groups).transform("mean").to_numpy()

@@ -58,10 +58,10 @@ def compact(codes: NDArray) -> NDArray:
 
 def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
     """Return how many distinct values, none missing, a column has in each group (g,)."""
-    known = column.notna().to_numpy()
-    codes = codes_of(column)
-    pairs = pd.unique(groups[known] * (codes.max(initial=0) + 1) + codes[known])
-    return np.bincount(pairs // (codes.max(initial=0) + 1), minlength=int(groups.max(initial=-1)) + 1)
+    known, codes = column.notna().to_numpy(), codes_of(column)
+    more = int(codes.max(initial=0)) + 1
+    pairs = pd.unique((groups * more + codes)[known])
+    return np.bincount(pairs // more, minlength=int(groups.max(initial=-1)) + 1)
 
 
 def with_coded_names(loaves: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:

@@ -26,10 +26,10 @@ def loaves_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
        needs=["loaf"], void_too=True)
 def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every loaf's number used once?"""
-    again = loaves[loaves["loaf"].duplicated(keep=False) & loaves["loaf"].notna()]
-    if again.empty:
+    names = loaves.loc[loaves["loaf"].duplicated(), "loaf"].dropna().unique()
+    if not len(names):
         return
-    names = again["loaf"].unique()
+    again = loaves[loaves["loaf"].isin(names)]
     told = [f"{name} on {lines(again.loc[again['loaf'] == name, 'line'])}" for name in names[:MOST_TOLD]]
     yield Spot(message=f"The same loaf number stands more than once: {listed(told, len(names) - len(told))}.",
                column="loaf", rows=again["line"],
@@ -51,6 +51,6 @@ def voids_without_reason(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("nothing-counted", "error", "There is nothing left to compare.", void_too=True)
 def nothing_counted(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does any loaf count?"""
-    if trial.counted.empty:
+    if loaves.empty or ("void" in loaves and loaves["void"].notna().all()):
         yield Spot(message=f"All {len(loaves)} loaves are void." if len(loaves) else "The table has no loaves.",
                    fix="Add the loaves, or take the reason off those that count.")

@@ -8,7 +8,7 @@ import pandas as pd
 
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed
-from .grouping import batch_codes, joint_codes, kinds_in, tally
+from .grouping import batch_codes, codes_of, joint_codes, kinds_in, tally
 
 SAME_DOUGH_C = 2.0          # probes and their places differ by less than this: common practice, no source
 
@@ -52,14 +52,14 @@ def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[
 
 def restarts(loaves: pd.DataFrame, name: str) -> bool:
     """Return whether most mix numbers come back with another day or formula: then it is a habit, not a slip."""
-    kinds = kinds_in(joint_codes(loaves, ["mix"]), loaves[name])
-    return bool((kinds > 1).sum() > len(kinds) / 2)
+    kinds = kinds_in(codes_of(loaves["mix"]), loaves[name])
+    return bool((kinds > 1).sum() > (kinds > 0).sum() / 2)
 
 
 def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
     """Yield one spot for all mixes that stand under two days or two formulas, unless numbers start again."""
     other = "day" if name == "formula" else "formula"
-    if restarts(loaves, name):
+    if (kinds_in(codes_of(loaves["mix"]), loaves[name]) <= 1).all() or restarts(loaves, name):
         return
     mixes = joint_codes(loaves, ["mix", other] if other in loaves and restarts(loaves, other) else ["mix"])
     rows = loaves[(kinds_in(mixes, loaves[name]) > 1)[mixes] & loaves["mix"].notna()]

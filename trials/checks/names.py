@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import string
 import unicodedata
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 import pandas as pd
 
@@ -57,7 +57,7 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object] = ()) -> Iterator[Spot]:
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
     names = table[column].dropna().unique()
-    folded = pd.Series([fold(name) for name in names], index=pd.Index(names, dtype=object))
+    folded = pd.Series(fold_all(names), index=pd.Index(names, dtype=object))
     for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
         usual, *others = tally(table.loc[table[column].isin(twins.index), column]).index
         if not set(twins.index) <= set(meant):
@@ -84,6 +84,17 @@ def fold(name: object) -> str:
     if not text.isascii():
         text = unicodedata.normalize("NFKC", text).casefold()
     return text.translate(SIGNS) or str(name)
+
+
+def fold_all(names: Sequence[object]) -> list[str]:
+    """Return every name folded: all at once, since a long trial has many."""
+    words = [str(name) for name in names]
+    together = "\0".join(words)
+    if together.isascii():
+        folded = together.casefold().translate(SIGNS).split("\0")
+        if len(folded) == len(words):
+            return [short or word for short, word in zip(folded, words, strict=True)]
+    return [fold(name) for name in names]
 
 
 def one_letter_apart(one: str, other: str) -> bool:

@@ -110,7 +110,7 @@ def robust_scale(residuals: NDArray, free: int) -> NDArray:
 def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
     """Return the robust scale of each row's stratum, that of all rows where a stratum is small: (n, …) → (n, …)."""
     scale = np.broadcast_to(robust_scale(residuals, free), residuals.shape).copy()
-    for stratum in np.unique(strata):
+    for stratum in range(int(strata.max(initial=-1)) + 1):
         rows = strata == stratum
         own = round(free * rows.mean())
         if own >= LEAST_IN_STRATUM:

@@ -52,7 +52,10 @@ def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
         return
     mass, volume = logs(loaves["loaf_g"]), logs(loaves["loaf_ml"])
     kinds = Groups.of(combination_codes(loaves, trial))
-    mass_centre, volume_centre = centres(mass, kinds), centres(volume, kinds)
+    mass_centre = centres(mass, kinds)
+    if not (np.abs(mass - mass_centre) > EXCHANGED).any():
+        return
+    volume_centre = centres(volume, kinds)
     fits = (np.abs(mass - volume_centre) < EXCHANGED) & (np.abs(volume - mass_centre) < EXCHANGED)
     rows = loaves[fits & (np.abs(mass - mass_centre) > EXCHANGED) & (np.abs(volume - volume_centre) > EXCHANGED)]
     if len(rows):
