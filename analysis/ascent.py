@@ -14,8 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .reml import State, evaluate
-from .sufficient import Reduced
+from .reml import Likelihood, State
 
 CONVERGED = 1e-6
 LAST_STEP = 1e-10           # one more Newton step from a decrement below this is exact to about its square
@@ -23,8 +22,6 @@ NEGLIGIBLE = 1e-20          # decrement (or gain) that rounding alone can make
 MAX_STEPS = 40              # with 200 and 40 instead, one fit fewer in 2,000 unbalanced trials ends at the edge
 MAX_HALVINGS = 15
 POSITIVE = 1e-8             # least eigenvalue of an information matrix scaled to unit diagonal that is trusted
-
-Responses = tuple[NDArray, ...]
 
 
 @dataclass(slots=True)
@@ -37,34 +34,33 @@ class Step:
     decrement: NDArray      # (m,)
 
 
-def maximise(reduced: Reduced, responses: Responses, bounded: bool) -> tuple[State, NDArray]:
+def maximise(likelihood: Likelihood, bounded: bool) -> tuple[State, NDArray]:
     """The state at the optimum, and where it converged (m,).
 
-    responses : scaled so that their residual variance under least squares is 1
+    likelihood : of responses whose residual variance under least squares is 1
     bounded : stop at the optimum with no grouping's variance below zero
     """
-    state, held, converged = best_within_bounds(reduced, responses)
+    state, held, converged = best_within_bounds(likelihood)
     below = np.flatnonzero(held.any(1) | ~converged)
     if not bounded and state.theta.shape[1] > 1 and len(below):
         inner = state.take(below)
         free = np.zeros_like(held[below])
-        converged[below] = climb(inner, free, reduced, select(responses, below), bounded=False)
+        converged[below] = climb(inner, free, likelihood.of(below), bounded=False)
         state.put(below, inner)
     return state, converged
 
 
-def best_within_bounds(reduced: Reduced, responses: Responses) -> tuple[State, NDArray, NDArray]:
+def best_within_bounds(likelihood: Likelihood) -> tuple[State, NDArray, NDArray]:
     """The optimum with no grouping's variance below zero, the variances held there, and where it converged."""
-    state = evaluate(scoring_guess(reduced, responses), reduced, responses)
+    state = likelihood.at(scoring_guess(likelihood))
     held = state.theta <= 0
-    converged = climb(state, held, reduced, responses, bounded=True)
+    converged = climb(state, held, likelihood, bounded=True)
     doubtful = np.flatnonzero(held.any(1) | ~converged)
     if len(doubtful):
         k1 = state.theta.shape[1]
-        these = select(responses, doubtful)
-        other = evaluate(np.full((len(doubtful), k1), 1 / k1), reduced, these)
+        other = likelihood.of(doubtful).at(np.full((len(doubtful), k1), 1 / k1))
         other_held = np.zeros_like(held[doubtful])
-        well = climb(other, other_held, reduced, these, bounded=True)
+        well = climb(other, other_held, likelihood.of(doubtful), bounded=True)
         higher = well & (~converged[doubtful] | (other.value < state.value[doubtful] - CONVERGED))
         state.put(doubtful[higher], other.take(np.flatnonzero(higher)))
         held[doubtful[higher]] = other_held[higher]
@@ -72,18 +68,18 @@ def best_within_bounds(reduced: Reduced, responses: Responses) -> tuple[State, N
     return state, held, converged
 
 
-def scoring_guess(reduced: Reduced, responses: Responses) -> NDArray:
+def scoring_guess(likelihood: Likelihood) -> NDArray:
     """One scoring step from θ = (0, …, 0, 1), which is MINQUE(0), cut back to θₖ ≥ 0 and a residual above zero."""
-    theta = np.zeros((len(responses[0]), len(reduced.pieces[0].H)))
+    theta = np.zeros((len(likelihood), len(likelihood.pieces[0].H)))
     theta[:, -1] = 1
-    state = evaluate(theta, reduced, responses)
+    state = likelihood.at(theta)
     theta = theta + np.linalg.solve(state.expected, state.score[..., None])[..., 0]
     theta[:, :-1] = np.maximum(theta[:, :-1], 0)
     theta[:, -1] = np.maximum(theta[:, -1], 0.05)
     return theta
 
 
-def climb(state: State, held: NDArray, reduced: Reduced, responses: Responses, *, bounded: bool) -> NDArray:
+def climb(state: State, held: NDArray, likelihood: Likelihood, *, bounded: bool) -> NDArray:
     """Move `state` and `held` (variances kept at zero) to the optimum, in place; returns where it converged."""
     m = len(state.value)
     converged, last, going = np.zeros(m, bool), np.full(m, np.inf), np.arange(m)
@@ -95,7 +91,7 @@ def climb(state: State, held: NDArray, reduced: Reduced, responses: Responses, *
         freed = release(now, fixed, near)
         finished = near & ((step.decrement < NEGLIGIBLE) | (step.decrement > last[going] / 4)) & ~freed
         moving = np.flatnonzero(~finished & ~freed)
-        stuck = advance(now, fixed, step, moving, near, reduced, select(responses, going))
+        stuck = advance(now, fixed, step, moving, near, likelihood.of(going))
         state.put(going, now)
         held[going] = fixed
         last[going] = np.where(freed, np.inf, step.decrement)
@@ -149,8 +145,8 @@ def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:
     return freed
 
 
-def advance(state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDArray, reduced: Reduced,
-            responses: Responses) -> NDArray:
+def advance(state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDArray,
+            likelihood: Likelihood) -> NDArray:
     """Take the steps of the `moving` responses in place, each halved until it helps; returns those it never did.
 
     Near the optimum, where rounding hides the change in likelihood, any step that keeps V positive
@@ -163,15 +159,10 @@ def advance(state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDA
         theta = state.theta[moving] + step.length[moving, None] * step.direction[moving]
         arrived = step.meets_zero[moving] & (step.length == full)[moving, None]
         theta[arrived] = 0
-        trial = evaluate(theta, reduced, select(responses, moving))
+        trial = likelihood.of(moving).at(theta)
         good = (trial.value <= state.value[moving]) | (near[moving] & np.isfinite(trial.value))
         state.put(moving[good], trial.take(np.flatnonzero(good)))
         fixed[moving[good]] |= arrived[good]
         moving = moving[~good]
         step.length[moving] /= 2
     return moving
-
-
-def select(responses: Responses, rows: NDArray) -> Responses:
-    """Some of the responses."""
-    return tuple(y[rows] for y in responses)

@@ -27,7 +27,7 @@ from .ascent import maximise
 from .groupings import read_groupings
 from .least_squares import Basis, RankDeficient, basis, finite, least_squares
 from .many_fits import RemlFits
-from .reml import evaluate
+from .reml import Likelihood
 from .sufficient import Reduced, reduce_design, split
 
 __all__ = ["Contrast", "FTest", "NoVariation", "NotIdentifiable", "PreparedModel", "RankDeficient", "RemlFit",
@@ -128,7 +128,7 @@ class PreparedModel:
         none = tuple(np.zeros((1, *piece.X.shape[:2])) for piece in self.reduced.pieces)
         theta = np.zeros((1, len(self.reduced.names)))
         theta[0, -1] = 1
-        gram = 2 * evaluate(theta, self.reduced, none).expected[0]
+        gram = 2 * Likelihood(self.reduced.pieces, none).at(theta).expected[0]
         size = np.array([sum((piece.H[i] ** 2).sum((1, 2)) @ piece.copies for piece in self.reduced.pieces)
                          for i in range(len(gram))])
         absorbed = tuple(name for name, g, s in zip(self.reduced.names, np.diag(gram), size, strict=True)
@@ -158,8 +158,8 @@ class PreparedModel:
         start = least_squares(Y, self.basis)
         varied = np.flatnonzero(~start.exact)
         converged = np.zeros(Y.shape[1], bool)
-        rows = self.reduced.responses(start.residuals[:, varied])
-        state, converged[varied] = maximise(self.reduced, rows, bounded)
+        likelihood = Likelihood(self.reduced.pieces, self.reduced.responses(start.residuals[:, varied]))
+        state, converged[varied] = maximise(likelihood, bounded)
         return RemlFits(self.basis, self.reduced, start, state.spread_over(varied, Y.shape[1]), converged, bounded)
 
 

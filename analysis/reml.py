@@ -20,7 +20,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from .sufficient import Piece, Reduced
+from .sufficient import Piece
 
 POSITIVE = 1e-13            # an eigenvalue of V below this part of the largest is taken for zero
 
@@ -55,25 +55,38 @@ class State:
             getattr(self, field.name)[rows] = getattr(other, field.name)
 
 
-def evaluate(theta: NDArray, reduced: Reduced, responses: tuple[NDArray, ...]) -> State:
-    """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k + 1)."""
-    m, k1 = theta.shape
-    width = reduced.pieces[0].X.shape[-1] + 1
-    gram = np.zeros((m, (k1 + 1) * width, (k1 + 1) * width))
-    log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
-    least, most = np.full(m, np.inf), np.zeros(m)
-    for piece, y in zip(reduced.pieces, responses, strict=True):
-        V = (theta @ piece.H.reshape(k1, math.prod(piece.H.shape[1:]))).reshape(m, *piece.H.shape[1:])
-        root, size = inverse_root(V)
-        least, most = np.minimum(least, size.min((1, 2))), np.maximum(most, np.abs(size).max((1, 2)))
-        size = np.where(size > 0, size, 1.0)
-        B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
-        log_V += np.log(size).sum(-1) @ piece.copies
-        trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
-        trace2 += products(B, piece.copies)
-        gram += cross_products(root, B, piece, y)
-    return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2,
-                    positive=least > POSITIVE * most)
+@dataclass(frozen=True, slots=True)
+class Likelihood:
+    """The restricted likelihood of m responses, brought into the rows of the design's pieces."""
+
+    pieces: tuple[Piece, ...]
+    rows: tuple[NDArray, ...]       # one (m, rows, q) a piece
+
+    def __len__(self) -> int:
+        return len(self.rows[0])
+
+    def of(self, chosen: NDArray) -> Likelihood:
+        """The likelihood of some of the responses."""
+        return Likelihood(self.pieces, tuple(y[chosen] for y in self.rows))
+
+    def at(self, theta: NDArray) -> State:
+        """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k + 1)."""
+        m, k1 = theta.shape
+        width = self.pieces[0].X.shape[-1] + 1
+        gram = np.zeros((m, (k1 + 1) * width, (k1 + 1) * width))
+        log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
+        least, most = np.full(m, np.inf), np.zeros(m)
+        for piece, y in zip(self.pieces, self.rows, strict=True):
+            V = (theta @ piece.H.reshape(k1, math.prod(piece.H.shape[1:]))).reshape(m, *piece.H.shape[1:])
+            root, size = inverse_root(V)
+            least, most = np.minimum(least, size.min((1, 2))), np.maximum(most, np.abs(size).max((1, 2)))
+            B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
+            log_V += np.log(np.where(size > 0, size, 1.0)).sum(-1) @ piece.copies
+            trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
+            trace2 += products(B, piece.copies)
+            gram += cross_products(root, B, piece, y)
+        return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2,
+                        positive=least > POSITIVE * most)
 
 
 def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:

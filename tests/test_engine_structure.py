@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from fairloaf.analysis.groupings import read_groupings
 from fairloaf.analysis.mixed_model import fit_reml
-from fairloaf.analysis.reml import evaluate
+from fairloaf.analysis.reml import Likelihood
 from fairloaf.analysis.sufficient import reduce_design
 
 
@@ -69,7 +69,7 @@ def test_many_days_in_few_rows_are_the_dense_formulas():
     y, theta = rng.normal(size=len(mix)), np.array([0.7, -0.1, 1.2])
     reduced = reduce_design(read_groupings(labels, len(mix)), X)
     assert sum(len(piece.X) for piece in reduced.pieces) < 60
-    state = evaluate(theta[None], reduced, reduced.responses(y[:, None]))
+    state = Likelihood(reduced.pieces, reduced.responses(y[:, None])).at(theta[None])
 
     G = [np.equal.outer(code, code).astype(float) for code in labels.values()] + [np.eye(len(y))]
     V = sum(t * g for t, g in zip(theta, G, strict=True))
