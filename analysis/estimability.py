@@ -50,3 +50,10 @@ def estimable_part(L: np.ndarray, null: np.ndarray) -> np.ndarray:
     if is_estimable(L, null).all():
         return L
     return null_space((L @ null).T, rcond=1e-9).T @ L
+
+
+def independent_rows(L: np.ndarray) -> np.ndarray:
+    """Independent rows that span the rows of L: L itself when it has none to spare."""
+    _, sizes, rows = np.linalg.svd(L, full_matrices=False)
+    rank = int(np.sum(sizes > TOLERANCE * sizes.max(initial=0.0)))
+    return L if rank == len(L) else rows[:rank]

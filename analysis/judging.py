@@ -19,6 +19,7 @@ import numpy as np
 from scipy.special import fdtrc, stdtr
 
 from .arrangement import Arrangement
+from .estimability import independent_rows
 from .mixed_model import RemlFits
 from .unit_means import MeansFit, UnitMeans
 
@@ -77,24 +78,24 @@ class Fitted:
         route = self.route(L)
         estimate, error, df = self._filled(
             route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L))
-        t = estimate / error
-        return self._judged(route, L, estimate, error, t, 1, df, 2 * stdtr(df, -np.abs(t)))
+        t = np.divide(estimate, error, out=np.full_like(estimate, np.nan), where=error > 0)
+        return self._judged(route, L, estimate, error, t, df, 2 * stdtr(df, -np.abs(t)))
 
     def f_test(self, L: np.ndarray) -> Judged:
         """Judge a hypothesis L (q, p), its rows independent."""
-        q, route = len(L), self.route(L)
+        route = self.route(L)
         containment = route.means.df if route.means else None
         estimate, error, f, df = self._filled(
             route, 4, lambda fits: _reml_f(fits, L, containment), lambda means, fit: _means_f(means, fit, L))
-        return self._judged(route, L, estimate, error, f, q, df, fdtrc(q, df, f))
+        return self._judged(route, L, estimate, error, f, df, fdtrc(len(L), df, f))
 
     def covariance(self, L: np.ndarray) -> np.ndarray:
         """Joint covariance (m, q, q) of contrasts L (q, p), in the way that they are tested together."""
-        return self._filled(self.route(L), 1, lambda fits: (L @ fits.covariance @ L.T,),
+        return self._filled(self.route(independent_rows(L)), 1, lambda fits: (L @ fits.covariance @ L.T,),
                             lambda means, fit: (means.covariances(L, fit),), shape=(len(L), len(L)))[0]
 
     def route(self, L: np.ndarray) -> Route:
-        """Which way each response is judged for the contrasts L (q, p) together."""
+        """Which way each response is judged for the contrasts L (q, p) together, its rows independent."""
         unit = self.arrangement.unit_of(L)
         means = self.arrangement.means(unit)
         m = self.responses.shape[1]
@@ -151,13 +152,15 @@ class Fitted:
         return out
 
     def _judged(self, route: Route, L: np.ndarray, estimate: np.ndarray, error: np.ndarray, statistic: np.ndarray,
-                num_df: int, df: np.ndarray, p_value: np.ndarray) -> Judged:
-        """Put together; where nothing can judge the contrast, its estimate still stands (from the units' means)."""
-        none = route.way == "none"
+                df: np.ndarray, p_value: np.ndarray) -> Judged:
+        """Put together. No number is missing but where the way is "none"; there the estimate still stands."""
+        none = ~(np.isfinite(statistic) & np.isfinite(p_value))
+        why = np.where(none & (route.way != "none"), "no variation", route.why)
         if none.any() and route.means:
             estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
-        return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=num_df, df=df,
-                      p_value=p_value, way=route.way, why=route.why, unit=route.unit,
+        error, statistic, df, p_value = (np.where(none, np.nan, part) for part in (error, statistic, df, p_value))
+        return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=len(L), df=df,
+                      p_value=p_value, way=np.where(none, "none", route.way), why=why, unit=route.unit,
                       n_units=self.arrangement.n_units(route.unit))
 
 
@@ -191,7 +194,7 @@ def _means_t(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray
 def _means_f(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray, ...]:
     """As `_reml_f`, with the residual df between units; NaN where the means do not vary at all."""
     estimates, covariances = means.estimates(L, fit).T, means.covariances(L, fit)
-    varies = np.trace(covariances, axis1=1, axis2=2) > 0
+    varies = _usable(covariances)
     f = np.full(len(estimates), np.nan)
     solved = np.linalg.solve(covariances[varies], estimates[varies][:, :, None])[:, :, 0]
     f[varies] = np.sum(estimates[varies] * solved, axis=1) / len(L)

@@ -27,6 +27,7 @@ from scipy.special import stdtrit
 from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
+from .estimability import independent_rows
 from .judging import Fitted, Judged, tied
 from .layout import MOST_FIXED, Layout, find_layout
 from .units import GROUPINGS
@@ -174,7 +175,7 @@ class TrialFit:
 
     def f_test(self, L: np.ndarray) -> TermTest:
         """Judge a hypothesis L (q, P); rows that depend on others count once. No rows at all: why is "tied"."""
-        L = _independent_rows(np.atleast_2d(L))
+        L = independent_rows(np.atleast_2d(L))
         fitted = self._fitted_for(L) if len(L) else None
         if fitted is None:
             return _term_test(tied(len(L), self.n_loaves))
@@ -262,13 +263,6 @@ def _left_out(loaves: pd.DataFrame, needed: Sequence[str]) -> pd.DataFrame:
     missing = loaves[list(needed)].isna()
     lacking = missing[missing.any(axis=1)]
     return pd.DataFrame({"row": lacking.index, "reason": [f"no {name}" for name in lacking.idxmax(axis=1)]})
-
-
-def _independent_rows(L: np.ndarray) -> np.ndarray:
-    """The row space of L as independent rows: L itself when it has none to spare."""
-    _, sizes, rows = np.linalg.svd(L, full_matrices=False)
-    rank = int(np.sum(sizes > 1e-9 * max(sizes.max(initial=0.0), 1e-300)))
-    return L if rank == len(L) else rows[:rank]
 
 
 def _test(fitted: Fitted, L: np.ndarray) -> Judged:

@@ -17,6 +17,7 @@ import numpy as np
 from scipy.linalg import qr
 
 TOLERANCE = 1e-9
+ROUNDING = 1e-13
 
 
 class Averaging:
@@ -94,13 +95,16 @@ class _Step:
         """Adjusted means (groups, m), the inside coefficients (k, m) and the variance inside (m,)."""
         centred = self.averaging.centre(Y)
         coefficients = self.inside.coefficients(centred)
-        variance = _mean_square(self.inside.residuals(centred), self.df)
+        variance = _mean_square(self.inside.residuals(centred), self.df, np.abs(Y).max(axis=0))
         return self.averaging.mean(Y) - self.mean_inside @ coefficients, coefficients, variance
 
 
-def _mean_square(residuals: np.ndarray, df: int) -> np.ndarray:
-    """(m,); no number where nothing is left to judge by."""
-    return np.sum(residuals**2, axis=0) / df if df > 0 else np.full(residuals.shape[1], np.nan)
+def _mean_square(residuals: np.ndarray, df: int, size: np.ndarray) -> np.ndarray:
+    """(m,); no number where nothing is left to judge by, zero where all is rounding beside the values' size."""
+    if df <= 0:
+        return np.full(residuals.shape[1], np.nan)
+    squares = np.sum(residuals**2, axis=0)
+    return np.where(squares > (ROUNDING * size) ** 2, squares / df, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,8 +176,9 @@ class UnitMeans:
             variances.append(variance)
         centred = self._within.centre(Y) if self._within else Y
         residuals = self._between.residuals(centred)
-        return MeansFit(Y, self._between.coefficients(centred), residuals, _mean_square(residuals, self.df),
-                        tuple(inside), tuple(variances))
+        variance = _mean_square(residuals, self.df, np.abs(Y).max(axis=0))
+        coefficients = self._between.coefficients(centred)
+        return MeansFit(Y, coefficients, residuals, variance, tuple(inside), tuple(variances))
 
     def estimates(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
         """(q, m) of the contrasts L (q, p)."""

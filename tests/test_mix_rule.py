@@ -354,7 +354,7 @@ def test_a_measure_that_is_not_there_is_refused(measure, message):
 def test_joint_covariance_agrees_with_each_standard_error(lost):
     loaves = level_mixes(bake(formulas="ABC").drop(index=lost))
     fit = fit_trial(loaves, "volume", [FORMULA])
-    L = np.array([difference(fit, "B", "A"), difference(fit, "C", "A")])
+    L = np.array([difference(fit, *pair) for pair in ("BA", "CA", "CB")])
     errors = [fit.contrast(row).standard_error for row in L]
     assert np.sqrt(np.diag(fit.covariance_of(L))) == pytest.approx(errors)
 
@@ -383,6 +383,17 @@ def test_many_responses_are_judged_as_one_is():
         one = fit.contrast(L)
         assert (one.estimate, one.standard_error, one.p_value) == pytest.approx(
             (many.estimate[j], many.standard_error[j], many.p_value[j]), rel=1e-6)
+
+
+def test_mixes_that_are_all_the_same_on_average_give_no_interval():
+    loaves = bake(mixes=2).drop(index=[0, 1]).reset_index(drop=True)
+    half = loaves.groupby("mix").cumcount() % 2
+    loaves["volume"] = 4.0 + np.where(half == 0, 0.3, -0.3)
+    fit = fit_trial(loaves, "volume", [FORMULA])
+    found = fit.contrast(difference(fit, "B", "A"))
+    assert (found.way, found.why) == ("none", "no variation")
+    assert found.estimate == pytest.approx(0, abs=1e-12)
+    assert np.isnan([found.standard_error, found.df, found.p_value]).all()
 
 
 def test_a_fit_stuck_at_the_edge_is_judged_on_the_means():

@@ -7,7 +7,7 @@ studied then: skewed loaves, one whole mix lost, the oven load as a third groupi
 the tin), the day as the unit, and the formula at one tin, which rests on mixes and loaves at once. Beside the rule
 stands the t or F test that takes every loaf as separate. Every cell must lie within 3.5 to 6.2 % at a nominal 5 %
 (4,000 trials a cell: standard error 0.34 %). The last is let go to 8.5 %: the df of a contrast that adds a mean
-square on 2 df to one on many are Satterthwaite's, and liberal there (up to 7.2 % with two independent mean squares).
+square on 2 df to one on many are Satterthwaite's, liberal there (7.2 % with two independent mean squares).
 """
 from __future__ import annotations
 
