@@ -10,12 +10,14 @@ from dataclasses import dataclass, field, fields
 from difflib import get_close_matches
 from typing import Any, Literal
 
+from .formula import is_flour
 from .trial import Finding, TrialError
 
 FILE = "trial.toml"
 DEEPEST_KEY = 20    # parts of a dotted key; the parser's time and memory grow with the square of their number
 _LONG_DOTTED_KEY = re.compile(rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}""")
 Level = str | float
+FLOUR_ROUNDING = 0.5    # percentages of flours that are rounded to one digit may miss 100 by that much
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -337,6 +339,7 @@ class _CardReader:
             self.fault("card-matters", "matters is given, but not which measure it is for.",
                        'Add  measure = "specific_volume"  or give matters in  [measures.…]')
         for name, parts in card.formulas.items():
-            if not any("flour" in ingredient.lower() for ingredient in parts):
-                self.fault("card-formula-flour", f"[formulas.{name}] has no flour.",
-                           "Name at least one ingredient with the word flour; the flours add up to 100.")
+            flours = sum(share for ingredient, share in parts.items() if is_flour(ingredient))
+            if abs(flours - 100) > FLOUR_ROUNDING:
+                self.fault("card-formula-flour", f"the flours of [formulas.{name}] add up to {flours:g}, not 100.",
+                           "Write baker's percentages; a flour's name holds that word, such as  rye_flour = 20")

@@ -16,7 +16,7 @@ from .grid import LONGEST_CELL, Grid, check_size
 from .trial import TrialError
 
 DELIMITERS = (",", ";", "\t", "|")
-DELIMITER_NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "vertical bars"}
+UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t")  # a spreadsheet runs a text that begins like this
 HEAD_LINES = 60         # lines looked at to find the delimiter
 _CONTROL = tuple(map(chr, (*range(9), *range(14, 32), 127)))
@@ -47,8 +47,9 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
     cells, lines = without_blanks(cells, lines)
     if cells.empty:
         raise nothing_in(file)
-    told = (*assumptions, f"{file}: columns are separated by {DELIMITER_NAMES[delimiter]}.")
-    return Grid(cells=cells, lines=lines + (first - 1), assumptions=told)
+    if delimiter in UNUSUAL:
+        assumptions = (*assumptions, f"{file}: columns are separated by {UNUSUAL[delimiter]}.")
+    return Grid(cells=cells, lines=lines + (first - 1), assumptions=assumptions)
 
 
 def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
@@ -94,16 +95,16 @@ def _delimiter(text: str, known: Known) -> tuple[str, str, int]:
     return max(DELIMITERS, key=lambda delimiter: _fit(head, delimiter, known)), text, 1
 
 
-def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int]:
-    """Return how well a delimiter fits: most known headers in a line, then cells in lines of one width."""
+def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int, int]:
+    """Return how well a delimiter fits: known headers in a line, cells in lines of one width, how often it is."""
     try:
         rows = [row for row in csv.reader(head, delimiter=delimiter) if any(row)]
     except csv.Error:
-        return 0, 0
+        return 0, 0, 0
     headers = max((sum(known(cell.strip()) for cell in row) for row in rows[:30] if len(row) < 500), default=0)
     widths = Counter(len(row) for row in rows if len(row) > 1)
     width, count = max(widths.items(), key=lambda item: (item[1], item[0]), default=(0, 0))
-    return headers, width * count
+    return headers, width * count, sum(line.count(delimiter) for line in head)
 
 
 def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:

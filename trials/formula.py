@@ -6,9 +6,12 @@ from collections.abc import Collection, Mapping
 
 
 def is_flour(ingredient: str) -> bool:
-    """Return whether an ingredient counts as flour: its name holds the word flour or meal."""
-    words = ingredient.lower().replace("-", "_").split("_")
-    return any(word in {"flour", "flours", "meal", "semolina"} for word in words)
+    """Return whether an ingredient counts as flour: a word of its name ends in flour or meal, or is semolina."""
+    return any(word.endswith(("flour", "flours", "meal")) or word == "semolina" for word in _words(ingredient))
+
+
+def _words(ingredient: str) -> list[str]:
+    return ingredient.lower().replace("-", " ").replace("_", " ").split()
 
 
 def flour_total(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:
@@ -38,7 +41,7 @@ def bakers_percentages(parts: Mapping[str, float], flours: Collection[str] | Non
 def hydration(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:
     """Return the water as a percentage of the flour's mass; 1 mL of water counts as 1 g."""
     percentages = bakers_percentages(parts, flours)
-    return sum(share for name, share in percentages.items() if "water" in name.lower().split("_"))
+    return sum(share for name, share in percentages.items() if "water" in _words(name))
 
 
 def flour_share(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:

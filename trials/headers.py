@@ -54,7 +54,7 @@ class Naming:
 
 def tidy_name(text: str) -> str:
     """Return a header as a name: lower case, letters and digits, words joined by underscores."""
-    plain = unicodedata.normalize("NFKC", text).casefold().replace("°", " ").replace("%", " pct ")
+    plain = unicodedata.normalize("NFKC", text).lower().replace("°", " ").replace("%", " pct ")
     return "_".join(re.findall(r"[^\W_]+", plain))
 
 
