@@ -6,12 +6,15 @@ elsewhere no loaf gains by having met the milder assessors.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 
 from ..trials import Trial
 from ..trials.columns import CRUMB_PREFIX
 
+CRUMB_TOTAL = f"{CRUMB_PREFIX}total"
 MOST_ROUNDS = 500
 CLOSE = 1e-10
 
@@ -19,8 +22,21 @@ CLOSE = 1e-10
 def with_scores(trial: Trial) -> pd.DataFrame:
     """Return the trial's loaves with a column ``crumb_<attribute>`` for every attribute that a panel scored.
 
+    Where the card weights attributes, ``crumb_total`` is their weighted sum, for loaves with every part of it.
     Columns that were recorded with the loaves stay as they are.
     """
+    return _with_total(_with_attributes(trial), trial.card.scores.weights if trial.card.scores else {})
+
+
+def _with_total(loaves: pd.DataFrame, weights: Mapping[str, float]) -> pd.DataFrame:
+    """Add the weighted total; weights add up to 100."""
+    parts = {f"{CRUMB_PREFIX}{attribute}": weight / 100 for attribute, weight in weights.items()}
+    if not parts or CRUMB_TOTAL in loaves or not set(parts) <= set(loaves.columns):
+        return loaves
+    return loaves.assign(**{CRUMB_TOTAL: (loaves[list(parts)] * pd.Series(parts)).sum(axis=1, skipna=False)})
+
+
+def _with_attributes(trial: Trial) -> pd.DataFrame:
     loaves = trial.loaves
     if trial.scores is None or "loaf" not in loaves:
         return loaves

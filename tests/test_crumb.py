@@ -7,10 +7,12 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.comparison import compare_formulas
 from fairloaf.analysis.crumb import crumb_scores
 from fairloaf.analysis.design import Term
 from fairloaf.analysis.mix_rule import fit_trial
 from fairloaf.analysis.mixed_model import fit_reml
+from fairloaf.analysis.panel_means import with_scores
 from fairloaf.analysis.profile import correlation
 from fairloaf.trials import Trial, TrialCard, TrialError
 
@@ -218,6 +220,26 @@ def test_the_weighted_total_is_the_sum_of_its_parts():
         total.loc[["openness", "softness"], "contribution"].sum())
     assert total.loc["softness", "contribution"] == pytest.approx(0.3 * total.loc["softness", "difference"])
     assert total.loc["total", "verdict"] in ("matters", "real, size unsure")
+
+
+def test_total_and_attributes_are_measures_like_any_other():
+    weights = {"openness": 70, "softness": 30}
+    trial = invented({"openness": 2.0, "softness": -1.0}, weights=weights)
+    loaves = with_scores(trial)
+    mean = trial.scores.pivot_table(index="loaf", columns="attribute", values="score").loc[loaves.loaf]
+    assert loaves.crumb_openness.to_numpy() == pytest.approx(mean.openness.to_numpy())
+    assert loaves.crumb_total.to_numpy() == pytest.approx((0.7 * mean.openness + 0.3 * mean.softness).to_numpy())
+    compared = compare_formulas(trial, "malted", "house", measure="crumb_total")
+    total = crumb_scores(trial).total.set_index("part").loc["total"]
+    assert compared.difference == pytest.approx(total.difference)
+    assert compared.matters == total.matters == 1.0
+
+
+def test_a_loaf_without_every_part_has_no_total():
+    trial = invented({"openness": 2.0, "softness": -1.0}, weights={"openness": 70, "softness": 30})
+    first = (trial.scores.loaf == trial.loaves.loaf[0]) & (trial.scores.attribute == "softness")
+    loaves = with_scores(replace(trial, scores=trial.scores[~first]))
+    assert loaves.crumb_total.isna().tolist() == [True] + [False] * (len(loaves) - 1)
 
 
 def test_a_part_that_nobody_scored_leaves_no_total():
