@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ..trials import Trial
+from ..trials import Trial, TrialError
 from ..trials.columns import label, unit
 from ..trials.lids import capped_loaves
-from .comparison import _fit, _questions
+from ..trials.pairing import choose_pairs
+from .asked import read_question
+from .coding import DesignError
+from .formula_fit import FORMULA, FormulaFit, fit_formulas
+from .mixed_model import NotIdentifiable, NoVariation
 from .pair_tests import judge_pairs
 from .plain_data import plain
 from .verdict import Verdict
@@ -60,11 +64,14 @@ def other_difference(trial: Trial, formula: str, against: str, measure: str, con
     ------
     TrialError: the measure cannot be compared; says why.
     """
-    pairing, asked = _questions(trial, formula, against, measure, confidence)
-    capped = capped_loaves(asked.table, trial.card, measure)
-    fitted = _fit(asked, capped, pairing, order=2)
+    pairing = choose_pairs(trial, formula, against)
     matters = trial.card.matters_for(measure)
-    told = judge_pairs(fitted, pairing.pairs, pairing.family, matters).iloc[0]
+    try:
+        fitted = _fitted(trial, measure, confidence)
+        told = judge_pairs(fitted, pairing.pairs, pairing.family, matters).iloc[0]
+    except (DesignError, NoVariation, NotIdentifiable) as fault:
+        raise TrialError.one("cannot-compare", f"{measure!r} cannot be compared: {fault}.",
+                             "Ask about fewer factors on the card, or bake more loaves.") from None
     numbers = {name: float(told[name]) for name in ("difference", "standard_error", "df", "ci_low", "ci_high",
                                                     "p_value")}
     return OtherDifference(
@@ -72,3 +79,17 @@ def other_difference(trial: Trial, formula: str, against: str, measure: str, con
         against=against, matters=matters, verdict=told["verdict"], n_mixes=fitted.n_mixes,
         n_loaves=fitted.fit.n_loaves, **numbers,
     )
+
+
+def _fitted(trial: Trial, measure: str, confidence: float) -> FormulaFit:
+    """Return the fit of the loaves that no lid stopped, with the factors that still vary among them."""
+    outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
+    factors = [name for name in dict.fromkeys((FORMULA, *trial.factors)) if name in trial.loaves
+               and name not in outcome]
+    asked = read_question(trial, measure, factors, confidence)
+    free = asked.table[~capped_loaves(asked.table, trial.card, measure)]
+    varied = [name for name in asked.factors if free[name].nunique() > 1]
+    if FORMULA not in varied:
+        raise DesignError("no two formulas are left to compare")
+    numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
+    return fit_formulas(free, measure, varied, numbers=numbers, order=2, confidence=confidence)

@@ -8,6 +8,7 @@ from ...trials import Finding, Trial
 from ...trials.columns import label, unit
 from ..baking_order import BakingOrder
 from ..measuring_error import MeasuringError
+from .findings import plain_text
 from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 VERDICTS = ("matters", "real, size unsure", "real but small", "no difference that matters", "not settled")
@@ -232,7 +233,7 @@ ORDER_NOTE = ("Each mark is a loaf: how far it lies from what its factors and it
 
 def written_text(sentence: str, paths: Sequence[str]) -> str:
     """Return what the command line prints after a report was written."""
-    return "\n".join([sentence, "", *(f"Report: {path}" for path in paths)])
+    return "\n".join([plain_text(sentence), "", *(f"Report: {path}" for path in paths)])
 
 
 STEPS = {

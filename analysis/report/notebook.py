@@ -1,0 +1,46 @@
+"""Results that show themselves at the end of a notebook's cell: the answer, a table, a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ..comparison import Comparison
+from ..crumb import CrumbScores
+from ..factors import FactorEffects
+from ..figures.style import Picture
+from .comparison_tables import means_table, pairs_table
+from .crumb_tables import attributes_table
+from .document import Block, Points, Shown, Text
+from .factor_tables import effects_table
+from .html import html_blocks
+
+
+def comparison_html(result: Comparison) -> str:
+    """Return a comparison as HTML."""
+    from ..figures.comparison import interval_against_zones
+
+    return _blocks(Text(result.sentence), means_table(result), pairs_table(result),
+                   *_shown([interval_against_zones(result)]))
+
+
+def factors_html(result: FactorEffects) -> str:
+    """Return the factors as HTML."""
+    from ..figures.factors import effects_by_size
+
+    drawn = [] if result.effects.empty else [effects_by_size(result)]
+    return _blocks(Points(result.sentences), effects_table(result), *_shown(drawn))
+
+
+def crumb_html(result: CrumbScores) -> str:
+    """Return crumb scores as HTML."""
+    from ..figures.crumb import attribute_profile
+
+    return _blocks(Points(result.sentences), attributes_table(result), *_shown([attribute_profile(result)]))
+
+
+def _shown(pictures: Iterable[Picture]) -> list[Shown]:
+    return [Shown(picture.svg(), picture.alt) for picture in pictures]
+
+
+def _blocks(*blocks: Block) -> str:
+    return html_blocks(blocks)
