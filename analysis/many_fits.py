@@ -17,7 +17,10 @@ from .sufficient import Reduced
 
 @dataclass(frozen=True)
 class RemlFits:
-    """Many fits of one design: every result is an array over the m responses. A fit with no variation is NaN."""
+    """Many fits of one design: every result is an array over the m responses.
+
+    Where there is no variation all but the coefficients is NaN.
+    """
 
     basis: Basis
     reduced: Reduced
@@ -62,7 +65,8 @@ class RemlFits:
     @cached_property
     def in_basis(self) -> NDArray:
         """(m, p) coefficients of the centred responses in the columns Q."""
-        return self.start.projected + self.start.spread[:, None] * self.state.beta
+        beta = np.where(self.no_variation[:, None], 0, self.state.beta)
+        return self.start.projected + self.start.spread[:, None] * beta
 
     @cached_property
     def sound(self) -> State:

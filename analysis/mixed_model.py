@@ -212,6 +212,8 @@ class RemlFit:
 
     def contrast(self, L: ArrayLike, confidence: float = 0.95) -> Contrast:
         """L (p,): the estimate Lβ, its adjusted standard error, df = 2/A₂, two-sided p and interval."""
+        if not 0 < confidence < 1:
+            raise ValueError(f"confidence is a share between 0 and 1, not {confidence}")
         estimate, error, df = (float(value[0]) for value in self.fits.contrast(L))
         t, reach = estimate / error, float(stdtrit(df, (1 + confidence) / 2)) * error
         return Contrast(estimate=estimate, standard_error=error, df=df, t_value=t,

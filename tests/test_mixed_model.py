@@ -343,6 +343,26 @@ def test_a_hypothesis_that_cannot_be_tested_says_why(L, message):
         fit_reml(np.random.default_rng(1).normal(size=24), X, {"mix": mix}).f_test(L)
 
 
+def test_confidence_is_a_share():
+    X, mix = split_plot()
+    m = fit_reml(np.random.default_rng(1).normal(size=24), X, {"mix": mix})
+    with pytest.raises(ValueError, match="confidence is a share between 0 and 1, not 95"):
+        m.contrast([0, 1, 0], confidence=95)
+    narrow, wide = m.contrast([0, 1, 0], confidence=0.5), m.contrast([0, 1, 0], confidence=0.99)
+    assert wide.ci_low < narrow.ci_low < narrow.estimate < narrow.ci_high < wide.ci_high
+
+
+def test_many_responses_may_be_none_or_without_variation():
+    X, mix = split_plot()
+    model = prepare(X, {"mix": mix})
+    assert model.fit_many(np.empty((24, 0))).coefficients.shape == (0, 3)
+    exact = model.fit_many(X @ np.array([[4.0, 3.0], [0.5, 0.0], [0.0, 0.0]]))
+    estimate, error, df = exact.contrast([0, 2, 0])
+    assert exact.no_variation.tolist() == [True, True]
+    assert estimate == pytest.approx([1.0, 0.0])
+    assert np.isnan([error, df]).all()
+
+
 def test_too_few_loaves():
     with pytest.raises(NotIdentifiable, match="2 loaves and 2 columns leave nothing"):
         fit_reml([1.0, 2.0], np.eye(2), {})
