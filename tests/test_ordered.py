@@ -6,7 +6,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.ordered import cumulative_link, ordered_check
+from fairloaf.analysis.cumulative_link import cumulative_link
+from fairloaf.analysis.cumulative_random import cumulative_link_random
+from fairloaf.analysis.ordered import ordered_check
 
 REFERENCE = Path(__file__).parent / "reference"
 PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}
@@ -47,6 +49,36 @@ def test_salt_taste_of_the_bread_panel():
     assert 2 * (full.log_likelihood - less.log_likelihood) == pytest.approx(expected["lr_chi2"], rel=1e-6)
 
 
+def test_wine_ratings_with_random_judges():
+    # clmm of the R package ordinal, 10 nodes, and its vignette: 3.0619, 1.8334, judge variance 1.2877.
+    expected = PANELS["wine_bitterness"]["expected"]["judge_random"]
+    fit = cumulative_link_random(WINE.rating, CONDITIONS, WINE.judge)
+    for name in CONDITIONS:
+        assert fit.link.coefficients[name] == pytest.approx(expected[name], rel=1e-4)
+    assert fit.link.thresholds == pytest.approx(expected["thresholds"], rel=1e-4)
+    assert fit.assessor_variance == pytest.approx(expected["judge_variance"], rel=1e-4)
+    assert fit.link.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
+
+
+def test_salt_taste_with_random_judges():
+    expected = PANELS["bread_panel"]["expected"]["salt_taste_ordered"]["judges_random"]
+    rows = pd.read_csv(REFERENCE / "bread_panel.csv").query("attribute == 'salt taste'")
+    salt = pd.get_dummies(rows.salt.astype(str), drop_first=True, dtype=float).add_prefix("salt_level")
+    fit = cumulative_link_random(rows.score, salt, rows.judge)
+    for name, value in expected["coefficients_salt"].items():
+        assert fit.link.coefficients[name] == pytest.approx(value, rel=1e-4)
+    assert fit.assessor_variance == pytest.approx(expected["judge_variance"], rel=1e-4)
+    assert fit.link.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
+
+
+def test_assessors_who_do_not_differ_have_no_variance():
+    score = pd.Series(np.tile([1.0, 2, 2, 3, 4, 5], 20))          # everybody gave the same scores
+    nothing = pd.DataFrame(index=score.index)
+    fit = cumulative_link_random(score, nothing, pd.Series(np.repeat(np.arange(20), 6)))
+    assert fit.assessor_variance == pytest.approx(0, abs=1e-3)
+    assert fit.link.log_likelihood == pytest.approx(cumulative_link(score, nothing).log_likelihood, abs=1e-3)
+
+
 def panel(scores: dict[str, list[float]], loaves: list[str]) -> pd.DataFrame:
     """Return rows of assessor → one score a loaf, loaves named by their formula."""
     return pd.DataFrame([(who, i, formula, score) for who, given in scores.items()
@@ -76,6 +108,15 @@ def test_scores_of_the_loaves_alone_need_no_assessor():
     p_value, way = ordered_check(rows, ["house", "malted"])
     assert way == "cumulative link"
     assert 0 < p_value < 0.05
+
+
+def test_many_assessors_with_gaps_are_random():
+    rng = np.random.default_rng(2)
+    many = {f"P{i}": list(np.rint(np.r_[5, 5, 7, 7] + rng.normal(0, 1, 4) + rng.normal())) for i in range(30)}
+    rows = panel(many, LOAVES).drop(index=range(0, 120, 7))
+    p_value, way = ordered_check(rows, ["house", "malted"])
+    assert way == "cumulative link"
+    assert 0 < p_value < 1e-4
 
 
 def test_order_is_all_that_counts():
