@@ -33,6 +33,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import Formatter
 
+from ..wording.characters import readable
 from ..wording.numbers import ENGLISH, NumberStyle, number
 
 # Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that the first four
@@ -180,8 +181,8 @@ def label_beside(axes: Axes, x: float, y: float, words: str, look: Look | None =
     """Write words directly beside a mark, in place of a legend; ``side`` is right, left, above or below."""
     dx, dy, ha, va = {"right": (gap, 0, "left", "center"), "left": (-gap, 0, "right", "center"),
                       "above": (0, gap, "center", "bottom"), "below": (0, -gap, "center", "top")}[side]
-    axes.annotate(wrapped(words, lines=3), (x, y), xytext=(dx, dy), textcoords="offset points", ha=ha, va=va, fontsize=SMALL_PT,
-                  color=look.word_colour if look else INK, annotation_clip=False)
+    axes.annotate(wrapped(words, lines=3), (x, y), xytext=(dx, dy), textcoords="offset points", ha=ha, va=va,
+                  fontsize=SMALL_PT, color=look.word_colour if look else INK, annotation_clip=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +202,6 @@ _PROLOG = re.compile(r"^.*?(?=<svg )", re.DOTALL)
 _METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
 _PAGE_STYLE = re.compile(r"\s*<defs>\s*<style type=\"text/css\">.*?</style>\s*</defs>", re.DOTALL)
 _GROUP_ID = re.compile(r"<g id=\"[^\"]*\"")
-_ILLEGAL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 def to_svg(figure: Figure, alt: str) -> str:
@@ -220,8 +220,8 @@ def to_svg(figure: Figure, alt: str) -> str:
     svg = page.getvalue()
     for unwanted in (_PROLOG, _METADATA, _PAGE_STYLE):
         svg = unwanted.sub("", svg)
-    svg = _ILLEGAL.sub("�", _GROUP_ID.sub("<g", svg))
-    name = f'<svg role="img" aria-label="{escape(_ILLEGAL.sub("�", alt))}" stroke-linejoin="round" '
+    svg = readable(_GROUP_ID.sub("<g", svg))
+    name = f'<svg role="img" aria-label="{escape(readable(alt))}" stroke-linejoin="round" '
     return svg.replace("<svg ", name, 1).strip()
 
 

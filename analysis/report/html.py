@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from ..wording.characters import readable
 from ..wording.numbers import ENGLISH, NumberStyle
 from .document import Block, Report
 
 HERE = Path(__file__).parent
-# What HTML does not allow in a text, and signs that turn the direction of writing round for what follows.
-_UNSAFE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff\ud800-\udfff]")
 
 
 def html_page(report: Report, mark: str) -> bytes:
@@ -41,14 +38,3 @@ def _rooms() -> Environment:
 
 def _safe(value: object) -> object:
     return value if isinstance(value, Markup) else readable(value)
-
-
-def readable(value: Any) -> Any:
-    """Return texts, and lists and dicts of them, with a sign in place of characters that no page may hold."""
-    if isinstance(value, str):
-        return _UNSAFE.sub("�", value)
-    if isinstance(value, dict):
-        return {key: readable(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [readable(item) for item in value]
-    return value

@@ -10,8 +10,8 @@ from typing import Any
 
 import matplotlib
 
+from ..wording.characters import readable
 from .document import Block, Report, Table
-from .html import readable
 
 HERE = Path(__file__).parent
 FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"   # DejaVu Sans, in which the pictures are drawn

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from ...trials import Trial
 from ...trials.columns import BY_NAME, label, unit
+from ..wording.characters import readable
 from ..wording.tables import COLUMN_SHEET, LOAVES_SHEET, SHEET_HEADINGS
 from .document import Answer, Cell, Column, Report, Rounded, Table, Text
 from .frames import cell as as_cell
-from .html import readable
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook

@@ -1,0 +1,35 @@
+"""How long the whole report takes beside importing the libraries that anyone would use for the job."""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+EXAMPLE = Path(__file__).parents[2] / "example_trials" / "small_bakery"
+IMPORTS = [sys.executable, "-c", "import pandas, statsmodels.api, seaborn"]
+COMMAND = [sys.executable, "-c", "from fairloaf.analysis.cli import main; main()"]
+ALL_FORMS = [argument for form in ("html", "pdf", "xlsx", "json") for argument in ("--form", form)]
+MOST_TIMES = 2.5
+ROUNDS = 5
+
+
+def seconds(command):
+    """Return how long a command takes, as one runs it."""
+    environment = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    start = time.perf_counter()
+    subprocess.run(command, check=True, capture_output=True, env=environment)
+    return time.perf_counter() - start
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize("audience", ["class", "bakery", "record"])
+def test_a_report_in_all_forms_takes_little_longer_than_the_imports(tmp_path, audience):
+    """48 loaves, all four forms: below 2.5 times the imports, the best of five turns of each, taken in turn."""
+    report = [*COMMAND, "report", str(EXAMPLE), "--for", audience, *ALL_FORMS, "--out", str(tmp_path), "--quiet"]
+    ours, theirs = zip(*[(seconds(report), seconds(IMPORTS)) for _ in range(ROUNDS)], strict=True)
+    ratio = min(ours) / min(theirs)
+    print(f"\n{audience}: {min(ours):.2f} s, imports {min(theirs):.2f} s, ratio {ratio:.2f} (at most {MOST_TIMES})")
+    assert ratio < MOST_TIMES
