@@ -4,8 +4,10 @@ way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F
     units; "bounded" variances held at zero or above; "none" no standard error can be given.
 why : "positive", "within" (inside the unit), "balanced" (negative, and this is the classical analysis), "crossed"
     (negative, with groupings that cross), "loaves" (nothing is shared): for "reml";
-    "unbalanced" (negative and unbalanced), "edge" (no inner optimum): for "means" and "bounded";
-    "one unit" (a side rests on a single mix or day), "no variation", "tied" (to other effects): for "none".
+    "unbalanced" (negative and unbalanced), "edge" (no inner optimum, or nothing inside the units to tell their
+    variance from the loaf's): for "means" and "bounded";
+    "one unit" (a side rests on a single mix or day), "too few" (nothing left inside the units to adjust them by),
+    "no variation", "tied" (to other effects): for "none".
 
 Everything is an array over the m responses, so that simulation judges exactly as a single trial is judged.
 """
@@ -123,14 +125,16 @@ class Fitted:
         negative = fits.negative[:, at_unit].any(axis=1)
         if negative.any():
             why[negative] = "balanced" if arrangement.balanced else "crossed" if crossed else "unbalanced"
-        why[fits.at_edge | ~_usable(L @ fits.covariance @ L.T)] = "edge"
+        lost = unit in arrangement.groups and unit not in fits.names
+        why[fits.at_edge | lost | ~_usable(L @ fits.covariance @ L.T)] = "edge"
         why[fits.no_variation] = "no variation"
         return why
 
     def _nothing_to_judge_by(self, unit: str, means: UnitMeans | None, L: np.ndarray) -> bool:
         """Too few units, or a single contrast that hangs on one of them."""
         if means is None:
-            return unit in self.arrangement.groups and unit not in self.fits.names
+            n, p = self.arrangement.design.matrix.shape
+            return n <= p or (unit in self.arrangement.groups and unit not in self.fits.names)
         if len(L) == 1 and (unit in self.arrangement.groups or not self.arrangement.groups):
             return means.rests_on_one(L)
         return means.df <= 0
@@ -155,7 +159,8 @@ class Fitted:
                 df: np.ndarray, p_value: np.ndarray) -> Judged:
         """Put together. No number is missing but where the way is "none"; there the estimate still stands."""
         none = ~(np.isfinite(statistic) & np.isfinite(p_value))
-        why = np.where(none & (route.way != "none"), "no variation", route.why)
+        failed = np.where(error == 0, "no variation", "too few")
+        why = np.where(none & (route.way != "none"), failed, route.why)
         if none.any() and route.means:
             estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
         error, statistic, df, p_value = (np.where(none, np.nan, part) for part in (error, statistic, df, p_value))

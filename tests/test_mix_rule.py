@@ -232,6 +232,15 @@ def test_one_mix_of_each_formula_gives_a_difference_and_no_interval():
     assert fit.contrast(fit.design.at({"tin": "open"}) - fit.design.at({"tin": "lidded"})).why == "within"
 
 
+def test_with_nothing_left_inside_the_mixes_there_is_no_interval():
+    """Five places for two loaves of four mixes: every comparison inside a mix is used up by the places."""
+    loaves = bake(mixes=2, loaves=2).assign(place=list("abbccdde"))
+    fit = fit_trial(loaves, "volume", [FORMULA, Term(("place",))])
+    found = fit.f_test(fit.design.term_hypothesis(FORMULA))
+    assert (found.way, found.why) == ("none", "too few")
+    assert np.isnan(found.p_value)
+
+
 def test_one_mix_against_three_gives_no_interval_either():
     loaves = bake().query("formula == 'B' or mix == 'A00'")
     fit = fit_trial(loaves, "volume", [FORMULA])
