@@ -23,7 +23,8 @@ HEADINGS = {"error": "Errors: the answer waits until these are put right",
             "warning": "Warnings: these stay beside the answer", "note": "Notes"}
 REPLACED = "\N{REPLACEMENT CHARACTER}"
 MOST_SHOWN = 20         # findings on one screen
-MOST_PLACES = 4         # line numbers beside a finding
+MOST_PLACES = 4         # line numbers beside a finding on a screen
+MOST_LINES = 20         # line numbers of a finding in a pipe
 MOST_CHANGES = 8        # changes of a tidy copy that are shown
 
 
@@ -37,7 +38,7 @@ def print_findings(
     console = console or Console(highlight=False, markup=False, emoji=False)
     if not console.is_terminal:
         for line in [*findings_lines(findings), *(f"assumed\t{plain_text(said)}" for said in assumptions)]:
-            console.print(line, soft_wrap=True)
+            console.file.write(f"{line}\n")
         return
     console.print(headline(findings, name, n_loaves))
     shown = findings[:MOST_SHOWN]
@@ -80,9 +81,15 @@ def findings_table(heading: str, findings: Sequence[Finding]) -> Table:
 def findings_lines(findings: Iterable[Finding]) -> list[str]:
     """Return findings as one line each, tabs between: severity, file:lines, column, code, what, what to do."""
     return ["\t".join(map(plain_text, (
-        found.severity, f"{found.file}:{','.join(map(str, found.rows))}".strip(":"), found.column, found.code,
-        found.message, found.fix,
+        found.severity, place_of(found), found.column, found.code, found.message, found.fix,
     ))) for found in findings]
+
+
+def place_of(found: Finding) -> str:
+    """Return the file and the first lines as one word: ``loaves.csv:4,7``, ``loaves.csv:4,7,+180``."""
+    numbers = [str(row) for row in found.rows[:MOST_LINES]]
+    more = [f"+{len(found.rows) - len(numbers)}"] if len(found.rows) > len(numbers) else []
+    return f"{found.file}:{','.join([*numbers, *more])}".strip(":")
 
 
 def lines_of(found: Finding) -> str:
@@ -116,7 +123,7 @@ def tidy_text(copy: TidyCopy, out: Path) -> str:
     log = changes_path(out)
     if changes.empty:
         return f"{out} is a copy of {copy.file}; nothing had to be changed."
-    told = [plain_text(f"  line {row.line}, {row.column}: {row.was!r} → {row.now!r} ({row.why})")
+    told = ["  " + plain_text(f"line {row.line}, {row.column}: {row.was!r} → {row.now!r} ({row.why})")
             for row in changes.head(MOST_CHANGES).itertuples()]
     more = [f"  and {len(changes) - len(told)} more"] if len(changes) > len(told) else []
     changed = f"{len(changes)} change{'' if len(changes) == 1 else 's'}"

@@ -83,11 +83,15 @@ def run_checks(trial: Trial) -> tuple[Finding, ...]:
 
 
 def describe_checks() -> pd.DataFrame:
-    """Return all checks as a table: code, severity, title, why, and the columns that each needs."""
-    return pd.DataFrame(
-        [(c.code, c.severity, c.title, c.why, ", ".join(c.needs)) for c in CHECKS],
-        columns=["code", "severity", "title", "why", "needs"],
-    )
+    """Return all checks as a table: code, severity, title, why, and what each needs.
+
+    Those of the records come first, then those that are asked when two formulas are compared.
+    """
+    from .fairness import FAIRNESS
+
+    rows = [(c.code, c.severity, c.title, c.why, ", ".join(c.needs)) for c in CHECKS]
+    rows += [(c.code, c.severity, c.title, c.why, "two formulas") for c in FAIRNESS]
+    return pd.DataFrame(rows, columns=["code", "severity", "title", "why", "needs"])
 
 
 def not_asked(trial: Trial) -> tuple[Check, ...]:

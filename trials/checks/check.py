@@ -118,10 +118,10 @@ def listed(words: Sequence[str], more: int = 0) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
-def lines(rows: Sequence[int] | np.ndarray | pd.Series) -> str:
+def lines(rows: Sequence[int] | np.ndarray | pd.Series, most: int = MOST_TOLD) -> str:
     """Return line numbers as a sentence names them: ``line 4``, ``lines 4, 7 and 180 more``."""
     rows = np.asarray(rows)
-    shown = [str(int(line)) for line in rows[:MOST_TOLD]]
+    shown = [str(int(line)) for line in rows[:most]]
     return ("line " if len(rows) == 1 else "lines ") + listed(shown, len(rows) - len(shown))
 
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED
+from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, label, unit
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, plain
 from .far import HELD
@@ -72,12 +72,12 @@ def values_copied_down(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("values-constant", "warning", "No two loaves come out of the oven alike: it may be a target.")
 def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do measured values differ from loaf to loaf?"""
-    for name in MEASURED:
+    for name in [*MEASURED, *(str(name) for name in loaves.select_dtypes("float") if is_crumb(name))]:
         if name in loaves and not worked_out(name, trial):
             values = loaves[name].dropna()
             if len(values) >= FEW_LOAVES and values.nunique() == 1:
-                yield Spot(message=f"{BY_NAME[name].label} is {plain(values.iloc[0])} {BY_NAME[name].unit} for all "
-                                   f"{len(values)} loaves.", column=name,
+                yield Spot(message=f"{label(name, trial.card)} is {plain(values.iloc[0])} {unit(name, trial.card)} "
+                                   f"for all {len(values)} loaves.", column=name,
                            fix="Enter what was measured on each loaf.")
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, places
 
+MOST_LINES = 3          # of one number that stands more than once
 NO_REASONS = frozenset({"no", "n", "false", "0", "ok", "none", "good", "valid", "-", "–"})
 
 
@@ -30,7 +31,8 @@ def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if not len(names):
         return
     again = loaves[loaves["loaf"].isin(names)]
-    told = [f"{name} on {lines(again.loc[again['loaf'] == name, 'line'])}" for name in names[:MOST_TOLD]]
+    told = [f"{name} on {lines(again.loc[again['loaf'] == name, 'line'], MOST_LINES)}"
+            for name in names[:MOST_TOLD]]
     yield Spot(message=f"The same loaf number stands more than once: {listed(told, len(names) - len(told))}.",
                column="loaf", rows=again["line"],
                fix="Give each loaf its own number, or delete the row that was entered twice.")

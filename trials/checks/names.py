@@ -6,6 +6,7 @@ import string
 import unicodedata
 from collections.abc import Collection, Iterator, Sequence
 
+import numpy as np
 import pandas as pd
 
 from ..columns import label
@@ -56,8 +57,8 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object] = ()) -> Iterator[Spot]:
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
-    names = table[column].dropna().unique()
-    folded = pd.Series(fold_all(names), index=pd.Index(names, dtype=object))
+    names = table[column].dropna().unique().tolist()
+    folded = pd.Series(np.array(fold_all(names), dtype=object), index=pd.Index(names, dtype=object))
     for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
         usual, *others = tally(table.loc[table[column].isin(twins.index), column]).index
         if not set(twins.index) <= set(meant):

@@ -14,6 +14,7 @@ from .copies import CHANCE
 from .names import fold
 
 LEAST_SCORES = 5        # scores from which it is odd that all are the same
+ONE_SCORE_BY_CHANCE = 0.05
 ORDER_BY_CHANCE = 0.001
 
 
@@ -28,7 +29,8 @@ def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spo
         if len(own) >= LEAST_SCORES:
             step = own["score"].iloc[0]
             often = ((others == step).sum() + 1) / (len(others) + 2)
-            if often ** (len(own) - 1) < CHANCE:
+            people = known.loc[known["attribute"] == attribute, "assessor"].nunique()
+            if people * often ** (len(own) - 1) < ONE_SCORE_BY_CHANCE:
                 yield Spot(message=f"{assessor} gave {attribute} the score {plain(step)} in all {len(own)} scores.",
                            column="score", rows=own["line"],
                            fix="Ask whether the scale or the light was the reason; look at the answer without it.")
