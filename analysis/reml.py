@@ -23,6 +23,8 @@ from numpy.typing import NDArray
 from .sufficient import Piece
 
 POSITIVE = 1e-13            # an eigenvalue of V below this part of the largest is taken for zero
+AT_EDGE = 1e-5              # so is one below this part of the residual's (it shrinks through variances below zero):
+#                             closer to the edge the score is lost in rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,7 @@ class Likelihood:
             trace2 += products(B, piece.copies)
             gram += cross_products(root, B, piece, y)
         return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2,
-                        positive=least > POSITIVE * most)
+                        positive=least > np.maximum(POSITIVE * most, AT_EDGE * theta[:, -1]))
 
 
 def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:
