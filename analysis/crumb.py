@@ -31,6 +31,8 @@ from .profile import raw_counts, total_parts, volume_correlation
 from .score_fit import CANNOT, SCORE, ScoreFit, factor_tests, fit_scores, formula_means
 from .score_rows import TOTAL, attribute_order, is_complete, score_rows, total_rows
 
+ROUNDING = 1e-9             # points; a smaller difference is none
+
 ATTRIBUTES = ["attribute", "label", "formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high",
               "p_value", "p_holm", "matters", "verdict", "way", "why", "n_mixes", "ordered_p", "ordered_way",
               "agrees"]
@@ -218,6 +220,7 @@ def _judged(trial: Trial, name: str, fit: ScoreFit, pairing: Pairing) -> pd.Data
     levels = {str(level) for level in fit.fitted.fit.design.levels[FORMULA]}
     pairs = [pair for pair in pairing.pairs if set(pair) <= levels]
     table = judge_pairs(fit.fitted, pairs, pairing.family, matters)
+    table["difference"] = table["difference"].mask(table["difference"].abs() < ROUNDING, 0.0)
     mixes = fit.fitted.n_mixes
     return table.assign(attribute=name, label=_label(trial, name), matters=np.nan if matters is None else matters,
                         n_mixes=[min(mixes[a], mixes[b]) for a, b in pairs])

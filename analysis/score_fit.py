@@ -107,6 +107,9 @@ def _crossed(table: pd.DataFrame, like: FormulaFit) -> FormulaFit:
     units = [name for name in GROUPINGS if f"{name} unit" in table]
     rows = table.rename(columns={"row": "loaf"} | {f"{name} unit": name for name in units})
     mixes = _fit(rows, like, [*units, "loaf", "assessor"])
+    first, second, *_ = mixes.fit.design.levels[FORMULA]
+    if np.isnan(mixes.difference(str(second), str(first)).estimate):
+        return _by_loaf(rows, like, units)
     if not _repeated(rows):
         return mixes
     test = mixes.fit.f_test(mixes.fit.design.term_hypothesis(Term((FORMULA,))))
@@ -115,6 +118,13 @@ def _crossed(table: pd.DataFrame, like: FormulaFit) -> FormulaFit:
         return mixes
     df = (rows["assessor"].nunique() - 1) * test.num_df
     return PanelFit(people.fit, people.loaves, people.terms, people.numbers, min(test.den_df, df))
+
+
+def _by_loaf(rows: pd.DataFrame, like: FormulaFit, units: Sequence[str]) -> FormulaFit:
+    """Fit the loaves' mean scores: where random assessors leave a difference without a standard error, its size."""
+    factors = dict.fromkeys(factor for term in like.terms for factor in term.factors)
+    means = rows.groupby("loaf", as_index=False).agg({SCORE: "mean"} | dict.fromkeys([*factors, *units], "first"))
+    return _fit(means, like, units)
 
 
 def _fit(rows: pd.DataFrame, like: FormulaFit, groupings: Sequence[str]) -> FormulaFit:

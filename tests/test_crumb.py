@@ -129,6 +129,21 @@ def test_bread_liking_of_161_consumers():
         (pair["estimate"], pair["standard_error"]), rel=1e-6)
 
 
+def test_liking_of_one_loaf_a_bread_settles_nothing_but_keeps_the_means():
+    rows = pd.read_csv(REFERENCE / "bread_liking.csv").astype({"bread": str, "consumer": str})
+    formulas = [f"bread {i}" for i in "123456"]
+    loaves = pd.DataFrame({"loaf": list("123456"), "formula": formulas, "line": range(2, 8)})
+    scores = pd.DataFrame({"line": range(2, len(rows) + 2), "loaf": rows.bread, "assessor": rows.consumer,
+                           "attribute": "liking", "score": rows.liking.astype(float)})
+    result = crumb_scores(Trial(name="liking", card=TrialCard(), loaves=loaves, scores=scores,
+                                factors=("formula",)))
+    means = dict(zip(loaves.formula, PANELS["bread_liking"]["means"], strict=True))
+    assert result.means.set_index("formula")["mean"].to_dict() == pytest.approx(means)
+    for row in result.attributes.itertuples():
+        assert row.difference == pytest.approx(means[row.formula] - means[row.against])
+    assert set(result.attributes.verdict) == {"not settled"}
+
+
 # known differences ---------------------------------------------------------------------------------------
 
 

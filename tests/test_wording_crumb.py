@@ -191,3 +191,12 @@ def test_no_sentence_is_empty_or_left_unfilled(result):
         assert sentence.strip().endswith((".", "!"))
         assert "nan" not in sentence.lower()
         assert "{" not in sentence
+
+
+def test_no_difference_at_all_is_said_plainly():
+    trial = invented({"openness": 3.0, "evenness": 0.0})
+    flat = crumb_scores(replace(trial, scores=trial.scores.assign(score=5.0)))
+    assert answer(flat).startswith("Malted loaves scored the same for openness as house loaves (4 mixes each, ")
+    assert answer(flat).endswith("It is not settled. The scores do not vary at all, so that nothing shows how sure "
+                                 "this is.")
+    assert other_lines(flat) == ["Not settled: evenness, the same."]

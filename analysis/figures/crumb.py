@@ -82,8 +82,10 @@ def _stay_on_scale(axes: Axes, r: CrumbScores) -> None:
     """Show the part of the scale that the means and ranges use, and never beyond its ends."""
     low, high, _ = r.scale
     ends = r.means[["mean", "ci_low", "ci_high"]].to_numpy(float)
+    ends = ends[np.isfinite(ends)]
     room = 0.03 * (high - low)
-    axes.set_xlim(max(np.nanmin(ends) - room, low - room), min(np.nanmax(ends) + room, high + room))
+    if len(ends) and high > low:
+        axes.set_xlim(max(ends.min() - room, low - room), min(ends.max() + room, high + room))
 
 
 def _legend_lines(formulas: Sequence[str]) -> int:

@@ -26,6 +26,11 @@ NOBODY_SAID = {
 }
 ASK_WHAT_MATTERS = "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
 ONE_MIX = "There is only one mix of {}, so that nothing shows how another mix would have turned out."
+NO_INTERVAL = {
+    "one unit": "A formula rests on a single day or mix, so that nothing shows how another would have turned out.",
+    "no variation": "The scores do not vary at all, so that nothing shows how sure this is.",
+    "tied": "It cannot be told apart from something else that changed with the formula.",
+}
 GROUPS = {
     "matters": "Matters", "real, size unsure": "Real, size unsure", "real but small": "Real but small",
     "no difference that matters": "No difference that matters", "not settled": "Not settled",
@@ -66,11 +71,21 @@ def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
     d = said(row, style)
     rests = f"{_mixes(row.n_mixes)} each" + (f", {people(r.n_assessors)}" if r.n_assessors else "")
     if not d.has_interval:
-        return f"{capital(d.clause())} ({rests}). {_no_interval(r, row)}"
+        return f"{capital(_clause(d))} ({rests}). {_no_interval(r, row)}"
     likely = f"likely {d.range()}" if d.is_real else f"anything {d.range()} is likely"
     ends = scale_words(r, row.attribute)
-    return " ".join(part for part in (f"{capital(d.clause())} ({likely}; {rests}).", ends, _verdict(row, style))
+    return " ".join(part for part in (f"{capital(_clause(d))} ({likely}; {rests}).", ends, _verdict(row, style))
                     if part)
+
+
+def _clause(d: Said) -> str:
+    """Return the difference as a clause, also where there is none at all, or none can be given."""
+    attribute = _name(d.measure.removeprefix(CRUMB_PREFIX))
+    if math.isnan(d.difference):
+        return f"{d.formula} and {d.against} loaves cannot be compared for {attribute}"
+    if d.difference == 0:
+        return f"{d.formula} loaves scored the same for {attribute} as {d.against} loaves"
+    return d.clause()
 
 
 def _verdict(row: Any, style: NumberStyle) -> str:
@@ -85,7 +100,8 @@ def _no_interval(r: CrumbScores, row: Any) -> str:
     """Say why nothing tells how sure a difference is."""
     mixes = r.means[r.means["attribute"] == row.attribute].set_index("formula")["n_mixes"]
     alone = [name for name in (row.formula, row.against) if mixes.get(name, 0) < 2]
-    return f"It is not settled. {ONE_MIX.format(listed(alone)) if alone else 'Nothing is left to judge it by.'}"
+    why = ONE_MIX.format(listed(alone)) if alone else NO_INTERVAL.get(row.why, "Nothing is left to judge it by.")
+    return f"It is not settled. {why}"
 
 
 def scale_words(r: CrumbScores, attribute: str) -> str:
@@ -114,7 +130,8 @@ def _short(row: Any, several: bool, style: NumberStyle) -> str:
     """``evenness, 0.57 lower (likely between 0.26 and 0.89)``, with the pair where there are several."""
     d = said(row, style)
     pair = f"{row.formula} against {row.against} in " if several else ""
-    return f"{pair}{_name(row.attribute)}, {d.end(d.difference)}{d.in_brackets()}"
+    size = "the same" if d.difference == 0 else d.end(d.difference)
+    return f"{pair}{_name(row.attribute)}, {size}{d.in_brackets()}"
 
 
 def total_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
