@@ -14,12 +14,22 @@ def _shown(picture: Picture, caption: str = "") -> Shown:
 
 
 def main(s: Summary) -> Shown | None:
-    """Every loaf by its mix, with the formulas' means; the factors' effects where no formulas were compared."""
+    """Every loaf: by its mix where formulas were compared, else by the levels of the factor that moved most."""
+    if s.comparison is None:
+        return _by_level(s)
     from ..figures.comparison import loaves_by_mix
 
-    if s.comparison is None:
-        return effects(s)
     return _shown(loaves_by_mix(s.comparison, s.trial.counted, s.style), EACH_MARK_A_LOAF)
+
+
+def _by_level(s: Summary) -> Shown | None:
+    from ..figures.loaves import loaves_by_level
+
+    f = s.factors
+    if f is None or f.effects.empty or f.unreplicated is not None:
+        return effects(s)
+    factor = str(f.effects.iloc[0]["factor"])
+    return _shown(loaves_by_level(f, s.trial.counted, factor, s.style), EACH_MARK_A_LOAF)
 
 
 def zones(s: Summary) -> Shown | None:

@@ -87,13 +87,15 @@ def measured(s: Summary) -> list[Block | None]:
 def sure(s: Summary) -> list[Block | None]:
     """Can we be sure, for a class."""
     c = s.comparison
-    return [Text(words.can_we_be_sure(c.verdict, min(c.n_mixes.values())))] if c else []
+    return [Text(words.can_we_be_sure(c.verdict, min(c.n_mixes.values())) if c else words.SURE_OF_FACTORS)]
 
 
 def try_next(s: Summary) -> list[Block | None]:
     """What a class may try next."""
     c = s.comparison
-    return [Text(" ".join([words.what_to_try(c.verdict), *settle_lines(c, s.style)]))] if c else []
+    if c is None:
+        return [Text(words.TRY_AGAIN)]
+    return [Text(" ".join([words.what_to_try(c.verdict), *settle_lines(c, s.style)]))]
 
 
 # The numbers -------------------------------------------------------------------------------------------------
@@ -103,10 +105,17 @@ def numbers(s: Summary) -> list[Block | None]:
     """How large, how sure: the formulas' means, their differences, and the measuring error beside them."""
     c = s.comparison
     if c is None:
-        return [Text(words.not_answered(s.unanswered["comparison"]))]
+        return factor_numbers(s)
     return [pictures.zones(s), comparison_tables.means_table(c),
             comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
             Text(percent_line(c, s.style)) if percent_line(c, s.style) else None, measuring(s)]
+
+
+def factor_numbers(s: Summary) -> list[Block | None]:
+    """The factors by size, where no formulas could be compared, and why they could not."""
+    f = s.factors
+    table = factor_tables.effects_table(f) if f is not None and not f.effects.empty else None
+    return [table, Text(words.not_answered(s.unanswered["comparison"]), "small")]
 
 
 def exact_numbers(s: Summary) -> list[Block | None]:
@@ -136,16 +145,20 @@ def conditions(s: Summary) -> list[Block | None]:
 
 def factors(s: Summary) -> list[Block | None]:
     """Which factor changed the loaf."""
-    if s.factors is None or (len(s.factors.factors) < 2 and s.comparison is not None):
+    f = s.factors
+    if f is None or (len(f.factors) < 2 and s.comparison is not None):
         return []
-    return [Text(headline(s.factors, s.style)), pictures.effects(s)]
+    if s.comparison is None:
+        return [Points(factor_sentences(f, s.style)[1:]), pictures.effects(s) if len(f.factors) > 1 else None]
+    return [Text(headline(f, s.style)), pictures.effects(s)]
 
 
 def trade_offs(s: Summary) -> list[Block | None]:
     """What else differed, measure by measure."""
     if not s.others or s.comparison is None:
         return []
-    return [comparison_tables.measures_table((s.comparison, *s.others)), *_unanswered_measures(s)]
+    return [comparison_tables.measures_table((s.comparison, *s.others)), Text(words.EACH_ALONE, "small"),
+            *_unanswered_measures(s)]
 
 
 def _unanswered_measures(s: Summary) -> list[Block | None]:
@@ -175,7 +188,7 @@ def fair(s: Summary) -> list[Block | None]:
     speaks = _speaking(c.findings if c else s.trial.findings)
     apart = comparison_tables.fair_table(c, only_unlike=True) if c else None
     return [*kept(s), apart if apart and apart.rows else None,
-            Points(speaks) if speaks else Text(words.NO_FINDINGS)]
+            Points(speaks) if speaks else Text(words.NO_FINDINGS if c else words.NO_FINDINGS_AT_ALL)]
 
 
 def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
@@ -185,7 +198,7 @@ def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
 def surer(s: Summary) -> list[Block | None]:
     """What it would take to be surer, and who decides."""
     c = s.comparison
-    lines = [*settle_lines(c, s.style), *steadiness_lines(c)] if c else []
+    lines = [*settle_lines(c, s.style), *steadiness_lines(c)] if c else [words.SURE_OF_FACTORS, words.TRY_AGAIN]
     return [*map(Text, lines), Text(words.DECISION)]
 
 

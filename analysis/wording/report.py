@@ -1,15 +1,19 @@
-"""The sentences of a report that are not a result's own: meanings, cautions, methods and the glossary."""
+"""The sentences of a report that are not a result's own: what was done, what verdicts mean, what to try."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from ...trials import Finding, Trial
 from ...trials.columns import label, unit
-from ..baking_order import BakingOrder
-from ..measuring_error import MeasuringError
 from .findings import plain_text
 from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+
+if TYPE_CHECKING:
+    from ..baking_order import BakingOrder
+    from ..factors import FactorEffects
+    from ..measuring_error import MeasuringError
 
 VERDICTS = ("matters", "real, size unsure", "real but small", "no difference that matters", "not settled")
 
@@ -129,6 +133,22 @@ def what_was_measured(measure: str, trial: Trial) -> str:
             f"{f': {made}' if made else ''}.")
 
 
+SURE_OF_FACTORS = ("As sure as these doughs and this oven allow. Another mix, on another day, would show whether "
+                   "it holds there too.")
+TRY_AGAIN = "Bake it again from another mix, on another day, and see whether the same comes out."
+EACH_ALONE = ("Each range stands for its own measure: of twenty measures in which nothing differs, one would be "
+              "called real by chance.")
+
+
+def loaves_sentence(f: FactorEffects, factor: str, n_loaves: int) -> str:
+    """Return what the picture of every loaf by a factor's levels shows."""
+    means = f.means[f.means["term"] == factor]
+    rows = [f"{level} {amount(mean, f.unit)}" for level, mean in zip(means["level"], means["mean"], strict=True)]
+    return (f"Every loaf as a dot, one row for each {f.factor_labels.get(factor, factor)}: "
+            f"{counted(n_loaves, 'loaf', 'loaves')}; below each row its mean with the likely range. "
+            f"{f.label}, means: {listed(rows)}.")
+
+
 def no_question(trial: Trial, measure: str) -> str:
     """Return a question where the card has none."""
     factors = [label(f, trial.card).lower() for f in trial.factors]
@@ -163,6 +183,7 @@ def not_answered(reason: str) -> str:
 FAIR_INTRO = ("A fair test changes one thing and keeps the rest the same, or compares within it. This is what was "
               "written down of each condition.")
 NO_FINDINGS = "The checks found nothing in the records that speaks against the comparison."
+NO_FINDINGS_AT_ALL = "The checks found nothing in the records that needs attention."
 NOTHING_ASSUMED = "Nothing was taken for granted in reading the records."
 ALL_LOAVES_USED = "The answer uses every loaf that was recorded."
 EACH_MARK_A_LOAF = "Every small mark is a loaf; the large mark is the mean with its likely range."

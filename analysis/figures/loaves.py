@@ -1,0 +1,35 @@
+"""Every loaf under each level of one factor, for trials that compare no formulas."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from ..factors import FactorEffects
+from ..wording.layout import level_text
+from ..wording.numbers import ENGLISH, NumberStyle
+from ..wording.report import loaves_sentence
+from .style import Picture, house_style, interval, looks, new_figure, row_axis, value_axis
+
+STEP, MOST_STACKED = 0.09, 7       # loaves of one value are stacked, so that they do not hide each other
+
+
+@house_style()
+def loaves_by_level(f: FactorEffects, loaves: pd.DataFrame, factor: str, style: NumberStyle = ENGLISH) -> Picture:
+    """Draw every loaf as a dot, one row a level of the factor, and below each row its mean with the likely range.
+
+    loaves : the trial's loaves that count (``Trial.counted``), those that the answer cannot use included.
+    """
+    means = f.means[f.means["term"] == factor]
+    levels = [level for (level,) in means["levels"]]
+    figure, axes = new_figure(height=1.0 + 0.62 * len(levels))
+    look = looks(levels)
+    for i, row in enumerate(means.to_dict("records")):
+        own = loaves.loc[loaves[factor] == levels[i], f.measure].dropna()
+        stacked = own.groupby(own).cumcount().clip(upper=MOST_STACKED)
+        axes.plot(own, i - STEP * stacked, **look[levels[i]].dots(5.5), alpha=0.85)
+        if np.isfinite(row["ci_low"]):
+            interval(axes, row["ci_low"], row["ci_high"], row["mean"], i + 0.25, look[levels[i]])
+    row_axis(axes, [level_text(level) for level in levels])
+    value_axis(axes, "x", f"{f.label} ({f.unit})" if f.unit else f.label, style)
+    return Picture(figure, loaves_sentence(f, factor, len(loaves)))
