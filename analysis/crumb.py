@@ -125,6 +125,11 @@ class CrumbScores:
 
         return crumb_sentences(self)
 
+    def _repr_html_(self) -> str:
+        from .report.notebook import crumb_html
+
+        return crumb_html(self)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it; a number that could not be worked out is None."""
         profile = self.profile.rename_axis(columns=None).reset_index()
