@@ -7,8 +7,9 @@ positive definite; none is ever dropped or pooled.
     m.contrast(L)          # one row: estimate, standard error, df, t, p, interval
     m.f_test(L)            # several rows: F, numerator and denominator df, p
 
-Read on in this order: `least_squares` (zero point and unit), `groupings` (who shares what), `sufficient` (few rows
-for many loaves), `reml` (the likelihood), `ascent` (its top), `kenward_roger` (the tests).
+Read on in this order: `least_squares` (zero point and unit), `groupings` and `components` (who shares what),
+`sufficient` (few rows for many loaves), `reml` (the likelihood), `ascent` (its top), `kenward_roger` (the tests),
+`many_fits` (from there back to the user's unit and columns).
 
 Sources: Patterson & Thompson 1971, Biometrika 58, 545–554 (REML); Kenward & Roger 1997, Biometrics 53, 983–997.
 """

@@ -19,7 +19,7 @@ from .groupings import Block, Groupings
 class Piece:
     """Components of one size q, with g patterns.
 
-    H : (k + 1, g, q, q) the Gᵢ of a pattern; copies : (g,) how many directions-of-q the pattern stands for
+    H : (k + 1, g, q, q) the Gᵢ of a pattern; copies : (g,) how many components have it
     X : (rows, q, p); pattern : (rows,) pattern of a row
     """
 
@@ -33,8 +33,8 @@ class Piece:
 class Squeeze:
     """How the components of a block become rows: `kept` as they are, the others through an orthonormal Q."""
 
-    kept: NDArray                                    # components
-    squeezed: tuple[tuple[int, NDArray, NDArray], ...]   # pattern, its components, Q (components, rows)
+    kept: NDArray                                       # components
+    squeezed: tuple[tuple[NDArray, NDArray], ...]       # the components of a pattern, and Q (components, rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ def squeeze_design(t: NDArray, block: Block) -> tuple[Squeeze, NDArray, NDArray]
     for g in np.flatnonzero(many):
         members = np.flatnonzero(block.pattern == g)
         Q, R = np.linalg.qr(t[members].reshape(len(members), q * p))
-        squeezed.append((int(g), members, Q))
+        squeezed.append((members, Q))
         rows += [R.reshape(-1, q, p), np.zeros((q, q, p))]
         pattern.append(np.full(len(R) + q, g))
     return Squeeze(kept, tuple(squeezed)), np.concatenate(rows), np.concatenate(pattern)
@@ -126,7 +126,7 @@ def squeeze_design(t: NDArray, block: Block) -> tuple[Squeeze, NDArray, NDArray]
 def squeeze_response(t: NDArray, squeeze: Squeeze) -> NDArray:
     """Coordinates (m, components, q) of m responses in the rows of the design: (m, rows, q)."""
     rows = [t[:, squeeze.kept]]
-    for _, members, Q in squeeze.squeezed:
+    for members, Q in squeeze.squeezed:
         inside = Q.T @ t[:, members]
         extra = t[:, members] - Q @ inside
         rows += [inside, root(extra.swapaxes(1, 2) @ extra)]
