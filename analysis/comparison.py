@@ -144,11 +144,16 @@ def compare_formulas(
     _refuse_what_is_tied(trial, pairing, asked.measure)
     matters = trial.card.matters_for(asked.measure) if matters is None else matters
     capped = capped_loaves(asked.table, trial.card, asked.measure)
-    fitted = _fit(asked, capped, pairing, order=3 if trial.card.three_way else 2)
-    pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
-    if pairs["difference"].isna().any():
-        raise _not_estimable(fitted, pairs)
-    comparison = _compared(trial, asked, fitted, pairing, pairs, matters, _left_out(asked, capped))
+    free = _free(asked, capped, pairing)
+    try:
+        fitted = _fit(asked, free, order=3 if trial.card.three_way else 2)
+        pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
+        if pairs["difference"].isna().any():
+            raise _not_estimable(fitted, pairs)
+        comparison = _compared(trial, asked, fitted, pairing, pairs, matters, _left_out(asked, capped))
+    except (DesignError, NoVariation, NotIdentifiable) as fault:
+        raise TrialError.one("cannot-compare", f"{asked.measure!r} cannot be compared: {fault}.",
+                             "Ask about fewer factors on the card, or bake more loaves.") from None
     return replace(comparison, sentence=answer(comparison))
 
 
@@ -185,8 +190,8 @@ def _refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str) -> None:
         raise TrialError(found)
 
 
-def _fit(asked: Asked, capped: pd.Series, pairing: Pairing, order: int) -> FormulaFit:
-    """Fit the loaves that no lid stopped, with the factors that still vary among them."""
+def _free(asked: Asked, capped: pd.Series, pairing: Pairing) -> pd.DataFrame:
+    """Return the loaves that no lid stopped; refuse where a formula has none."""
     free = asked.table[~capped]
     formulas = {formula for pair in pairing.pairs for formula in pair}
     gone = sorted(formulas - set(free[FORMULA].astype(str)))
@@ -194,13 +199,14 @@ def _fit(asked: Asked, capped: pd.Series, pairing: Pairing, order: int) -> Formu
         lid = " that was not stopped by a lid" if capped.any() else ""
         raise TrialError.one("nothing-to-compare", f"No loaf of {listed(gone)} has {asked.measure!r}{lid}.",
                              "Fill in its column, or ask for another measure.", column=asked.measure)
+    return free
+
+
+def _fit(asked: Asked, free: pd.DataFrame, order: int) -> FormulaFit:
+    """Fit these loaves with the factors that vary among them."""
     varied = [name for name in asked.factors if free[name].nunique() > 1]
     numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
-    try:
-        return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence)
-    except (DesignError, NoVariation, NotIdentifiable) as fault:
-        raise TrialError.one("cannot-compare", f"{asked.measure!r} cannot be compared: {fault}.",
-                             "Look at the columns named; ask for fewer factors on the card.") from None
+    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence)
 
 
 def _not_estimable(fitted: FormulaFit, pairs: pd.DataFrame) -> TrialError:

@@ -74,9 +74,9 @@ def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit
     degree = 1 if condition.kind == "number" else None
     try:
         again = refit(fitted, fitted.loaves, adjust_for=condition.name, degree=degree)
+        adjusted = again.difference(pair.formula, pair.against)
     except (DesignError, NoVariation, NotIdentifiable):
         return TIED, None, None
-    adjusted = again.difference(pair.formula, pair.against)
     if not np.isfinite(adjusted.estimate):
         return TIED, None, None
     return ADJUSTED, adjusted, again

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from .design import Term
+from .layout import find_layout
 from .mix_rule import Estimate, TrialFit, fit_trial
 from .term_analysis import analyse_terms
 
@@ -97,7 +98,8 @@ def fit_formulas(loaves: pd.DataFrame, measure: str, factors: Sequence[str], *, 
 
     loaves : no measure or factor missing, void loaves gone. Raises DesignError, NoVariation, NotIdentifiable.
     """
-    analysis = analyse_terms(loaves, measure, factors, order=order, numbers=numbers, confidence=confidence)
+    layout = find_layout(loaves, factors)
+    analysis = analyse_terms(loaves, measure, factors, layout, order=order, numbers=numbers, confidence=confidence)
     terms = analysis.fit.design.terms
     return FormulaFit(analysis.fit, loaves, terms, {name: numbers[name] for name in numbers if name in factors})
 

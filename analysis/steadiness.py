@@ -50,9 +50,8 @@ def leave_one_out(fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, s
         return Steadiness(table=nothing, reason="too many mixes")
     rows = []
     for kind, name, gone in _units(fitted, formulas):
-        again = _refitted(fitted, formulas, gone)
-        if again is not None:
-            row = judge(again)
+        row = _judged_without(fitted, formulas, gone, judge)
+        if row is not None:
             rows.append((kind, name, row["difference"], row["ci_low"], row["ci_high"], row["verdict"],
                          row["verdict"] != said))
     return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason="" if rows else "too few mixes")
@@ -80,10 +79,12 @@ def _name(kind: str, fitted: FormulaFit, gone: pd.Series) -> str:
     return name
 
 
-def _refitted(fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series) -> FormulaFit | None:
-    """Return the fit without a unit, or None where nothing could be judged."""
+def _judged_without(fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series, judge: Judge
+                    ) -> pd.Series | None:
+    """Return the pair's row without a unit, or None where nothing could be judged."""
     try:
         again = fitted.without(gone)
+        few = min(again.n_mixes.get(formula, 0) for formula in formulas) < 2
+        return None if few else judge(again)
     except (DesignError, NoVariation, NotIdentifiable):
         return None
-    return again if min(again.n_mixes.get(formula, 0) for formula in formulas) > 1 else None

@@ -55,7 +55,7 @@ def interval_against_zones(c: Comparison, style: NumberStyle = ENGLISH) -> Pictu
 
 def _rows(c: Comparison) -> list[tuple[str, str, Any]]:
     """Return name, formula and numbers of each row: the pair told, its differing levels, then the other pairs."""
-    told = [(f"{c.formula} less {c.against}", c.formula, c)]
+    told: list[tuple[str, str, Any]] = [(f"{c.formula} less {c.against}", c.formula, c)]
     levels = c.by_level[c.by_level["factor"].isin(c.interacting)]
     told += [(f"{_level(row.level)}", c.formula, row) for row in levels.itertuples()]
     others = [row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)]
@@ -88,7 +88,7 @@ def loaves_by_mix(c: Comparison, loaves: pd.DataFrame, style: NumberStyle = ENGL
     figure, axes = new_figure(height=FRAME_IN + (MIX_ROW_IN if named else MIX_ROW_IN / 3) * len(rows))
     means = c.means.set_index("formula")
     if c.matters:
-        middle = means.loc[c.against, "mean"]
+        middle = float(means["mean"][c.against])
         zone(axes, middle - c.matters, middle + c.matters, close_to(c))
     look = looks(c.n_mixes)
     for i, (_, formula, values) in enumerate(rows):
@@ -113,7 +113,7 @@ def _mix_rows(c: Comparison, used: pd.DataFrame) -> list[tuple[str, str, np.ndar
     return rows
 
 
-def _mean(axes: Axes, row: pd.Series, at: int, formula: str, look: Look) -> None:
+def _mean(axes: Axes, row: Any, at: int, formula: str, look: Look) -> None:
     """Draw a formula's mean with its interval, and its name beside it."""
     if np.isfinite(row["ci_low"]):
         interval(axes, row["ci_low"], row["ci_high"], row["mean"], at, look)
