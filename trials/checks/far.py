@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..columns import BY_NAME
+from ..columns import BY_NAME, label
 from ..trial import Trial
 from .check import Spot, check, places, plain
 from .grouping import batch_codes, combination_codes, joint_codes, logs
@@ -111,24 +111,26 @@ def far_values(loaves: pd.DataFrame, name: str, trial: Trial, alarms: float, lay
 
 
 def far_spot(far: pd.DataFrame, name: str) -> Spot:
-    """Return what is said of values that are far off."""
+    """Return what is said of values that are far off; by seed displacement, of the seed as it was read."""
     told = places(far, lambda row: f"{plain(row[name])}; {plain(row['expected'], 3)} expected{digits(row, name)}")
-    label = BY_NAME[name].label if name in BY_NAME else name
-    return Spot(message=f"{label} is far from the other loaves of its mix and combination on {told}.", column=name,
-                rows=far["line"], fix="Check it against the bench sheet; leave it if it was measured so.",
+    by_seed = name == "loaf_ml" and {"box_ml", "seed_ml"} <= set(far.columns)
+    return Spot(message=f"{label(name)} is far from the other loaves of its mix and combination on {told}.",
+                column="seed_ml" if by_seed else name, rows=far["line"],
+                fix="Check it against the bench sheet; leave it if it was measured so.",
                 why="A single wrong value can hide a difference or make one. Among sound values alone this is said "
                     f"about once in {1 / ALARMS:.0f} trials.")
 
 
 def digits(row: pd.Series, name: str) -> str:
     """Return how exchanging two neighbouring digits would explain a value, where it does."""
-    text, expected = plain(row[name], 9), row["expected"]
+    value, expected, what = row[name], row["expected"], ""
+    if name == "loaf_ml" and {"box_ml", "seed_ml"} <= set(row.index):
+        value, expected, what = row["seed_ml"], row["box_ml"] - row["expected"], "seed "
+    text = plain(value, 9)
     for i in range(len(text) - 1):
         swapped = text[:i] + text[i + 1] + text[i] + text[i + 2:]
-        if text[i] != text[i + 1] and "." not in text[i:i + 2]:
-            nearer = abs(np.log(float(swapped) / expected)) < abs(np.log(row[name] / expected)) / 4
-            if float(swapped) > 0 and nearer:
-                return f"; {swapped} with two digits exchanged"
+        if "." not in text[i:i + 2] and abs(float(swapped) - expected) < abs(value - expected) / 4:
+            return f"; {what}{swapped} with two digits exchanged"
     return ""
 
 

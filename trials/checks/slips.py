@@ -52,10 +52,10 @@ def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
         return
     mass, volume = logs(loaves["loaf_g"]), logs(loaves["loaf_ml"])
     kinds = Groups.of(combination_codes(loaves, trial))
-    mass_centre = centres(mass, kinds)
+    mass_centre = centres(mass, kinds, "loaf_g")
     if not (np.abs(mass - mass_centre) > EXCHANGED).any():
         return
-    volume_centre = centres(volume, kinds)
+    volume_centre = centres(volume, kinds, "loaf_ml")
     fits = (np.abs(mass - volume_centre) < EXCHANGED) & (np.abs(volume - mass_centre) < EXCHANGED)
     rows = loaves[fits & (np.abs(mass - mass_centre) > EXCHANGED) & (np.abs(volume - volume_centre) > EXCHANGED)]
     if len(rows):
@@ -67,7 +67,7 @@ def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
 def unit_slips(loaves: pd.DataFrame, name: str, units: dict[float, str], kinds: Groups) -> Iterator[Spot]:
     """Yield a spot for each unit that brings values back to their combination."""
     values = logs(loaves[name])
-    off = values - centres(values, kinds)
+    off = values - centres(values, kinds, name)
     suspected = np.flatnonzero(np.abs(off) > np.log(min(units)) - FITS)
     factors = np.array([sign * np.log(unit) for unit in units for sign in (1, -1)])
     apart = np.abs(off[suspected][:, None] - factors[None])
@@ -104,15 +104,22 @@ def recorded(name: str, loaves: pd.DataFrame) -> bool:
     return name != "loaf_ml" or not {"box_ml", "seed_ml"} <= set(loaves.columns)
 
 
-def centres(values: NDArray, kinds: Groups) -> NDArray:
-    """Return the middle of each row's combination (n,); of all where the combination is small or a world apart."""
+def centres(values: NDArray, kinds: Groups, name: str) -> NDArray:
+    """Return the middle of each row's combination (n,), on the scale of logarithms.
+
+    The middle of all combinations stands in where a combination is small, a world apart from the others, not to be
+    believed of any loaf, or where no loaf is near its middle because half of it is in another unit.
+    """
     known = ~np.isnan(values)
     if not known.any():
         return np.full(len(values), np.nan)
-    own, present = (kinds.codes, np.arange(kinds.n)) if known.all() else pd.factorize(kinds.codes[known])
-    medians = (kinds if known.all() else Groups.of(own)).medians(values[known])
-    overall = float(np.median(medians))
-    small = np.bincount(own) < OWN_GROUP
-    middles = np.full(kinds.n, overall)
-    middles[present] = np.where(small | (np.abs(medians - overall) > ANOTHER_WORLD), overall, medians)
-    return middles[kinds.codes]
+    present = Groups.of(pd.factorize(kinds.codes[known])[0]) if not known.all() else kinds
+    medians = present.medians(values[known])
+    nearest = np.full(present.n, np.inf)
+    np.minimum.at(nearest, present.codes, np.abs(values[known] - medians[present.codes]))
+    believed = (nearest < FITS) & ~outside(pd.Series(np.exp(medians)), BY_NAME[name]).to_numpy()
+    overall = float(np.median(medians[believed] if believed.any() else medians))
+    own = believed & (np.bincount(present.codes) >= OWN_GROUP) & (np.abs(medians - overall) < ANOTHER_WORLD)
+    middle = np.full(len(values), overall)
+    middle[known] = np.where(own, medians, overall)[present.codes]
+    return middle
