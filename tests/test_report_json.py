@@ -27,21 +27,24 @@ def rounded(value):
     return [rounded(item) for item in value] if isinstance(value, list) else value
 
 
+def faults(value):
+    """Return what the schema has against a value, in short."""
+    return [fault.message[:200] for fault in jsonschema.Draft202012Validator(SCHEMA).iter_errors(value)]
+
+
 def test_the_schema_is_a_schema():
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
 
 
 @pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
 def test_the_data_are_as_the_schema_says(name, audience):
-    jsonschema.Draft202012Validator(SCHEMA).validate(data(name, audience))
+    assert faults(data(name, audience)) == []
 
 
 def test_the_schema_refuses_what_is_not_a_report():
-    spoilt = data("class_bake") | {"verdict": "probably"}
-    with pytest.raises(jsonschema.ValidationError, match="'probably' is not valid"):
-        jsonschema.Draft202012Validator(SCHEMA).validate(spoilt)
-    with pytest.raises(jsonschema.ValidationError, match="'surprise' was unexpected"):
-        jsonschema.Draft202012Validator(SCHEMA).validate(data("class_bake") | {"surprise": 1})
+    assert "'probably' is not valid" in faults(data("class_bake") | {"verdict": "probably"})[0]
+    assert "'surprise' was unexpected" in faults(data("class_bake") | {"surprise": 1})[0]
+    assert "'answer' is a required property" in faults({"format": 1})
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

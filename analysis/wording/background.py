@@ -51,7 +51,7 @@ METHODS: Mapping[str, str] = {
     "reml": "Loaves that share a mix, a day or an oven: restricted maximum likelihood; tests and ranges by Kenward "
             "and Roger 1997, Biometrics 53: 983–997.",
     "means": "Where the mixes vary less than their loaves and the trial is unbalanced: t or F test on the "
-             "unweighted means of the mixes.",
+             "unweighted means of the mixes (Yates 1934, J. American Statistical Association 29: 51–66).",
     "marginal": "Means average equally over the other factors: Searle, Speed and Milliken 1980, American "
                 "Statistician 34: 216–221.",
     "verdict": "No difference that matters: the whole likely range lies inside the difference that matters "

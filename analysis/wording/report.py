@@ -167,7 +167,7 @@ def measuring_sentence(error: MeasuringError | None, difference: float, of_unit:
     places = max(decimals(error.standard_uncertainty, error.limit), 0)
     limit = amount(error.limit, of_unit, places, style)
     rests = (f"{counted(r.n_loaves, 'loaf', 'loaves')} read again show that readings of one loaf scatter by "
-             f"{amount(r.sd, 'mL', decimals(r.sd, r.sd) - 1, style)} (standard deviation, {r.df} degrees of "
+             f"{amount(r.sd, 'mL', decimals(r.sd, r.sd), style)} (standard deviation, {r.df} degrees of "
              f"freedom). Two loaves that are alike may so measure up to {limit} apart in {measure_words.lower()}, "
              f"nineteen times in twenty.")
     if error.exceeds(difference):
