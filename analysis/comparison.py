@@ -114,6 +114,11 @@ class Comparison:
         """Return the factors by whose levels the formula's effect differs."""
         return tuple(dict.fromkeys(self.by_level.loc[self.by_level["interacts"].astype(bool), "factor"]))
 
+    def _repr_html_(self) -> str:
+        from .report.notebook import comparison_html
+
+        return comparison_html(self)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data under stable names, as ``--json`` prints it; NaN becomes None."""
         hangs_on = [{"kind": kind, "left_out": name} for kind, name in self.steadiness.hangs_on]

@@ -38,7 +38,7 @@ def moved(by, spread=0.0):
     return [[v + by + spread * (-1) ** i for v in mix] for i, mix in enumerate(HOUSE)]
 
 
-# The verdict, by the interval alone (Schuirmann 1987): the shift of the malted loaves, what else varies, what matters.
+# The verdict, by the interval alone (Schuirmann 1987): the shift of malted loaves, what else varies, what matters.
 CASES = {
     "matters": (150, 0.0, 50.0), "real, size unsure": (55, 12.0, 50.0), "real but small": (20, 0.0, 50.0),
     "no difference that matters": (1, 0.0, 50.0), "not settled": (20, 60.0, 50.0),
