@@ -41,15 +41,25 @@ def answer(y, X, groups):
     return fit_reml(y, X, groups).contrast(np.eye(X.shape[1])[1])
 
 
-def seconds(job, repeats):
-    """Median time of a job, after one run to warm up."""
+def times(job, repeats, clock):
+    """Times of a job, after one run to warm up."""
     job()
     taken = []
     for _ in range(repeats):
-        start = time.perf_counter()
+        start = clock()
         job()
-        taken.append(time.perf_counter() - start)
-    return float(np.median(taken))
+        taken.append(clock() - start)
+    return taken
+
+
+def seconds(job, repeats):
+    """Median time of a job on the wall clock, as R's are taken."""
+    return float(np.median(times(job, repeats, time.perf_counter)))
+
+
+def processor_seconds(job, repeats):
+    """Least processor time of a job, all threads together: little disturbed by what else the machine does."""
+    return min(times(job, repeats, time.process_time))
 
 
 def in_r(folder, trial, script):
@@ -94,7 +104,7 @@ def test_crossed_panel_against_pbkrtest(tmp_path):
 
 def test_a_million_loaves_in_a_second():
     trial = nested_trial(250_000, 4, 50_000)
-    ours = seconds(lambda: answer(*trial), 3)
+    ours = processor_seconds(lambda: answer(*trial), 5)
     print(f"\n1,000,000 loaves of 250,000 mixes on 50,000 days: {ours:.2f} s")
     assert ours < 1
 
@@ -122,8 +132,8 @@ def test_batched_fits(lost):
     rng = np.random.default_rng(4)
     Y = rng.normal(size=(len(kept), 2000)) + rng.choice([0, 0.5, 1, 2], 2000) * rng.normal(size=(12, 2000))[mix]
     L = np.eye(5)[1]
-    many = seconds(lambda: prepare(design, {"mix": mix}).fit_many(Y).contrast(L), 3)
-    one = seconds(lambda: answer(Y[:, 0], design, {"mix": mix}), 21)
+    many = processor_seconds(lambda: prepare(design, {"mix": mix}).fit_many(Y).contrast(L), 5)
+    one = processor_seconds(lambda: answer(Y[:, 0], design, {"mix": mix}), 21)
     print(f"\n{len(kept)} loaves, 2,000 responses of one design: {2000 / many:.0f} fits a second, "
           f"{2000 * one / many:.0f} times faster than one by one")
     assert 2000 / many >= 2000
@@ -133,13 +143,15 @@ def test_time_and_memory_grow_with_the_loaves():
     rows = []
     for n in (1_000, 10_000, 100_000, 1_000_000):
         trial = nested_trial(n // 4, 4, n // 20)
-        taken = seconds(lambda trial=trial: answer(*trial), 3)
+        taken = processor_seconds(lambda trial=trial: answer(*trial), 5)
         tracemalloc.start()
         answer(*trial)
         peak = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
         rows.append((n, taken, peak))
         print(f"\n{n:>9,} loaves: {taken:.4f} s, {1e6 * taken / n:.2f} µs a loaf; {peak / n:.0f} bytes a loaf")
-    (_, time_5, memory_5), (_, time_6, memory_6) = rows[-2:]
-    assert time_6 / time_5 <= 15
-    assert memory_6 / memory_5 <= 11
+    _, (_, time_4, memory_4), (_, time_5, memory_5), (_, time_6, memory_6) = rows
+    assert time_5 / time_4 <= 10
+    assert time_6 / time_5 <= 20        # room for data that outgrow the processor's cache
+    assert memory_5 / memory_4 == pytest.approx(10, rel=0.1)
+    assert memory_6 / memory_5 == pytest.approx(10, rel=0.1)
