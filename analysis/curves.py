@@ -68,19 +68,21 @@ class Curve:
     best: BestSetting | None
 
 
-def numeric_curve(loaves: pd.DataFrame, fit: TrialFit, factor: str) -> Curve:
+def numeric_curve(loaves: pd.DataFrame, fit: TrialFit, factor: str) -> Curve | None:
     """Return the line and curve of a numeric factor with three or more baked values, the other terms as in `fit`.
 
     loaves : those that `fit` used. Where `fit` has the factor as a category, line and curve are tested as contrasts
     of its marginal means and lack of fit is what a line or curve leaves of them; otherwise by the fitted
-    coefficients.
+    coefficients. None where the factor is tied to another, so that it has no line of its own.
     """
     line = _refit(loaves, fit, factor, 1)
+    slope = line.contrast(line.design.powers(factor)[0])
+    if np.isnan(slope.estimate):
+        return None
     tests = _tests(loaves, fit, line, factor)
     bends = float(tests.loc[tests["term"] == "curve", "p_value"].iloc[0]) < 1 - fit.confidence
     drawn = _refit(loaves, fit, factor, 2) if bends else line
     tests = pd.concat([tests, _lack_of_fit(fit, factor, 2 if bends else 1)], ignore_index=True)
-    slope = line.contrast(line.design.powers(factor)[0])
     baked = tuple(float(value) for value in line.design.levels[factor])
     return Curve(
         factor=factor, baked=baked, tests=tests, degree=2 if bends else 1, centre=drawn.design.centre(factor),

@@ -74,10 +74,11 @@ def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd
 
 def effect_of(fit: TrialFit, term: Term) -> pd.DataFrame:
     """Return one row: the range of a factor's means with its interval; no row with fewer than two known means."""
-    cells = [cell for cell in _cells(fit, term) if cell.estimable]
+    found = [(cell, fit.contrast(cell.L).estimate) for cell in _cells(fit, term) if cell.estimable]
+    cells = [cell for cell, mean in found if np.isfinite(mean)]
     if len(cells) < 2:
         return pd.DataFrame(columns=EFFECTS)
-    means = [fit.contrast(cell.L).estimate for cell in cells]
+    means = [mean for _, mean in found if np.isfinite(mean)]
     low, high = int(np.argmin(means)), int(np.argmax(means))
     if low == high:
         low, high = 0, 1

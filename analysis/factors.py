@@ -116,7 +116,9 @@ class FactorEffects:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        return plain(self) | {"sentence": self.sentence, "sentences": list(self.sentences)}
+        empty = {" × ".join(pair): table for pair, table in self.layout.empty_combinations.items()}
+        layout = plain(self.layout) | {"empty_combinations": plain(empty)}
+        return plain(self) | {"layout": layout, "sentence": self.sentence, "sentences": list(self.sentences)}
 
 
 def factor_effects(trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None,
@@ -204,8 +206,8 @@ def _from_parts(trial: Trial, asked: Asked, capped: pd.Series, parts: Sequence[_
             effect_of(part.analysis.fit, term) for part in parts for term in part.terms
             if len(term.factors) == 1)).sort_values("size", ascending=False, ignore_index=True),
         interactions=_interactions(tests, there),
-        curves=tuple(numeric_curve(part.loaves, part.analysis.fit, name)
-                     for part in parts for name in asked.factors if _has_curve(part, name)),
+        curves=tuple(curve for part in parts for name in asked.factors if _has_curve(part, name)
+                     if (curve := numeric_curve(part.loaves, part.analysis.fit, name)) is not None),
         layout=asked.layout,
         left_out_terms=tuple(dict.fromkeys(term.name for part in parts for term in part.analysis.too_many
                                            if part.answers(term.name))),

@@ -199,9 +199,10 @@ class TrialFit:
         return _variances(Fitted(self.model.arranged(()), self.response[:, None]))
 
     def residuals(self) -> pd.DataFrame:
-        """One row a loaf, with its index: fitted, residual (inside its mix), standardised (0 df: NaN)."""
+        """One row a loaf, with its index: fitted, residual (inside its mix), standardised (0 df: NaN). Empty where
+        groupings cross."""
         table = self._unit_table("loaf")
-        return table.set_index(self.layout.labels.index)
+        return table.set_index(self.layout.labels.index) if len(table) else table
 
     def unit_residuals(self, unit: str = "mix") -> pd.DataFrame:
         """One row a mix (or other random grouping), indexed by its code in `layout.labels`.

@@ -72,11 +72,14 @@ class ResidualChecks:
     scale: Scale
 
 
-def check_residuals(fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False) -> ResidualChecks:
-    """Check a fitted measure. loaves : the trial's, with `loaf`, `line`, `mix` where recorded, and the measure.
+def check_residuals(fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False) -> ResidualChecks | None:
+    """Check a fitted measure; None where groupings cross, so that no loaf has a residual inside one mix.
 
+    loaves : the trial's, with `loaf`, `line`, `mix` where recorded, and the measure.
     capped : loaves held in by a lid are among them, whose even size says nothing of the measure's scale.
     """
+    if fit.residuals().empty:
+        return None
     matrix = fit.model.arranged(fit.layout.blocks).design.matrix
     spare = error_df(matrix, fit.layout.labels)
     by_loaf = _by_loaf(fit, loaves)

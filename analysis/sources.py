@@ -17,6 +17,7 @@ from .design import Term
 from .effect_sizes import reference_values
 from .layout import Layout
 from .mix_rule import TrialFit
+from .mixed_model import NotIdentifiable, NoVariation
 
 MOST_TOGETHER = 500         # groupings inside one block; beyond this their block's own variance is not worked out
 SOURCES = ["source", "kind", "variance", "share"]
@@ -41,9 +42,16 @@ def sources(fit: TrialFit, tests: pd.DataFrame) -> pd.DataFrame:
     f_values = tests.set_index("term")["f_value"]
     rows = [(term.name, "factor", term_variance(fit, term, float(f_values[term.name])))
             for term in fit.design.terms if term.name in f_values and f_values[term.name] > 0]
-    scatter = fit.variances if _too_entangled(fit.layout) else fit.all_variances
-    rows += [("loaf" if name == "residual" else name, "scatter", value) for name, value in scatter.items()]
+    rows += [("loaf" if name == "residual" else name, "scatter", value) for name, value in _scatter(fit).items()]
     return with_shares(pd.DataFrame(rows, columns=SOURCES[:3]))
+
+
+def _scatter(fit: TrialFit) -> dict[str, float]:
+    """The variances of days, oven loads, mixes and what is left; none where nothing is left to judge by."""
+    try:
+        return fit.variances if _too_entangled(fit.layout) else fit.all_variances
+    except (NotIdentifiable, NoVariation):
+        return {}
 
 
 def _too_entangled(layout: Layout) -> bool:
