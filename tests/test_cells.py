@@ -112,7 +112,8 @@ def test_what_was_done_beyond_reading_digits_is_remembered():
 
 
 def test_none_is_a_level_and_not_a_missing_text():
-    texts, signs = read_texts(pd.Series(["none", "n/a", "", "open", "-"], dtype=object))
+    cells = pd.Series(["none", "n/a", "", "open", "-"], dtype=object)
+    texts, signs = read_texts(cells, distinct(cells))
     assert texts.tolist()[0] == "none"
     assert texts.isna().tolist() == [False, True, True, False, True]
     assert signs == ("n/a", "-")
