@@ -105,6 +105,8 @@ def factors(
     trial: TrialPath = HERE,
     measure: MeasureName = None,
     three_way: Annotated[bool, typer.Option("--three-way", help="Ask for three factors together as well.")] = False,
+    every_measure: Annotated[bool, typer.Option(
+        "--every-measure", help="A table of every factor and every measure on the card.")] = False,
     confidence: Confidence = 0.95,
     sheet: Sheet = None,
     as_json: AsJson = False,
@@ -115,6 +117,13 @@ def factors(
     from .wording.factors import factors_text
 
     records = load_trial(trial, sheet=sheet)
+    if every_measure:
+        from .measures_grid import measures_grid
+        from .wording.measures_grid import grid_text
+
+        grid = measures_grid(records, confidence=confidence)
+        show(grid.to_dict() if as_json else grid_text(grid), as_json)
+        return
     result = factor_effects(records, measure=measure, three_way=three_way, confidence=confidence)
     show(result.to_dict() if as_json else factors_text(result), as_json)
 

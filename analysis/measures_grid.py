@@ -27,7 +27,9 @@ class MeasuresGrid:
 
     Attributes
     ----------
-    labels, units : measure → what a person reads for it, and its unit; factor_labels likewise
+    labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units likewise
+    ends : factor → its first and last level as text, between which `direction` runs; none for a category with more
+        than two levels
     grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and the highest
         mean), size (their difference, the measure's unit), ci_low, ci_high, adjustment and p_value (as in
         `FactorEffects.effects`), p_holm (across the factors, of the F test), matters (NaN where nobody said),
@@ -47,6 +49,7 @@ class MeasuresGrid:
     units: dict[str, str]
     factor_labels: dict[str, str]
     factor_units: dict[str, str]
+    ends: dict[str, tuple[str, str]]
     grid: pd.DataFrame
     interactions: pd.DataFrame
     not_answered: dict[str, str]
@@ -109,6 +112,7 @@ def _gathered(trial: Trial, wanted: tuple[str, ...], found: dict[str, FactorEffe
         labels={name: label(name, trial.card) for name in wanted},
         units={name: unit(name, trial.card) for name in wanted},
         factor_labels=dict(some.factor_labels), factor_units=dict(some.factor_units),
+        ends={factor: found_ends for factor in factors if (found_ends := _ends(some.means, factor))},
         grid=pd.DataFrame(rows, columns=GRID), interactions=pd.concat(there, ignore_index=True),
         not_answered=stopped,
         desirability=desirability_table(trial, targets, factors) if targets else None,
@@ -133,7 +137,13 @@ def _direction(f: FactorEffects, factor: str) -> str:
     """Where the measure went from the first to the last level, when an effect is shown."""
     effect = f.effects[f.effects["factor"] == factor]
     means = f.means[(f.means["term"] == factor) & f.means["mean"].notna()]
-    numeric = all(isinstance(levels[0], float) for levels in means["levels"])
-    if effect.empty or not effect["ci_low"].iloc[0] > 0 or (len(means) > 2 and not numeric):
+    if effect.empty or not effect["ci_low"].iloc[0] > 0 or _ends(f.means, factor) is None:
         return ""
     return "up" if means["mean"].iloc[-1] > means["mean"].iloc[0] else "down"
+
+
+def _ends(means: pd.DataFrame, factor: str) -> tuple[str, str] | None:
+    """The first and the last level, where going from one to the other has a meaning: two levels, or numbers."""
+    own = means[means["term"] == factor]
+    ordered = len(own) == 2 or all(isinstance(levels[0], float) for levels in own["levels"])
+    return (str(own["level"].iloc[0]), str(own["level"].iloc[-1])) if len(own) and ordered else None

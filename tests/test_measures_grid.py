@@ -11,6 +11,7 @@ from fairloaf.analysis.factors import factor_effects
 from fairloaf.analysis.measures_grid import measures_grid
 from fairloaf.analysis.panel_means import with_scores
 from fairloaf.analysis.verdict import verdict
+from fairloaf.analysis.wording.measures_grid import grid_text
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.card import Measure
 
@@ -43,6 +44,10 @@ def test_bigger_but_coarser_shows_in_one_row_a_cell():
     assert (volume["direction"], volume["wanted"], volume["verdict"]) == ("up", "better", "matters")
     assert (crumb["direction"], crumb["wanted"], crumb["verdict"]) == ("down", "worse", "real, size unsure")
     assert cells.loc[("tin", "height_mm"), "direction"] == ""
+    table = grid_text(g).splitlines()
+    assert table[1].startswith("formula, house → malted")
+    assert "up 0.5" in table[1]
+    assert "worse (real, size unsure)" in table[1]
     formula = g.sentences[0]
     assert "specific volume malted above house by 0.5" in formula
     assert "crumb fineness house above malted" in formula

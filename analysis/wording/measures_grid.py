@@ -25,12 +25,20 @@ def grid_text(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> str:
     shown = [name for name in g.measures if name not in g.not_answered]
     head = ["", *(f"{g.labels[name]}{f' ({difference_unit(g.units[name])})' if g.units[name] else ''}"
                   for name in shown)]
-    rows = [[g.factor_labels.get(factor, factor), *(cell_words(g, factor, name, style) for name in shown)]
+    rows = [[row_words(g, factor), *(cell_words(g, factor, name, style) for name in shown)]
             for factor in g.factors]
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
     lines = ["  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
              for row in [head, *rows]]
     return "\n".join([*lines, "", *grid_sentences(g, style)])
+
+
+def row_words(g: MeasuresGrid, factor: str) -> str:
+    """Return a row's name: ``formula, house → malted``, the direction in which a measure goes up or down."""
+    name = g.factor_labels.get(factor, factor)
+    if factor not in g.ends:
+        return name
+    return f"{name}, {' → '.join(g.ends[factor])} {g.factor_units.get(factor, '')}".rstrip()
 
 
 def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle = ENGLISH) -> str:
