@@ -28,7 +28,7 @@ from .ordered import ordered_check
 from .pair_tests import judge_pairs
 from .plain_data import plain
 from .profile import raw_counts, total_parts, volume_correlation
-from .score_fit import CANNOT, SCORE, ScoreFit, factor_tests, fit_scores, formula_means
+from .score_fit import CANNOT, SCORE, Models, ScoreFit, factor_tests, fit_scores, formula_means
 from .score_rows import TOTAL, attribute_order, is_complete, score_rows, total_rows
 
 ROUNDING = 1e-9             # points; a smaller difference is none
@@ -156,7 +156,8 @@ def crumb_scores(
     pairing = choose_pairs(trial, formula, against)
     rows = score_rows(trial, attributes)
     names = attribute_order(trial, rows)
-    fits, findings = _fit_all(trial, rows, names, confidence)
+    models: Models = {}
+    fits, findings = _fit_all(trial, rows, names, confidence, models)
     table = _attribute_table(trial, fits, pairing)
     people, missing = _people(rows, _scale(trial, rows))
     formulas = tuple(dict.fromkeys(name for pair in pairing.pairs for name in reversed(pair)))
@@ -174,23 +175,24 @@ def crumb_scores(
         factors=_gather(["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
                         {name: factor_tests(fits[name]) for name in order}),
         assessors=people.table, standing_apart=people.apart,
-        without=_without(trial, fits, pairing, people, table), agreement=_agreement(used, order, confidence),
+        without=_without(trial, fits, pairing, people, table, models),
+        agreement=_agreement(used, order, confidence),
         profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(
             index=order, columns=list(formulas)),
         volume_correlation=volume_correlation(trial, rows, order, confidence),
-        total=_total(trial, rows, table, pairing, confidence),
+        total=_total(trial, rows, table, pairing, confidence, models),
         raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order), findings=(*findings, *missing),
     )
 
 
-def _fit_all(trial: Trial, rows: pd.DataFrame, names: Sequence[str], confidence: float
+def _fit_all(trial: Trial, rows: pd.DataFrame, names: Sequence[str], confidence: float, models: Models
              ) -> tuple[dict[str, ScoreFit], list[Finding]]:
     """Fit every attribute that can be; say of the others why not. Raises TrialError when none can."""
     fits: dict[str, ScoreFit] = {}
     findings: list[Finding] = []
     for name in names:
         try:
-            fits[name] = fit_scores(trial, rows[rows["attribute"] == name], name, confidence)
+            fits[name] = fit_scores(trial, rows[rows["attribute"] == name], name, confidence, models)
         except TrialError as stop:
             findings += stop.findings
         except CANNOT as fault:
@@ -282,15 +284,15 @@ def _unlinked(people: Assessors) -> list[Finding]:
     ] if len(people.table) > 1 else []
 
 
-def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, people: Assessors, table: pd.DataFrame
-             ) -> pd.DataFrame:
+def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, people: Assessors, table: pd.DataFrame,
+             models: Models) -> pd.DataFrame:
     """The same comparisons without those who stand apart."""
     gone = list(people.apart["assessor"].unique())
     tables = []
     for name, fit in fits.items() if gone else ():
         try:
-            if not fit.by_loaf:
-                tables.append(_judged(trial, name, fit.without(gone), pairing))
+            rest = fit.without(gone, models)
+            tables += [] if rest is None else [_judged(trial, name, rest, pairing)]
         except CANNOT:
             continue
     if not tables:
@@ -330,15 +332,15 @@ def _cross_table(wide: pd.DataFrame) -> np.ndarray:
     return counts
 
 
-def _total(trial: Trial, rows: pd.DataFrame, table: pd.DataFrame, pairing: Pairing, confidence: float
-           ) -> pd.DataFrame:
+def _total(trial: Trial, rows: pd.DataFrame, table: pd.DataFrame, pairing: Pairing, confidence: float,
+           models: Models) -> pd.DataFrame:
     """The weighted total, judged as any attribute, with what its parts add to the difference."""
     weights = trial.card.scores.weights if trial.card.scores else {}
     totals = total_rows(rows, weights)
     if totals.empty:
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     try:
-        whole = _judged(trial, TOTAL, fit_scores(trial, totals, TOTAL, confidence), pairing)
+        whole = _judged(trial, TOTAL, fit_scores(trial, totals, TOTAL, confidence, models), pairing)
     except (*CANNOT, TrialError):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     whole = whole.assign(part=TOTAL, weight=100.0, contribution=whole["difference"])

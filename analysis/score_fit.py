@@ -13,7 +13,7 @@ achieves: tests/benchmarks/test_score_calibration.py.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,7 +26,7 @@ from .asked import Asked, read_question
 from .coding import DesignError
 from .design import Term
 from .formula_fit import FORMULA, FormulaFit, fit_formulas
-from .mix_rule import Estimate, fit_trial
+from .mix_rule import Estimate, TrialFit, TrialModel
 from .mixed_model import NotIdentifiable, NoVariation
 from .units import GROUPINGS
 
@@ -56,41 +56,60 @@ def at_least_df(estimate: Estimate, least: float) -> Estimate:
 
 
 @dataclass(frozen=True, slots=True)
+class Question:
+    """What is fitted to the scores: terms, numbers (as in `mix_rule.fit_trial`), and the level of the intervals."""
+
+    terms: tuple[Term, ...]
+    numbers: Mapping[str, int]
+    confidence: float
+
+
+Models = dict[Hashable, TrialModel]     # designs and layouts of the same loaves and assessors, for all attributes
+
+
+@dataclass(frozen=True, slots=True)
 class ScoreFit:
     """One attribute, fitted.
 
     fitted : formulas in the model. rows : the scores used, one a loaf and assessor, with the loaf's factors and
-    units. by_loaf : True when each loaf has one score and no panel stands behind it.
+    units. question : what was fitted; None when each loaf has one score and no panel stands behind it.
     """
 
     fitted: FormulaFit
     rows: pd.DataFrame
-    by_loaf: bool
+    question: Question | None = None
 
-    def without(self, assessors: Sequence[str]) -> ScoreFit:
-        """Return the same terms fitted to the scores of the other assessors. Raises as `fit_scores`."""
+    def without(self, assessors: Sequence[str], models: Models) -> ScoreFit | None:
+        """Return the terms fitted to the scores of the others; None without a panel. Raises as `fit_scores`."""
+        if self.question is None:
+            return None
         rows = self.rows[~self.rows["assessor"].isin(assessors)]
-        return replace(self, fitted=_crossed(rows, self.fitted), rows=rows)
+        return replace(self, fitted=fit_panel(rows, self.question, models), rows=rows)
 
 
-def fit_scores(trial: Trial, rows: pd.DataFrame, attribute: str, confidence: float) -> ScoreFit:
+def fit_scores(trial: Trial, rows: pd.DataFrame, attribute: str, confidence: float, models: Models) -> ScoreFit:
     """Fit the scores of one attribute.
 
-    rows : `score_rows` of this attribute. The terms are those that the loaves can bear, as in every other measure.
+    rows : `score_rows` of this attribute. models : filled, and used again by the next attribute. The terms are
+    those that the loaves can bear, as in every other measure.
     Raises TrialError (nothing to compare), DesignError, NoVariation, NotIdentifiable.
     """
-    cells = rows.groupby(["row", "assessor"], dropna=False, sort=False)[SCORE].mean().reset_index()
+    cells = rows.groupby(["row", "assessor"], dropna=False)[SCORE].mean().reset_index()
     asked = _asked(trial, cells, attribute, confidence)
-    order = 3 if trial.card.three_way else 2
-    by_loaf = fit_formulas(asked.table, asked.measure, asked.factors, numbers=asked.numbers, order=order,
-                           confidence=confidence)
     units = [name for name in GROUPINGS if name in asked.layout.labels]
     table = cells.join(asked.table[list(asked.factors)], on="row", how="inner")
     table = table.join(asked.layout.labels[units].add_suffix(" unit"), on="row")
-    if cells["assessor"].isna().all() or table["assessor"].nunique() < 2:
-        return ScoreFit(by_loaf, table, by_loaf=True)
+    is_panel = table["assessor"].nunique() > 1
+    if is_panel and asked.factors == (FORMULA,):
+        question = Question((Term((FORMULA,)),), asked.numbers, confidence)
+    else:
+        by_loaf = fit_formulas(asked.table, asked.measure, asked.factors, numbers=asked.numbers,
+                               order=3 if trial.card.three_way else 2, confidence=confidence)
+        if not is_panel:
+            return ScoreFit(by_loaf, table)
+        question = Question(by_loaf.terms, by_loaf.numbers, confidence)
     table[PAIR] = table.groupby(["assessor", FORMULA], observed=True).ngroup()
-    return ScoreFit(_crossed(table, by_loaf), table, by_loaf=False)
+    return ScoreFit(fit_panel(table, question, models), table, question)
 
 
 def _asked(trial: Trial, cells: pd.DataFrame, attribute: str, confidence: float) -> Asked:
@@ -102,35 +121,43 @@ def _asked(trial: Trial, cells: pd.DataFrame, attribute: str, confidence: float)
     return read_question(replace(trial, loaves=loaves), measure, factors, confidence)
 
 
-def _crossed(table: pd.DataFrame, like: FormulaFit) -> FormulaFit:
-    """Fit the terms of another fit to single scores."""
+def fit_panel(table: pd.DataFrame, question: Question, models: Models) -> FormulaFit:
+    """Fit single scores by the rule above.
+
+    table : score, row (the loaf), assessor, the factors, "mix unit" and other units, and the code of PAIR.
+    """
     units = [name for name in GROUPINGS if f"{name} unit" in table]
     rows = table.rename(columns={"row": "loaf"} | {f"{name} unit": name for name in units})
-    mixes = _fit(rows, like, [*units, "loaf", "assessor"])
+    mixes = _fit(rows, question, [*units, "loaf", "assessor"], models)
     first, second, *_ = mixes.fit.design.levels[FORMULA]
     if np.isnan(mixes.difference(str(second), str(first)).estimate):
-        return _by_loaf(rows, like, units)
+        return _by_loaf(rows, question, units)
     if not _repeated(rows):
         return mixes
     test = mixes.fit.f_test(mixes.fit.design.term_hypothesis(Term((FORMULA,))))
-    people = _fit(rows, like, [*units, "loaf", "assessor", PAIR])
+    people = _fit(rows, question, [*units, "loaf", "assessor", PAIR], models)
     if test.way == "none" or not people.fit.variances.get(PAIR, 0.0) > 0:
         return mixes
     df = (rows["assessor"].nunique() - 1) * test.num_df
     return PanelFit(people.fit, people.loaves, people.terms, people.numbers, min(test.den_df, df))
 
 
-def _by_loaf(rows: pd.DataFrame, like: FormulaFit, units: Sequence[str]) -> FormulaFit:
+def _by_loaf(rows: pd.DataFrame, question: Question, units: Sequence[str]) -> FormulaFit:
     """Fit the loaves' mean scores: where random assessors leave a difference without a standard error, its size."""
-    factors = dict.fromkeys(factor for term in like.terms for factor in term.factors)
+    factors = dict.fromkeys(factor for term in question.terms for factor in term.factors)
     means = rows.groupby("loaf", as_index=False).agg({SCORE: "mean"} | dict.fromkeys([*factors, *units], "first"))
-    return _fit(means, like, units)
+    return _fit(means, question, units, {})
 
 
-def _fit(rows: pd.DataFrame, like: FormulaFit, groupings: Sequence[str]) -> FormulaFit:
-    fit = fit_trial(rows, SCORE, like.terms, numbers=like.numbers, confidence=like.fit.confidence,
-                    groupings=groupings)
-    return FormulaFit(fit, rows.drop(index=list(fit.left_out["row"])), like.terms, like.numbers)
+def _fit(rows: pd.DataFrame, question: Question, groupings: Sequence[str], models: Models) -> FormulaFit:
+    """Fit scores, none missing, with the model that another attribute of the same loaves and assessors has made."""
+    same = pd.util.hash_pandas_object(rows.drop(columns=SCORE), index=False).to_numpy().tobytes()
+    key = (same, tuple(groupings), question.terms, tuple(question.numbers.items()))
+    if key not in models:
+        models[key] = TrialModel(rows, question.terms, question.numbers, groupings)
+    fit = TrialFit(measure=SCORE, confidence=question.confidence, left_out=pd.DataFrame(columns=["row", "reason"]),
+                   response=rows[SCORE].to_numpy(float), model=models[key])
+    return FormulaFit(fit, rows, question.terms, question.numbers)
 
 
 def _repeated(rows: pd.DataFrame) -> bool:
