@@ -23,7 +23,8 @@ def messy(seed: int) -> Trial:
     n = len(table)
     table = table.assign(
         proof_min=rng.choice([45.0, 60.0, 75.0], n), baker=rng.choice(["a", "b"], n),
-        oven_load=rng.choice(list("123"), n), loaf_ml=1500 + rng.normal(0, 50, n).round(), specific_volume=(4 + rng.normal(0, 0.1, n)).round(2),
+        oven_load=rng.choice(list("123"), n), loaf_ml=1500 + rng.normal(0, 50, n).round(),
+        specific_volume=(4 + rng.normal(0, 0.1, n)).round(2),
         dough_temp_c=26 + rng.normal(0, 1, n), bake_order=rng.permutation(n) + 1.0,
         cool_min=rng.choice([100.0, 150.0], n), loaf=[f"L{i}" for i in range(n)],
     )[rng.random(n) > rng.choice([0, 0.1, 0.4])].reset_index(drop=True)
@@ -34,7 +35,8 @@ def messy(seed: int) -> Trial:
             table = table.drop(columns=name)
     lids = {"open": Tin(volume_ml=1600), "lidded": Tin(volume_ml=1600, lid=True)} if rng.random() < 0.5 else {}
     changed = tuple(factor for factor in ("formula", "tin", "proof_min") if rng.random() < 0.8)
-    return as_trial(table, changed=changed, tins=lids, matters=(None, 0.1)[rng.integers(2)], control=(None, "F0")[rng.integers(2)],
+    return as_trial(table, changed=changed, tins=lids, matters=(None, 0.1)[rng.integers(2)],
+                    control=(None, "F0")[rng.integers(2)],
                     proof_to=(None, "time", "height")[rng.integers(3)])
 
 
