@@ -46,7 +46,7 @@ class Seen:
     def __init__(self, trial: Trial) -> None:
         names = [*NAMED, *trial.factors]
         self.trial = replace(trial, loaves=with_coded_names(trial.loaves, names))
-        self.counted = self.trial.counted
+        self.counted = self.trial.loaves if trial.void.empty else self.trial.counted
 
     def table(self, name: Table, void_too: bool) -> pd.DataFrame:
         """Return a table, without the void loaves unless they are to be looked at too."""

@@ -62,10 +62,13 @@ def values_copied_down(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         if name in loaves and not worked_out(name, trial):
             values = loaves[name].to_numpy()
             for step, how in ((0.0, "stays the same"), (1.0, "counts up by one")):
-                for start, end in long_runs(values, step):
-                    rows = loaves["line"].iloc[start:end]
-                    yield Spot(message=f"{BY_NAME[name].label} {how} over {end - start} loaves from "
-                                       f"{plain(values[start])}, on {lines(rows)}.", column=name, rows=rows,
+                runs = long_runs(values, step)
+                if runs:
+                    line = loaves["line"].to_numpy()
+                    told = [f"{end - start} loaves ({plain(values[start])}, line {line[start]} to {line[end - 1]})"
+                            for start, end in runs[:MOST_TOLD]]
+                    yield Spot(message=f"{BY_NAME[name].label} {how} over {listed(told, len(runs) - len(told))}.",
+                               column=name, rows=np.concatenate([line[start:end] for start, end in runs]),
                                fix="Enter what was measured on each loaf.")
 
 

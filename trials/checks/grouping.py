@@ -64,6 +64,18 @@ def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
     return np.bincount(pairs // more, minlength=int(groups.max(initial=-1)) + 1)
 
 
+def in_majority(groups: NDArray, codes: NDArray) -> NDArray:
+    """Return which rows hold the one value that is more frequent in their group than any other (n,)."""
+    more = int(codes.max(initial=0)) + 1
+    pairs, place, counts = np.unique(groups * more + codes, return_inverse=True, return_counts=True)
+    owner = pairs // more
+    most = np.zeros(int(groups.max(initial=-1)) + 1, dtype=int)
+    np.maximum.at(most, owner, counts)
+    first = counts == most[owner]
+    alone = np.bincount(owner[first], minlength=len(most)) == 1
+    return (first & alone[owner])[place]
+
+
 def with_coded_names(loaves: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:
     """Return the same table with columns of names as categories, so that every distinct name is looked at once."""
     coded = {}

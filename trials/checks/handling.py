@@ -78,7 +78,7 @@ def days_out_of_order(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if known.empty or known["day"].nunique() == 1 or starts_again(known):
         return
     ranked = known.sort_values("bake_order", kind="stable")
-    usual = ranked.groupby("day")["bake_order"].transform("median")
+    usual = ranked.groupby("day", observed=True)["bake_order"].transform("median")
     rows = ranked[usual < usual.cummax()]
     if len(rows):
         told = places(rows, lambda row: f"place {plain(row['bake_order'])}, day {row['day']}")
@@ -93,7 +93,7 @@ def losses_that_follow_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterat
     measure = trial.card.measure if trial.card.measure in loaves else "loaf_ml" if "loaf_ml" in loaves else None
     lost = loaves["void"].notna() if "void" in loaves else pd.Series(False, index=loaves.index)
     lost = lost | loaves[measure].isna() if measure else lost
-    by = lost.groupby(loaves["formula"], sort=False).agg(["sum", "size"])
+    by = lost.groupby(loaves["formula"], sort=False, observed=True).agg(["sum", "size"])
     worst = chance_of_losing(by["sum"].to_numpy(), by["size"].to_numpy())
     if len(by) > 1 and lost.sum() >= LEAST_LOST and worst < LOST_BY_CHANCE:
         told = [f"{gone} of {baked} {name}" for name, gone, baked in by[:MOST_TOLD].itertuples()]
@@ -112,8 +112,8 @@ def chance_of_losing(lost: NDArray, baked: NDArray) -> float:
 
     Hypergeometric tail (Fisher's exact test), one formula against the rest.
     """
-    tails = [losing_so_many(int(x), int(n), int(lost.sum()), int(baked.sum()))
-             for x, n in zip(lost, baked, strict=True)]
+    all_lost, all_baked = int(lost.sum()), int(baked.sum())
+    tails = [losing_so_many(int(x), int(n), all_lost, all_baked) for x, n in zip(lost, baked, strict=True)]
     return min(tails, default=1.0) * len(tails)
 
 

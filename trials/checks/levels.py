@@ -21,13 +21,18 @@ def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every level of a factor one that the card names?"""
     for name in text_factors(loaves, trial):
         planned = [str(level) for level in trial.card.factors[name]]
-        for level in strangers(loaves[name], planned)[:MOST_TOLD]:
+        unknown = strangers(loaves[name], planned)
+        for level in unknown[:MOST_TOLD]:
             rows = loaves.loc[loaves[name] == level, "line"]
             near = get_close_matches(fold(level), [fold(p) for p in planned], n=1)
             fix = (f'Write "{planned[[fold(p) for p in planned].index(near[0])]}" if that is meant' if near
                    else f"The card has {listed(planned)}: write one of these")
             yield Spot(message=f'The {said(name)} "{level}" on {lines(rows)} is not on the card.', column=name,
                        rows=rows, fix=f"{fix}, or add the level under [factors] on the card.")
+        if unknown[MOST_TOLD:]:
+            rows = loaves.loc[loaves[name].isin(unknown[MOST_TOLD:]), "line"]
+            yield Spot(message=f"{len(unknown) - MOST_TOLD} more levels under {name} are not on the card, on "
+                               f"{lines(rows)}.", column=name, rows=rows, fix=f"The card has {listed(planned)}.")
 
 
 @check("level-off-plan", "warning", "What was done is not what was planned; the numbers as recorded are used.")
@@ -106,7 +111,8 @@ def number_factors(loaves: pd.DataFrame, trial: Trial) -> list[str]:
 
 def strangers(column: pd.Series, planned: list[str]) -> list[str]:
     """Return the levels in a column that nobody planned."""
-    return [level for level in column.dropna().unique() if str(level) not in planned]
+    known = set(planned)
+    return [level for level in column.dropna().unique() if str(level) not in known]
 
 
 def never_baked(name: str, absent: list[str]) -> Spot:

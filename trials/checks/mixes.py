@@ -8,7 +8,7 @@ import pandas as pd
 
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed
-from .grouping import batch_codes, codes_of, joint_codes, kinds_in, tally
+from .grouping import batch_codes, codes_of, in_majority, joint_codes, kinds_in, tally
 
 SAME_DOUGH_C = 2.0          # probes and their places differ by less than this: common practice, no source
 
@@ -62,13 +62,14 @@ def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
     if (kinds_in(codes_of(loaves["mix"]), loaves[name]) <= 1).all() or restarts(loaves, name):
         return
     mixes = joint_codes(loaves, ["mix", other] if other in loaves and restarts(loaves, other) else ["mix"])
-    rows = loaves[(kinds_in(mixes, loaves[name]) > 1)[mixes] & loaves["mix"].notna()]
+    split = ((kinds_in(mixes, loaves[name]) > 1)[mixes] & loaves["mix"].notna()).to_numpy()
+    rows = loaves[split]
     if len(rows):
         labels = rows["mix"].unique()
         told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in labels[:MOST_TOLD]]
-        usual = rows.groupby("mix", sort=False, observed=True)[name].transform(most_frequent)
+        odd = ~in_majority(mixes[split], codes_of(rows[name]))
         yield Spot(message=f"More than one {name} in {listed(told, len(labels) - len(told))}.",
-                   column=name, rows=rows.loc[rows[name].astype(object) != usual.astype(object), "line"], fix=fix)
+                   column=name, rows=rows.loc[odd, "line"], fix=fix)
 
 
 def tell_mix(mix: object, loaves: pd.DataFrame, name: str) -> str:

@@ -15,6 +15,7 @@ from .check import MOST_TOLD, NAMED, Spot, check, lines, listed
 from .grouping import tally
 
 MISSPELLED = ("formula", "tin", "oven_place", "baker")
+MOST_NAMES = 100            # a column with more of them holds no kinds
 SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
 RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
@@ -45,10 +46,10 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     for name in MISSPELLED:
         if name not in loaves or name in trial.card.factors:
             continue
-        counts = tally(loaves[name])
-        for rare in counts.index[counts <= RARE * counts.max()][:MOST_TOLD]:
-            usual = next((other for other in counts.index if counts[rare] <= RARE * counts[other]
-                          and one_letter_apart(fold(rare), fold(other))), None)
+        counts = tally(loaves[name]).head(MOST_NAMES)
+        for rare in counts.index[counts <= RARE * counts.max()]:
+            usual = next((other for other in counts.index[counts >= counts[rare] / RARE]
+                          if one_letter_apart(fold(rare), fold(other))), None)
             if usual is not None:
                 rows = loaves.loc[loaves[name] == rare, "line"]
                 yield Spot(message=f'The {said(name)} "{rare}" on {lines(rows)} looks like "{usual}".', column=name,
@@ -59,13 +60,21 @@ def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object]
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
     names = table[column].dropna().unique().tolist()
     folded = pd.Series(np.array(fold_all(names), dtype=object), index=pd.Index(names, dtype=object))
-    for _, twins in folded[folded.duplicated(keep=False)].groupby(folded, sort=False):
-        usual, *others = tally(table.loc[table[column].isin(twins.index), column]).index
-        if not set(twins.index) <= set(meant):
+    alike = folded[folded.duplicated(keep=False)]
+    shown = alike.unique()[:MOST_TOLD]
+    for short in shown:
+        twins = alike.index[alike == short]
+        usual, *others = tally(table.loc[table[column].isin(twins), column]).index
+        if not set(twins) <= set(meant):
             rows = table.loc[table[column].isin(others), "line"]
             told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
             yield Spot(message=f'The {said(column)} "{usual}" is also written {told} on {lines(rows)}.',
                        column=column, rows=rows, fix=f'Write "{usual}" throughout, or two names that differ.')
+    rest = alike[~alike.isin(shown)]
+    if len(rest):
+        rows = table.loc[table[column].isin(rest.index), "line"]
+        yield Spot(message=f"{rest.nunique()} more names under {column} are written in more than one way, on "
+                           f"{lines(rows)}.", column=column, rows=rows, fix="Write each name in one way.")
 
 
 def named_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -13,6 +12,7 @@ from .check import MOST_TOLD, Spot, check, listed, plain
 from .copies import CHANCE
 from .names import fold
 
+MOST_COLUMNS = 500      # people or attributes of which every pair is compared
 LEAST_SCORES = 5        # scores from which it is odd that all are the same
 ONE_SCORE_BY_CHANCE = 0.05
 ORDER_BY_CHANCE = 0.001
@@ -23,17 +23,17 @@ ORDER_BY_CHANCE = 0.001
 def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody use more than one step of the scale?"""
     known = scores[scores["score"].notna()]
-    kinds = known.groupby(["attribute", "assessor"], sort=False)["score"].transform("nunique")
-    for (attribute, assessor), own in known[kinds == 1].groupby(["attribute", "assessor"], sort=False):
-        others = scores.loc[(scores["attribute"] == attribute) & (scores["assessor"] != assessor), "score"]
-        if len(own) >= LEAST_SCORES:
-            step = own["score"].iloc[0]
-            often = ((others == step).sum() + 1) / (len(others) + 2)
-            people = known.loc[known["attribute"] == attribute, "assessor"].nunique()
-            if people * often ** (len(own) - 1) < ONE_SCORE_BY_CHANCE:
-                yield Spot(message=f"{assessor} gave {attribute} the score {plain(step)} in all {len(own)} scores.",
-                           column="score", rows=own["line"],
-                           fix="Ask whether the scale or the light was the reason; look at the answer without it.")
+    of_step = known.groupby(["attribute", "score"]).size()
+    people = known.groupby("attribute")["assessor"].nunique()
+    given = known.groupby("attribute").size()
+    own = known.groupby(["attribute", "assessor"], sort=False)["score"].agg(["nunique", "size", "first"])
+    for (attribute, assessor), n, step in own[own["nunique"] == 1][["size", "first"]].itertuples():
+        often = (of_step[attribute, step] - n + 1) / (given[attribute] - n + 2)
+        if n >= LEAST_SCORES and people[attribute] * often ** (n - 1) < ONE_SCORE_BY_CHANCE:
+            rows = known.loc[(known["attribute"] == attribute) & (known["assessor"] == assessor), "line"]
+            yield Spot(message=f"{assessor} gave {attribute} the score {plain(step)} in all {n} scores.",
+                       column="score", rows=rows,
+                       fix="Ask whether the scale or the light was the reason; look at the answer without it.")
 
 
 @check("scores-copied", "warning", "Scores that agree in every loaf were hardly given independently.",
@@ -43,6 +43,8 @@ def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if scores.duplicated(["loaf", "assessor", "attribute", *repeat(scores)]).any():
         return
     for fixed, varied in (("attribute", "assessor"), ("assessor", "attribute")):
+        if scores[varied].nunique() < 2:
+            continue
         wide = scores.pivot(index=[fixed, "loaf", *repeat(scores)], columns=varied, values="score")
         for name, table in wide.groupby(level=0):
             for one, other in copied_pairs(table, scores[fixed].nunique()):
@@ -102,17 +104,22 @@ def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
     would give, whichever is larger; ``tables`` is how many such tables there are.
     """
     values, names = table.to_numpy(dtype=float), list(table.columns)
-    pairs = list(combinations(range(len(names)), 2))
-    known = np.array([(~np.isnan(values[:, i] + values[:, j])).sum() for i, j in pairs])
-    agree = np.array([(values[:, i] == values[:, j]).sum() for i, j in pairs])
+    if len(names) > MOST_COLUMNS:
+        return []
+    steps = np.unique(values[~np.isnan(values)])
+    here = (~np.isnan(values)).astype(float)
+    known = here.T @ here
+    agree = sum(((values == step).astype(float).T @ (values == step) for step in steps), np.zeros_like(known))
+    i, j = np.triu_indices(len(names), 1)
+    kinds = np.array([len(np.unique(column[~np.isnan(column)])) for column in values.T])
+    same = (known[i, j] >= LEAST_SCORES) & (agree[i, j] == known[i, j]) & (kinds[i] > 1)
     found = []
-    for (i, j), n, same in zip(pairs, known, agree, strict=True):
-        own = values[:, i][~np.isnan(values[:, i])]
-        if n >= LEAST_SCORES and same == n and len(np.unique(own)) > 1:
-            usual = (agree.sum() - same) / max(known.sum() - n, 1)
-            chance = max(usual, float((np.unique(own, return_counts=True)[1] ** 2).sum()) / len(own) ** 2)
-            if tables * len(pairs) * chance**n < CHANCE:
-                found.append((names[i], names[j]))
+    for one, other in zip(i[same], j[same], strict=True):
+        n, own = known[one, other], values[:, one][~np.isnan(values[:, one])]
+        usual = (agree[i, j].sum() - n) / max(known[i, j].sum() - n, 1)
+        chance = max(usual, float((np.unique(own, return_counts=True)[1] ** 2).sum()) / len(own) ** 2)
+        if tables * len(i) * chance**n < CHANCE:
+            found.append((names[one], names[other]))
     return found
 
 
@@ -126,7 +133,7 @@ def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     if not {"loaf", "formula"} <= set(trial.loaves.columns):
         return scores.assign(formula=np.nan)[:0]
     made = trial.loaves.drop_duplicates("loaf").set_index("loaf")["formula"]
-    return scores.assign(formula=scores["loaf"].map(made)).dropna(subset=["formula"])
+    return scores.assign(formula=scores["loaf"].map(made.astype(object))).dropna(subset=["formula"])
 
 
 def order_chance(looks: pd.DataFrame) -> float:
@@ -138,16 +145,15 @@ def order_chance(looks: pd.DataFrame) -> float:
     from scipy.special import chdtrc
 
     ranks = looks.groupby("assessor")["order"].rank()
-    formulas = sorted(looks["formula"].unique())
-    excess, covariance = np.zeros(len(formulas)), np.zeros((len(formulas), len(formulas)))
-    for _, own in looks.assign(rank=ranks).groupby("assessor"):
-        n, variance = len(own), own["rank"].var(ddof=1)
-        counts = np.array([(own["formula"] == name).sum() for name in formulas], dtype=float)
-        sums = np.array([own.loc[own["formula"] == name, "rank"].sum() for name in formulas])
-        if n > 1:
-            excess += sums - counts * own["rank"].mean()
-            covariance += variance * (np.diag(counts) - np.outer(counts, counts) / n)
+    known = looks.assign(rank=ranks, formula=looks["formula"].astype(object))
+    counts = pd.crosstab(known["assessor"], known["formula"]).to_numpy(dtype=float)
+    sums = pd.crosstab(known["assessor"], known["formula"], known["rank"], aggfunc="sum").fillna(0).to_numpy()
+    n = counts.sum(axis=1)
+    variance = ranks.groupby(looks["assessor"]).var(ddof=1).fillna(0).to_numpy()
+    excess = (sums - counts * ((n + 1) / 2)[:, None]).sum(axis=0)
+    weighted = counts * variance[:, None]
+    covariance = np.diag(weighted.sum(axis=0)) - (weighted / n[:, None]).T @ counts
     if not covariance.any():
         return 1.0
     statistic = excess[1:] @ np.linalg.pinv(covariance[1:, 1:]) @ excess[1:]
-    return float(chdtrc(len(formulas) - 1, statistic))
+    return float(chdtrc(len(excess) - 1, statistic))
