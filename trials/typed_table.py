@@ -17,6 +17,7 @@ from .cells import (
     decimal_mark,
     distinct,
     plain_numbers,
+    read_number,
     read_numbers,
     read_texts,
 )
@@ -26,6 +27,7 @@ from .spreadsheet_damage import spreadsheet_damage
 from .trial import Finding, no_unreadable_cells
 from .units import Unit, quantity_of
 
+SAMPLE = 1000   # different texts that are looked at to tell a column of words from one of numbers
 NOT_VOID = frozenset({"no", "n", "false", "0", "none", "ok", "valid", "counts"})
 
 
@@ -92,15 +94,16 @@ class _Typing:
     def table(self) -> TypedTable:
         """Return the typed table."""
         headers = self.naming.headers
-        numbers = {h.name: distinct(self.raw.cells[h.place]) for h in headers if self.holds_numbers(h)}
-        decimal = self.decimal(list(numbers.values()))
+        cells = {h.name: distinct(self.raw.cells[h.place]) for h in headers}
+        numbers = [h.name for h in headers if self.holds_numbers(h, cells[h.name])]
+        decimal = self.decimal([cells[name] for name in numbers])
         columns = {
-            h.name: self.number_column(h, numbers[h.name], decimal) if h.name in numbers else self.text_column(h)
-            for h in headers
+            h.name: self.number_column(h, cells[h.name], decimal) if h.name in numbers
+            else self.text_column(h, cells[h.name]) for h in headers
         }
         self.tell_units()
         unreadable = pd.concat(self.unreadable, ignore_index=True) if self.unreadable else no_unreadable_cells()
-        frame = pd.DataFrame({**columns, "line": self.raw.lines.astype(int)})
+        frame = pd.DataFrame({**columns, "line": self.raw.lines.astype(int)}, copy=False)
         signs = ", ".join(repr(sign) for sign in dict.fromkeys(self.missing))
         return TypedTable(
             frame=frame, headers=self.naming.headers, units=self.units, decimal=decimal,
@@ -108,19 +111,21 @@ class _Typing:
             assumptions=(*self.raw.assumptions, *self.naming.assumptions, *self.told,
                          *([f"{self.raw.file}: cells with {signs} count as missing."] if signs else [])),
             findings=(*self.raw.findings, *self.naming.findings, *self.findings,
-                      *spreadsheet_damage(self.raw, self.naming.headers, unreadable)),
+                      *spreadsheet_damage(self.raw, headers, cells, unreadable)),
         )
 
-    def holds_numbers(self, header: Header) -> bool:
+    def holds_numbers(self, header: Header, cells: Distinct) -> bool:
         """Return whether a column holds numbers: as the vocabulary or the card says, or as all its cells do."""
         if header.column:
             return header.column.kind == "number"
         if header.name in self.numbers or header.name in self.texts:
             return header.name in self.numbers
-        different = distinct(self.raw.cells[header.place])
-        if any(re.match(r"0\d", text) for text in different.texts):
+        first = cells.texts[:SAMPLE]
+        if any(re.match(r"0\d", text) for text in first):
             return False    # codes such as 007, which would lose their zeros
-        read = read_numbers(different, Expected(), decimal_mark(different.texts))
+        if not self.wide and any(read_number(text, Expected(), None) is None and "," not in text for text in first):
+            return False
+        read = read_numbers(cells, Expected(), decimal_mark(cells.texts))
         numbers, others = int(np.isfinite(read.values).sum()), int(read.unreadable.sum())
         return numbers > 0 and others <= (numbers if self.wide else 0)
 
@@ -162,16 +167,18 @@ class _Typing:
                 self.stated.add(header.name)
                 self.told.append(f"{self.raw.file}, {header.text!r}: cells such as {texts[0]!r} {words}.")
 
-    def text_column(self, header: Header) -> pd.Series:
+    def text_column(self, header: Header, cells: Distinct) -> pd.Series:
         """Return a column of text, missing where blank."""
-        texts, signs = read_texts(self.raw.cells[header.place])
+        texts, signs = read_texts(self.raw.cells[header.place], cells)
         self.missing += signs
         if header.name == "void":
             counts = texts.str.casefold().isin(NOT_VOID)
             if counts.any():
                 said = ", ".join(repr(text) for text in pd.unique(texts[counts]))
                 self.told.append(f"{self.raw.file}: {said} under {header.text!r} means that a loaf counts.")
-                texts = texts.where(~counts, np.nan)
+                kept = texts.to_numpy(copy=True)
+                kept[counts] = np.nan
+                texts = pd.Series(kept, index=texts.index, dtype=object)
         return texts
 
     def tell_units(self) -> None:
