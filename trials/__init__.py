@@ -1,8 +1,8 @@
 """What was planned, baked and measured, and whether the records can be trusted.
 
 Read in this order: ``columns`` (the vocabulary), ``trial`` (what a trial is), ``card``; then the way of a file:
-``files``, ``csv_text`` or ``workbook``, ``reading``, ``headers``, ``cells``, ``typed_table``, ``records``, ``loading``;
-``measures`` and ``formula`` (what is calculated), ``checks``.
+``files``, ``csv_text`` or ``workbook``, ``reading``, ``headers``, ``cells``, ``typed_table``, ``records``,
+``loading``; ``measures`` and ``formula`` (what is calculated), ``checks``.
 """
 
 from .card import TrialCard

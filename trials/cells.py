@@ -198,9 +198,12 @@ def plain_numbers(texts: np.ndarray) -> np.ndarray | None:
     return values if np.isfinite(values[filled]).all() else None
 
 
-def read_texts(cells: pd.Series) -> tuple[pd.Series, tuple[str, ...]]:
+def read_texts(cells: pd.Series, different: Distinct) -> tuple[pd.Series, tuple[str, ...]]:
     """Return a column of texts with missing values for blanks and "n/a", and the signs that counted as missing."""
-    blank = cells.isin(_MISSING_AS_WRITTEN)
-    if not blank.any():
+    found = _MISSING_AS_WRITTEN.intersection(different.texts)
+    if not found:
         return cells, ()
-    return cells.where(~blank, np.nan), tuple(sign for sign in pd.unique(cells[blank]) if sign)
+    signs = [place for place, text in enumerate(different.texts) if text in found]
+    texts = cells.to_numpy(copy=True)
+    texts[np.isin(different.codes, signs)] = np.nan
+    return pd.Series(texts, index=cells.index, dtype=object), tuple(filter(None, different.texts[signs]))

@@ -19,7 +19,7 @@ DELIMITERS = (",", ";", "\t", "|")
 UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t")  # a spreadsheet runs a text that begins like this
 HEAD_LINES = 60         # lines looked at to find the delimiter
-_CONTROL = tuple(map(chr, (*range(9), *range(14, 32), 127)))
+_CONTROL = bytes((*range(9), *range(14, 32), 127))
 _SPACES = tuple(sign for sign in map(chr, range(0x3001)) if sign.isspace() and sign != "\n")
 _BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 
@@ -41,9 +41,9 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
     quoted = '"' in text
     cells, lines = (_quoted if quoted else _unquoted)(text, delimiter, file)
     if quoted or _has_loose_spaces(text, delimiter):
-        cells = trimmed(cells)
-    if any("'" + sign in text for sign in FORMULA_SIGNS):
-        cells = cells.map(_without_guard)
+        cells = changed(cells, str.strip)
+    if "'" in text and any("'" + sign in text for sign in FORMULA_SIGNS):
+        cells = changed(cells, _without_guard)
     cells, lines = without_blanks(cells, lines)
     if cells.empty:
         raise nothing_in(file)
@@ -64,8 +64,9 @@ def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
         except UnicodeDecodeError:
             raise _no_text(file) from None
         assumptions = (f"{file}: letters are read as Windows-1252, because they are not UTF-8.",)
-    if control := next((sign for sign in _CONTROL if sign in text), None):
-        raise _no_text(file, text.count("\n", 0, text.index(control)) + 1)
+    if len(plain := text.encode()) > len(plain.translate(None, _CONTROL)):
+        first = min(place for sign in _CONTROL if (place := plain.find(sign)) >= 0)
+        raise _no_text(file, plain.count(b"\n", 0, first) + 1)
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     return text, assumptions
@@ -108,20 +109,29 @@ def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int, int]:
 
 
 def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
-    """Return the cells and lines of a text without quotes: every line is a record, read by pandas' fast parser."""
+    """Return the cells and lines of a text without quotes: every line is a record, read by pandas' fast parser.
+
+    Most files are as wide as their first line; only one that is not has its widest line looked for.
+    """
     rows = text.count("\n") + 1
-    width = max(map(str.count, text.split("\n"), repeat(delimiter))) + 1
+    width = text.partition("\n")[0].count(delimiter) + 1
     check_size(rows, width, file)
     try:
-        cells = pd.read_csv(
-            io.StringIO(text), sep=delimiter, header=None, names=range(width), dtype=object, na_filter=False,
-            skip_blank_lines=False, quoting=csv.QUOTE_NONE,
-        )
+        cells = _parsed(text, delimiter, width)
     except pd.errors.EmptyDataError:
         raise nothing_in(file) from None
-    except pd.errors.ParserError as problem:
-        raise _broken(file, str(problem)) from None
+    except pd.errors.ParserError:
+        width = max(map(str.count, text.split("\n"), repeat(delimiter))) + 1
+        check_size(rows, width, file)
+        cells = _parsed(text, delimiter, width)
     return cells, np.arange(1, len(cells) + 1)
+
+
+def _parsed(text: str, delimiter: str, width: int) -> pd.DataFrame:
+    return pd.read_csv(
+        io.StringIO(text), sep=delimiter, header=None, names=range(width), dtype=object, na_filter=False,
+        skip_blank_lines=False, quoting=csv.QUOTE_NONE,
+    )
 
 
 def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
@@ -159,9 +169,9 @@ def _without_guard(text: str) -> str:
     return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA_SIGNS) else text
 
 
-def trimmed(cells: pd.DataFrame) -> pd.DataFrame:
-    """Return the cells without spaces around them; the texts inside stay as they are."""
-    return pd.DataFrame({name: [text.strip() for text in cells[name]] for name in cells.columns}, dtype=object)
+def changed(cells: pd.DataFrame, change: Callable[[str], str]) -> pd.DataFrame:
+    """Return the cells with a change made to each of their texts."""
+    return pd.DataFrame({name: list(map(change, cells[name])) for name in cells.columns}, dtype=object)
 
 
 def without_blanks(cells: pd.DataFrame, lines: np.ndarray) -> tuple[pd.DataFrame, np.ndarray]:
@@ -178,8 +188,3 @@ def nothing_in(file: str) -> TrialError:
     """Return the error for a file without a single filled cell."""
     return TrialError.one("empty-file", f"{file} is empty.",
                           "Give a table with one header line and one row per loaf.", file=file)
-
-
-def _broken(file: str, problem: str) -> TrialError:
-    return TrialError.one("not-a-table", f"{file} cannot be read as a table: {problem}.",
-                          "Open it in a spreadsheet and save it again as CSV UTF-8.", file=file)

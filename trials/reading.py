@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -31,7 +30,6 @@ class RawTable:
     Attributes
     ----------
     file, sheet : where it stood; ``sheet`` is empty for a CSV, and part of ``file`` if a workbook has more tables
-    source : the name of the file alone
     headers : the text of each column's header, trimmed; "" for a column without one
     header_line : the line of the header in its file
     units : the units row under the header, "" where it is silent; empty when there is no such row
@@ -39,18 +37,15 @@ class RawTable:
     lines : (rows,) the line of the file that each row starts on
     dates : (row, column) of cells that a workbook holds as dates
     left_out : (line, text) of the lines above the header and of header lines repeated further down
-    fingerprint : SHA-256 of the file
     """
 
     file: str
-    source: str
     sheet: str
     headers: tuple[str, ...]
     header_line: int
     units: tuple[str, ...]
     cells: pd.DataFrame
     lines: np.ndarray
-    fingerprint: str
     dates: frozenset[tuple[int, int]] = frozenset()
     left_out: tuple[tuple[int, str], ...] = ()
     assumptions: tuple[str, ...] = ()
@@ -75,9 +70,8 @@ def read_tables(
                              "Split it: a million loaves take about 60,000,000.", file=file)
     first = next(iter(vocabularies))
     known = {kind: _recogniser(vocabulary, mapped) for kind, vocabulary in vocabularies.items()}
-    fingerprint = hashlib.sha256(raw).hexdigest()
     if not is_workbook(raw):
-        return {first: _table(csv_grid(raw, file, known[first]), file, known[first], fingerprint)}
+        return {first: _table(csv_grid(raw, file, known[first]), file, known[first])}
     grids = workbook_grids(raw, file)
     chosen = {first: _sheet(grids, first, file, known[first], sheet)}
     for kind in list(vocabularies)[1:]:
@@ -88,8 +82,7 @@ def read_tables(
     if len(grids) > 1:
         chosen[first] = replace(chosen[first], assumptions=(told, *chosen[first].assumptions))
     labels = {kind: f"{file} [{grid.sheet}]" if len(chosen) > 1 else file for kind, grid in chosen.items()}
-    return {kind: replace(_table(grid, labels[kind], known[kind], fingerprint), source=file)
-            for kind, grid in chosen.items()}
+    return {kind: _table(grid, labels[kind], known[kind]) for kind, grid in chosen.items()}
 
 
 def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Callable[[str], bool]:
@@ -133,7 +126,7 @@ def _header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
     return best, counts[best][0]
 
 
-def _table(grid: Grid, file: str, known: Callable[[str], bool], fingerprint: str) -> RawTable:
+def _table(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
     """Return the raw table in a grid: header, units row and rows told apart."""
     top, recognised = _header_row(grid, known)
     headers = [_trim(text) for text in grid.cells.iloc[top]]
@@ -150,9 +143,9 @@ def _table(grid: Grid, file: str, known: Callable[[str], bool], fingerprint: str
     titles = tuple((int(grid.lines[row]), " ".join(filter(None, map(_trim, grid.cells.iloc[row]))))
                    for row in range(top))
     table = RawTable(
-        file=file, source=file, sheet=grid.sheet, headers=tuple(headers), units=units,
+        file=file, sheet=grid.sheet, headers=tuple(headers), units=units,
         header_line=int(grid.lines[top]),
-        cells=cells.reset_index(drop=True), lines=lines, fingerprint=fingerprint, left_out=titles,
+        cells=cells.reset_index(drop=True), lines=lines, left_out=titles,
         dates=frozenset((row - skipped, column) for row, column in grid.dates if row >= skipped),
         assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
     )

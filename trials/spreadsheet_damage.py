@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import pandas as pd
 
+from .cells import Distinct
 from .headers import Header
 from .reading import RawTable
 from .trial import Finding, on_lines
@@ -22,36 +23,36 @@ _NUMBER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
 _SIGNS = (*_MONTHS, "e+", "e-")
 
 
-def spreadsheet_damage(raw: RawTable, headers: tuple[Header, ...], unreadable: pd.DataFrame) -> list[Finding]:
+def spreadsheet_damage(
+    raw: RawTable, headers: tuple[Header, ...], cells: Mapping[str, Distinct], unreadable: pd.DataFrame,
+) -> list[Finding]:
     """Return a warning for every column of the vocabulary with cells that a spreadsheet seems to have changed."""
     findings = []
     for header in headers:
         if header.column and header.name not in MAY_BE_DATES:
-            odd_lines = unreadable.loc[unreadable["column"] == header.name, "line"]
-            rows = sorted(set(_changed(raw, header, odd_lines)))
+            odd = unreadable.loc[unreadable["column"] == header.name, "text"].unique()
+            texts = odd if header.column.kind == "number" else cells[header.name].texts
+            rows = sorted(set(_changed(raw, header, texts)))
             if rows:
                 findings.append(_finding(raw, header, rows))
     return findings
 
 
-def _changed(raw: RawTable, header: Header, odd_lines: pd.Series) -> Iterator[int]:
+def _changed(raw: RawTable, header: Header, texts: np.ndarray) -> Iterator[int]:
     """Yield the rows whose cell looks like a code or a number that a spreadsheet has changed.
 
-    In a column of numbers only the cells that hold none are looked at. A column of nothing but dates is meant so.
+    ``texts`` are those of the column, or of a column of numbers those that are none. A column of nothing but dates
+    is meant so.
     """
     is_number = header.column is not None and header.column.kind == "number"
     dates = [row for row, column in raw.dates if column == header.place]
     if is_number or len(dates) < len(raw.lines):
         yield from dates
-    cells = raw.cells[header.place]
-    if is_number:
-        cells = cells[np.isin(raw.lines, odd_lines.to_numpy(dtype=int))]
-    different = pd.unique(cells)
-    together = "\n".join(different).casefold()
+    together = "\n".join(texts).casefold()
     if any(sign in together for sign in "-. ") and any(sign in together for sign in _SIGNS):
-        odd = [text for text in different if len(text) < 20 and (
+        odd = [text for text in texts if len(text) < 20 and (
             _DATE.fullmatch(text) or (header.name in CODES and _NUMBER.fullmatch(text)))]
-        yield from cells.index[cells.isin(odd)].tolist()
+        yield from np.flatnonzero(raw.cells[header.place].isin(odd)).tolist()
 
 
 def _finding(raw: RawTable, header: Header, rows: list[int]) -> Finding:

@@ -15,8 +15,8 @@ import pandas as pd
 from .cells import plain_numbers, states_unit
 from .csv_text import FORMULA_SIGNS
 from .headers import Header
-from .loading import Records, read_records
 from .reading import RawTable
+from .records import Records, read_records
 from .trial import TrialError
 from .typed_table import TypedTable
 

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from . import sheet_reader
-from .csv_text import trimmed, without_blanks
+from .csv_text import changed, without_blanks
 from .grid import Grid, check_size
 from .trial import TrialError
 
@@ -114,7 +114,7 @@ def _grid(sheet: dict[str, Any], file: str) -> Grid:
     width = max(map(len, rows))
     check_size(len(rows), width, file)
     full = [row + [""] * (width - len(row)) for row in rows]
-    cells = trimmed(pd.DataFrame(full, columns=range(width), dtype=object))
+    cells = changed(pd.DataFrame(full, columns=range(width), dtype=object), str.strip)
     cells, lines = without_blanks(cells, np.arange(1, len(rows) + 1))
     place = {line - 1: row for row, line in enumerate(lines.tolist())}
     told = f"{file}: {sheet['filled']} merged cells of sheet {sheet['name']!r} count for every row they span."
