@@ -15,6 +15,7 @@ from fairloaf.analysis.wording.comparison import (
     answer,
     choice_line,
     comparison_text,
+    drift_line,
     pair_lines,
     percent_line,
     settle_lines,
@@ -214,4 +215,16 @@ def test_the_whole_text_names_what_was_fair(compared):
     assert text.startswith(compared.sentence)
     assert "Compared within each: bake day." in text
     assert "Kept the same: dough temperature, cooling time, dough mass, baker and oven place." in text
-    assert "Drifted: baking order." in text
+    assert "Drifted: baking order (0.00 places apart, 0.0 standard deviations); adjusted for it" in text
+
+
+def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(compared):
+    row = {"label": "Dough temperature", "condition": "dough_temp_c", "kind": "number", "unit": "°C",
+           "difference": -0.525, "in_sd": -0.89, "handled": "adjusted", "adjusted_difference": 0.27,
+           "adjusted_ci_low": 0.08, "adjusted_ci_high": 0.46}
+    c = told(compared, 0.31, 0.12, 0.50)
+    assert drift_line(c, row) == ("Drifted: dough temperature (0.53 °C apart, 0.9 standard deviations); adjusted "
+                                  "for it 0.31 becomes 0.27 (0.08 to 0.46).")
+    place = row | {"label": "Oven place", "kind": "category", "difference": 0.25, "handled": "cannot be told apart"}
+    assert drift_line(c, place) == ("Drifted: oven place (25 % of the loaves would have to change to be alike); it "
+                                    "cannot be told apart from the rest.")

@@ -194,21 +194,43 @@ def _units_said(rows: Any) -> str:
     return ", or without ".join(parts)
 
 
-def fairness_lines(c: Comparison) -> list[str]:
-    """Return what was kept the same, what was compared within, and what drifted, one line each."""
+def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return what was kept the same, what was compared within, and one line for each condition that drifted."""
     table = c.fairness.table
     drifted, within = table["status"] == "drifted", table["handled"] == "in the model"
-    lines = {"Kept the same": table["status"] == "kept the same", "Compared within each": drifted & within,
-             "Drifted": drifted & ~within}
+    lines = {"Kept the same": table["status"] == "kept the same", "Compared within each": drifted & within}
     names = {words: [str(name).lower() for name in table.loc[rows, "label"]] for words, rows in lines.items()}
-    return [f"{words}: {listed(some)}." for words, some in names.items() if some]
+    return [*(f"{words}: {listed(some)}." for words, some in names.items() if some),
+            *(drift_line(c, row, style) for _, row in table[drifted & ~within].iterrows())]
+
+
+def drift_line(c: Comparison, row: Any, style: NumberStyle = ENGLISH) -> str:
+    """Return how far the formulas differed in a condition, and what the difference becomes adjusted for it."""
+    apart = _apart(row, style)
+    if row["handled"] != "adjusted":
+        return f"Drifted: {str(row['label']).lower()} ({apart}); it cannot be told apart from the rest."
+    d = said(c, style)
+    ends = [number(row[f"adjusted_{what}"], d.places, style) for what in ("difference", "ci_low", "ci_high")]
+    likely = f" ({ends[1]} to {ends[2]})" if math.isfinite(row["adjusted_ci_low"]) else ""
+    now = number(c.difference, d.places, style)
+    return f"Drifted: {str(row['label']).lower()} ({apart}); adjusted for it {now} becomes {ends[0]}{likely}."
+
+
+def _apart(row: Any, style: NumberStyle) -> str:
+    """``0.52 °C apart, 0.9 standard deviations``, or ``25 % of the loaves would have to change``."""
+    if row["kind"] == "category":
+        return f"{number(100 * row['difference'], 0, style)} % of the loaves would have to change to be alike"
+    size = abs(row["difference"])
+    unit_said = row["unit"] or ("places" if str(row["condition"]).endswith("_order") else "")
+    return (f"{amount(size, unit_said, decimals(size, size), style)} apart, "
+            f"{number(abs(row['in_sd']), 1, style)} standard deviations")
 
 
 def comparison_text(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     d = said(c, style)
     lines = [c.sentence, *([interval_line(c, max(d.places, 0), style)] if d.has_interval else []), "",
-             *comparison_lines(c, style), *steadiness_lines(c), *settle_lines(c, style), *fairness_lines(c)]
+             *comparison_lines(c, style), *steadiness_lines(c), *settle_lines(c, style), *fairness_lines(c, style)]
     if c.findings:
         lines += ["", *(f"{f.severity.capitalize()}: {f.message} {f.fix}" for f in c.findings)]
     return "\n".join(lines)
