@@ -455,3 +455,50 @@ def test_the_result_is_plain_data(name):
     data = json.loads(json.dumps(factor_effects(published(name)).to_dict(), allow_nan=False))
     assert {"tests", "means", "contrasts", "variances", "effects", "layout", "sentence"} <= set(data)
     assert data["tests"][0]["term"] in data["factors"]
+
+
+def any_trial(seed):
+    """A small trial laid out at random: crossed, nested, tied, incomplete, capped, or with next to nothing in it."""
+    rng = np.random.default_rng(seed)
+    n, mixes = int(rng.integers(2, 40)), int(rng.integers(1, 10))
+    mix = rng.integers(0, mixes, n)
+    factors = ["formula", "tin", "proof_min"][:int(rng.integers(1, 4))]
+    table = pd.DataFrame(index=range(n))
+    for name in factors:
+        levels = int(rng.integers(1, 5))
+        ways = [rng.integers(0, levels, mixes)[mix], rng.integers(0, levels, n), mix % levels]
+        codes = ways[int(rng.integers(3))]
+        table[name] = 45.0 + 10 * codes if name == "proof_min" else np.array(list("abcd"))[codes]
+    if rng.random() < 0.8:
+        table["mix"] = [f"m{i}" for i in mix]
+    if rng.random() < 0.6:
+        table["day"] = [f"d{i % 3}" for i in (mix if rng.random() < 0.7 else np.arange(n))]
+    table["loaf_ml"] = 4 + rng.normal(0, 0.1, n) + rng.normal(0, 0.1, mixes)[mix]
+    tins = {"b": Tin(volume_ml=4.0, lid=True)} if rng.random() < 0.3 else {}
+    numbers = ["proof_min"] if "proof_min" in factors else []
+    return trial_from(table, "loaf_ml", factors, numbers=numbers, tins=tins)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_any_layout_is_answered_or_refused_with_a_reason(seed):
+    try:
+        f = factor_effects(any_trial(seed))
+    except TrialError as refused:
+        reasons = [(finding.message, finding.fix) for finding in refused.findings]
+    else:
+        reasons = []
+    if reasons:
+        assert all(message and fix for message, fix in reasons)
+        return
+    assert not [words for words in f.sentences if "nan" in words.lower() or "unknown" in words]
+    spoken_of = " ".join(f.sentences).lower()
+    assert all(f.factor_labels[name] in spoken_of for name in f.factors)
+    json.dumps(f.to_dict(), allow_nan=False)
+
+
+@pytest.mark.parametrize("example", ["small_bakery", "class_bake", "open_and_lidded"])
+def test_the_example_trials_answer(example):
+    f = factor_effects(load_trial(REFERENCE.parents[1] / "example_trials" / example))
+    assert f.tests["p_value"].notna().all()
+    assert set(f.factors) == set(f.effects["factor"])
+    assert f.residual_checks is not None
