@@ -78,7 +78,8 @@ def test_letters_in_pictures_can_be_read_on_a_phone(show, name, audience):
     page = show(files(name, audience)["html"], 360)
     heights = page.evaluate(
         "[...document.querySelectorAll('svg text')].filter(t => t.textContent.trim())"
-        ".map(t => parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().a)")
+        ".map(t => [parseFloat(getComputedStyle(t).fontSize), t.getScreenCTM()])"
+        ".map(([size, m]) => size * Math.hypot(m.a, m.b))")
     assert heights
     assert min(heights) >= 8
 

@@ -122,7 +122,7 @@ def exact_numbers(s: Summary) -> list[Block | None]:
     """The same with standard errors, degrees of freedom, p-values and the second opinion."""
     c = s.comparison
     if c is None:
-        return numbers(s)
+        return [Text(words.not_answered(s.unanswered["comparison"]))]
     return [pictures.zones(s), comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
             *map(Text, comparison_lines(c, s.style)), measuring(s)]
 

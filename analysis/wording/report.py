@@ -40,8 +40,8 @@ _MEANINGS_UNASKED = {
 }
 
 _SURE = {
-    "matters": "Yes, for these doughs and these ovens: each formula was mixed more than once, and the answer holds "
-               "across the mixes.",
+    "matters": "Yes, for these formulas baked in this way: the likely range rests on several mixes of each, and "
+               "all of it is large enough to matter.",
     "real, size unsure": "Sure that there is a difference, not sure how large it is.",
     "real but small": "Yes: there is a difference, and it is too small to matter to us.",
     "no difference that matters": "Yes: whatever difference there is, it is too small to matter to us.",
@@ -49,7 +49,7 @@ _SURE = {
 }
 
 _TRY_NEXT = {
-    "matters": "Change one more thing, such as the proof time, and see whether the difference stays.",
+    "matters": "Change one more thing, and see whether the difference stays.",
     "real, size unsure": "Bake again with more mixes of each formula, to learn how large the difference is.",
     "real but small": "Look at something else that the change may have done: crumb, crust, how long it keeps.",
     "no difference that matters": "Make a bolder change, or look at something else: crumb, crust, how long it "
