@@ -114,6 +114,11 @@ class FactorEffects:
 
         return factor_sentences(self)
 
+    def _repr_html_(self) -> str:
+        from .report.notebook import factors_html
+
+        return factors_html(self)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         empty = {" × ".join(pair): table for pair, table in self.layout.empty_combinations.items()}
