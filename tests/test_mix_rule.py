@@ -100,6 +100,29 @@ def test_beets():
     assert_equal_tests(f_tests_of(fit), [{"term": name, **expected[name]} for name in ("harvest", "sow")])
 
 
+def test_incomplete_blocks_are_fixed():
+    """Scheffé 1959, ten blocks of three of five detergents; differences as in Westfall et al. 1999."""
+    data = read("detergent", formula="detergent", day="block").dropna()
+    fit = fit_trial(data, "plates", [FORMULA])
+    expected = EXPECTED["detergent_incomplete_blocks"]
+    found = fit.f_test(fit.design.term_hypothesis(FORMULA))
+    assert (found.f_value, found.den_df) == pytest.approx((expected["anova_type_3"][1]["f_value"], 16))
+    row, pair = expected["pairs_unadjusted"][0], fit.contrast(difference(fit, "B", "A"))
+    for name in ("estimate", "standard_error", "df", "t_value", "p_value", "ci_low", "ci_high"):
+        assert getattr(pair, name) == pytest.approx(row[name]), name
+
+
+def test_paired_shoes():
+    """Box, Hunter and Hunter 1978, boys' shoes: the paired t-test, boys as blocks."""
+    shoes = pd.read_csv(REFERENCE / "shoes.csv")
+    pairs = pd.DataFrame({"formula": ["a"] * 10 + ["b"] * 10, "day": [*range(10)] * 2,
+                          "wear": [*shoes["wear_a"], *shoes["wear_b"]]})
+    fit = fit_trial(pairs, "wear", [FORMULA])
+    found, expected = fit.contrast(difference(fit, "a", "b")), EXPECTED["shoes_paired"]["paired_t"]
+    for name in ("estimate", "t_value", "df", "p_value", "ci_low", "ci_high"):
+        assert getattr(found, name) == pytest.approx(expected[name]), name
+
+
 def test_tv_panel_has_crossed_groupings():
     """Assessors × sets and assessors × pictures are crossed; assessors scored everything and are blocks."""
     data = read("tv_panel", formula="TVset")
