@@ -5,7 +5,7 @@
     result.assessors         # one row per assessor: severity, spread, agreement, repeatability
 
 Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `ordered` (the check that
-takes scores as steps), `assessors` and `agreement` (the people), `profile` (volume, total, raw scores).
+takes scores as steps), `panel`, `assessors` and `agreement` (the people), `profile` (volume, total, raw scores).
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ import pandas as pd
 from ..trials import Finding, Trial, TrialError
 from ..trials.columns import CRUMB_PREFIX, label
 from ..trials.pairing import Pairing, choose_pairs
-from .agreement import cohen_kappa, friedman, intraclass
-from .assessors import APART_COLUMNS, Assessors, describe_assessors
+from .assessors import Assessors
 from .formula_fit import FORMULA
 from .multiplicity import holm
 from .ordered import ordered_check
 from .pair_tests import judge_pairs
+from .panel import agreement_table, describe_panel
 from .plain_data import plain
 from .profile import raw_counts, total_parts, volume_correlation
 from .score_fit import CANNOT, SCORE, Models, ScoreFit, factor_tests, fit_scores, formula_means
@@ -39,8 +39,6 @@ ATTRIBUTES = ["attribute", "label", "formula", "against", "difference", "standar
 WITHOUT = [*ATTRIBUTES[:ATTRIBUTES.index("verdict") + 1], "verdict_with"]
 MEANS = ["attribute", "formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes", "n_loaves",
          "n_scores"]
-AGREEMENT = ["attribute", "n_assessors", "n_loaves", "kendall_w", "p_value",
-             *(name + end for name in ("icc_2_1", "icc_2_k", "weighted_kappa") for end in ("", "_low", "_high"))]
 TOTAL_COLUMNS = ["formula", "against", "part", "weight", "difference", "contribution", "ci_low", "ci_high",
                  "p_value", "matters", "verdict"]
 
@@ -159,7 +157,7 @@ def crumb_scores(
     models: Models = {}
     fits, findings = _fit_all(trial, rows, names, confidence, models)
     table = _attribute_table(trial, fits, pairing)
-    people, missing = _people(rows, _scale(trial, rows))
+    people, missing = describe_panel(rows, _scale(trial, rows))
     formulas = tuple(dict.fromkeys(name for pair in pairing.pairs for name in reversed(pair)))
     order = list(dict.fromkeys(table["attribute"]))
     means = _gather(MEANS, {name: formula_means(fits[name]) for name in order})
@@ -176,7 +174,7 @@ def crumb_scores(
                         {name: factor_tests(fits[name]) for name in order}),
         assessors=people.table, standing_apart=people.apart,
         without=_without(trial, fits, pairing, people, table, models),
-        agreement=_agreement(used, order, confidence),
+        agreement=agreement_table(used, order, confidence),
         profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(
             index=order, columns=list(formulas)),
         volume_correlation=volume_correlation(trial, rows, order, confidence),
@@ -249,41 +247,6 @@ def _scale(trial: Trial, rows: pd.DataFrame) -> tuple[float, float, float]:
     return float(rows[SCORE].min()), float(rows[SCORE].max()), 1.0 if whole else 0.5
 
 
-def _people(rows: pd.DataFrame, scale: tuple[float, float, float]) -> tuple[Assessors, list[Finding]]:
-    """The assessors, and what is missing of them."""
-    panel = rows.dropna(subset=["assessor"])
-    low, high, step = scale
-    if panel.empty:
-        return Assessors(table=pd.DataFrame(columns=["assessor"]), apart=pd.DataFrame(columns=APART_COLUMNS),
-                         unlinked=()), []
-    people = describe_assessors(panel.rename(columns={"row": "loaf"}), max(high - low, step), step)
-    return people, [*_gaps(panel), *_unlinked(people)]
-
-
-def _gaps(panel: pd.DataFrame) -> list[Finding]:
-    """Say how many scores a full panel would have had more, and of whom."""
-    cells = panel[["assessor", "row", "attribute"]].drop_duplicates()
-    full = cells["row"].nunique() * cells["attribute"].nunique()
-    short = full - cells["assessor"].value_counts()
-    short = short[short > 0].sort_values(ascending=False)
-    if short.empty:
-        return []
-    named = ", ".join(f"{who} {n}" for who, n in short.head(5).items()) + (" …" if len(short) > 5 else "")
-    return [Finding(
-        code="scores-missing", severity="note", column="score",
-        message=f"{short.sum()} of {full * cells['assessor'].nunique()} scores are missing: {named}.",
-        why="Assessors are compared on the loaves that they share, so gaps cost certainty.",
-        fix="Let everybody score every loaf where it can be done.")]
-
-
-def _unlinked(people: Assessors) -> list[Finding]:
-    return [Finding(
-        code="assessor-not-linked", severity="warning", column="assessor",
-        message=f"{who} scored no loaf that the others scored, so severity cannot be told from the bread.",
-        fix="Give everybody at least a few loaves in common.") for who in people.unlinked
-    ] if len(people.table) > 1 else []
-
-
 def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, people: Assessors, table: pd.DataFrame,
              models: Models) -> pd.DataFrame:
     """The same comparisons without those who stand apart."""
@@ -301,35 +264,6 @@ def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, peopl
     found["p_holm"] = holm(found["p_value"].to_numpy(float))
     whole = table[["attribute", FORMULA, "against", "verdict"]].rename(columns={"verdict": "verdict_with"})
     return whole.merge(found, on=["attribute", FORMULA, "against"])[WITHOUT]
-
-
-def _agreement(rows: pd.DataFrame, names: Sequence[str], confidence: float) -> pd.DataFrame:
-    """How well the assessors agree on the loaves that all of them scored."""
-    found = []
-    for name in names:
-        own = rows[(rows["attribute"] == name) & rows["assessor"].notna()]
-        if own["assessor"].nunique() < 2:
-            continue
-        wide = own.pivot_table(index="row", columns="assessor", values=SCORE).dropna()
-        n, m = wide.shape
-        if n < 3:
-            found.append((name, m, n, *[np.nan] * 11))
-            continue
-        test, icc = friedman(wide.to_numpy().T), intraclass(wide.to_numpy(), confidence)
-        kappa = cohen_kappa(_cross_table(wide), weighted=True, confidence=confidence) if m == 2 else None
-        found.append((name, m, n, test.kendall_w, test.p_value,
-                      icc.icc_2_1.value, icc.icc_2_1.ci_low, icc.icc_2_1.ci_high,
-                      icc.icc_2_k.value, icc.icc_2_k.ci_low, icc.icc_2_k.ci_high,
-                      *((kappa.value, kappa.ci_low, kappa.ci_high) if kappa else [np.nan] * 3)))
-    return pd.DataFrame(found, columns=AGREEMENT)
-
-
-def _cross_table(wide: pd.DataFrame) -> np.ndarray:
-    """Counts of two assessors' scores, one row and column a step that either of them used."""
-    steps = np.unique(wide.to_numpy())
-    counts = np.zeros((len(steps), len(steps)))
-    np.add.at(counts, tuple(np.searchsorted(steps, wide.to_numpy()).T), 1)
-    return counts
 
 
 def _total(trial: Trial, rows: pd.DataFrame, table: pd.DataFrame, pairing: Pairing, confidence: float,
