@@ -72,13 +72,16 @@ def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd
     return pd.DataFrame([{"term": term.name, **row} for row in rows]).reindex(columns=CONTRASTS)
 
 
-def effect_of(fit: TrialFit, term: Term) -> pd.DataFrame:
-    """Return one row: the range of a factor's means with its interval; no row with fewer than two known means."""
-    found = [(cell, fit.contrast(cell.L).estimate) for cell in _cells(fit, term) if cell.estimable]
-    cells = [cell for cell, mean in found if np.isfinite(mean)]
-    if len(cells) < 2:
+def effect_of(fit: TrialFit, term: Term, means_table: pd.DataFrame) -> pd.DataFrame:
+    """Return one row: the range of a factor's means with its interval; no row with fewer than two known means.
+
+    means_table : the factor's rows of `means_of`.
+    """
+    found = zip(_cells(fit, term), means_table["mean"].astype(float), strict=True)
+    known = [(cell, mean) for cell, mean in found if np.isfinite(mean)]
+    if len(known) < 2:
         return pd.DataFrame(columns=EFFECTS)
-    means = [mean for _, mean in found if np.isfinite(mean)]
+    cells, means = [cell for cell, _ in known], [mean for _, mean in known]
     low, high = int(np.argmin(means)), int(np.argmax(means))
     if low == high:
         low, high = 0, 1

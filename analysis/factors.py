@@ -197,19 +197,19 @@ def _from_parts(trial: Trial, asked: Asked, capped: pd.Series, parts: Sequence[_
     main = parts[0]
     there = {term.name for part in parts for term in part.analysis.there if part.answers(term.name)}
     tests = _with_holm(tests.sort_values("term", key=lambda names: names.map(_width), kind="stable"))
+    means = _gather(MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms))
     unanswered = [name for name in asked.factors if name not in set(tests["term"])]
     return FactorEffects(
         **_named(trial, asked),
         n_loaves=len(asked.table) - (0 if _tin_kept(parts) else int(capped.sum())),
-        n_mixes=asked.layout.labels["mix"].nunique(), tests=tests,
-        means=_gather(MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms)),
+        n_mixes=asked.layout.labels["mix"].nunique(), tests=tests, means=means,
         contrasts=_gather(CONTRASTS, (
             contrasts_of(part.analysis.fit, term, trial.card.control) for part in parts for term in part.terms
             if len(term.factors) == 1 or term.name in there)),
-        variances=sources(main.analysis.fit, main.analysis.tests),
-        effects=_gather(EFFECTS, (
-            effect_of(part.analysis.fit, term) for part in parts for term in part.terms
-            if len(term.factors) == 1)).sort_values("size", ascending=False, ignore_index=True),
+        variances=sources(main.analysis.fit, main.keep(main.analysis.tests), means),
+        effects=_by_size(
+            effect_of(part.analysis.fit, term, means[means["term"] == term.name])
+            for part in parts for term in part.terms if len(term.factors) == 1),
         interactions=_interactions(tests, there),
         curves=tuple(curve for part in parts for name in asked.factors if _has_curve(part, name)
                      if (curve := numeric_curve(part.loaves, part.analysis.fit, name)) is not None),
@@ -263,6 +263,10 @@ def _gather(columns: list[str], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
     """One table of these columns, empty ones left out."""
     found = [table for table in tables if len(table)]
     return pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=columns)
+
+
+def _by_size(tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
+    return _gather(EFFECTS, tables).sort_values("size", ascending=False, ignore_index=True)
 
 
 def _with_holm(tests: pd.DataFrame) -> pd.DataFrame:

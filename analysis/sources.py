@@ -8,13 +8,9 @@ estimate, without bias in balanced trials (Searle, Casella and McCulloch 1992, V
 
 from __future__ import annotations
 
-from itertools import product
-
 import numpy as np
 import pandas as pd
 
-from .design import Term
-from .effect_sizes import reference_values
 from .layout import Layout
 from .mix_rule import TrialFit
 from .mixed_model import NotIdentifiable, NoVariation
@@ -23,24 +19,25 @@ MOST_TOGETHER = 500         # groupings inside one block; beyond this their bloc
 SOURCES = ["source", "kind", "variance", "share"]
 
 
-def term_variance(fit: TrialFit, term: Term, f_value: float) -> float:
-    """Return the variance of a term's effects; NaN where they cannot be estimated."""
-    values = [reference_values(fit, factor) for factor in term.factors]
-    own = np.zeros(len(fit.design.column_names), dtype=bool)
-    own[fit.design.columns_of[term.name]] = True
-    L = np.array([np.where(own, fit.design.at(dict(zip(term.factors, levels, strict=True))), 0.0)
-                  for levels in product(*values)])
-    L -= L.mean(axis=0)
-    if not fit.design.estimable(L).all():
-        return np.nan
-    effects = np.array([fit.contrast(row).estimate for row in L])
+def term_variance(means: pd.DataFrame, f_value: float) -> float:
+    """Return the variance of a term's effects from the means of its combinations; NaN where one is missing.
+
+    What the factors do alone is swept out of the combinations axis by axis.
+    """
+    levels = pd.DataFrame(means["levels"].tolist())
+    effects = means["mean"].to_numpy(float).reshape([levels[i].nunique() for i in levels])
+    for axis in range(effects.ndim):
+        effects = effects - effects.mean(axis=axis, keepdims=True)
     return float(np.mean(effects**2)) * (1 - 1 / f_value)
 
 
-def sources(fit: TrialFit, tests: pd.DataFrame) -> pd.DataFrame:
-    """Return one row a source: source, kind ("factor", "scatter"), variance (may be negative), share."""
+def sources(fit: TrialFit, tests: pd.DataFrame, means: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a source: source, kind ("factor", "scatter"), variance (may be negative), share.
+
+    tests, means : of the terms of `fit`, as in `FactorEffects`.
+    """
     f_values = tests.set_index("term")["f_value"]
-    rows = [(term.name, "factor", term_variance(fit, term, float(f_values[term.name])))
+    rows = [(term.name, "factor", term_variance(means[means["term"] == term.name], float(f_values[term.name])))
             for term in fit.design.terms if term.name in f_values and f_values[term.name] > 0]
     rows += [("loaf" if name == "residual" else name, "scatter", value) for name, value in _scatter(fit).items()]
     return with_shares(pd.DataFrame(rows, columns=SOURCES[:3]))

@@ -458,7 +458,7 @@ def test_the_result_is_plain_data(name):
 
 
 def any_trial(seed):
-    """A small trial laid out at random: crossed, nested, tied, incomplete, capped, or with next to nothing in it."""
+    """A small trial laid out at random: crossed, nested, tied, incomplete, capped, or nearly empty."""
     rng = np.random.default_rng(seed)
     n, mixes = int(rng.integers(2, 40)), int(rng.integers(1, 10))
     mix = rng.integers(0, mixes, n)
