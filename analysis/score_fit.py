@@ -6,9 +6,9 @@ assessor sees this formula. Assessors are fixed blocks; repeated scores count by
 Assessor × formula is random where assessors scored several loaves of a formula and its variance is estimated above
 zero: then the interval also covers that people see a difference differently, and its degrees of freedom are those
 of Kenward and Roger, but never fewer than the smaller of the mixes' and of assessor × formula. Where that variance
-is estimated at zero or below, the mixes alone judge. Chosen by simulation: leaving the term out gives up to 45 %
-false alarms when people differ; always keeping it gives next to none, and finds next to nothing. What the rule
-achieves: tests/benchmarks/test_score_calibration.py.
+is estimated at zero or below, the mixes alone judge. Chosen by simulation: leaving the term out gives up to a third
+false alarms at a nominal 5 % when people differ; always keeping it gives next to none when they do not, and finds
+little. What the rule achieves: tests/benchmarks/test_score_calibration.py.
 """
 
 from __future__ import annotations
