@@ -1,0 +1,29 @@
+"""What else differed: the same answer as a full comparison gives, measure by measure."""
+
+import pytest
+from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.other_measures import other_difference, other_measures
+from fairloaf.trials import TrialError
+
+from .report_examples import trial
+
+
+@pytest.mark.parametrize("measure", ["specific_volume", "bake_loss_pct"])
+def test_it_is_the_difference_of_a_full_comparison(measure):
+    full = compare_formulas(trial("class_bake"), measure=measure)
+    short = other_difference(trial("class_bake"), full.formula, full.against, measure, 0.95)
+    for name in ("difference", "standard_error", "df", "ci_low", "ci_high", "p_value"):
+        assert getattr(short, name) == pytest.approx(getattr(full, name), rel=1e-9), name
+    assert (short.verdict, short.n_mixes, short.n_loaves) == (full.verdict, full.n_mixes, full.n_loaves)
+    assert (short.label, short.unit, short.matters) == (full.label, full.unit, full.matters)
+
+
+def test_the_other_measures_are_the_cards_and_the_usual_ones_without_scores():
+    assert other_measures(trial("small_bakery"), "specific_volume") == (
+        "bake_loss_pct", "volume_per_100g_flour", "height_mm")
+    assert "specific_volume" not in other_measures(trial("class_bake"), "specific_volume")
+
+
+def test_a_measure_that_cannot_be_compared_says_why():
+    with pytest.raises(TrialError, match="no_such"):
+        other_difference(trial("class_bake"), "oat", "white", "no_such", 0.95)
