@@ -70,7 +70,7 @@ def _draw_row(axes: Axes, row: int, own: pd.DataFrame, inside: Sequence[str], ed
         axes.add_patch(Rectangle((i + 0.05, row - 0.36), 0.9, 0.72, facecolor="white", linewidth=1.6,
                                  edgecolor=look.colour if look else QUIET, linestyle=look.dash if look else "-"))
         text = "\n".join(wrapped(level_text(loaf[name]), 8, 1) for name in inside[:2])
-        axes.text(i + 0.5, row, text, ha="center", va="center", fontsize=7.5,
+        axes.text(i + 0.5, row, text, ha="center", va="center", fontsize=8.6,
                   color=look.word_colour if look else INK)
     if len(own) > MOST_BOXES:
         axes.text(MOST_BOXES + 0.05, row, AND_MORE.format(len(own) - MOST_BOXES).replace("and ", "+ "), va="center",
