@@ -19,6 +19,7 @@ from .wording.fairness import drift_finding
 
 DRIFT = 0.05            # a slope over the baking order with a p-value below this is told
 ORDER = "bake_order"
+VISIBLY_SD, VISIBLY_SHARE = 0.5, 0.25   # from here on formulas stood visibly apart: a reading aid, no test
 IN_MODEL, ADJUSTED, TIED = "in the model", "adjusted", "cannot be told apart"
 COLUMNS = [
     "condition", "label", "unit", "kind", "status", "formula_value", "against_value", "difference", "in_sd",
@@ -42,6 +43,17 @@ class FairTest:
 
     table: pd.DataFrame
     findings: tuple[Finding, ...]
+
+    @property
+    def apart(self) -> pd.Series:
+        """Return which conditions drifted so far that the formulas stood visibly apart in them.
+
+        Half a standard deviation, or a quarter of the loaves elsewhere.
+        """
+        table = self.table
+        far = np.where(table["kind"] == "category", table["difference"].abs() >= VISIBLY_SHARE,
+                       table["in_sd"].abs() >= VISIBLY_SD)
+        return (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far
 
 
 def fair_test(pair: Pair, fitted: FormulaFit) -> FairTest:

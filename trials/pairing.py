@@ -64,8 +64,10 @@ def baked_formulas(trial: Trial) -> list[str]:
     levels = [*planned, *(level for level in found if level not in planned)]
     if len(levels) < 2:
         said = f"only {levels[0]}" if levels else "none"
+        others = [name for name in trial.factors if name != "formula"]
+        or_ask = f" For {' and '.join(others)}, ask  fairloaf factors." if others else ""
         raise TrialError.one("one-formula", f"A comparison needs loaves of two formulas; there is {said}.",
-                             "Bake the other formula side by side with it.")
+                             f"Bake the other formula side by side with it.{or_ask}")
     return [str(level) for level in levels]
 
 

@@ -196,12 +196,13 @@ def _units_said(rows: Any) -> str:
 
 def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     """Return what was kept the same, what was compared within, and one line for each condition that drifted."""
-    table = c.fairness.table
+    table, apart = c.fairness.table, c.fairness.apart
     drifted, within = table["status"] == "drifted", table["handled"] == "in the model"
-    lines = {"Kept the same": table["status"] == "kept the same", "Compared within each": drifted & within}
+    lines = {"Kept the same": table["status"] == "kept the same", "Compared within each": drifted & within,
+             "Varied, but about alike for both": drifted & ~within & ~apart}
     names = {words: [str(name).lower() for name in table.loc[rows, "label"]] for words, rows in lines.items()}
     return [*(f"{words}: {listed(some)}." for words, some in names.items() if some),
-            *(drift_line(c, row, style) for _, row in table[drifted & ~within].iterrows())]
+            *(drift_line(c, row, style) for _, row in table[apart].iterrows())]
 
 
 def drift_line(c: Comparison, row: Any, style: NumberStyle = ENGLISH) -> str:
