@@ -1,0 +1,34 @@
+"""What the records show: comparisons, factor effects, crumb scores, and the report.
+
+The public names are loaded when they are first asked for, so that ``fairloaf check`` does not pay for models and
+pictures.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .comparison import Comparison, compare_formulas
+    from .crumb import CrumbScores, crumb_scores
+    from .factors import FactorEffects, factor_effects
+    from .report import write_report
+
+__all__ = [
+    "Comparison", "CrumbScores", "FactorEffects", "compare_formulas", "crumb_scores", "factor_effects",
+    "write_report",
+]
+
+_HOMES = {
+    "Comparison": "comparison", "compare_formulas": "comparison",
+    "CrumbScores": "crumb", "crumb_scores": "crumb",
+    "FactorEffects": "factors", "factor_effects": "factors",
+    "write_report": "report",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f".{_HOMES[name]}", __name__), name)

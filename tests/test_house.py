@@ -47,3 +47,13 @@ def test_check_and_help_load_no_plotting_and_no_models(command):
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
     assert done.stdout.splitlines()[-1] == "slow: []", done.stderr
+
+
+def test_the_public_names_are_there():
+    """The names that a notebook imports, from the two halves of the package."""
+    from fairloaf import analysis, trials
+
+    for half in (analysis, trials):
+        assert all(callable(getattr(half, name)) for name in half.__all__)
+    with pytest.raises(AttributeError, match="has no attribute 'compare_everything'"):
+        analysis.compare_everything  # noqa: B018
