@@ -12,8 +12,8 @@ EXAMPLE = Path(__file__).parents[2] / "example_trials" / "small_bakery"
 IMPORTS = [sys.executable, "-c", "import pandas, statsmodels.api, seaborn"]
 COMMAND = [sys.executable, "-c", "from fairloaf.analysis.cli import main; main()"]
 ALL_FORMS = [argument for form in ("html", "pdf", "xlsx", "json") for argument in ("--form", form)]
-MOST_TIMES = 2.5
-ROUNDS = 5
+MOST_TIMES = {"bakery": 2.5, "class": 2.5, "record": 4.0}     # the record holds three times as many pictures
+ROUNDS = 3
 
 
 def seconds(command):
@@ -25,11 +25,11 @@ def seconds(command):
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize("audience", ["class", "bakery", "record"])
+@pytest.mark.parametrize("audience", MOST_TIMES)
 def test_a_report_in_all_forms_takes_little_longer_than_the_imports(tmp_path, audience):
-    """48 loaves, all four forms: below 2.5 times the imports, the best of five turns of each, taken in turn."""
+    """48 loaves, all four forms: the best of three turns of each, taken in turn."""
     report = [*COMMAND, "report", str(EXAMPLE), "--for", audience, *ALL_FORMS, "--out", str(tmp_path), "--quiet"]
     ours, theirs = zip(*[(seconds(report), seconds(IMPORTS)) for _ in range(ROUNDS)], strict=True)
     ratio = min(ours) / min(theirs)
-    print(f"\n{audience}: {min(ours):.2f} s, imports {min(theirs):.2f} s, ratio {ratio:.2f} (at most {MOST_TIMES})")
-    assert ratio < MOST_TIMES
+    print(f"\n{audience}: {min(ours):.2f} s, imports {min(theirs):.2f} s, ratio {ratio:.2f} (at most {MOST_TIMES[audience]})")
+    assert ratio < MOST_TIMES[audience]
