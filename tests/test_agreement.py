@@ -110,6 +110,12 @@ def test_kappas():
     assert fleiss_kappa(expected["b"]["counts"]) == pytest.approx(expected["b"]["kappa"], rel=1e-9)
 
 
+def test_a_rater_with_one_word_for_everything_agrees_by_chance():
+    assert cohen_kappa([[3, 0], [5, 0]]).value == pytest.approx(0)
+    assert cohen_kappa([[0, 0, 0], [0, 0, 2], [0, 0, 0]]).value == pytest.approx(0)
+    assert np.isnan(fleiss_kappa([[4, 0], [4, 0]]))
+
+
 def test_ranks_share_places_between_ties():
     assert ranks([[7, 7, 3, 9]]).tolist() == [[2.5, 2.5, 1, 4]]
 

@@ -9,6 +9,7 @@ import pytest
 from fairloaf.analysis.cumulative_link import cumulative_link
 from fairloaf.analysis.cumulative_random import cumulative_link_random
 from fairloaf.analysis.ordered import ordered_check
+from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 REFERENCE = Path(__file__).parent / "reference"
 PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}
@@ -47,6 +48,22 @@ def test_salt_taste_of_the_bread_panel():
     assert full.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
     less = cumulative_link(rows.score, judges)
     assert 2 * (full.log_likelihood - less.log_likelihood) == pytest.approx(expected["lr_chi2"], rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_panels_with_gaps_as_statsmodels_fits_them(seed):
+    rng = np.random.default_rng(seed)
+    loaves, assessors = np.tile([0.0, 1], 20), np.repeat([0.0, 1, 0, 2], 10)
+    score = np.clip(np.rint(4 + 0.7 * loaves + 0.5 * assessors + rng.normal(0, 1.2, 40)), 2, 6)
+    kept = rng.random(40) > 1 / 3
+    columns = pd.DataFrame({"formula": loaves, "assessor": assessors})[kept]
+    fit = cumulative_link(pd.Series(score[kept]), columns)
+    model = OrderedModel(score[kept], columns.to_numpy(), distr="logit")
+    other = model.fit(method="bfgs", disp=0)
+    assert list(fit.coefficients.values()) == pytest.approx(other.params[:2], abs=1e-3)
+    assert list(fit.standard_errors.values()) == pytest.approx(other.bse[:2], rel=1e-3)
+    assert fit.thresholds == pytest.approx(model.transform_threshold_params(other.params)[1:-1], abs=1e-3)
+    assert fit.log_likelihood == pytest.approx(other.llf, rel=1e-7)
 
 
 def test_wine_ratings_with_random_judges():
