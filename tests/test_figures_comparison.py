@@ -3,10 +3,12 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from fairloaf.analysis.comparison import compare_formulas
 from fairloaf.analysis.figures.comparison import interval_against_zones, loaves_by_mix
 from fairloaf.analysis.figures.style import BLUE, VERMILION
+from matplotlib.colors import to_hex
 
 from .bakes import as_trial, bake
 
@@ -38,23 +40,34 @@ def test_words_stand_in_the_picture_as_text(compared):
 
 def test_every_loaf_is_a_dot_in_its_mixs_row(trial, compared):
     axes = loaves_by_mix(compared, trial.counted).figure.axes[0]
-    dots = [line for line in axes.lines if line.get_linestyle() == "None" and line.get_alpha()]
-    assert sum(len(line.get_xdata()) for line in dots) == 32
-    assert np.allclose(np.sort(np.concatenate([line.get_xdata() for line in dots])),
-                       np.sort(trial.loaves["specific_volume"]))
-    assert len(dots) == 8
-    assert {line.get_color() for line in dots} == {BLUE, VERMILION}
-    assert len({line.get_marker() for line in dots}) == 2
+    (dots,) = axes.collections
+    drawn = pd.DataFrame(dots.get_offsets(), columns=["value", "row"])
+    assert np.allclose(np.sort(drawn["value"]), np.sort(trial.loaves["specific_volume"]))
     names = [label.get_text() for label in axes.get_yticklabels()]
     assert names == ["H1", "H2", "H3", "H4", "mean", "M1", "M2", "M3", "M4", "mean"]
+    for row, name in enumerate(names):
+        own = trial.loaves.loc[trial.loaves["mix"] == name, "specific_volume"]
+        assert sorted(drawn.loc[drawn["row"] == row, "value"]) == pytest.approx(sorted(own))
+
+
+def test_a_formula_keeps_its_colour_shape_and_fill_in_every_dot(trial, compared):
+    (dots,) = loaves_by_mix(compared, trial.counted).figure.axes[0].collections
+    malted = dots.get_offsets()[:, 1] > 4
+    edges = [to_hex(colour).upper() for colour in dots.get_edgecolors()]
+    assert edges == [VERMILION if each else BLUE for each in malted]
+    faces = [to_hex(colour).upper() for colour in dots.get_facecolors()]
+    assert faces == ["#FFFFFF" if each else BLUE for each in malted]
+    corners = [len(path.vertices) for path in dots.get_paths()]
+    assert len(set(np.array(corners)[malted])) == len(set(np.array(corners)[~malted])) == 1
+    assert len(set(corners)) == 2
 
 
 def test_loaves_that_were_left_out_are_not_drawn():
     table = bake().assign(void=None)
     table.loc[0, "specific_volume"] = np.nan
     trial = as_trial(table)
-    axes = loaves_by_mix(compare_formulas(trial), trial.counted).figure.axes[0]
-    assert sum(len(line.get_xdata()) for line in axes.lines if line.get_alpha()) == 31
+    (dots,) = loaves_by_mix(compare_formulas(trial), trial.counted).figure.axes[0].collections
+    assert len(dots.get_offsets()) == 31
 
 
 def test_a_level_that_differs_gets_a_row(compared):

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.crumb import crumb_scores
 from fairloaf.analysis.figures.crumb import assessors_side_by_side, attribute_profile, raw_scores
-from matplotlib.colors import to_rgb
+from fairloaf.analysis.figures.style import BLUE, VERMILION
+from matplotlib.colors import to_hex, to_rgb
 
 from .score_trials import invented
 
@@ -25,7 +26,7 @@ def rows_of(axes):
 
 
 def marks(axes):
-    """Return (x, y) of every mark without a line."""
+    """Return (x, y) of every lone mark."""
     return {(float(x), round(float(y), 6)) for line in axes.lines if line.get_linestyle() == "None"
             for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)}
 
@@ -96,7 +97,10 @@ def test_assessors_are_drawn_where_they_scored_and_named_where_they_stand_apart(
     odd = pd.DataFrame([("A2", "severity", "harsher", "all", -2.0, 0.001)], columns=result.standing_apart.columns)
     picture = assessors_side_by_side(replace(result, standing_apart=odd))
     severity, spread, _ = picture.figure.axes
-    assert sorted(x for x, _ in marks(severity)) == pytest.approx(sorted(result.assessors["severity"]))
+    (dots,) = severity.collections
+    assert dots.get_offsets()[:, 0].tolist() == pytest.approx(result.assessors["severity"].tolist())
+    assert dots.get_offsets()[:, 1].tolist() == list(range(6))
+    assert [to_hex(colour).upper() for colour in dots.get_edgecolors()] == [BLUE, VERMILION, *[BLUE] * 4]
     assert [text.get_text() for text in severity.texts] == ["harsher"]
     assert [text.get_text() for text in spread.texts] == []
     assert picture.alt.endswith("A2 stands apart.")

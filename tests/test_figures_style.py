@@ -5,6 +5,8 @@ import xml.etree.ElementTree as ET
 from itertools import pairwise
 
 import matplotlib
+import numpy as np
+import pandas as pd
 import pytest
 from fairloaf.analysis.figures import style
 from fairloaf.analysis.figures.style import (
@@ -15,12 +17,14 @@ from fairloaf.analysis.figures.style import (
     looks,
     new_figure,
     row_axis,
+    scatter,
     to_svg,
     value_axis,
     wrapped,
     zone,
 )
 from fairloaf.analysis.wording.numbers import NumberStyle
+from matplotlib.colors import to_hex
 
 EVIL = "<script>alert(1)</script> & \"quoted\" $\\frac{1}$ \x01\x1b"
 
@@ -147,3 +151,19 @@ def test_to_svg_needs_no_house_style_around_it():
 ])
 def test_long_names_are_broken_and_cut(name, shown):
     assert wrapped(name) == shown
+
+
+def test_dots_without_a_value_are_left_out_and_the_others_keep_their_look():
+    table = pd.DataFrame({"x": [1.0, None, 3.0], "y": [0.0, 1.0, 2.0], "level": [45.0, 45.0, 75.0]})
+    _, axes = new_figure()
+    scatter(axes, table, "x", "y", "level", looks([45.0, 60.0, 75.0]))
+    (dots,) = axes.collections
+    assert dots.get_offsets().tolist() == [[1, 0], [3, 2]]
+    assert [to_hex(colour).upper() for colour in dots.get_edgecolors()] == [style.BLUE, style.GREEN]
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("", "")
+
+
+def test_no_dots_draw_an_empty_picture():
+    _, axes = new_figure()
+    scatter(axes, pd.DataFrame({"x": [np.nan], "y": [0.0], "level": ["a"]}), "x", "y", "level", looks(["a"]))
+    assert not axes.collections

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,7 @@ from .style import (
     looks,
     new_figure,
     row_axis,
+    scatter,
     value_axis,
     zone,
 )
@@ -82,33 +84,33 @@ def loaves_by_mix(c: Comparison, loaves: pd.DataFrame, style: NumberStyle = ENGL
     holds the means that would not differ enough to matter.
     """
     used = loaves[~loaves["line"].isin(c.left_out["line"]) & loaves["formula"].astype(str).isin(c.n_mixes)]
-    used = used.assign(_mix=mix_codes(used))
+    used = used.assign(formula=used["formula"].astype(str), _mix=mix_codes(used))
     named = used["_mix"].nunique() <= MOST_NAMED
     rows = _mix_rows(c, used)
+    row_of = {mix: i for i, (_, _, mix) in enumerate(rows)}
     figure, axes = new_figure(height=FRAME_IN + (MIX_ROW_IN if named else MIX_ROW_IN / 3) * len(rows))
     means = c.means.set_index("formula")
     if c.matters:
         middle = float(means["mean"][c.against])
         zone(axes, middle - c.matters, middle + c.matters, close_to(c))
     look = looks(c.n_mixes)
-    for i, (_, formula, values) in enumerate(rows):
-        if values is None:
+    scatter(axes, used.assign(_row=used["_mix"].map(row_of)), c.measure, "_row", "formula", look)
+    for i, (_, formula, mix) in enumerate(rows):
+        if mix is None:
             _mean(axes, means.loc[formula], i, formula, look[formula])
-        else:
-            axes.plot(values, np.full(len(values), i), **look[formula].dots(5.5), alpha=0.85)
     row_axis(axes, [name if named else "" for name, _, _ in rows])
     value_axis(axes, "x", measure_axis(c), style)
     return Picture(figure, loaves_alt(c, style))
 
 
-def _mix_rows(c: Comparison, used: pd.DataFrame) -> list[tuple[str, str, np.ndarray | None]]:
-    """Return name, formula and loaves of each row: a formula's mixes, then its mean (no loaves)."""
-    rows: list[tuple[str, str, np.ndarray | None]] = []
+def _mix_rows(c: Comparison, used: pd.DataFrame) -> list[tuple[str, str, Hashable | None]]:
+    """Return name, formula and mix of each row: a formula's mixes, then its mean (no mix)."""
+    rows: list[tuple[str, str, Hashable | None]] = []
     for formula in c.n_mixes:
-        own = used[used["formula"].astype(str) == formula]
-        for _, some in own.groupby("_mix", sort=False):
+        own = used[used["formula"] == formula]
+        for mix, some in own.groupby("_mix", sort=False):
             name = str(some["mix"].iloc[0]) if "mix" in some else ""
-            rows.append((name, formula, some[c.measure].to_numpy(float)))
+            rows.append((name, formula, mix))
         rows.append(("mean", formula, None))
     return rows
 

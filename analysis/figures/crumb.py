@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
+import seaborn as sns
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
@@ -37,6 +37,7 @@ from .style import (
     looks,
     new_figure,
     row_axis,
+    scatter,
     value_axis,
     wrapped,
 )
@@ -46,7 +47,9 @@ BAR_IN, HEAD_IN, KEY_IN = 0.27, 0.30, 0.13
 ASSESSOR_IN = 0.30
 LEAST_LABELLED = 0.075                              # share of a bar that its number needs
 MOST_STEPS = 12                                     # with more steps than this the scores are drawn in ten classes
-CRUST = LinearSegmentedColormap.from_list("crust", ["#FBF3E2", "#E3BC86", "#B3722F", "#6A3A12", "#2E1606"])
+CRUST = ("#FBF3E2", "#E3BC86", "#B3722F", "#6A3A12", "#2E1606")
+
+Colour = tuple[float, float, float]                 # red, green, blue, each from 0 to 1
 
 
 @house_style()
@@ -108,7 +111,7 @@ def raw_scores(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
     """Draw every score counted: one bar a formula and attribute, from the lowest score to the highest."""
     names = list(r.profile.index)
     classes = _classes(r)
-    colours = CRUST(np.linspace(0, 1, len(classes)))
+    colours = sns.blend_palette(CRUST, len(classes))
     height = sum(HEAD_IN + BAR_IN * len(r.formulas) for _ in names)
     figure, axes = new_figure(height=height + FRAME_IN + 0.35)
     labels = r.attributes.drop_duplicates("attribute").set_index("attribute")["label"]
@@ -125,7 +128,7 @@ def raw_scores(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
     axes.set_yticks(list(ticks), list(ticks.values()))
     axes.tick_params(axis="y", length=0)
     axes.set(ylim=(at + 0.05, 0), xlim=(0, 100))
-    axes.spines["left"].set_visible(False)
+    sns.despine(ax=axes, left=True)
     value_axis(axes, "x", SHARE_AXIS, style, grid=False)
     _scale_key(axes, classes, colours, style)
     return Picture(figure, raw_alt(r))
@@ -157,8 +160,8 @@ def _class_name(ends: tuple[float, float], style: NumberStyle) -> str:
     return text if low == high else f"{text}–{number(high, 0 if high % 1 == 0 else 1, style)}"
 
 
-def _stacked_bar(axes: Axes, own: pd.DataFrame, classes: list[tuple[float, float]], colours: np.ndarray, at: float,
-                 style: NumberStyle) -> None:
+def _stacked_bar(axes: Axes, own: pd.DataFrame, classes: list[tuple[float, float]], colours: list[Colour],
+                 at: float, style: NumberStyle) -> None:
     """Draw one bar, its parts labelled with their scores where there is room."""
     shares = np.bincount(_class_of(own["score"], classes), weights=own["share"], minlength=len(classes))
     left = 0.0
@@ -173,13 +176,13 @@ def _stacked_bar(axes: Axes, own: pd.DataFrame, classes: list[tuple[float, float
         left += 100 * share
 
 
-def _ink_on(colour: np.ndarray) -> str:
+def _ink_on(colour: Colour) -> str:
     """Dark words on light, light words on dark."""
-    red, green, blue = to_rgb(tuple(colour))
+    red, green, blue = colour
     return INK if 0.299 * red + 0.587 * green + 0.114 * blue > 0.5 else "white"
 
 
-def _scale_key(axes: Axes, classes: list[tuple[float, float]], colours: np.ndarray, style: NumberStyle) -> None:
+def _scale_key(axes: Axes, classes: list[tuple[float, float]], colours: list[Colour], style: NumberStyle) -> None:
     """Draw the scale as a strip of its steps above the bars; rows are measured in inches."""
     width = 100 / len(classes)
     for i, (ends, colour) in enumerate(zip(classes, colours, strict=True)):
@@ -194,21 +197,21 @@ def _scale_key(axes: Axes, classes: list[tuple[float, float]], colours: np.ndarr
 def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
     """Draw each assessor's severity, spread and scatter beside the others', and name what stands apart."""
     people = r.assessors.reset_index(drop=True)
+    people["row"] = range(len(people))
     figure, row = new_figure(height=FRAME_IN + ASSESSOR_IN * len(people), rows=1, columns=3, sharey=True)
-    alike, apart = looks(["alike", "apart"]).values()
+    look = looks([False, True])        # whether an assessor stands apart
     parts = [("severity", SEVERITY_AXIS, 0.0), ("spread", SPREAD_AXIS, 1.0), ("scatter", SCATTER_AXIS, 1.0)]
     row = row[0]
     for axes, (trait, words, usual) in zip(row, parts, strict=True):
         axes.axvline(usual, color=INK, linewidth=1)
         said = r.standing_apart[r.standing_apart["trait"] == trait].drop_duplicates("assessor")
         named = dict(zip(said["assessor"], said["direction"], strict=True))
-        for i, person in people.iterrows():
-            look = apart if person["assessor"] in named else alike
-            axes.plot([person[trait]], [i], **look.dots(7))
-            if person["assessor"] in named:
-                axes.annotate(DIRECTIONS[named[person["assessor"]]], (person[trait], i), xytext=(0, 6),
-                              textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT - 1,
-                              color=look.word_colour)
+        people["apart"] = people["assessor"].isin(named)
+        scatter(axes, people, trait, "row", "apart", look, size=7, alpha=1)
+        for person in people[people["apart"]].to_dict("records"):
+            axes.annotate(DIRECTIONS[named[person["assessor"]]], (person[trait], person["row"]), xytext=(0, 6),
+                          textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT - 1,
+                          color=look[True].word_colour)
         _room(axes, people[trait].to_numpy(float), usual)
         axes.locator_params(axis="x", nbins=4)
         value_axis(axes, "x", "", style)
@@ -216,7 +219,7 @@ def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Pict
     row_axis(row[0], people["assessor"].astype(str))
     for axes in row[1:]:
         axes.tick_params(axis="y", length=0)
-        axes.spines["left"].set_visible(False)
+    sns.despine(figure, left=True)
     return Picture(figure, assessors_alt(r))
 
 

@@ -26,6 +26,7 @@ from .style import (
     looks,
     new_figure,
     row_axis,
+    scatter,
     value_axis,
     wrapped,
     zone,
@@ -143,10 +144,11 @@ def residuals_of(checks: ResidualChecks, unit: str, measure_words: str, style: N
     table = checks.loaves if unit == "loaf" else checks.mixes
     figure, ((left, right),) = new_figure(height=3.0, columns=2, sharey=True)
     farthest = next((s for s in checks.strange if s.unit == unit), None)
+    table = table.assign(kind="residual")
     shown = ((left, "fitted", words.fitted_axis(measure_words)), (right, "normal_quantile", words.NORMAL_AXIS))
     for axes, column, text in shown:
         axes.axhline(0, color=QUIET, linewidth=0.8)
-        axes.plot(table[column], table["standardised"], **NOT_SHOWN.dots(5))
+        scatter(axes, table, column, "standardised", "kind", {"residual": NOT_SHOWN}, size=5, alpha=1)
         _mark_farthest(axes, table, column, unit, farthest.label if farthest else None)
         value_axis(axes, "x", wrapped(text, 24, 3), style)
         axes.margins(y=0.12)

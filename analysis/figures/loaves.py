@@ -9,7 +9,7 @@ from ..factors import FactorEffects
 from ..wording.layout import level_text
 from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import loaves_sentence
-from .style import Picture, house_style, interval, looks, new_figure, row_axis, value_axis
+from .style import Picture, house_style, interval, looks, new_figure, row_axis, scatter, value_axis
 
 STEP, MOST_STACKED = 0.09, 7       # loaves of one value are stacked, so that they do not hide each other
 
@@ -24,10 +24,11 @@ def loaves_by_level(f: FactorEffects, loaves: pd.DataFrame, factor: str, style: 
     levels = [level for (level,) in means["levels"]]
     figure, axes = new_figure(height=1.0 + 0.62 * len(levels))
     look = looks(levels)
+    used = loaves[loaves[factor].isin(levels)]
+    stacked = used.groupby([factor, f.measure]).cumcount().clip(upper=MOST_STACKED)
+    used = used.assign(_row=used[factor].map(levels.index) - STEP * stacked)
+    scatter(axes, used, f.measure, "_row", factor, look)
     for i, row in enumerate(means.to_dict("records")):
-        own = loaves.loc[loaves[factor] == levels[i], f.measure].dropna()
-        stacked = own.groupby(own).cumcount().clip(upper=MOST_STACKED)
-        axes.plot(own, i - STEP * stacked, **look[levels[i]].dots(5.5), alpha=0.85)
         if np.isfinite(row["ci_low"]):
             interval(axes, row["ci_low"], row["ci_high"], row["mean"], i + 0.25, look[levels[i]])
     row_axis(axes, [level_text(level) for level in levels])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..baking_order import BakingOrder
 from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import drift_sentence
-from .style import INK, QUIET, Picture, house_style, label_beside, looks, new_figure, value_axis
+from .style import INK, QUIET, Picture, house_style, label_beside, looks, new_figure, scatter, value_axis
 
 
 @house_style()
@@ -17,11 +17,12 @@ def loaves_in_order(order: BakingOrder, words: str, unit: str, style: NumberStyl
     figure, axes = new_figure(height=2.5)
     loaves = order.loaves
     axes.axhline(0, color=QUIET, linewidth=0.8)
-    for formula, look in looks(dict.fromkeys(loaves["formula"])).items():
+    look = looks(loaves["formula"])
+    scatter(axes, loaves, "bake_order", "left_over", "formula", look)
+    for formula in look:
         own = loaves[loaves["formula"] == formula]
-        axes.plot(own["bake_order"], own["left_over"], **look.dots(5.5), alpha=0.85)
         at = own["bake_order"].to_numpy().argmax()
-        label_beside(axes, own["bake_order"].iloc[at], own["left_over"].iloc[at], str(formula), look)
+        label_beside(axes, own["bake_order"].iloc[at], own["left_over"].iloc[at], str(formula), look[formula])
     first, last = loaves["bake_order"].min(), loaves["bake_order"].max()
     axes.plot([first, last], [order.line(first), order.line(last)], color=INK, linewidth=2)
     value_axis(axes, "x", "Place in the baking order", style, grid=False)

@@ -11,8 +11,9 @@ How a picture is made::
         value_axis(axes, "x", "Specific volume (mL/g)", style)
         return Picture(figure, alt="Each dot is a loaf. …")
 
-The figure is built with matplotlib's objects, never pyplot. Texts are drawn as they stand: no mathematics in dollar
-signs. Levels stand in rows from top to bottom where they can, so that long names fit and a phone can show them.
+Seaborn gives the theme and draws the dots; the figure is built of matplotlib's objects, never with pyplot. Texts
+are drawn as they stand: no mathematics in dollar signs. Levels stand in rows from top to bottom where they can, so
+that long names fit and a phone can show them.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from __future__ import annotations
 import io
 import re
 import warnings
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from contextlib import ContextDecorator
 from dataclasses import dataclass
 from html import escape
@@ -28,6 +29,8 @@ from textwrap import wrap
 from typing import Any, cast
 
 import matplotlib
+import pandas as pd
+import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -51,14 +54,14 @@ DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)), (
 WIDTH_IN = 4.8            # a phone shows it at seven tenths, with letters of about 10 px
 WORD_PT, SMALL_PT = 10.5, 9.5
 
-_SETTINGS: dict[Any, Any] = {
+_SETTINGS: dict[Any, Any] = sns.axes_style("ticks") | {
     "font.family": "sans-serif", "font.sans-serif": ["DejaVu Sans"], "font.size": WORD_PT,
     "axes.labelsize": WORD_PT, "axes.titlesize": WORD_PT, "axes.titleweight": "bold", "axes.titlelocation": "left",
     "xtick.labelsize": SMALL_PT, "ytick.labelsize": SMALL_PT, "legend.fontsize": SMALL_PT, "legend.frameon": False,
     "text.color": INK, "axes.labelcolor": INK, "axes.edgecolor": QUIET, "xtick.color": QUIET, "ytick.color": QUIET,
     "xtick.labelcolor": INK, "ytick.labelcolor": INK, "grid.color": LINE, "grid.linewidth": 0.8,
-    "axes.axisbelow": True, "axes.spines.top": False, "axes.spines.right": False, "axes.linewidth": 0.8,
-    "lines.linewidth": 1.8, "lines.markersize": 6.5, "figure.facecolor": "none", "axes.facecolor": "none",
+    "axes.linewidth": 0.8, "lines.linewidth": 1.8, "lines.markersize": 6.5, "patch.force_edgecolor": False,
+    "figure.facecolor": "none", "axes.facecolor": "none",
     "svg.fonttype": "none", "text.parse_math": False,
 }
 
@@ -78,10 +81,15 @@ class Look:
     filled: bool
     dash: Any
 
+    @property
+    def face(self) -> str:
+        """The colour inside a mark."""
+        return self.colour if self.filled else "white"
+
     def dots(self, size: float = 6.5) -> dict[str, Any]:
         """Return the settings for marks without a line, as ``axes.plot`` takes them."""
         return {"linestyle": "none", "marker": self.marker, "markersize": size, "color": self.colour,
-                "markerfacecolor": self.colour if self.filled else "white", "markeredgecolor": self.colour,
+                "markerfacecolor": self.face, "markeredgecolor": self.colour,
                 "markeredgewidth": 1.5}
 
     def line(self) -> dict[str, Any]:
@@ -113,7 +121,22 @@ def new_figure(height: float = 3.2, width: float = WIDTH_IN, rows: int = 1, colu
     """
     figure = Figure(figsize=(width, height), layout="constrained")
     several = rows * columns > 1
-    return figure, figure.subplots(rows, columns, squeeze=not several, **share)
+    axes = figure.subplots(rows, columns, squeeze=not several, **share)
+    sns.despine(figure)
+    return figure, axes
+
+
+def scatter(axes: Axes, table: pd.DataFrame, x: str, y: str, by: str, look: Mapping[Any, Look],
+            size: float = 5.5, alpha: float = 0.85) -> None:
+    """Draw every row of a table with all three values as a dot, in the look of its level in the column ``by``."""
+    table = table.dropna(subset=[x, y, by])
+    if table.empty:
+        return
+    sns.scatterplot(table, x=x, y=y, hue=by, style=by, ax=axes, legend=False, s=size**2, linewidth=1.5, alpha=alpha,
+                    palette={level: own.face for level, own in look.items()},
+                    markers={level: own.marker for level, own in look.items()},
+                    edgecolor=[look[level].colour for level in table[by]], zorder=2)
+    axes.set(xlabel="", ylabel="")
 
 
 def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH, grid: bool = True) -> None:
@@ -145,7 +168,7 @@ def row_axis(axes: Axes, names: Iterable[str]) -> None:
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.5, -0.5)
     axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
+    sns.despine(ax=axes, left=True)
 
 
 def wrapped(name: str, width: int = 18, lines: int = 2) -> str:
