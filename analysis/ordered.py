@@ -52,7 +52,16 @@ def _without_formula(rows: pd.DataFrame) -> float:
     else:
         fixed = _dummies(assessors)
         full, less = (cumulative_link(rows[SCORE], pd.concat([x, fixed], axis=1)) for x in (formula, none))
-    return float(special.chdtrc(formula.shape[1], max(2 * (full.log_likelihood - less.log_likelihood), 0.0)))
+    # What the formulas add to the assessors: nothing where each assessor scored one formula only.
+    df = _rank(pd.concat([formula, _dummies(assessors)], axis=1)) - _rank(_dummies(assessors))
+    if df == 0:
+        return np.nan
+    return float(special.chdtrc(df, max(2 * (full.log_likelihood - less.log_likelihood), 0.0)))
+
+
+def _rank(columns: pd.DataFrame) -> int:
+    """Rank of these columns beside an intercept."""
+    return int(np.linalg.matrix_rank(columns.assign(intercept=1.0).to_numpy(float)))
 
 
 def _dummies(labels: pd.Series) -> pd.DataFrame:

@@ -154,3 +154,14 @@ def test_fully_separated_scores_still_have_a_likelihood():
     # Perfect separation: the likelihood with the formula is 1, without it (1/2)^8, χ² = 16 ln 2.
     assert way == "cumulative link"
     assert p_value == pytest.approx(0.00087, abs=2e-5)
+
+
+def test_formulas_that_no_assessor_scored_side_by_side_give_no_test():
+    """Three people scored house only and three malted only: the people and the formulas cannot be told apart."""
+    rng = np.random.default_rng(7)
+    rows = pd.DataFrame([(f"{formula[0]}{who}", formula, row + 10 * who, float(rng.integers(2, 9)))
+                         for formula in ("house", "malted") for who in range(3) for row in range(4)],
+                        columns=["assessor", "formula", "row", "score"])
+    p_value, way = ordered_check(rows, ["house", "malted"])
+    assert np.isnan(p_value)
+    assert way == "none"
