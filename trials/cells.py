@@ -164,8 +164,9 @@ def _with_unit(written: str, expected: Expected, decimal: Decimal | None) -> Val
 
 def distinct(cells: pd.Series) -> Distinct:
     """Return a column's different texts, in order of appearance, and which of them each cell holds."""
-    codes, texts = pd.factorize(cells.to_numpy())
-    return Distinct(codes=codes, texts=texts)
+    seen: dict[str, int] = {}     # pandas before 3 takes two texts for one where they differ only after a zero byte
+    codes = np.fromiter((seen.setdefault(text, len(seen)) for text in cells), dtype=np.intp, count=len(cells))
+    return Distinct(codes=codes, texts=np.array(list(seen), dtype=object))
 
 
 def read_numbers(column: Distinct, expected: Expected, decimal: Decimal | None = ".") -> Numbers:
