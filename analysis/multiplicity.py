@@ -82,15 +82,16 @@ def _normal_deviates() -> tuple[np.ndarray, np.ndarray]:
 def _over_spread(exceeds: Callable[[np.ndarray], np.ndarray], df: float) -> float:
     """Average a chance over s, the estimated over the true standard deviation: df·s² is chi-square with df.
 
-    The points are even in √s, in which the density stays smooth at zero for fractional df.
+    The points are even in √s, in which the density stays smooth at zero for fractional df. A chance below TAIL
+    is rounding error, sometimes 0 or less, and is given as TAIL.
     """
     if not np.isfinite(df):
-        return float(exceeds(np.ones(1))[0])
+        return float(np.clip(exceeds(np.ones(1))[0], TAIL, 1))
     root, weights = _between(*(2 * special.gammaincinv(df / 2, [TAIL, 1 - TAIL]) / df) ** 0.25)
     s, weights = root**2, 2 * root * weights
     log_density = (df / 2 * np.log(df / 2) - special.gammaln(df / 2) + np.log(2)
                    + (df - 1) * np.log(s) - df * s**2 / 2)
-    return float(np.clip(weights * np.exp(log_density) @ exceeds(s), 0, 1))
+    return float(np.clip(weights * np.exp(log_density) @ exceeds(s), TAIL, 1))
 
 
 def _range_exceeds(width: np.ndarray, n_means: int) -> np.ndarray:
