@@ -10,9 +10,9 @@ import pandas as pd
 
 from ..trials import Finding, Trial, TrialError
 from ..trials.columns import BY_NAME, CRUMB_PREFIX
-from .coding import ordered_levels
 from .layout import Layout, find_layout
-from .panel_means import with_scores
+from .model.coding import ordered_levels
+from .scoring.panel_means import with_scores
 
 MOST_LEVELS = 6             # a number with more values than this enters as a curve, not as a category
 NO_MEASURE = {"line", "bake_order", "measure_order"}

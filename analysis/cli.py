@@ -118,7 +118,7 @@ def factors(
 
     records = load_trial(trial, sheet=sheet)
     if every_measure:
-        from .measures_grid import measures_grid
+        from .effects.measures_grid import measures_grid
         from .wording.measures_grid import grid_text
 
         grid = measures_grid(records, confidence=confidence)

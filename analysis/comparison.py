@@ -16,18 +16,18 @@ from ..trials.conditions import Pair
 from ..trials.lids import capped_loaves
 from ..trials.pairing import Pairing, choose_pairs
 from .asked import Asked, read_question
-from .coding import DesignError
-from .fair_test import FairTest, fair_test
-from .formula_fit import FORMULA, FormulaFit, fit_formulas
-from .mix_rule import Estimate
+from .comparing.fair_test import FairTest, fair_test
+from .comparing.formula_fit import FORMULA, FormulaFit, fit_formulas
+from .comparing.pair_tests import ADJUSTMENT, judge_pairs
+from .comparing.percent import Percent, percent_of
+from .comparing.randomisation import RandomisationTest
+from .comparing.relabelling import second_opinion
+from .comparing.settle import Settle, what_would_settle
+from .comparing.steadiness import Judge, Steadiness, leave_one_out
 from .mixed_model import NotIdentifiable, NoVariation
-from .pair_tests import ADJUSTMENT, judge_pairs
-from .percent import Percent, percent_of
+from .model.coding import DesignError
+from .model.mix_rule import Estimate
 from .plain_data import plain
-from .randomisation import RandomisationTest
-from .relabelling import second_opinion
-from .settle import Settle, what_would_settle
-from .steadiness import Judge, Steadiness, leave_one_out
 from .verdict import Verdict, verdict
 from .wording.comparison import answer
 from .wording.numbers import listed

@@ -20,16 +20,16 @@ import pandas as pd
 from ..trials import Finding, Trial, TrialError
 from ..trials.columns import CRUMB_PREFIX, label
 from ..trials.pairing import Pairing, choose_pairs
-from .assessors import Assessors
-from .formula_fit import FORMULA
+from .comparing.formula_fit import FORMULA
+from .comparing.pair_tests import judge_pairs
 from .multiplicity import holm
-from .ordered import ordered_check
-from .pair_tests import judge_pairs
-from .panel import agreement_table, describe_panel
 from .plain_data import plain
-from .profile import raw_counts, total_parts, volume_correlation
-from .score_fit import CANNOT, SCORE, Models, ScoreFit, factor_tests, fit_scores, formula_means
-from .score_rows import TOTAL, attribute_order, is_complete, score_rows, total_rows
+from .scoring.assessors import Assessors
+from .scoring.ordered import ordered_check
+from .scoring.panel import agreement_table, describe_panel
+from .scoring.profile import raw_counts, total_parts, volume_correlation
+from .scoring.score_fit import CANNOT, SCORE, Models, ScoreFit, factor_tests, fit_scores, formula_means
+from .scoring.score_rows import TOTAL, attribute_order, is_complete, score_rows, total_rows
 
 ROUNDING = 1e-9             # points; a smaller difference is none
 

@@ -21,19 +21,19 @@ from ..trials import Trial, TrialCard, TrialError
 from ..trials.columns import BY_NAME, label, unit
 from ..trials.lids import capped_loaves
 from .asked import Asked, read_question
-from .coding import DesignError
-from .curves import Curve, numeric_curve
-from .design import Term
-from .effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
+from .effects.curves import Curve, numeric_curve
+from .effects.effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
+from .effects.residuals import ResidualChecks, check_residuals
+from .effects.single_runs import single_run_tables
+from .effects.sources import sources
+from .effects.term_analysis import TESTS, NotSeparable, TermAnalysis, analyse_terms
+from .effects.unreplicated import Unreplicated, find_unreplicated
 from .layout import Layout, find_layout
 from .mixed_model import NotIdentifiable, NoVariation
+from .model.coding import DesignError
+from .model.design import Term
 from .multiplicity import holm
 from .plain_data import plain
-from .residuals import ResidualChecks, check_residuals
-from .single_runs import single_run_tables
-from .sources import sources
-from .term_analysis import TESTS, NotSeparable, TermAnalysis, analyse_terms
-from .unreplicated import Unreplicated, find_unreplicated
 
 LID = "tin"                 # the factor that is compared with lidded loaves in
 

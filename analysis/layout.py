@@ -11,8 +11,8 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from .coding import DesignError, ordered_levels
-from .units import GROUPINGS, is_nested, label_units
+from .model.coding import DesignError, ordered_levels
+from .model.units import GROUPINGS, is_nested, label_units
 
 MANY_BLOCKS = 20        # incomplete blocks from which their own differences are well enough known to be random
 MOST_FIXED = 100        # blocks beyond which each is no longer given a column of its own

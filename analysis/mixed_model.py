@@ -24,12 +24,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, stdtr, stdtrit
 
-from .ascent import maximise
-from .groupings import read_groupings
-from .least_squares import Basis, RankDeficient, basis, finite, least_squares
-from .many_fits import RemlFits
-from .reml import Likelihood
-from .sufficient import Reduced, reduce_design, split
+from .engine.ascent import maximise
+from .engine.groupings import read_groupings
+from .engine.least_squares import Basis, RankDeficient, basis, finite, least_squares
+from .engine.many_fits import RemlFits
+from .engine.reml import Likelihood
+from .engine.sufficient import Reduced, reduce_design, split
 
 __all__ = ["Contrast", "FTest", "NoVariation", "NotIdentifiable", "PreparedModel", "RankDeficient", "RemlFit",
            "RemlFits", "fit_reml", "prepare"]

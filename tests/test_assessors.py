@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.assessors import describe_assessors, score_cube, severities
+from fairloaf.analysis.scoring.assessors import describe_assessors, score_cube, severities
 
 REFERENCE = Path(__file__).parent / "reference"
 BREAD = pd.read_csv(REFERENCE / "bread_panel.csv").rename(columns={"judge": "assessor", "bread": "loaf"})

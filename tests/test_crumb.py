@@ -9,11 +9,11 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.comparison import compare_formulas
 from fairloaf.analysis.crumb import crumb_scores
-from fairloaf.analysis.design import Term
-from fairloaf.analysis.mix_rule import fit_trial
 from fairloaf.analysis.mixed_model import fit_reml
-from fairloaf.analysis.panel_means import with_scores
-from fairloaf.analysis.profile import correlation
+from fairloaf.analysis.model.design import Term
+from fairloaf.analysis.model.mix_rule import fit_trial
+from fairloaf.analysis.scoring.panel_means import with_scores
+from fairloaf.analysis.scoring.profile import correlation
 from fairloaf.trials import Trial, TrialCard, TrialError
 
 from .score_trials import bread_panel, invented

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.curves import fieller_turning_point
+from fairloaf.analysis.effects.curves import fieller_turning_point
 from fairloaf.analysis.factors import factor_effects
 from scipy import stats
 

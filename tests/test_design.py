@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.coding import DesignError
-from fairloaf.analysis.design import Term, build_design, interactions
+from fairloaf.analysis.model.coding import DesignError
+from fairloaf.analysis.model.design import Term, build_design, interactions
 
 REFERENCE = Path(__file__).parent / "reference"
 EXPECTED = {entry["name"]: entry["expected"] for entry in json.loads((REFERENCE / "expected.json").read_text())}

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from fairloaf.analysis.groupings import read_groupings
+from fairloaf.analysis.engine.groupings import read_groupings
+from fairloaf.analysis.engine.reml import Likelihood
+from fairloaf.analysis.engine.sufficient import reduce_design
 from fairloaf.analysis.mixed_model import fit_reml
-from fairloaf.analysis.reml import Likelihood
-from fairloaf.analysis.sufficient import reduce_design
 
 
 def marks(groupings, kinds):

@@ -4,7 +4,6 @@ import json
 from pathlib import Path
 
 import pytest
-
 from fairloaf.analysis.comparison import compare_formulas
 from fairloaf.analysis.factors import factor_effects
 from fairloaf.trials import TrialError, load_trial
@@ -108,9 +107,9 @@ def test_one_mix_against_one_is_never_settled(tmp_path, shift):
 
 def test_a_formula_that_is_not_there_is_told_with_those_that_are(folder):
     trial = load_trial(folder("cake.csv", CAKE))
-    with pytest.raises(TrialError, match="'D'.*A.*B.*C"):
+    with pytest.raises(TrialError, match=r"'D'.*A.*B.*C"):
         compare_formulas(trial, "D", against="A")
-    with pytest.raises(TrialError, match="angel.*angle"):
+    with pytest.raises(TrialError, match=r"angel.*angle"):
         compare_formulas(trial, "B", against="A", measure="angel")
-    with pytest.raises(TrialError, match="flavor"):
+    with pytest.raises(TrialError, match=r"flavor"):
         factor_effects(trial, factors=("flavor",))

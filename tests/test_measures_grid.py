@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.desirability import desirability, has_target, overall
+from fairloaf.analysis.effects.desirability import desirability, has_target, overall
+from fairloaf.analysis.effects.measures_grid import measures_grid
 from fairloaf.analysis.factors import factor_effects
-from fairloaf.analysis.measures_grid import measures_grid
-from fairloaf.analysis.panel_means import with_scores
+from fairloaf.analysis.scoring.panel_means import with_scores
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.measures_grid import grid_text
 from fairloaf.trials import TrialError, load_trial

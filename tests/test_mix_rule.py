@@ -5,10 +5,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.coding import DesignError
-from fairloaf.analysis.design import Term, interactions
-from fairloaf.analysis.judging import Fitted
-from fairloaf.analysis.mix_rule import TrialModel, fit_trial
+from fairloaf.analysis.model.coding import DesignError
+from fairloaf.analysis.model.design import Term, interactions
+from fairloaf.analysis.model.judging import Fitted
+from fairloaf.analysis.model.mix_rule import TrialModel, fit_trial
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats

@@ -2,7 +2,6 @@
 
 import pandas as pd
 import pytest
-
 from fairloaf.trials import load_trial
 from fairloaf.trials.mixes import with_mixes
 
@@ -15,7 +14,8 @@ def test_a_recorded_mix_is_left_alone():
 
 
 @pytest.mark.parametrize(("columns", "mixes", "said"), [
-    ({"formula": ["A", "B", "A"], "day": ["1", "1", "2"]}, ["A, 1", "B, 1", "A, 2"], "one mix of each formula each day"),
+    ({"formula": ["A", "B", "A"], "day": ["1", "1", "2"]}, ["A, 1", "B, 1", "A, 2"],
+     "one mix of each formula each day"),
     ({"formula": ["A", "B", "A"]}, ["A", "B", "A"], "one mix of each formula is assumed"),
     ({"formula": ["A", "A"], "baker": ["x", None]}, ["A, x", "A, ?"], "one mix of each formula each baker"),
     ({"tin": ["open", "lidded"]}, ["one dough", "one dough"], "so that one mix is assumed"),

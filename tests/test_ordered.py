@@ -6,9 +6,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.cumulative_link import cumulative_link
-from fairloaf.analysis.cumulative_random import cumulative_link_random
-from fairloaf.analysis.ordered import ordered_check
+from fairloaf.analysis.scoring.cumulative_link import cumulative_link
+from fairloaf.analysis.scoring.cumulative_random import cumulative_link_random
+from fairloaf.analysis.scoring.ordered import ordered_check
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 REFERENCE = Path(__file__).parent / "reference"

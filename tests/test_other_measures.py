@@ -1,8 +1,8 @@
 """What else differed: the same answer as a full comparison gives, measure by measure."""
 
 import pytest
+from fairloaf.analysis.comparing.other_measures import other_difference, other_measures
 from fairloaf.analysis.comparison import compare_formulas
-from fairloaf.analysis.other_measures import other_difference, other_measures
 from fairloaf.trials import TrialError
 
 from .report_examples import trial

@@ -1,7 +1,6 @@
 """`start_trial`: a folder that reads back, made whole or not at all, and never over anything."""
 
 import pytest
-
 from fairloaf.trials import TrialError
 from fairloaf.trials.card import read_card
 from fairloaf.trials.starting import example_names, start_trial
@@ -33,18 +32,18 @@ def test_the_examples_are_the_four_that_come_with_the_package():
 def test_nothing_is_overwritten(tmp_path):
     (tmp_path / "mine").mkdir()
     (tmp_path / "mine" / "loaves.csv").write_text("precious")
-    with pytest.raises(TrialError, match="is there already. Choose another name; nothing was written."):
+    with pytest.raises(TrialError, match=r"is there already. Choose another name; nothing was written."):
         start_trial(tmp_path / "mine", like="class_bake")
     assert [p.name for p in tmp_path.iterdir()] == ["mine"]
     assert (tmp_path / "mine" / "loaves.csv").read_text() == "precious"
 
 
 def test_an_unknown_example_is_told_with_the_known_ones(tmp_path):
-    with pytest.raises(TrialError, match="There is no example 'cake'. Choose one of: class_bake, everyday_mess"):
+    with pytest.raises(TrialError, match=r"There is no example 'cake'. Choose one of: class_bake, everyday_mess"):
         start_trial(tmp_path / "new", like="cake")
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_missing_parent_is_told(tmp_path):
-    with pytest.raises(TrialError, match="There is no folder .*nowhere. Make it first."):
+    with pytest.raises(TrialError, match=r"There is no folder .*nowhere. Make it first."):
         start_trial(tmp_path / "nowhere" / "new")

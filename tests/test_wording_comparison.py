@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.comparing.percent import Percent
+from fairloaf.analysis.comparing.randomisation import RandomisationTest
+from fairloaf.analysis.comparing.settle import Settle
+from fairloaf.analysis.comparing.steadiness import Steadiness
 from fairloaf.analysis.comparison import compare_formulas
-from fairloaf.analysis.percent import Percent
-from fairloaf.analysis.randomisation import RandomisationTest
-from fairloaf.analysis.settle import Settle
-from fairloaf.analysis.steadiness import Steadiness
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.comparison import (
     answer,

@@ -1,7 +1,6 @@
 """How numbers are written: digits that the measurement supports, minus signs, decimal commas."""
 
 import pytest
-
 from fairloaf.analysis.wording.numbers import NumberStyle, amount, chance, decimals, listed, number, number_style
 from fairloaf.trials import TrialError
 
@@ -49,7 +48,7 @@ def test_a_locale_sets_the_decimal_mark(locale, mark, language):
 
 
 def test_an_unknown_locale_is_told():
-    with pytest.raises(TrialError, match="No locale 'klingon' is known. Write a language"):
+    with pytest.raises(TrialError, match=r"No locale 'klingon' is known. Write a language"):
         number_style("klingon")
 
 

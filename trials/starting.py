@@ -59,7 +59,8 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
     """
     folder = Path(folder)
     if folder.exists() or folder.is_symlink():
-        raise TrialError.one("already-there", f"{folder} is there already.", "Choose another name; nothing was written.")
+        raise TrialError.one("already-there", f"{folder} is there already.",
+                             "Choose another name; nothing was written.")
     if not folder.parent.is_dir():
         raise TrialError.one("no-such-folder", f"There is no folder {folder.parent}.", "Make it first.")
     if like is not None and like not in example_names():

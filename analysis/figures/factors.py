@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from ..curves import Curve
+from ..effects.curves import Curve
+from ..effects.residuals import ResidualChecks
+from ..effects.unreplicated import Unreplicated
 from ..factors import FactorEffects
-from ..residuals import ResidualChecks
-from ..unreplicated import Unreplicated
 from ..wording import factor_pictures as words
 from ..wording.factors import factor_words, level_words
 from ..wording.numbers import ENGLISH, NumberStyle

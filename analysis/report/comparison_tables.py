@@ -8,8 +8,8 @@ from typing import Any
 import pandas as pd
 
 from ...trials.columns import label, unit
+from ..comparing.other_measures import OtherDifference
 from ..comparison import Comparison
-from ..other_measures import OtherDifference
 from ..wording.differences import difference_unit
 from ..wording.report import typed_places
 from ..wording.tables import CAPTIONS, condition_status, heading, reason_words

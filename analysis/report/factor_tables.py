@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from ..effects.residuals import ResidualChecks
 from ..factors import FactorEffects
-from ..residuals import ResidualChecks
 from ..wording.layout import layout_rows
 from ..wording.tables import CAPTIONS, heading, way_words, why_words
 from .document import Column, Rounded, Table

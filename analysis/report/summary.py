@@ -8,11 +8,11 @@ from typing import TypeVar
 
 from ...trials import Trial, TrialError
 from ..baking_order import BakingOrder, baking_order
+from ..comparing.other_measures import OtherDifference, other_difference, other_measures
 from ..comparison import Comparison, compare_formulas
 from ..crumb import CrumbScores, crumb_scores
 from ..factors import FactorEffects, factor_effects
 from ..measuring_error import MeasuringError, measuring_error
-from ..other_measures import OtherDifference, other_difference, other_measures
 from ..wording.comparison import answer
 from ..wording.crumb import answer as crumb_answer
 from ..wording.factors import headline

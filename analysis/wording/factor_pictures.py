@@ -1,4 +1,4 @@
-"""What the factors' pictures show, in words: axis texts, labels beside marks, and the sentence for who cannot see them."""
+"""What the factors' pictures show, in words: axis texts, labels beside marks, sentences for who cannot see them."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from .layout import layout_sentences, unit_words
 from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
-    from ..curves import Curve
+    from ..effects.curves import Curve
+    from ..effects.residuals import Strange
+    from ..effects.unreplicated import Unreplicated
     from ..factors import FactorEffects
     from ..layout import Layout
-    from ..residuals import Strange
-    from ..unreplicated import Unreplicated
 
 TOO_SMALL = "too small to matter"
 QUANTILE_AXIS = "Half-normal quantile"

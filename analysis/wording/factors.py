@@ -15,9 +15,9 @@ from .numbers import ENGLISH, NumberStyle, amount, chance, decimals, listed, num
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..curves import BestSetting, Curve
+    from ..effects.curves import BestSetting, Curve
+    from ..effects.unreplicated import Curvature, Unreplicated
     from ..factors import FactorEffects
-    from ..unreplicated import Curvature, Unreplicated
 
 _JUDGED = {
     "matters": "That is at least the {} that you said matters.",

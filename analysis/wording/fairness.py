@@ -10,7 +10,7 @@ from .numbers import amount, decimals
 
 if TYPE_CHECKING:
     from ...trials.conditions import Pair
-    from ..mix_rule import Estimate
+    from ..model.mix_rule import Estimate
 
 
 def drift_finding(pair: Pair, slope: Estimate, first: float, last: float) -> Finding:

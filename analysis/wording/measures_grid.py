@@ -11,7 +11,7 @@ from .layout import level_text
 from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
-    from ..measures_grid import MeasuresGrid
+    from ..effects.measures_grid import MeasuresGrid
 
 
 def grid_sentences(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ their scatter and their use of the scale differ by some 15 % from person to pers
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.assessors import describe_assessors
+from fairloaf.analysis.scoring.assessors import describe_assessors
 
 PANELS = 420
 

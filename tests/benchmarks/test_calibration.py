@@ -20,8 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.design import Design, Term, interactions
-from fairloaf.analysis.mix_rule import TrialModel
+from fairloaf.analysis.model.design import Design, Term, interactions
+from fairloaf.analysis.model.mix_rule import TrialModel
 from scipy.special import fdtrc
 
 TRIALS = int(os.environ.get("FAIRLOAF_CALIBRATION_TRIALS", "4000"))

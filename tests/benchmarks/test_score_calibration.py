@@ -9,11 +9,11 @@ layout are fitted together; the first few once more by the analysis itself, whic
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.design import Term
-from fairloaf.analysis.formula_fit import FORMULA
-from fairloaf.analysis.judging import Fitted
-from fairloaf.analysis.mix_rule import TrialModel
-from fairloaf.analysis.score_fit import PAIR, Question, fit_panel
+from fairloaf.analysis.comparing.formula_fit import FORMULA
+from fairloaf.analysis.model.design import Term
+from fairloaf.analysis.model.judging import Fitted
+from fairloaf.analysis.model.mix_rule import TrialModel
+from fairloaf.analysis.scoring.score_fit import PAIR, Question, fit_panel
 from scipy.special import stdtr
 
 TRIALS, CHECKED = 1000, 4

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from ..trials import Finding
+from ...trials import Finding
 from .agreement import cohen_kappa, friedman, intraclass
 from .assessors import APART_COLUMNS, Assessors, describe_assessors
 from .score_fit import SCORE

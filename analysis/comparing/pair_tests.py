@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr, stdtrit
 
-from ..trials.pairing import Family
+from ...trials.pairing import Family
+from ..multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..verdict import verdict
 from .formula_fit import FormulaFit
-from .multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
-from .verdict import verdict
 
 ADJUSTMENT: dict[Family, str] = {"one pair": "none", "all against one": "Dunnett", "all pairs": "Tukey"}
 PAIRS = ["formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value", "verdict",

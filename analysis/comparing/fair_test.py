@@ -7,15 +7,15 @@ from dataclasses import asdict, dataclass
 import numpy as np
 import pandas as pd
 
-from ..trials import Finding
-from ..trials.checks.fairness import fairness_findings
-from ..trials.conditions import Condition, Pair
-from ..trials.trial import worst_first
-from .coding import DesignError
+from ...trials import Finding
+from ...trials.checks.fairness import fairness_findings
+from ...trials.conditions import Condition, Pair
+from ...trials.trial import worst_first
+from ..mixed_model import NotIdentifiable, NoVariation
+from ..model.coding import DesignError
+from ..model.mix_rule import Estimate
+from ..wording.fairness import drift_finding
 from .formula_fit import FormulaFit, refit
-from .mix_rule import Estimate
-from .mixed_model import NotIdentifiable, NoVariation
-from .wording.fairness import drift_finding
 
 DRIFT = 0.05            # a slope over the baking order with a p-value below this is told
 ORDER = "bake_order"

@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
-from ..trials import Trial
-from .formula_fit import FORMULA
+from ...trials import Trial
+from ..comparing.formula_fit import FORMULA
+from ..model.units import label_units
 from .score_fit import SCORE
-from .units import label_units
 
 VOLUMES = ("specific_volume", "loaf_ml")
 FEWEST_MIXES = 4

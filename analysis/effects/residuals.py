@@ -16,8 +16,8 @@ import pandas as pd
 from scipy import optimize
 from scipy.special import chdtrc, chdtri, ndtri, stdtr
 
-from .bearing import error_df, inside_groups
-from .mix_rule import TrialFit
+from ..engine.bearing import error_df, inside_groups
+from ..model.mix_rule import TrialFit
 
 LEVEL = 0.05                # of the outlier tests and of the power's interval
 LEAST_SCALE_DF = 5          # below this no scale is suggested

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from .design import Term
-from .layout import find_layout
-from .mix_rule import Estimate, TrialFit, fit_trial
-from .term_analysis import analyse_terms
+from ..effects.term_analysis import analyse_terms
+from ..layout import find_layout
+from ..model.design import Term
+from ..model.mix_rule import Estimate, TrialFit, fit_trial
 
 FORMULA = "formula"
 INTERACTS = 0.05        # F test of formula × factor below this: the formula's effect differs by the factor's level

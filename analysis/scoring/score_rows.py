@@ -7,8 +7,8 @@ from difflib import get_close_matches
 
 import pandas as pd
 
-from ..trials import Trial, TrialError
-from ..trials.columns import CRUMB_PREFIX
+from ...trials import Trial, TrialError
+from ...trials.columns import CRUMB_PREFIX
 
 TOTAL = "total"
 COLUMNS = ["row", "assessor", "attribute", "score"]

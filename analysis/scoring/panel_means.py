@@ -11,8 +11,8 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from ..trials import Trial
-from ..trials.columns import CRUMB_PREFIX
+from ...trials import Trial
+from ...trials.columns import CRUMB_PREFIX
 
 CRUMB_TOTAL = f"{CRUMB_PREFIX}total"
 MOST_ROUNDS = 500

@@ -14,11 +14,11 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
+from ..comparing.formula_fit import FORMULA
+from ..layout import MANY_BLOCKS
 from .agreement import friedman
 from .cumulative_link import cumulative_link
 from .cumulative_random import cumulative_link_random
-from .formula_fit import FORMULA
-from .layout import MANY_BLOCKS
 from .score_fit import SCORE, mean_matrix
 
 Way = Literal["friedman", "cumulative link", "none"]

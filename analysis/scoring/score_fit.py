@@ -20,15 +20,15 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
-from ..trials import Trial
-from ..trials.columns import CRUMB_PREFIX
-from .asked import Asked, read_question
-from .coding import DesignError
-from .design import Term
-from .formula_fit import FORMULA, FormulaFit, fit_formulas
-from .mix_rule import Estimate, TrialFit, TrialModel
-from .mixed_model import NotIdentifiable, NoVariation
-from .units import GROUPINGS
+from ...trials import Trial
+from ...trials.columns import CRUMB_PREFIX
+from ..asked import Asked, read_question
+from ..comparing.formula_fit import FORMULA, FormulaFit, fit_formulas
+from ..mixed_model import NotIdentifiable, NoVariation
+from ..model.coding import DesignError
+from ..model.design import Term
+from ..model.mix_rule import Estimate, TrialFit, TrialModel
+from ..model.units import GROUPINGS
 
 SCORE = "score"
 PAIR = f"assessor × {FORMULA}"

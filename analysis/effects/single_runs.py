@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from .asked import Asked
+from ..asked import Asked
 from .effect_sizes import CONTRASTS, EFFECTS, MEANS, level_text
 from .sources import SOURCES, with_shares
 from .term_analysis import NotSeparable

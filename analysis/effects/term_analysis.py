@@ -18,10 +18,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from .bearing import choose_terms, level_of
-from .design import Term, interactions
-from .layout import Layout
-from .mix_rule import TrialFit, fit_trial
+from ..engine.bearing import choose_terms, level_of
+from ..layout import Layout
+from ..model.design import Term, interactions
+from ..model.mix_rule import TrialFit, fit_trial
 
 TESTS = ["term", "num_df", "den_df", "f_value", "p_value", "applied_to", "way", "why", "n_units"]
 

@@ -16,8 +16,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtr, stdtrit
 
-from .coding import ordered_levels
-from .layout import Layout
+from ..layout import Layout
+from ..model.coding import ordered_levels
 
 LEAST_EFFECTS = 3       # fewer cannot say what is noise
 LEAST_FACTORS = 3       # two factors leave their interaction to judge by

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..mixed_model import NotIdentifiable, PreparedModel, prepare
 from .design import Design
-from .mixed_model import NotIdentifiable, PreparedModel, prepare
 from .unit_means import Averaging, LeastSquares, UnitMeans
 from .units import is_nested
 

@@ -19,10 +19,10 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from .coding import Number
-from .design import Term
-from .mix_rule import Estimate, TrialFit
-from .multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..model.coding import Number
+from ..model.design import Term
+from ..model.mix_rule import Estimate, TrialFit
+from ..multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
 
 MEANS = ["term", "level", "levels", "mean", "standard_error", "df", "ci_low", "ci_high"]
 CONTRASTS = ["term", "first", "second", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value",

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ..trials import Trial, TrialError
-from ..trials.columns import label, unit
-from ..trials.lids import capped_loaves
-from ..trials.pairing import choose_pairs
-from .asked import read_question
-from .coding import DesignError
+from ...trials import Trial, TrialError
+from ...trials.columns import label, unit
+from ...trials.lids import capped_loaves
+from ...trials.pairing import choose_pairs
+from ..asked import read_question
+from ..mixed_model import NotIdentifiable, NoVariation
+from ..model.coding import DesignError
+from ..plain_data import plain
+from ..verdict import Verdict
 from .formula_fit import FORMULA, FormulaFit, fit_formulas
-from .mixed_model import NotIdentifiable, NoVariation
 from .pair_tests import judge_pairs
-from .plain_data import plain
-from .verdict import Verdict
 
 USUAL = ("bake_loss_pct", "volume_per_100g_flour", "height_mm")
 

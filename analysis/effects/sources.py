@@ -11,9 +11,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from .layout import Layout
-from .mix_rule import TrialFit
-from .mixed_model import NotIdentifiable, NoVariation
+from ..layout import Layout
+from ..mixed_model import NotIdentifiable, NoVariation
+from ..model.mix_rule import TrialFit
 
 MOST_TOGETHER = 500         # groupings inside one block; beyond this their block's own variance is not worked out
 SOURCES = ["source", "kind", "variance", "share"]

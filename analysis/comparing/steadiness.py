@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from .coding import DesignError
+from ..mixed_model import NotIdentifiable, NoVariation
+from ..model.coding import DesignError
+from ..verdict import Verdict
 from .formula_fit import FormulaFit
-from .mixed_model import NotIdentifiable, NoVariation
-from .verdict import Verdict
 
 MOST_UNITS = 60         # beyond this many mixes no single one can carry the answer
 COLUMNS = ["kind", "left_out", "difference", "ci_low", "ci_high", "verdict", "changed"]

@@ -20,9 +20,9 @@ from functools import cached_property
 import numpy as np
 from scipy.special import fdtrc, stdtr
 
+from ..mixed_model import RemlFits
 from .arrangement import Arrangement
 from .estimability import independent_rows
-from .mixed_model import RemlFits
 from .unit_means import MeansFit, UnitMeans
 
 

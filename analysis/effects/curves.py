@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from .coding import Number
-from .mix_rule import TrialFit, fit_trial
+from ..model.coding import Number
+from ..model.mix_rule import TrialFit, fit_trial
 
 POINTS = 25             # on the fitted curve
 

@@ -24,12 +24,12 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ..layout import MOST_FIXED, Layout, find_layout
 from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
 from .estimability import independent_rows
 from .judging import Fitted, Judged, tied
-from .layout import MOST_FIXED, Layout, find_layout
 from .units import GROUPINGS
 
 

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..trials import Trial, TrialError
-from ..trials.columns import CRUMB_PREFIX, DERIVED, label, unit
+from ...trials import Trial, TrialError
+from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
+from ..factors import FactorEffects, factor_effects
+from ..plain_data import plain
+from ..scoring.panel_means import with_scores
+from ..verdict import verdict
 from .desirability import desirability_table, has_target
-from .factors import FactorEffects, factor_effects
-from .panel_means import with_scores
-from .plain_data import plain
-from .verdict import verdict
 
 GRID = ["factor", "measure", "low_level", "high_level", "size", "ci_low", "ci_high", "adjustment", "p_value",
         "p_holm", "matters", "verdict", "direction", "wanted"]
@@ -58,7 +58,7 @@ class MeasuresGrid:
     @property
     def sentences(self) -> tuple[str, ...]:
         """Return what a baker reads."""
-        from .wording.measures_grid import grid_sentences
+        from ..wording.measures_grid import grid_sentences
 
         return grid_sentences(self)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..trials.rearrangement import rearrange, share_as_extreme, smallest_p
+from ...trials.rearrangement import rearrange, share_as_extreme, smallest_p
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from ..model.mix_rule import Estimate
+from ..model.units import is_nested
 from .formula_fit import FORMULA, FormulaFit
-from .mix_rule import Estimate
 from .randomisation import RandomisationTest, randomisation_test
-from .units import is_nested
 
 
 def second_opinion(fitted: FormulaFit, formula: str, against: str, first: Estimate) -> RandomisationTest | None:

@@ -12,9 +12,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from .design import Design, Term, build_design
-from .layout import Layout
-from .units import is_nested
+from ..layout import Layout
+from ..model.design import Design, Term, build_design
+from ..model.units import is_nested
 
 LEAST_ERROR_DF = 3
 LEVELS = ("day", "oven_load", "mix", "loaf")       # coarse to fine

@@ -13,9 +13,9 @@ from itertools import product
 import numpy as np
 import pandas as pd
 
-from ..trials import Trial
-from ..trials.card import Measure
-from .asked import read_question
+from ...trials import Trial
+from ...trials.card import Measure
+from ..asked import read_question
 from .effect_sizes import reference_values
 from .term_analysis import analyse_terms
 

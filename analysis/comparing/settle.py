@@ -15,8 +15,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import chdtri, nctdtr, stdtrit
 
+from ..model.mix_rule import Estimate
 from .formula_fit import FormulaFit
-from .mix_rule import Estimate
 
 POWER = 0.80
 MOST_MIXES = 100

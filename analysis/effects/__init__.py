@@ -1,0 +1,1 @@
+"""The parts of the factors' analysis: terms, sizes, curves, sources of scatter, single runs, residuals, the grid."""

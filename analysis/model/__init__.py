@@ -1,0 +1,5 @@
+"""From loaves to judged contrasts: coding, design matrix, units, and the rule for contrasts between mixes.
+
+Read in this order: ``coding``, ``estimability``, ``design``, ``units``, ``arrangement``, ``unit_means``, ``judging``,
+``mix_rule``.
+"""
