@@ -31,7 +31,7 @@ class Written:
     @property
     def text(self) -> str:
         """Return what a person is told: the answer, and where the report is."""
-        return written_text(self.answer, [str(path) for path in self.files])
+        return written_text(self.answer, self.verdict, [str(path) for path in self.files])
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import pandas as pd
-
 from ...trials.columns import label, unit
 from ..comparing.other_measures import OtherDifference
 from ..comparison import Comparison
@@ -69,7 +67,7 @@ def fair_table(c: Comparison, only_unlike: bool = False) -> Table:
 
     ``only_unlike`` keeps those in which the formulas stood visibly apart.
     """
-    frame = c.fairness.table[unlike(c.fairness.table)] if only_unlike else c.fairness.table
+    frame = c.fairness.table[c.fairness.apart] if only_unlike else c.fairness.table
     columns = (Column(heading("condition")), Column(heading("status")), Column(c.formula), Column(c.against),
                *(Column(heading(name), True, c.unit) for name in ("adjusted_difference", "ci_low", "ci_high")))
     return Table(CAPTIONS["fair"], columns, tuple(_fair_row(row) for row in frame.itertuples()), "Fair test")
@@ -86,15 +84,6 @@ def _fair_row(row: Any) -> tuple[Cell, ...]:
 def _condition(value: object) -> Cell:
     known = cell(value)
     return Rounded(known, places([known], [])) if isinstance(known, float | int) else known
-
-
-def unlike(frame: pd.DataFrame) -> pd.Series:
-    """Return which conditions of a fair-test table drifted so that the formulas stood visibly apart in them.
-
-    Half a standard deviation, or a quarter of the loaves elsewhere: a reading aid, no test.
-    """
-    apart = (frame["in_sd"].abs() >= 0.5) | ((frame["kind"] == "category") & (frame["difference"].abs() >= 0.25))
-    return (frame["status"] == "drifted") & apart
 
 
 def steadiness_table(c: Comparison) -> Table:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from ..effects.measures_grid import MeasuresGrid
 from ..effects.residuals import ResidualChecks
 from ..factors import FactorEffects
 from ..wording.layout import layout_rows
+from ..wording.measures_grid import cell_words, row_words
+from ..wording.numbers import NumberStyle
 from ..wording.tables import CAPTIONS, heading, way_words, why_words
 from .document import Column, Rounded, Table
 from .frames import level_words, places, shared_places, table_of
@@ -96,3 +99,12 @@ def strange_table(checks: ResidualChecks, in_unit: str) -> Table:
         Column(heading("standardised"), True, "", 2), Column(heading("n"), True, "", 0),
         Column(heading("p_value"), True, "", 4), Column(heading("strange")))
     return Table(CAPTIONS["residuals"], columns, rows, "Farthest off")
+
+
+def grid_table(g: MeasuresGrid, style: NumberStyle) -> Table:
+    """Return what each factor did to each measure: a row a factor, a column a measure."""
+    shown = [name for name in g.measures if name not in g.not_answered]
+    columns = (Column(heading("factor")), *(Column(g.labels[name], unit=g.units[name]) for name in shown))
+    rows = tuple((row_words(g, factor), *(cell_words(g, factor, name, style) for name in shown))
+                 for factor in g.factors)
+    return Table(CAPTIONS["grid"], columns, rows, "Factors by measures")

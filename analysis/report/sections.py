@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from importlib.metadata import version
 
-from ...trials import Finding
+from ...trials import Finding, TrialError
 from ...trials.columns import label
+from ..effects.measures_grid import measures_grid
 from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import comparison_lines, percent_line, settle_lines, steadiness_lines
@@ -14,6 +15,7 @@ from ..wording.crumb import answer as crumb_answer
 from ..wording.crumb import crumb_sentences, other_lines
 from ..wording.factors import factor_sentences, headline
 from ..wording.layout import layout_sentences
+from ..wording.measures_grid import grid_sentences
 from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
 from .document import Answer, Block, Points, Report, Section, Terms, Text
 from .summary import Summary
@@ -72,8 +74,7 @@ def kept(s: Summary) -> list[Block | None]:
     """What was kept the same, and what was not."""
     if s.comparison is None:
         return []
-    table = s.comparison.fairness.table
-    apart = comparison_tables.unlike(table)
+    table, apart = s.comparison.fairness.table, s.comparison.fairness.apart
     alike = (table["status"] == "drifted") & ~apart
     named = [list(table.loc[which, "label"]) for which in (table["status"] == "kept the same", alike, apart)]
     return [Text(words.what_was_kept(*named))]
@@ -254,7 +255,18 @@ def tests(s: Summary) -> list[Block | None]:
     made = (factor_tables.effects_table(f), factor_tables.tests_table(f), factor_tables.factor_means_table(f),
             factor_tables.contrasts_table(f), factor_tables.variances_table(f))
     return [Points(factor_sentences(f, s.style)), *pictures.factors(s), *(table for table in made if table.rows),
-            pictures.sources(s)]
+            pictures.sources(s), *_every_measure(s)]
+
+
+def _every_measure(s: Summary) -> list[Block | None]:
+    """What each factor did to each measure, where there is more than one."""
+    try:
+        grid = measures_grid(s.trial, confidence=s.confidence)
+    except TrialError:
+        return []       # the summary has said why
+    if len(grid.measures) - len(grid.not_answered) < 2:
+        return []
+    return [factor_tables.grid_table(grid, s.style), Points(grid_sentences(grid, s.style))]
 
 
 def model(s: Summary) -> list[Block | None]:

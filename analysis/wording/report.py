@@ -252,9 +252,10 @@ ORDER_NOTE = ("Each mark is a loaf: how far it lies from what its factors and it
               "baking. The line is a description, not a test.")
 
 
-def written_text(sentence: str, paths: Sequence[str]) -> str:
+def written_text(sentence: str, verdict: str | None, paths: Sequence[str]) -> str:
     """Return what the command line prints after a report was written."""
-    return "\n".join([plain_text(sentence), "", *(f"Report: {path}" for path in paths)])
+    told = [f"Verdict: {verdict}."] if verdict else []
+    return "\n".join([plain_text(sentence), *told, "", *(f"Report: {path}" for path in paths)])
 
 
 STEPS = {

@@ -16,6 +16,7 @@ CAPTIONS = {
     "formulas": "The formulas in baker's percentages: for every 100 of flour",
     "fair": "The conditions, and the difference when it is adjusted for what drifted",
     "effects": "The factors by the size of what they did: {}",
+    "grid": "What each factor did to each measure",
     "tests": "Every test: {}",
     "factor means": "Means of every level: {}",
     "contrasts": "Every pair of levels: {}",
