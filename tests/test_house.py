@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from fairloaf.trials.checks import describe_checks
 
 ROOT = Path(__file__).parents[1]
 
@@ -57,3 +58,9 @@ def test_the_public_names_are_there():
         assert all(callable(getattr(half, name)) for name in half.__all__)
     with pytest.raises(AttributeError, match="has no attribute 'compare_everything'"):
         analysis.compare_everything  # noqa: B018
+
+
+def test_every_check_is_in_the_developers_page():
+    page = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    assert [row.code for row in describe_checks().itertuples()
+            if f"| `{row.code}` | {row.severity} | {row.title} |" not in page] == []
