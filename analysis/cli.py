@@ -206,11 +206,13 @@ def show(result: Any, as_json: bool) -> None:
 
 def main() -> None:
     """Run the command line. What a user's file does wrong is told in plain lines; a traceback is our own fault."""
-    from ..trials import TrialError
-
     try:
         app()
-    except TrialError as stopped:
+    except Exception as stopped:
+        from ..trials import TrialError  # only now: ``--help`` must not wait for tables
+
+        if not isinstance(stopped, TrialError):
+            raise
         tell_stop(stopped, as_json="--json" in sys.argv)
         sys.exit(STOPPED)
 
