@@ -17,7 +17,7 @@ from ..trials.lids import capped_loaves
 from ..trials.pairing import Pairing, choose_pairs
 from .asked import Asked, read_question
 from .comparing.fair_test import FairTest, fair_test
-from .comparing.formula_fit import FORMULA, FormulaFit, fit_formulas
+from .comparing.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from .comparing.pair_tests import ADJUSTMENT, judge_pairs
 from .comparing.percent import Percent, percent_of
 from .comparing.randomisation import RandomisationTest
@@ -151,7 +151,7 @@ def compare_formulas(
     capped = capped_loaves(asked.table, trial.card, asked.measure)
     free = _free(asked, capped, pairing)
     try:
-        fitted = _fit(asked, free, order=3 if trial.card.three_way else 2)
+        fitted = fit_asked(asked, free, order=3 if trial.card.three_way else 2)
         pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
         if pairs["difference"].isna().any():
             raise _not_estimable(fitted, pairs)
@@ -172,19 +172,12 @@ def _questions(trial: Trial, formula: str | None, against: str | None, measure: 
     except TrialError as stop:
         faults += stop.findings
     try:
-        asked = read_question(trial, measure, _factors(trial), confidence)
+        asked = read_question(trial, measure, compared_factors(trial), confidence)
     except TrialError as stop:
         faults += stop.findings
     if pairing is None or asked is None or faults:
         raise TrialError(dict.fromkeys(faults))
     return pairing, asked
-
-
-def _factors(trial: Trial) -> tuple[str, ...]:
-    """Return formula and the other factors; proof time is none where the dough was proofed to a height."""
-    outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
-    names = dict.fromkeys((FORMULA, *trial.factors))
-    return tuple(name for name in names if name in trial.loaves and name not in outcome)
 
 
 def _refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str) -> None:
@@ -205,13 +198,6 @@ def _free(asked: Asked, capped: pd.Series, pairing: Pairing) -> pd.DataFrame:
         raise TrialError.one("nothing-to-compare", f"No loaf of {listed(gone)} has {asked.measure!r}{lid}.",
                              "Fill in its column, or ask for another measure.", column=asked.measure)
     return free
-
-
-def _fit(asked: Asked, free: pd.DataFrame, order: int) -> FormulaFit:
-    """Fit these loaves with the factors that vary among them."""
-    varied = [name for name in asked.factors if free[name].nunique() > 1]
-    numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
-    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence)
 
 
 def _not_estimable(fitted: FormulaFit, pairs: pd.DataFrame) -> TrialError:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from ...trials import Trial
+from ..asked import Asked
 from ..effects.term_analysis import analyse_terms
 from ..layout import find_layout
 from ..model.design import Term
@@ -90,6 +92,20 @@ class FormulaFit:
     def _shown_levels(self, factor: str) -> list[object]:
         levels = list(self.fit.design.levels[factor])
         return [levels[0], levels[len(levels) // 2], levels[-1]] if factor in self.numbers else levels
+
+
+def compared_factors(trial: Trial) -> tuple[str, ...]:
+    """Return formula and the other factors; proof time is none where the dough was proofed to a height."""
+    outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
+    names = dict.fromkeys((FORMULA, *trial.factors))
+    return tuple(name for name in names if name in trial.loaves and name not in outcome)
+
+
+def fit_asked(asked: Asked, free: pd.DataFrame, order: int) -> FormulaFit:
+    """Fit the loaves that no lid stopped, with the factors that vary among them."""
+    varied = [name for name in asked.factors if free[name].nunique() > 1]
+    numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
+    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence)
 
 
 def fit_formulas(loaves: pd.DataFrame, measure: str, factors: Sequence[str], *, numbers: Mapping[str, int],

@@ -14,7 +14,7 @@ from ..mixed_model import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..plain_data import plain
 from ..verdict import Verdict
-from .formula_fit import FORMULA, FormulaFit, fit_formulas
+from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from .pair_tests import judge_pairs
 
 USUAL = ("bake_loss_pct", "volume_per_100g_flour", "height_mm")
@@ -83,13 +83,8 @@ def other_difference(trial: Trial, formula: str, against: str, measure: str, con
 
 def _fitted(trial: Trial, measure: str, confidence: float) -> FormulaFit:
     """Return the fit of the loaves that no lid stopped, with the factors that still vary among them."""
-    outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
-    factors = [name for name in dict.fromkeys((FORMULA, *trial.factors)) if name in trial.loaves
-               and name not in outcome]
-    asked = read_question(trial, measure, factors, confidence)
+    asked = read_question(trial, measure, compared_factors(trial), confidence)
     free = asked.table[~capped_loaves(asked.table, trial.card, measure)]
-    varied = [name for name in asked.factors if free[name].nunique() > 1]
-    if FORMULA not in varied:
+    if free[FORMULA].nunique() < 2:
         raise DesignError("no two formulas are left to compare")
-    numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
-    return fit_formulas(free, measure, varied, numbers=numbers, order=2, confidence=confidence)
+    return fit_asked(asked, free, order=2)
