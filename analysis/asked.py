@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
@@ -12,7 +12,9 @@ from ..trials import Finding, Trial, TrialError
 from ..trials.columns import BY_NAME, CRUMB_PREFIX
 from .layout import Layout, find_layout
 from .model.coding import ordered_levels
-from .scoring.panel_means import with_scores
+from .model.mix_rule import TrialFit, fit_trial
+from .scoring.score_fit import PanelScores
+from .scoring.score_rows import loaf_scores, measure_rows, scored_measures
 
 MOST_LEVELS = 6             # a number with more values than this enters as a curve, not as a category
 NO_MEASURE = {"line", "bake_order", "measure_order"}
@@ -28,6 +30,7 @@ class Asked:
     factors : those with two levels or more. never_varied : those with one.
     numbers : factors that enter as a curve, because their values are many → 2.
     left_out : line, loaf, reason, from_terms ("all").
+    panel : the scores behind a measure that several people scored; its column is then the loaves' scores.
     """
 
     measure: str
@@ -38,6 +41,12 @@ class Asked:
     left_out: pd.DataFrame
     layout: Layout
     confidence: float
+    panel: PanelScores | None
+
+    @property
+    def fit(self) -> Callable[..., TrialFit]:
+        """Return how terms are fitted to these loaves, with the arguments of `mix_rule.fit_trial`."""
+        return fit_trial if self.panel is None else self.panel.fit
 
 
 def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | None, confidence: float) -> Asked:
@@ -48,8 +57,10 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
     TrialError: no such measure or factor, a factor that is an outcome, nothing measured, nothing that varies,
         a confidence that is no share.
     """
-    trial = replace(trial, loaves=with_scores(trial))
     name = measure or trial.card.measure or "specific_volume"
+    scores = measure_rows(trial, name)
+    if len(scores):
+        trial = replace(trial, loaves=trial.loaves.assign(**{name: loaf_scores(scores)}))
     chosen = tuple(factors) if factors else _planned(trial)
     faults = [*_measure_faults(trial, name), *_factor_faults(trial, chosen, name), *_confidence_faults(confidence)]
     if faults:
@@ -64,7 +75,8 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
     return Asked(measure=name, table=table, factors=varied, left_out=left_out,
                  never_varied=tuple(factor for factor in chosen if factor not in varied),
                  numbers={factor: 2 for factor in varied if _enters_as_curve(table[factor])},
-                 layout=find_layout(table, varied), confidence=confidence)
+                 layout=find_layout(table, varied), confidence=confidence,
+                 panel=PanelScores(scores) if scores["assessor"].nunique() > 1 else None)
 
 
 def _planned(trial: Trial) -> tuple[str, ...]:
@@ -76,6 +88,7 @@ def _planned(trial: Trial) -> tuple[str, ...]:
 def _measure_faults(trial: Trial, name: str) -> list[Finding]:
     loaves = trial.loaves
     usable = [column for column in loaves.columns if loaves[column].dtype.kind == "f" and column not in NO_MEASURE]
+    usable = list(dict.fromkeys([*usable, *scored_measures(trial)]))
     if name not in loaves:
         return [_unknown("no-measure", "measure", name, usable)]
     if name not in usable:

@@ -10,14 +10,13 @@ import numpy as np
 import pandas as pd
 
 from ..trials import Finding, Trial, TrialError
-from ..trials.checks.fairness import not_told_apart
 from ..trials.columns import label, unit
 from ..trials.conditions import Pair
 from ..trials.lids import capped_loaves
 from ..trials.pairing import Pairing, choose_pairs
 from .asked import Asked, read_question
 from .comparing.fair_test import FairTest, fair_test
-from .comparing.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
+from .comparing.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
 from .comparing.pair_tests import ADJUSTMENT, judge_pairs
 from .comparing.percent import Percent, percent_of
 from .comparing.randomisation import RandomisationTest
@@ -67,8 +66,9 @@ class Comparison:
         (adjusted), verdict, way, why, unit, n_units; one row with two formulas
     adjustment : "none" (one pair), "Dunnett" (all against one), "Tukey" (all pairs)
     choice : what was chosen for the reader where it was not asked (see ``pairing.Pairing``), "" where it was
-    second_opinion : the randomisation test; None where there is nothing to rearrange
-    settle : how many more mixes would settle it; None where the verdict is settled, or where nothing can be told
+    second_opinion : the randomisation test; None where there is nothing to rearrange (see `relabelling.py`)
+    settle : how many more mixes would settle it; None where the verdict is settled, where nothing can be told, or
+        where people saw the difference differently, so that it takes more of them
     steadiness : whether the verdict hangs on one mix or one day
     fairness : the table of conditions and its findings
     findings : what stands beside the answer, worst first (the same as of ``fairness``)
@@ -146,7 +146,7 @@ def compare_formulas(
         day or another condition, or nothing can be estimated; names the reason and what to do.
     """
     pairing, asked = _questions(trial, formula, against, measure, confidence)
-    _refuse_what_is_tied(trial, pairing, asked.measure)
+    refuse_what_is_tied(trial, pairing, asked.measure)
     matters = trial.card.matters_for(asked.measure) if matters is None else matters
     capped = capped_loaves(asked.table, trial.card, asked.measure)
     free = _free(asked, capped, pairing)
@@ -178,14 +178,6 @@ def _questions(trial: Trial, formula: str | None, against: str | None, measure: 
     if pairing is None or asked is None or faults:
         raise TrialError(dict.fromkeys(faults))
     return pairing, asked
-
-
-def _refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str) -> None:
-    """Refuse formulas that cannot be told apart from a day or another condition."""
-    found = [finding for formula, against in pairing.pairs
-             for finding in not_told_apart(Pair(trial=trial, formula=formula, against=against, measure=measure))]
-    if found:
-        raise TrialError(found)
 
 
 def _free(asked: Asked, capped: pd.Series, pairing: Pairing) -> pd.DataFrame:
@@ -260,8 +252,8 @@ def _intervals(by_level: pd.DataFrame) -> Sequence[tuple[float, float]]:
 
 def _settle(fitted: FormulaFit, told: pd.Series, d: Estimate, half_width: float, matters: float | None
             ) -> Settle | None:
-    """Return what would settle it, where it is not settled."""
-    if told["verdict"] in SETTLED:
+    """Return what would settle it, where it is not settled and more mixes would do it."""
+    if told["verdict"] in SETTLED or d.why == "people" or d.unit == "assessor":
         return None
     real = told["ci_low"] > 0 or told["ci_high"] < 0
     return what_would_settle(fitted, told["formula"], told["against"], d, half_width, matters, real)

@@ -20,18 +20,22 @@ import pandas as pd
 from ..trials import Finding, Trial, TrialError
 from ..trials.columns import CRUMB_PREFIX, label
 from ..trials.pairing import Pairing, choose_pairs
-from .comparing.formula_fit import FORMULA
+from .asked import read_question
+from .comparing.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
 from .comparing.pair_tests import judge_pairs
+from .mixed_model import NotIdentifiable, NoVariation
+from .model.coding import DesignError
 from .multiplicity import holm
 from .plain_data import plain
 from .scoring.assessors import Assessors
 from .scoring.ordered import ordered_check
 from .scoring.panel import agreement_table, describe_panel
 from .scoring.profile import raw_counts, total_parts, volume_correlation
-from .scoring.score_fit import CANNOT, SCORE, Models, ScoreFit, factor_tests, fit_scores, formula_means
-from .scoring.score_rows import TOTAL, attribute_order, is_complete, score_rows, total_rows
+from .scoring.score_fit import SCORE, Models, PanelFit
+from .scoring.score_rows import TOTAL, attribute_order, is_complete, loaf_scores, score_rows
 
 ROUNDING = 1e-9             # points; a smaller difference is none
+CANNOT = (DesignError, NoVariation, NotIdentifiable)
 
 ATTRIBUTES = ["attribute", "label", "formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high",
               "p_value", "p_holm", "matters", "verdict", "way", "why", "n_mixes", "ordered_p", "ordered_way",
@@ -152,15 +156,16 @@ def crumb_scores(
     TrialError: no scores, an unknown formula or attribute, or no attribute that can be compared; says why.
     """
     pairing = choose_pairs(trial, formula, against)
+    refuse_what_is_tied(trial, pairing, None)
     rows = score_rows(trial, attributes)
-    names = attribute_order(trial, rows)
     models: Models = {}
-    fits, findings = _fit_all(trial, rows, names, confidence, models)
-    table = _attribute_table(trial, fits, pairing)
+    fits, findings = _fit_all(trial, attribute_order(trial, rows), confidence, models)
+    cells = {name: _cells(rows, name, fit) for name, fit in fits.items()}
+    table = _attribute_table(trial, fits, cells, pairing)
     people, missing = describe_panel(rows, _scale(trial, rows))
     formulas = tuple(dict.fromkeys(name for pair in pairing.pairs for name in reversed(pair)))
     order = list(dict.fromkeys(table["attribute"]))
-    means = _gather(MEANS, {name: formula_means(fits[name]) for name in order})
+    means = _gather(MEANS, {name: _means(fits[name], cells[name]) for name in order})
     means = means[means[FORMULA].isin(formulas)].reset_index(drop=True)
     used = rows[rows["attribute"].isin(order)]
     return CrumbScores(
@@ -168,29 +173,29 @@ def crumb_scores(
         against=None if pairing.family == "all pairs" else pairing.pairs[0][1], scale=_scale(trial, rows),
         words=dict(trial.card.scores.words) if trial.card.scores else {},
         n_assessors=used["assessor"].nunique(), n_loaves=used["row"].nunique(), n_scores=len(used),
-        n_mixes=max(fit.fitted.fit.n_mixes for fit in fits.values()), complete=is_complete(used),
+        n_mixes=max(fit.fit.n_mixes for fit in fits.values()), complete=is_complete(used),
         attributes=table, means=means,
         factors=_gather(["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
-                        {name: factor_tests(fits[name]) for name in order}),
+                        {name: _factor_tests(fits[name]) for name in order}),
         assessors=people.table, standing_apart=people.apart,
-        without=_without(trial, fits, pairing, people, table, models),
+        without=_without(trial, fits, pairing, people, table),
         agreement=agreement_table(used, order, confidence),
         profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(
             index=order, columns=list(formulas)),
         volume_correlation=volume_correlation(trial, rows, order, confidence),
-        total=_total(trial, rows, table, pairing, confidence, models),
+        total=_total(trial, table, pairing, confidence, models),
         raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order), findings=(*findings, *missing),
     )
 
 
-def _fit_all(trial: Trial, rows: pd.DataFrame, names: Sequence[str], confidence: float, models: Models
-             ) -> tuple[dict[str, ScoreFit], list[Finding]]:
+def _fit_all(trial: Trial, names: Sequence[str], confidence: float, models: Models
+             ) -> tuple[dict[str, FormulaFit], list[Finding]]:
     """Fit every attribute that can be; say of the others why not. Raises TrialError when none can."""
-    fits: dict[str, ScoreFit] = {}
+    fits: dict[str, FormulaFit] = {}
     findings: list[Finding] = []
     for name in names:
         try:
-            fits[name] = fit_scores(trial, rows[rows["attribute"] == name], name, confidence, models)
+            fits[name] = _fit(trial, name, confidence, models)
         except TrialError as stop:
             findings += stop.findings
         except CANNOT as fault:
@@ -199,36 +204,62 @@ def _fit_all(trial: Trial, rows: pd.DataFrame, names: Sequence[str], confidence:
                 message=f"{name} cannot be compared: {fault}.",
                 fix="Score more loaves of each formula, or look whether one score was given throughout."))
     if not fits:
-        raise TrialError(findings)
+        raise TrialError(list(dict.fromkeys(findings)))
     return fits, findings
 
 
-def _attribute_table(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing) -> pd.DataFrame:
+def _fit(trial: Trial, attribute: str, confidence: float, models: Models) -> FormulaFit:
+    """Fit one attribute, or the total, just as a comparison of that measure does."""
+    asked = read_question(trial, f"{CRUMB_PREFIX}{attribute}", compared_factors(trial), confidence)
+    panel = replace(asked.panel, models=models) if asked.panel else None
+    return fit_asked(replace(asked, panel=panel), asked.table, order=3 if trial.card.three_way else 2)
+
+
+def _cells(rows: pd.DataFrame, name: str, fit: FormulaFit) -> pd.DataFrame:
+    """The scores that an attribute's fit rests on, repeats by their mean: row, assessor, score, formula (a text)."""
+    own = rows[rows["attribute"] == name].groupby(["row", "assessor"], dropna=False, as_index=False)[SCORE].mean()
+    return own.join(fit.loaves[FORMULA].astype(str), on="row", how="inner")
+
+
+def _means(fit: FormulaFit, cells: pd.DataFrame) -> pd.DataFrame:
+    """The formulas' means, with the number of scores behind each."""
+    means = fit.means()
+    return means.assign(n_scores=means[FORMULA].map(cells[FORMULA].value_counts()).fillna(0).astype(int))
+
+
+def _factor_tests(fit: FormulaFit) -> pd.DataFrame:
+    """An F test of every term."""
+    design = fit.fit.design
+    tests = [(term.name, fit.fit.f_test(design.term_hypothesis(term))) for term in design.terms]
+    return pd.DataFrame([(name, t.num_df, t.den_df, t.f_value, t.p_value) for name, t in tests],
+                        columns=["term", "num_df", "den_df", "f_value", "p_value"])
+
+
+def _attribute_table(trial: Trial, fits: Mapping[str, FormulaFit], cells: Mapping[str, pd.DataFrame],
+                     pairing: Pairing) -> pd.DataFrame:
     """Every attribute's comparisons, judged, checked and sorted by how sure the difference is."""
     tables = []
     for name, fit in fits.items():
         table = _judged(trial, name, fit, pairing)
-        checks = [ordered_check(fit.rows, pair) for pair in zip(table[FORMULA], table["against"], strict=True)]
+        checks = [ordered_check(cells[name], pair) for pair in zip(table[FORMULA], table["against"], strict=True)]
         tables.append(table.assign(ordered_p=[p for p, _ in checks], ordered_way=[way for _, way in checks]))
     table = pd.concat(tables, ignore_index=True)
     table["p_holm"] = holm(table["p_value"].to_numpy(float))
-    alpha = 1 - next(iter(fits.values())).fitted.fit.confidence
+    alpha = 1 - next(iter(fits.values())).fit.confidence
     table["agrees"] = [None if np.isnan(p) or np.isnan(q) else bool((p < alpha) == (q < alpha))
                        for p, q in zip(table["p_value"], table["ordered_p"], strict=True)]
     table["surest"] = table.groupby("attribute")["p_value"].transform("min")
     return table.sort_values(["surest", "p_value"], kind="stable", ignore_index=True)[ATTRIBUTES]
 
 
-def _judged(trial: Trial, name: str, fit: ScoreFit, pairing: Pairing) -> pd.DataFrame:
+def _judged(trial: Trial, name: str, fit: FormulaFit, pairing: Pairing) -> pd.DataFrame:
     """One attribute's comparisons by the rule and the card's smallest difference that matters."""
     matters = trial.card.matters_for(f"{CRUMB_PREFIX}{name}")
-    levels = {str(level) for level in fit.fitted.fit.design.levels[FORMULA]}
-    pairs = [pair for pair in pairing.pairs if set(pair) <= levels]
-    table = judge_pairs(fit.fitted, pairs, pairing.family, matters)
+    pairs = [pair for pair in pairing.pairs if set(pair) <= set(fit.n_mixes)]
+    table = judge_pairs(fit, pairs, pairing.family, matters)
     table["difference"] = table["difference"].mask(table["difference"].abs() < ROUNDING, 0.0)
-    mixes = fit.fitted.n_mixes
     return table.assign(attribute=name, label=_label(trial, name), matters=np.nan if matters is None else matters,
-                        n_mixes=[min(mixes[a], mixes[b]) for a, b in pairs])
+                        n_mixes=[min(fit.n_mixes[formula] for formula in pair) for pair in pairs])
 
 
 def _label(trial: Trial, name: str) -> str:
@@ -247,14 +278,14 @@ def _scale(trial: Trial, rows: pd.DataFrame) -> tuple[float, float, float]:
     return float(rows[SCORE].min()), float(rows[SCORE].max()), 1.0 if whole else 0.5
 
 
-def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, people: Assessors, table: pd.DataFrame,
-             models: Models) -> pd.DataFrame:
+def _without(trial: Trial, fits: Mapping[str, FormulaFit], pairing: Pairing, people: Assessors, table: pd.DataFrame
+             ) -> pd.DataFrame:
     """The same comparisons without those who stand apart."""
     gone = list(people.apart["assessor"].unique())
     tables = []
     for name, fit in fits.items() if gone else ():
         try:
-            rest = fit.without(gone, models)
+            rest = _left(fit, gone)
             tables += [] if rest is None else [_judged(trial, name, rest, pairing)]
         except CANNOT:
             continue
@@ -266,15 +297,24 @@ def _without(trial: Trial, fits: Mapping[str, ScoreFit], pairing: Pairing, peopl
     return whole.merge(found, on=["attribute", FORMULA, "against"])[WITHOUT]
 
 
-def _total(trial: Trial, rows: pd.DataFrame, table: pd.DataFrame, pairing: Pairing, confidence: float,
-           models: Models) -> pd.DataFrame:
+def _left(fitted: FormulaFit, gone: Sequence[str]) -> FormulaFit | None:
+    """The same terms fitted to what the other assessors scored; None without a panel."""
+    fit = fitted.fit
+    if not isinstance(fit, PanelFit):
+        return None
+    rest = fit.panel.without(gone)
+    loaves = fitted.loaves.assign(**{fit.measure: loaf_scores(rest.scores)}).dropna(subset=[fit.measure])
+    again = rest.fit(loaves, fit.measure, fitted.terms, numbers=fitted.numbers, confidence=fit.confidence)
+    return replace(fitted, fit=again, loaves=loaves)
+
+
+def _total(trial: Trial, table: pd.DataFrame, pairing: Pairing, confidence: float, models: Models) -> pd.DataFrame:
     """The weighted total, judged as any attribute, with what its parts add to the difference."""
     weights = trial.card.scores.weights if trial.card.scores else {}
-    totals = total_rows(rows, weights)
-    if totals.empty:
+    if not weights or not set(weights) <= set(table["attribute"]):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     try:
-        whole = _judged(trial, TOTAL, fit_scores(trial, totals, TOTAL, confidence, models), pairing)
+        whole = _judged(trial, TOTAL, _fit(trial, TOTAL, confidence, models), pairing)
     except (*CANNOT, TrialError):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     whole = whole.assign(part=TOTAL, weight=100.0, contribution=whole["difference"])

@@ -121,9 +121,8 @@ class FactorEffects:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        empty = {" × ".join(pair): table for pair, table in self.layout.empty_combinations.items()}
-        layout = plain(self.layout) | {"empty_combinations": plain(empty)}
-        return plain(self) | {"layout": layout, "sentence": self.sentence, "sentences": list(self.sentences)}
+        return plain(self) | {"layout": self.layout.to_dict(), "sentence": self.sentence,
+                              "sentences": list(self.sentences)}
 
 
 def factor_effects(trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None,
@@ -176,7 +175,7 @@ def _parts(asked: Asked, capped: pd.Series, order: int) -> list[_Part]:
         numbers = {name: degree for name, degree in asked.numbers.items() if name in factors}
         layout = asked.layout if loaves is asked.table else find_layout(loaves, factors)
         return analyse_terms(loaves, asked.measure, factors, layout, order=order, numbers=numbers,
-                             confidence=asked.confidence, alone=alone)
+                             confidence=asked.confidence, alone=alone, fit_terms=asked.fit)
 
     if not capped.any():
         return [_Part(asked.table, analysis(asked.table, asked.factors), None)]

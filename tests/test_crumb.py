@@ -7,18 +7,22 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.asked import read_question
+from fairloaf.analysis.comparing import steadiness
 from fairloaf.analysis.comparison import compare_formulas
 from fairloaf.analysis.crumb import crumb_scores
+from fairloaf.analysis.factors import factor_effects
 from fairloaf.analysis.mixed_model import fit_reml
 from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.mix_rule import fit_trial
-from fairloaf.analysis.scoring.panel_means import with_scores
 from fairloaf.analysis.scoring.profile import correlation
-from fairloaf.trials import Trial, TrialCard, TrialError
+from fairloaf.analysis.wording.comparison import comparison_lines
+from fairloaf.trials import Trial, TrialCard, TrialError, load_trial
 
 from .score_trials import bread_panel, invented
 
 REFERENCE = Path(__file__).parent / "reference"
+EXAMPLES = REFERENCE.parents[1] / "example_trials"
 PANELS = {entry["name"]: entry["expected"] for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}
 BY_ATTRIBUTE = PANELS["bread_panel"]["by_attribute"]
 SALT = ["0.6", "0.9", "1.1", "1.6", "1.9"]
@@ -144,6 +148,98 @@ def test_liking_of_one_loaf_a_bread_settles_nothing_but_keeps_the_means():
     assert set(result.attributes.verdict) == {"not settled"}
 
 
+# one question, one answer ---------------------------------------------------------------------------------
+
+
+def seen_differently(trial: Trial, by: float, seed: int) -> Trial:
+    """Return the trial with each assessor's own addition to every formula's scores (standard deviation `by`)."""
+    formula = trial.scores.loaf.map(trial.loaves.set_index("loaf").formula)
+    rng = np.random.default_rng(seed)
+    own = {key: rng.normal(0, by) for key in sorted(set(zip(trial.scores.assessor, formula, strict=True)))}
+    added = [own[key] for key in zip(trial.scores.assessor, formula, strict=True)]
+    return replace(trial, scores=trial.scores.assign(score=trial.scores.score + np.array(added)))
+
+
+def with_gaps(trial: Trial) -> Trial:
+    return replace(trial, scores=trial.scores.sample(frac=2 / 3, random_state=4))
+
+
+def of_attributes(trial: Trial, names: list[str]) -> Trial:
+    return replace(trial, scores=trial.scores[trial.scores.attribute.isin(names)])
+
+
+PANELS_TO_ASK = {
+    "example": lambda: of_attributes(load_trial(EXAMPLES / "small_bakery"), ["softness"]),
+    "class": lambda: load_trial(EXAMPLES / "class_bake"),
+    "published": lambda: of_attributes(bread_panel(), ["salt taste"]),
+    "alike": lambda: invented({"openness": 1.0}),
+    "apart": lambda: seen_differently(invented({"openness": 1.0}), 1.5, 1),
+    "apart, gaps": lambda: with_gaps(seen_differently(invented({"openness": 1.0, "softness": 0.0}), 1.5, 2)),
+    "apart, three": lambda: seen_differently(invented({"openness": 1.0}, formulas=("house", "malted", "rye")), 1, 3),
+    "one mix a formula": lambda: invented({"openness": 1.0}, mixes=1, loaves=6),
+    "total": lambda: seen_differently(invented({"openness": 2.0, "softness": 1.0},
+                                               weights={"openness": 70, "softness": 30}), 1, 4),
+}
+
+
+@pytest.mark.parametrize("ask", PANELS_TO_ASK.values(), ids=PANELS_TO_ASK)
+def test_comparison_factors_and_crumb_give_one_answer(ask, monkeypatch):
+    monkeypatch.setattr(steadiness, "MOST_UNITS", 0)        # which is no part of that answer, and slow
+    trial = ask()
+    crumb = crumb_scores(trial)
+    rows = pd.concat([crumb.attributes, crumb.total[crumb.total.part == "total"].assign(attribute="total")])
+    names = ["difference", "ci_low", "ci_high", "p_value"]
+    for attribute, own in rows.groupby("attribute"):
+        compared = compare_formulas(trial, measure=f"crumb_{attribute}").pairs.set_index(["formula", "against"])
+        factors = factor_effects(trial, f"crumb_{attribute}").contrasts
+        factors = factors[factors.term == "formula"].set_index(["first", "second"])
+        for row in own.itertuples():
+            pair, wanted = (row.formula, row.against), [getattr(row, name) for name in names]
+            assert compared.loc[pair, names].tolist() == pytest.approx(wanted, nan_ok=True)
+            assert compared.loc[pair, "verdict"] == row.verdict
+            if attribute != "total":
+                assert compared.loc[pair, "df"] == pytest.approx(row.df, nan_ok=True)
+            if row.n_mixes != 1:
+                assert factors.loc[pair, names].tolist() == pytest.approx(wanted, rel=1e-4, nan_ok=True)
+
+
+def test_a_comparison_says_that_people_saw_the_difference_differently():
+    c = compare_formulas(seen_differently(invented({"openness": 1.0}), 1.5, 1), measure="crumb_openness")
+    assert (c.why, c.second_opinion, c.settle, c.unit_of_analysis, c.n_units) == ("people", None, None, "mix", 8)
+    assert "The assessors saw the difference differently, and the range allows for that" in " ".join(
+        comparison_lines(c))
+
+
+def test_people_who_see_a_tin_differently_widen_its_interval():
+    """The same holds for whatever is asked about; the formula, seen alike, keeps its interval."""
+    trial = invented({"openness": 1.0}, loaves=4, mix_sd=0.0)
+    tin = np.where(np.arange(len(trial.loaves)) % 2, "open", "lidded")
+    trial = replace(trial, loaves=trial.loaves.assign(tin=tin), factors=("formula", "tin"))
+    see = trial.scores.assessor.map({"A1": -3, "A2": 3, "A3": -2, "A4": 2, "A5": -1, "A6": 1})
+    is_open = trial.scores.loaf.map(dict(zip(trial.loaves.loaf, tin == "open", strict=True)))
+    split = replace(trial, scores=trial.scores.assign(score=trial.scores.score + see * is_open))
+    alike, apart = (factor_effects(t, "crumb_openness").effects.set_index("factor") for t in (trial, split))
+    assert apart.loc["tin", "standard_error"] > 5 * alike.loc["tin", "standard_error"]
+    assert apart.loc["tin", "df"] == pytest.approx(5, abs=1)            # six people
+    assert apart.loc["formula", "standard_error"] < 3 * alike.loc["formula", "standard_error"]
+
+
+def test_scores_of_a_panel_go_before_a_column_of_the_loaves():
+    trial = invented({"openness": 1.0})
+    both = replace(trial, loaves=trial.loaves.assign(crumb_openness=9.0))
+    assert crumb_scores(both).attributes.difference[0] == crumb_scores(trial).attributes.difference[0]
+    assert compare_formulas(both, measure="crumb_openness").difference == pytest.approx(
+        crumb_scores(trial).attributes.difference[0])
+
+
+def test_formulas_tied_to_another_condition_are_refused_as_in_a_comparison():
+    trial = invented({"openness": 1.0})
+    tied = replace(trial, loaves=trial.loaves.assign(baker=trial.loaves.formula.map({"house": "A", "malted": "B"})))
+    for ask in (crumb_scores, lambda t: compare_formulas(t, measure="crumb_openness")):
+        with pytest.raises(TrialError, match="baker"):
+            ask(tied)
+
+
 # known differences ---------------------------------------------------------------------------------------
 
 
@@ -240,10 +336,10 @@ def test_the_weighted_total_is_the_sum_of_its_parts():
 def test_total_and_attributes_are_measures_like_any_other():
     weights = {"openness": 70, "softness": 30}
     trial = invented({"openness": 2.0, "softness": -1.0}, weights=weights)
-    loaves = with_scores(trial)
-    mean = trial.scores.pivot_table(index="loaf", columns="attribute", values="score").loc[loaves.loaf]
-    assert loaves.crumb_openness.to_numpy() == pytest.approx(mean.openness.to_numpy())
-    assert loaves.crumb_total.to_numpy() == pytest.approx((0.7 * mean.openness + 0.3 * mean.softness).to_numpy())
+    openness, whole = (read_question(trial, f"crumb_{name}", ["formula"], 0.95).table for name in ("openness", "total"))
+    mean = trial.scores.pivot_table(index="loaf", columns="attribute", values="score").loc[trial.loaves.loaf]
+    assert openness.crumb_openness.to_numpy() == pytest.approx(mean.openness.to_numpy())
+    assert whole.crumb_total.to_numpy() == pytest.approx((0.7 * mean.openness + 0.3 * mean.softness).to_numpy())
     compared = compare_formulas(trial, "malted", "house", measure="crumb_total")
     total = crumb_scores(trial).total.set_index("part").loc["total"]
     assert compared.difference == pytest.approx(total.difference)
@@ -253,8 +349,9 @@ def test_total_and_attributes_are_measures_like_any_other():
 def test_a_loaf_without_every_part_has_no_total():
     trial = invented({"openness": 2.0, "softness": -1.0}, weights={"openness": 70, "softness": 30})
     first = (trial.scores.loaf == trial.loaves.loaf[0]) & (trial.scores.attribute == "softness")
-    loaves = with_scores(replace(trial, scores=trial.scores[~first]))
-    assert loaves.crumb_total.isna().tolist() == [True] + [False] * (len(loaves) - 1)
+    asked = read_question(replace(trial, scores=trial.scores[~first]), "crumb_total", ["formula"], 0.95)
+    assert asked.table.loaf.tolist() == trial.loaves.loaf[1:].tolist()
+    assert asked.left_out.reason.tolist() == ["no crumb_total"]
 
 
 def test_a_part_that_nobody_scored_leaves_no_total():

@@ -9,7 +9,7 @@ import pytest
 from fairloaf.analysis.effects.desirability import desirability, has_target, overall
 from fairloaf.analysis.effects.measures_grid import measures_grid
 from fairloaf.analysis.factors import factor_effects
-from fairloaf.analysis.scoring.panel_means import with_scores
+from fairloaf.analysis.scoring.score_rows import loaf_scores, measure_rows
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.measures_grid import grid_text
 from fairloaf.trials import TrialError, load_trial
@@ -96,7 +96,7 @@ def test_a_complete_panels_scores_are_plain_means():
     per_assessor = scores.groupby("loaf")["assessor"].nunique()
     complete = per_assessor[per_assessor == scores["assessor"].nunique()].index
     assert len(complete) == len(per_assessor)
-    table = with_scores(trial).set_index("loaf")["crumb_softness"]
+    table = loaf_scores(measure_rows(trial, "crumb_softness")).rename(trial.loaves["loaf"])
     assert table.to_dict() == pytest.approx(scores.groupby("loaf")["score"].mean().to_dict())
 
 
@@ -106,8 +106,8 @@ def test_a_loaf_gains_nothing_by_meeting_the_milder_assessors():
     scores = pd.DataFrame([("a", "harsh", "taste", 5), ("c", "harsh", "taste", 4), ("b", "mild", "taste", 6),
                            ("c", "mild", "taste", 7)], columns=["loaf", "assessor", "attribute", "score"])
     trial = replace(trial_from(loaves.assign(y=1.0), "y", []), scores=scores)
-    found = with_scores(trial).set_index("loaf")["crumb_taste"]
-    assert found["a"] - found["b"] == pytest.approx(2, abs=1e-6)
+    found = loaf_scores(measure_rows(trial, "crumb_taste"))
+    assert found[0] - found[1] == pytest.approx(2, abs=1e-6)
 
 
 # desirability --------------------------------------------------------------------------------------------

@@ -6,13 +6,16 @@ numbers.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from ...trials import Trial
+from ...trials import Trial, TrialError
+from ...trials.checks.fairness import not_told_apart
+from ...trials.conditions import Pair
+from ...trials.pairing import Pairing
 from ..asked import Asked
 from ..effects.term_analysis import analyse_terms
 from ..layout import find_layout
@@ -101,21 +104,32 @@ def compared_factors(trial: Trial) -> tuple[str, ...]:
     return tuple(name for name in names if name in trial.loaves and name not in outcome)
 
 
+def refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str | None) -> None:
+    """Raise TrialError where formulas cannot be told apart from a day or another condition."""
+    found = [finding for formula, against in pairing.pairs
+             for finding in not_told_apart(Pair(trial=trial, formula=formula, against=against, measure=measure))]
+    if found:
+        raise TrialError(found)
+
+
 def fit_asked(asked: Asked, free: pd.DataFrame, order: int) -> FormulaFit:
     """Fit the loaves that no lid stopped, with the factors that vary among them."""
     varied = [name for name in asked.factors if free[name].nunique() > 1]
     numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
-    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence)
+    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence,
+                        fit_terms=asked.fit)
 
 
 def fit_formulas(loaves: pd.DataFrame, measure: str, factors: Sequence[str], *, numbers: Mapping[str, int],
-                 order: int, confidence: float) -> FormulaFit:
+                 order: int, confidence: float, fit_terms: Callable[..., TrialFit] = fit_trial) -> FormulaFit:
     """Fit formula and the other factors with the interactions that these loaves can bear.
 
-    loaves : no measure or factor missing, void loaves gone. Raises DesignError, NoVariation, NotIdentifiable.
+    loaves : no measure or factor missing, void loaves gone. fit_terms : how terms are fitted (`Asked.fit`).
+    Raises DesignError, NoVariation, NotIdentifiable.
     """
     layout = find_layout(loaves, factors)
-    analysis = analyse_terms(loaves, measure, factors, layout, order=order, numbers=numbers, confidence=confidence)
+    analysis = analyse_terms(loaves, measure, factors, layout, order=order, numbers=numbers, confidence=confidence,
+                             fit_terms=fit_terms)
     terms = analysis.fit.design.terms
     return FormulaFit(analysis.fit, loaves, terms, {name: numbers[name] for name in numbers if name in factors})
 
@@ -128,5 +142,5 @@ def refit(fitted: FormulaFit, loaves: pd.DataFrame, adjust_for: str | None = Non
     """
     numbers = dict(fitted.numbers) | ({adjust_for: degree} if adjust_for and degree else {})
     terms = (*fitted.terms, Term((adjust_for,))) if adjust_for else fitted.terms
-    fit = fit_trial(loaves, fitted.fit.measure, terms, numbers=numbers, confidence=fitted.fit.confidence)
+    fit = fitted.fit.again(loaves, terms, numbers)
     return FormulaFit(fit, loaves.drop(index=list(fit.left_out["row"])), terms, numbers)

@@ -12,13 +12,14 @@ from .randomisation import RandomisationTest, randomisation_test
 
 
 def second_opinion(fitted: FormulaFit, formula: str, against: str, first: Estimate) -> RandomisationTest | None:
-    """Return the randomisation test beside the model's answer ``first``; None where nothing can be rearranged.
+    """Return the randomisation test beside the model's answer ``first``; None where nothing can be rearranged, or
+    where people saw the difference differently, which relabelled mixes do not show.
 
     What is relabelled are the units that the model judges by (mixes; days where a day had one formula only), each
     with its mean adjusted for what varies inside it. Labels change places inside the days, oven loads and levels of
     other factors that lie around the unit and in which both formulas occur.
     """
-    means = _unit_means(fitted, first.unit)
+    means = _unit_means(fitted, first.unit) if first.why != "people" else None
     if means is None:
         return None
     ours = fitted.loaves[FORMULA].astype(str).isin([formula, against]).to_numpy()
@@ -38,8 +39,10 @@ def _codes(fitted: FormulaFit, unit: str) -> np.ndarray:
 
 def _unit_means(fitted: FormulaFit, unit: str) -> np.ndarray | None:
     """Return the adjusted mean of every unit by its code; None where groupings cross, so that there are none."""
-    if unit not in fitted.fit.layout.labels:
+    if unit == "loaf":
         return fitted.fit.response
+    if unit not in fitted.fit.layout.labels:
+        return None
     residuals = fitted.fit.unit_residuals(unit)
     return (residuals["fitted"] + residuals["residual"]).sort_index().to_numpy() if len(residuals) else None
 

@@ -14,7 +14,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..model.coding import Number
-from ..model.mix_rule import TrialFit, fit_trial
+from ..model.mix_rule import TrialFit
 
 POINTS = 25             # on the fitted curve
 
@@ -113,8 +113,7 @@ def fieller_turning_point(slope: float, bend: float, covariance: np.ndarray,
 def _refit(loaves: pd.DataFrame, fit: TrialFit, factor: str, degree: int) -> TrialFit:
     """The same terms with this factor as a polynomial; other numbers stay as they are in `fit`."""
     numbers = {name: coding.degree for name, coding in fit.design.codings.items() if isinstance(coding, Number)}
-    return fit_trial(loaves, fit.measure, fit.design.terms, numbers=numbers | {factor: degree},
-                     confidence=fit.confidence)
+    return fit.again(loaves, fit.design.terms, numbers | {factor: degree})
 
 
 def _tests(loaves: pd.DataFrame, fit: TrialFit, line: TrialFit, factor: str) -> pd.DataFrame:

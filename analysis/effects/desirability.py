@@ -76,7 +76,7 @@ def _means(trial: Trial, measure: str, factors: Sequence[str]) -> pd.Series:
     """The mean of every combination of levels, by combination."""
     asked = read_question(trial, measure, factors, 0.95)
     fit = analyse_terms(asked.table, measure, asked.factors, asked.layout, order=2, numbers=asked.numbers,
-                        confidence=asked.confidence).fit
+                        confidence=asked.confidence, fit_terms=asked.fit).fit
     every = list(product(*(reference_values(fit, factor) for factor in asked.factors)))
     rows = [fit.contrast(fit.design.at(dict(zip(asked.factors, levels, strict=True)))).estimate for levels in every]
     return pd.Series(rows, index=pd.MultiIndex.from_tuples(every, names=asked.factors))

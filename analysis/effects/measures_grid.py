@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,6 @@ from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
 from ..factors import FactorEffects, factor_effects
 from ..plain_data import plain
-from ..scoring.panel_means import with_scores
 from ..verdict import verdict
 from .desirability import desirability_table, has_target
 
@@ -75,7 +74,6 @@ def measures_grid(trial: Trial, measures: Sequence[str] | None = None, factors: 
     ------
     TrialError: no such factor, or not one of the measures can be analysed; says why for each.
     """
-    trial = replace(trial, loaves=with_scores(trial))
     wanted = tuple(measures) if measures else _on_card(trial)
     found: dict[str, FactorEffects] = {}
     stopped: dict[str, TrialError] = {}

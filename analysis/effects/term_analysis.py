@@ -13,7 +13,7 @@ means over a missing combination do not exist and are said not to.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import pandas as pd
@@ -57,29 +57,30 @@ class TermAnalysis:
 
 
 def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], layout: Layout, *, order: int,
-                  numbers: Mapping[str, int], confidence: float, alone: Sequence[str] = ()) -> TermAnalysis:
+                  numbers: Mapping[str, int], confidence: float, alone: Sequence[str] = (),
+                  fit_terms: Callable[..., TrialFit] = fit_trial) -> TermAnalysis:
     """Fit the terms that these loaves can bear and judge each.
 
     loaves : no factor or measure missing. layout : theirs.
-    alone : factors that enter no interaction.
+    alone : factors that enter no interaction. fit_terms : how terms are fitted (`Asked.fit`).
 
     Raises
     ------
     DesignError, NoVariation, NotIdentifiable: the loaves cannot be analysed at all.
     """
     terms, too_many = choose_terms(loaves, _wanted(factors, order, alone), layout, numbers)
-    fit = fit_trial(loaves, measure, terms, numbers=numbers, confidence=confidence)
+    fit = fit_terms(loaves, measure, terms, numbers=numbers, confidence=confidence)
     hidden = _tied_to_main_effects(fit)
     if hidden:
         terms = tuple(term for term in terms if term.name not in {tie.term for tie in hidden})
-        fit = fit_trial(loaves, measure, terms, numbers=numbers, confidence=confidence)
+        fit = fit.again(loaves, terms, numbers)
     whole = _tests(fit, terms)
     there = tuple(term for term in terms if len(term.factors) > 1 and _p(whole, term) < 1 - confidence)
     gaps = {tie.term for tie in fit.design.ties} - {term.name for term in there}
     kept = tuple(term for term in terms if len(term.factors) == 1 or term.name not in gaps)
     ties = _separable(fit)
     if len(kept) < len(terms):
-        fit = fit_trial(loaves, measure, kept, numbers=numbers, confidence=confidence)
+        fit = fit.again(loaves, kept, numbers)
         main = _tests(fit, kept)
         whole = pd.concat([main, whole[~whole["term"].isin(main["term"])]])
         order_of = {term.name: i for i, term in enumerate(terms)}

@@ -165,6 +165,10 @@ class TrialFit:
         """Every loaf is a mix of its own where no mixes were recorded."""
         return self.layout.labels["mix"].nunique()
 
+    def again(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]) -> TrialFit:
+        """The same measure fitted to other loaves, or with other terms; errors as of `fit_trial`."""
+        return fit_trial(loaves, self.measure, terms, numbers=numbers, confidence=self.confidence)
+
     def contrast(self, L: np.ndarray) -> Estimate:
         """Judge one contrast L (P,) over `design.column_names`; why is "tied" where it cannot be estimated."""
         L = np.atleast_2d(L)
@@ -187,6 +191,11 @@ class TrialFit:
         if fitted is None:
             return np.full((len(L), len(L)), np.nan)
         return fitted.covariance(fitted.arrangement.design.reduced(L))[0]
+
+    def variances_of(self, L: np.ndarray) -> dict[str, float]:
+        """Variances that contrasts L (q, P) rest on, as `variances`; none where L is tied to another effect."""
+        fitted = self._fitted_for(np.atleast_2d(L))
+        return _variances(fitted) if fitted else {}
 
     @cached_property
     def variances(self) -> dict[str, float]:

@@ -19,7 +19,7 @@ from ..layout import MANY_BLOCKS
 from .agreement import friedman
 from .cumulative_link import cumulative_link
 from .cumulative_random import cumulative_link_random
-from .score_fit import SCORE, mean_matrix
+from .score_fit import SCORE
 
 Way = Literal["friedman", "cumulative link", "none"]
 FEWEST_ASSESSORS = 3
@@ -28,13 +28,14 @@ FEWEST_ASSESSORS = 3
 def ordered_check(rows: pd.DataFrame, formulas: Sequence[str]) -> tuple[float, Way]:
     """Return the p-value that these formulas are scored alike, and the test that it comes from.
 
-    rows : score, assessor (missing: the loaf's only score), formula. NaN and "none" where no test can be given.
+    rows : score, assessor (missing: the loaf's only score), row, formula (a text). NaN and "none" where there is no
+        test.
     """
-    own = rows[rows[FORMULA].astype(str).isin(formulas)]
+    own = rows[rows[FORMULA].isin(formulas)]
     if own[FORMULA].nunique() < 2 or own[SCORE].nunique() < 2:
         return np.nan, "none"
     if own["assessor"].notna().all():
-        means = mean_matrix(own.assign(**{FORMULA: own[FORMULA].astype(str)}), FORMULA)
+        means = own.pivot_table(index="assessor", columns=FORMULA, values=SCORE).to_numpy(float)
         loaves = own.groupby("assessor")["row"].nunique()
         if len(means) >= FEWEST_ASSESSORS and np.isfinite(means).all() and (loaves == own["row"].nunique()).all():
             p_value = friedman(means).p_value
@@ -46,7 +47,7 @@ def ordered_check(rows: pd.DataFrame, formulas: Sequence[str]) -> tuple[float, W
 def _without_formula(rows: pd.DataFrame) -> float:
     """Likelihood-ratio p-value of the formula, beside the assessors."""
     assessors = rows["assessor"].astype(object).fillna("").astype(str)
-    formula, none = _dummies(rows[FORMULA].astype(str)), pd.DataFrame(index=rows.index)
+    formula, none = _dummies(rows[FORMULA]), pd.DataFrame(index=rows.index)
     if assessors.nunique() >= MANY_BLOCKS:
         full, less = (cumulative_link_random(rows[SCORE], x, assessors).link for x in (formula, none))
     else:

@@ -1,49 +1,150 @@
-"""One attribute's scores on the mixed-model engine, loaf and assessor crossed, judged by the rule of `mix_rule`.
+"""A measure that several people scored, fitted score by score, loaf and assessor crossed.
 
-A score is made of the formula and the other factors, the day, the mix, the loaf, the assessor, and how this
-assessor sees this formula. Assessors are fixed blocks; repeated scores count by their mean.
+A score is made of the terms (formula, tin …), the day, the mix, the loaf, the assessor, and how this assessor sees
+what is asked about. Assessors are fixed blocks; repeated scores count by their mean.
 
-Assessor × formula is random where assessors scored several loaves of a formula and its variance is estimated above
-zero: then the interval also covers that people see a difference differently, and its degrees of freedom are those
-of Kenward and Roger, but never fewer than the smaller of the mixes' and of assessor × formula. Where that variance
-is estimated at zero or below, the mixes alone judge. Chosen by simulation: leaving the term out gives up to a third
-false alarms at a nominal 5 % when people differ; always keeping it gives next to none when they do not, and finds
-little. What the rule achieves: tests/benchmarks/test_score_calibration.py.
+That last part, assessor × formula for a question about the formula, is random where assessors scored several loaves
+of a formula and its variance is estimated above zero: then the interval also covers that people see a difference
+differently, and its degrees of freedom are those of Kenward and Roger, but never fewer than the smaller of the mixes'
+and of assessor × formula. Where that variance is estimated at zero or below, the mixes alone judge. Chosen by
+simulation: leaving the term out gives up to half false alarms at a nominal 5 % when people differ; always keeping it
+gives next to none when they do not, and finds little. What the rule achieves:
+tests/benchmarks/test_score_calibration.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
-from ...trials import Trial
-from ...trials.columns import CRUMB_PREFIX
-from ..asked import Asked, read_question
-from ..comparing.formula_fit import FORMULA, FormulaFit, fit_formulas
-from ..mixed_model import NotIdentifiable, NoVariation
-from ..model.coding import DesignError
-from ..model.design import Term
-from ..model.mix_rule import Estimate, TrialFit, TrialModel
+from ..model.design import Design, Term
+from ..model.mix_rule import Estimate, TermTest, TrialFit, TrialModel, fit_trial
 from ..model.units import GROUPINGS
 
 SCORE = "score"
-PAIR = f"assessor × {FORMULA}"
-CANNOT = (DesignError, NoVariation, NotIdentifiable)
+ROUNDING = 1e-9                         # of a contrast's largest weight; a smaller one is none
+PEOPLE = "assessor × asked"             # a grouping: how each assessor sees each level of what is asked about
+Models = dict[Hashable, TrialModel]     # designs and layouts of the same loaves and assessors, for all attributes
 
 
 @dataclass(frozen=True, slots=True)
-class PanelFit(FormulaFit):
-    """A fit with assessor × formula among its random terms; ``least_df`` are the fewest degrees of freedom."""
+class PanelScores:
+    """The scores behind a measure: row (the loaf's index), assessor, score; one row a loaf and assessor.
 
-    least_df: float
+    models : filled, and used again by measures with the same loaves and assessors.
+    """
 
-    def difference(self, formula: str, against: str) -> Estimate:
-        """Return the difference of two formulas with its degrees of freedom held at ``least_df`` or above."""
-        return at_least_df(self.fit.contrast(self.row(formula, against)), self.least_df)
+    scores: pd.DataFrame
+    models: Models = field(default_factory=dict)
+
+    def fit(self, loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *,
+            numbers: Mapping[str, int] | None = None, confidence: float = 0.95) -> PanelFit:
+        """Fit the terms to the scores of these loaves; arguments and errors as of `mix_rule.fit_trial`."""
+        base = fit_trial(loaves, measure, terms, numbers=numbers, confidence=confidence)
+        labels = base.layout.labels
+        factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
+        units = [name for name in GROUPINGS if name in labels and name not in factors]
+        known = loaves.loc[labels.index, factors].join(labels[units])
+        rows = self.scores.join(known, on="row", how="inner").rename(columns={"row": "loaf"})
+        return PanelFit(measure=measure, confidence=confidence, left_out=base.left_out, model=base.model,
+                        response=base.response, panel=self, rows=rows.reset_index(drop=True),
+                        units=(*units, "loaf", "assessor"), numbers=numbers or {})
+
+    def without(self, assessors: Sequence[str]) -> PanelScores:
+        """Return the scores of the others."""
+        return PanelScores(self.scores[~self.scores["assessor"].isin(assessors)], self.models)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelFit(TrialFit):
+    """A measure fitted to the scores behind it: contrasts and tests by the rule above.
+
+    What speaks of loaves and mixes (layout, variances, residuals) is that of the loaves' scores (`loaf_score.py`).
+    rows : loaf, assessor, score, the factors and the units' labels, one row a score. units : what scores share.
+    """
+
+    panel: PanelScores
+    rows: pd.DataFrame = field(repr=False)
+    units: tuple[str, ...]
+    numbers: Mapping[str, int]
+    _scored: dict[tuple[str, ...], TrialFit] = field(default_factory=dict, repr=False)
+
+    @property
+    def design(self) -> Design:
+        return self._alike.design
+
+    def again(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]) -> TrialFit:
+        return self.panel.fit(loaves, self.measure, terms, numbers=numbers, confidence=self.confidence)
+
+    def contrast(self, L: np.ndarray) -> Estimate:
+        """Judge one contrast; where scores leave it without a standard error, its size is that of the loaves."""
+        alike, people = self._alike.contrast(L), self._people(L)
+        if np.isnan(alike.estimate):
+            return replace(alike, estimate=super().contrast(L).estimate)
+        unit = "loaf" if alike.unit == "mix" and self.layout.mix_assumed else alike.unit
+        if people is None or alike.way == "none":
+            return replace(alike, unit=unit)
+        found = at_least_df(people.contrast(L), min(alike.df, self._people_df(L)))
+        return replace(found, estimate=alike.estimate if found.way == "none" else found.estimate, why="people",
+                       unit=unit, n_units=alike.n_units)
+
+    def f_test(self, L: np.ndarray) -> TermTest:
+        alike, people = self._alike.f_test(L), self._people(L)
+        if people is None or alike.way == "none":
+            return alike
+        found = people.f_test(L)
+        df = max(found.den_df, min(alike.den_df, self._people_df(L)))
+        return replace(found, den_df=df, p_value=float(fdtrc(found.num_df, df, found.f_value)), why="people",
+                       unit=alike.unit, n_units=alike.n_units)
+
+    def covariance_of(self, L: np.ndarray) -> np.ndarray:
+        return (self._people(L) or self._alike).covariance_of(L)
+
+    @cached_property
+    def _alike(self) -> TrialFit:
+        """Fitted as if everybody saw every difference alike."""
+        return self._fit_scores(self.rows, self.units)
+
+    def _people(self, L: np.ndarray) -> TrialFit | None:
+        """Fitted with what people see differently in L (q, P); None where that shows no variance of its own."""
+        asked = self._asked(L)
+        groups = self.rows.groupby(["assessor", *asked], observed=True)
+        if not asked or self.rows["assessor"].nunique() < 2 or groups["loaf"].nunique().max() < 2:
+            return None
+        if asked not in self._scored:
+            self._scored[asked] = self._fit_scores(self.rows.assign(**{PEOPLE: groups.ngroup()}),
+                                                   (*self.units, PEOPLE))
+        people = self._scored[asked]
+        return people if people.variances_of(L).get(PEOPLE, 0.0) > 0 else None
+
+    def _people_df(self, L: np.ndarray) -> int:
+        """Degrees of freedom of assessor × what L asks about."""
+        levels = len(self.rows[list(self._asked(L))].drop_duplicates())
+        return (self.rows["assessor"].nunique() - 1) * (levels - 1)
+
+    def _asked(self, L: np.ndarray) -> tuple[str, ...]:
+        """The factors between whose levels L (q, P) goes."""
+        size = np.abs(np.atleast_2d(L)).max(axis=0)
+        design, used = self.design, size > ROUNDING * size.max()
+        named = {factor for term in design.terms if used[design.columns_of[term.name]].any()
+                 for factor in term.factors}
+        return tuple(name for name in design.codings if name in named)
+
+    def _fit_scores(self, rows: pd.DataFrame, groupings: Sequence[str]) -> TrialFit:
+        """Fit scores with the model that another attribute of the same loaves and assessors may have made."""
+        same = pd.util.hash_pandas_object(rows.drop(columns=SCORE), index=False).to_numpy().tobytes()
+        terms = self.model.design.terms
+        key = (same, tuple(groupings), terms, tuple(self.numbers.items()))
+        models = self.panel.models
+        if key not in models:
+            models[key] = TrialModel(rows, terms, self.numbers, groupings)
+        return TrialFit(measure=self.measure, confidence=self.confidence, left_out=self.left_out, model=models[key],
+                        response=rows[SCORE].to_numpy(float))
 
 
 def at_least_df(estimate: Estimate, least: float) -> Estimate:
@@ -53,145 +154,3 @@ def at_least_df(estimate: Estimate, least: float) -> Estimate:
     reach = float(stdtrit(least, (1 + estimate.confidence) / 2)) * estimate.standard_error
     return replace(estimate, df=least, p_value=float(2 * stdtr(least, -abs(estimate.t_value))),
                    ci_low=estimate.estimate - reach, ci_high=estimate.estimate + reach)
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What is fitted to the scores: terms, numbers (as in `mix_rule.fit_trial`), and the level of the intervals."""
-
-    terms: tuple[Term, ...]
-    numbers: Mapping[str, int]
-    confidence: float
-
-
-Models = dict[Hashable, TrialModel]     # designs and layouts of the same loaves and assessors, for all attributes
-
-
-@dataclass(frozen=True, slots=True)
-class ScoreFit:
-    """One attribute, fitted.
-
-    fitted : formulas in the model. rows : the scores used, one a loaf and assessor, with the loaf's factors and
-    units. question : what was fitted; None when each loaf has one score and no panel stands behind it.
-    """
-
-    fitted: FormulaFit
-    rows: pd.DataFrame
-    question: Question | None = None
-
-    def without(self, assessors: Sequence[str], models: Models) -> ScoreFit | None:
-        """Return the terms fitted to the scores of the others; None without a panel. Raises as `fit_scores`."""
-        if self.question is None:
-            return None
-        rows = self.rows[~self.rows["assessor"].isin(assessors)]
-        return replace(self, fitted=fit_panel(rows, self.question, models), rows=rows)
-
-
-def fit_scores(trial: Trial, rows: pd.DataFrame, attribute: str, confidence: float, models: Models) -> ScoreFit:
-    """Fit the scores of one attribute.
-
-    rows : `score_rows` of this attribute. models : filled, and used again by the next attribute. The terms are
-    those that the loaves can bear, as in every other measure.
-    Raises TrialError (nothing to compare), DesignError, NoVariation, NotIdentifiable.
-    """
-    cells = rows.groupby(["row", "assessor"], dropna=False)[SCORE].mean().reset_index()
-    asked = _asked(trial, cells, attribute, confidence)
-    units = [name for name in GROUPINGS if name in asked.layout.labels]
-    table = cells.join(asked.table[list(asked.factors)], on="row", how="inner")
-    table = table.join(asked.layout.labels[units].add_suffix(" unit"), on="row")
-    is_panel = table["assessor"].nunique() > 1
-    if is_panel and asked.factors == (FORMULA,):
-        question = Question((Term((FORMULA,)),), asked.numbers, confidence)
-    else:
-        by_loaf = fit_formulas(asked.table, asked.measure, asked.factors, numbers=asked.numbers,
-                               order=3 if trial.card.three_way else 2, confidence=confidence)
-        if not is_panel:
-            return ScoreFit(by_loaf, table)
-        question = Question(by_loaf.terms, by_loaf.numbers, confidence)
-    table[PAIR] = table.groupby(["assessor", FORMULA], observed=True).ngroup()
-    return ScoreFit(fit_panel(table, question, models), table, question)
-
-
-def _asked(trial: Trial, cells: pd.DataFrame, attribute: str, confidence: float) -> Asked:
-    """The question put to the loaves that have a score, with the loaf's plain mean as the measure."""
-    measure = f"{CRUMB_PREFIX}{attribute}"
-    loaves = trial.loaves.assign(**{measure: cells.groupby("row")[SCORE].mean()})
-    outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
-    factors = [name for name in dict.fromkeys((FORMULA, *trial.factors)) if name in loaves and name not in outcome]
-    return read_question(replace(trial, loaves=loaves), measure, factors, confidence)
-
-
-def fit_panel(table: pd.DataFrame, question: Question, models: Models) -> FormulaFit:
-    """Fit single scores by the rule above.
-
-    table : score, row (the loaf), assessor, the factors, "mix unit" and other units, and the code of PAIR.
-    """
-    units = [name for name in GROUPINGS if f"{name} unit" in table]
-    rows = table.rename(columns={"row": "loaf"} | {f"{name} unit": name for name in units})
-    mixes = _fit(rows, question, [*units, "loaf", "assessor"], models)
-    first, second, *_ = mixes.fit.design.levels[FORMULA]
-    if np.isnan(mixes.difference(str(second), str(first)).estimate):
-        return _by_loaf(rows, question, units)
-    if not _repeated(rows):
-        return mixes
-    test = mixes.fit.f_test(mixes.fit.design.term_hypothesis(Term((FORMULA,))))
-    people = _fit(rows, question, [*units, "loaf", "assessor", PAIR], models)
-    if test.way == "none" or not people.fit.variances.get(PAIR, 0.0) > 0:
-        return mixes
-    df = (rows["assessor"].nunique() - 1) * test.num_df
-    return PanelFit(people.fit, people.loaves, people.terms, people.numbers, min(test.den_df, df))
-
-
-def _by_loaf(rows: pd.DataFrame, question: Question, units: Sequence[str]) -> FormulaFit:
-    """Fit the loaves' mean scores: where random assessors leave a difference without a standard error, its size."""
-    factors = dict.fromkeys(factor for term in question.terms for factor in term.factors)
-    means = rows.groupby("loaf", as_index=False).agg({SCORE: "mean"} | dict.fromkeys([*factors, *units], "first"))
-    return _fit(means, question, units, {})
-
-
-def _fit(rows: pd.DataFrame, question: Question, groupings: Sequence[str], models: Models) -> FormulaFit:
-    """Fit scores, none missing, with the model that another attribute of the same loaves and assessors has made."""
-    same = pd.util.hash_pandas_object(rows.drop(columns=SCORE), index=False).to_numpy().tobytes()
-    key = (same, tuple(groupings), question.terms, tuple(question.numbers.items()))
-    if key not in models:
-        models[key] = TrialModel(rows, question.terms, question.numbers, groupings)
-    fit = TrialFit(measure=SCORE, confidence=question.confidence, left_out=pd.DataFrame(columns=["row", "reason"]),
-                   response=rows[SCORE].to_numpy(float), model=models[key])
-    return FormulaFit(fit, rows, question.terms, question.numbers)
-
-
-def _repeated(rows: pd.DataFrame) -> bool:
-    """Whether some assessor scored two loaves of a formula."""
-    return bool(rows.groupby(PAIR)["loaf"].nunique().max() > 1)
-
-
-def factor_tests(fit: ScoreFit) -> pd.DataFrame:
-    """Return an F test of every term: term, num_df, den_df, f_value, p_value."""
-    rows = []
-    for term in fit.fitted.fit.design.terms:
-        test = fit.fitted.fit.f_test(fit.fitted.fit.design.term_hypothesis(term))
-        df = max(test.den_df, _least_df(fit.fitted))
-        rows.append((term.name, test.num_df, df, test.f_value, float(fdtrc(test.num_df, df, test.f_value))))
-    return pd.DataFrame(rows, columns=["term", "num_df", "den_df", "f_value", "p_value"])
-
-
-def formula_means(fit: ScoreFit) -> pd.DataFrame:
-    """Return the marginal mean of every formula with its interval, and what it rests on."""
-    design, rows = fit.fitted.fit.design, fit.rows.assign(formula=fit.rows[FORMULA].astype(str))
-    found = []
-    for formula, n_mixes in fit.fitted.n_mixes.items():
-        mean = at_least_df(fit.fitted.fit.contrast(design.at({FORMULA: formula})), _least_df(fit.fitted))
-        own = rows[rows[FORMULA] == formula]
-        found.append((formula, mean.estimate, mean.standard_error, mean.df, mean.ci_low, mean.ci_high, n_mixes,
-                      own["row"].nunique(), len(own)))
-    return pd.DataFrame(found, columns=["formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes",
-                                        "n_loaves", "n_scores"])
-
-
-def _least_df(fitted: FormulaFit) -> float:
-    return fitted.least_df if isinstance(fitted, PanelFit) else 0.0
-
-
-def mean_matrix(rows: pd.DataFrame, column: str) -> np.ndarray:
-    """Return mean scores, one row an assessor and one column a level; NaN where there is none."""
-    return rows.pivot_table(index="assessor", columns=column, values=SCORE, observed=True).to_numpy(float)

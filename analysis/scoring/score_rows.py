@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
+import numpy as np
 import pandas as pd
 
 from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX
 
-TOTAL = "total"
+TOTAL = "total"             # crumb_total: the attributes weighted as the card says
+MOST_ROUNDS, CLOSE = 500, 1e-10         # of the alternating means; points
 COLUMNS = ["row", "assessor", "attribute", "score"]
 
 
@@ -24,9 +26,7 @@ def score_rows(trial: Trial, attributes: Sequence[str] | None = None) -> pd.Data
     ------
     TrialError: nothing was scored, or an attribute that was asked for was not.
     """
-    panel = _panel_rows(trial)
-    rows = pd.concat([table for table in (panel, _loaf_rows(trial, set(panel["attribute"]))) if len(table)]
-                     or [panel], ignore_index=True)
+    rows = _every_row(trial)
     if rows.empty:
         raise TrialError.one(
             "no-scores", "No loaf that counts has a score.",
@@ -40,6 +40,24 @@ def score_rows(trial: Trial, attributes: Sequence[str] | None = None) -> pd.Data
     return rows[rows["attribute"].isin(attributes)] if attributes else rows
 
 
+def measure_rows(trial: Trial, measure: str) -> pd.DataFrame:
+    """Return the scores of one measure, ``crumb_<attribute>`` or ``crumb_total``, repeats by their mean.
+
+    As of `score_rows`, one row a loaf and assessor; empty where the measure is none that was scored.
+    """
+    attribute = measure.removeprefix(CRUMB_PREFIX)
+    rows = _every_row(trial) if measure.startswith(CRUMB_PREFIX) else pd.DataFrame(columns=COLUMNS)
+    own = rows[rows["attribute"] == attribute]
+    if own.empty and attribute == TOTAL and trial.card.scores:
+        own = total_rows(rows, trial.card.scores.weights)
+    return own.groupby(["row", "assessor"], dropna=False)["score"].mean().reset_index()
+
+
+def scored_measures(trial: Trial) -> list[str]:
+    """Return the names of the measures that were scored, ``crumb_total`` aside."""
+    return [f"{CRUMB_PREFIX}{attribute}" for attribute in dict.fromkeys(_every_row(trial)["attribute"])]
+
+
 def attribute_order(trial: Trial, rows: pd.DataFrame) -> list[str]:
     """Return the attributes that were scored, in the card's order, then as they come."""
     found = list(dict.fromkeys(rows["attribute"]))
@@ -48,23 +66,53 @@ def attribute_order(trial: Trial, rows: pd.DataFrame) -> list[str]:
 
 
 def total_rows(rows: pd.DataFrame, weights: Mapping[str, float]) -> pd.DataFrame:
-    """Return the weighted total of each loaf and assessor who scored every part of it; empty without weights.
+    """Return the weighted total of each loaf and assessor with every part of it; empty without weights.
 
-    ``weights`` add up to 100; a repeated score counts by its mean.
+    ``weights`` add up to 100; a repeated score counts by its mean. A part scored once a loaf, by nobody named, is the
+    same for everybody who scored the others.
     """
-    parts = rows[rows["attribute"].isin(weights)].assign(assessor=rows["assessor"].astype(object).fillna(""))
+    parts = rows[rows["attribute"].isin(weights)]
     if not weights or parts["attribute"].nunique() < len(weights):
         return pd.DataFrame(columns=COLUMNS)
-    wide = parts.pivot_table(index=["row", "assessor"], columns="attribute", values="score").dropna()
-    total = (wide * pd.Series(weights)).sum(axis=1) / 100
-    table = total.rename("score").reset_index().assign(attribute=TOTAL)
-    return table.assign(assessor=table["assessor"].astype(object).where(table["assessor"] != "", None))[COLUMNS]
+    named = parts["assessor"].notna()
+    by_loaf = parts[~named].pivot_table(index="row", columns="attribute", values="score")
+    wide = parts[named].pivot_table(index=["row", "assessor"], columns="attribute", values="score")
+    wide = wide.join(by_loaf, on="row") if named.any() else by_loaf
+    total = (wide[list(weights)].dropna() * pd.Series(weights)).sum(axis=1) / 100
+    return total.rename("score").reset_index().assign(attribute=TOTAL).reindex(columns=COLUMNS)
+
+
+def loaf_scores(rows: pd.DataFrame) -> pd.Series:
+    """Return row (a loaf) → its score from everybody, so that a score can be sorted and drawn as any other measure.
+
+    Score = loaf + assessor, by least squares (alternating means until they settle): where everybody scored every
+    loaf this is the loaf's plain mean, and elsewhere no loaf gains by having met the milder assessors.
+    rows : row, assessor (missing: the loaf's only score), score
+    """
+    loaf, assessor, score = rows["row"], rows["assessor"].astype(object).fillna(""), rows["score"].astype(float)
+    severity = pd.Series(0.0, index=assessor.unique())
+    for _ in range(MOST_ROUNDS):
+        means = (score - assessor.map(severity)).groupby(loaf).mean()
+        found = (score - loaf.map(means)).groupby(assessor).mean()
+        found -= np.average(found, weights=assessor.value_counts().reindex(found.index))
+        settled = float((found - severity).abs().max()) < CLOSE
+        severity = found
+        if settled:
+            break
+    return means
 
 
 def is_complete(rows: pd.DataFrame) -> bool:
     """Return whether every assessor scored every loaf in every attribute."""
     cells = rows[["assessor", "row", "attribute"]].drop_duplicates()
     return len(cells) == cells["assessor"].nunique() * cells["row"].nunique() * cells["attribute"].nunique()
+
+
+def _every_row(trial: Trial) -> pd.DataFrame:
+    """The panel's scores, then those of the loaves' own columns for attributes that no panel scored."""
+    panel = _panel_rows(trial)
+    tables = [table for table in (panel, _loaf_rows(trial, set(panel["attribute"]))) if len(table)]
+    return pd.concat(tables or [panel], ignore_index=True)
 
 
 def _panel_rows(trial: Trial) -> pd.DataFrame:

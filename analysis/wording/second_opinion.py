@@ -28,8 +28,10 @@ def how_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     one, several = unit_words(c.unit_of_analysis)
     way = "least squares" if c.why == "loaves" else WAYS.get(c.way, c.way).format(units=several)
     level = number(100 * c.confidence, None if c.confidence > 0.99 else 0, style)
+    people = (" The assessors saw the difference differently, and the range allows for that: more of them would "
+              "narrow it." if c.why == "people" else "")
     return (f"Judged {one} against {one}, by {way}: {chance(c.p_value, style)}, {number(c.df, 1, style)} degrees "
-            f"of freedom; {level} % intervals.")
+            f"of freedom; {level} % intervals.{people}")
 
 
 def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:

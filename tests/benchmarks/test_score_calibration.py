@@ -13,10 +13,12 @@ from fairloaf.analysis.comparing.formula_fit import FORMULA
 from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.judging import Fitted
 from fairloaf.analysis.model.mix_rule import TrialModel
-from fairloaf.analysis.scoring.score_fit import PAIR, Question, fit_panel
+from fairloaf.analysis.scoring.score_fit import PanelScores
+from fairloaf.analysis.scoring.score_rows import loaf_scores
 from scipy.special import stdtr
 
 TRIALS, CHECKED = 1000, 4
+PAIR = "assessor × formula"
 LAYOUTS = {"3 mixes × 2 loaves, 8 assessors": (3, 2, 8), "4 × 3, 4 assessors": (4, 3, 4),
            "2 × 4, 6 assessors": (2, 4, 6)}
 VARIANCES = [(0.0, 0.0), (0.0, 0.5), (0.25, 0.0), (0.25, 0.25)]
@@ -24,10 +26,10 @@ GAPS = [0.0, 0.3]
 
 
 def layout_rows(mixes, loaves, assessors, missing, rng):
-    """Return one row a score, as `score_fit` takes them, without the scores."""
+    """Return one row a score, without the scores."""
     formula, mix, loaf, who = np.indices((2, mixes, loaves, assessors)).reshape(4, -1)
     unit = formula * mixes + mix
-    table = pd.DataFrame({"row": unit * loaves + loaf, "assessor": who.astype(str), "mix unit": unit,
+    table = pd.DataFrame({"row": unit * loaves + loaf, "assessor": who.astype(str), "mix": unit,
                           FORMULA: np.array(["house", "malted"])[formula], PAIR: 2 * who + formula})
     return table[rng.random(len(table)) >= missing].reset_index(drop=True)
 
@@ -37,14 +39,14 @@ def simulate(table, mix_variance, pair_variance, rng):
     def effects(codes, variance):
         return rng.normal(0, np.sqrt(variance), (int(codes.max()) + 1, TRIALS))[codes]
 
-    return (effects(table["mix unit"].to_numpy(), mix_variance) + effects(table["row"].to_numpy(), 0.1)
+    return (effects(table["mix"].to_numpy(), mix_variance) + effects(table["row"].to_numpy(), 0.1)
             + effects(table["assessor"].astype(int).to_numpy(), 1) + effects(table[PAIR].to_numpy(), pair_variance)
             + rng.normal(size=(len(table), TRIALS)))
 
 
 def judge(table, scores, groupings):
     """Return t, df and the variance of assessor × formula (NaN without it) of every trial."""
-    rows = table.rename(columns={"row": "loaf", "mix unit": "mix"})
+    rows = table.rename(columns={"row": "loaf"})
     model = TrialModel(rows, [Term((FORMULA,))], groupings=groupings)
     L = model.design.term_hypothesis(Term((FORMULA,)))
     found = model.judge(scores, L)
@@ -67,8 +69,10 @@ def p_values(table, scores):
 
 def as_analysed(table, score):
     """Return the p-value that the analysis itself gives one trial."""
-    fitted = fit_panel(table.assign(score=score), Question((Term((FORMULA,)),), {}, 0.95), {})
-    return fitted.difference("malted", "house").p_value
+    scores = table[["row", "assessor"]].assign(score=score)
+    loaves = table.drop_duplicates("row").set_index("row")[["mix", FORMULA]].assign(crumb=loaf_scores(scores))
+    fit = PanelScores(scores).fit(loaves, "crumb", [Term((FORMULA,))])
+    return fit.contrast(fit.design.at({FORMULA: "malted"}) - fit.design.at({FORMULA: "house"})).p_value
 
 
 @pytest.mark.benchmark
