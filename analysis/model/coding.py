@@ -1,7 +1,6 @@
 """How a factor enters the design: as a category coded to sum to zero, or as a number, centred and scaled."""
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,18 +17,14 @@ class Category:
     factor: str
     levels: tuple
 
-    @classmethod
-    def of(cls, values: pd.Series) -> Category:
-        """The levels that occur: in the order of a pandas Categorical, sorted otherwise."""
-        return cls(str(values.name), ordered_levels(values))
-
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(f"{self.factor} {level}" for level in self.levels[:-1])
 
-    def columns(self, values: pd.Series) -> np.ndarray:
-        """(n, k − 1)."""
-        return self._table()[pd.Index(self.levels).get_indexer(pd.Index(values))]
+    def rows(self) -> np.ndarray:
+        """(k, k − 1): one row a level."""
+        k = len(self.levels)
+        return np.vstack([np.eye(k - 1), -np.ones((1, k - 1))])
 
     def row(self, level: object | None) -> np.ndarray:
         """(k − 1,) at one level; None averages all levels equally, which is zero."""
@@ -38,11 +33,7 @@ class Category:
         if level not in self.levels:
             raise DesignError(f"{self.factor} {level!r} was not baked; there are "
                               f"{', '.join(map(str, self.levels))}")
-        return self._table()[self.levels.index(level)]
-
-    def _table(self) -> np.ndarray:
-        k = len(self.levels)
-        return np.vstack([np.eye(k - 1), -np.ones((1, k - 1))])
+        return self.rows()[self.levels.index(level)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +46,7 @@ class Number:
     levels: tuple
 
     @classmethod
-    def of(cls, values: pd.Series, degree: int) -> Number:
-        levels = ordered_levels(values)
+    def of(cls, values: pd.Series, degree: int, levels: tuple) -> Number:
         centre = float(values.mean())
         return cls(str(values.name), degree, centre, float(abs(values - centre).max()), levels)
 
@@ -64,41 +54,67 @@ class Number:
     def names(self) -> tuple[str, ...]:
         return (self.factor, *(f"{self.factor}^{power}" for power in range(2, self.degree + 1)))
 
-    def columns(self, values: pd.Series) -> np.ndarray:
-        """(n, degree)."""
-        z = (np.asarray(values, dtype=float) - self.centre) / self.scale
-        return z[:, None] ** np.arange(1, self.degree + 1)
+    def rows(self) -> np.ndarray:
+        """(k, degree): one row a value that was baked."""
+        return self._powers(np.array(self.levels, dtype=float))
 
     def row(self, value: object | None) -> np.ndarray:
         """(degree,) at one value; None is the mean, which is zero."""
-        x = self.centre if value is None else value
-        return self.columns(pd.Series([x]))[0]
+        return self._powers(np.array([self.centre if value is None else value], dtype=float))[0]
+
+    def _powers(self, values: np.ndarray) -> np.ndarray:
+        z = (values - self.centre) / self.scale
+        return z[:, None] ** np.arange(1, self.degree + 1)
 
 
 def ordered_levels(values: pd.Series) -> tuple:
     """The levels that occur, in a lasting order that does not depend on the rows'."""
+    return numbered_levels(values)[0]
+
+
+def numbered_levels(values: pd.Series) -> tuple[tuple, np.ndarray]:
+    """The levels that occur, in a lasting order, and which of them each row has (n,), −1 where it is missing.
+
+    In the order of a pandas Categorical; sorted otherwise.
+    """
     if isinstance(values.dtype, pd.CategoricalDtype):
-        return tuple(values.cat.remove_unused_categories().cat.categories.tolist())
-    distinct: Sequence = pd.unique(values.dropna()).tolist()
+        codes = values.cat.codes.to_numpy()
+        used = np.unique(codes[codes >= 0])
+        levels = tuple(values.cat.categories[used].tolist())
+        return levels, np.where(codes < 0, -1, np.searchsorted(used, codes))
+    codes, distinct = pd.factorize(values)
+    found = distinct.tolist()
     try:
-        return tuple(sorted(distinct))
+        order = sorted(range(len(found)), key=found.__getitem__)
     except TypeError:
-        return tuple(sorted(distinct, key=str))
+        order = sorted(range(len(found)), key=lambda i: str(found[i]))
+    place = np.append(np.argsort(order), -1)        # the last is for what is missing
+    return tuple(found[i] for i in order), place[codes]
 
 
-def code_factor(loaves: pd.DataFrame, factor: str, degree: int | None) -> Category | Number:
-    """Code one column: a category, or a number of this degree.
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A factor of some loaves: how it enters, and which of its levels each loaf had (n,)."""
+    coding: Category | Number
+    which: np.ndarray
+
+
+def code_factor(loaves: pd.DataFrame, factor: str, degree: int | None) -> Coded:
+    """Code one column: a category (the levels that occur, in the order of a pandas Categorical, sorted otherwise),
+    or a number of this degree.
 
     Raises DesignError: no such column, missing values, no number, or too few levels.
     """
     if factor not in loaves:
         raise DesignError(f"there is no column {factor!r}")
     values = loaves[factor]
-    if values.isna().any():
-        raise DesignError(f"{factor} is missing for {int(values.isna().sum())} loaves")
+    levels, which = numbered_levels(values)
+    if (which < 0).any():
+        raise DesignError(f"{factor} is missing for {int((which < 0).sum())} loaves")
     if degree is not None and not pd.api.types.is_numeric_dtype(values):
         raise DesignError(f"{factor} has values that are no numbers")
     needed = 2 if degree is None else degree + 1
-    if values.nunique() < needed:
-        raise DesignError(f"{factor} has {values.nunique()} level(s) and needs at least {needed}")
-    return Category.of(values) if degree is None else Number.of(values, degree)
+    if len(levels) < needed:
+        raise DesignError(f"{factor} has {len(levels)} level(s) and needs at least {needed}")
+    coding = Category(factor, levels) if degree is None else Number.of(values, degree, levels)
+    return Coded(coding, which)

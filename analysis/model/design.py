@@ -15,8 +15,9 @@ from itertools import combinations, product
 import numpy as np
 import pandas as pd
 
-from .coding import Category, DesignError, Number, code_factor
+from .coding import Category, Coded, DesignError, Number, code_factor
 from .estimability import estimable_part, independent_columns, is_estimable, null_vectors
+from .units import combined
 
 MEAN = "mean"
 
@@ -179,18 +180,19 @@ def build_design(loaves: pd.DataFrame, terms: Sequence[Term], blocks: Sequence[s
     Raises DesignError: a factor that is no column, has missing values, or too few levels; names them all.
     """
     factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
-    codings = _code_all(loaves, factors, numbers or {})
-    which, settings = _distinct_settings(loaves, [*factors, *blocks])
-    pieces = {MEAN: np.ones((len(settings), 1))}
-    columns = {factor: coding.columns(settings[factor]) for factor, coding in codings.items()}
-    for term in terms:
-        pieces[term.name] = _crossed([columns[factor] for factor in term.factors], len(settings))
-    block_pieces = {block: Category.of(settings[block]).columns(settings[block]) for block in blocks}
-    full = np.hstack([*pieces.values(), *block_pieces.values()])
-    owner = [name for name, piece in [*pieces.items(), *block_pieces.items()] for _ in range(piece.shape[1])]
+    coded = _code_all(loaves, factors, numbers or {})
+    within = {block: code_factor(loaves, block, None) for block in blocks}
+    which, first = _distinct_settings([*coded.values(), *within.values()], len(loaves))
+    columns = {name: part.coding.rows()[part.which[first]] for name, part in (coded | within).items()}
+    pieces = {MEAN: np.ones((len(first), 1))} | {
+        term.name: _crossed([columns[factor] for factor in term.factors], len(first)) for term in terms}
+    every = [*pieces.items(), *((block, columns[block]) for block in blocks)]
+    full = np.hstack([piece for _, piece in every])
+    owner = [name for name, piece in every for _ in range(piece.shape[1])]
     kept = independent_columns(full, owner)
     null = null_vectors(full, kept)
     positions = {name: np.flatnonzero([own == name for own in owner]) for name in pieces}
+    codings = {factor: part.coding for factor, part in coded.items()}
     return Design(
         matrix=full[:, kept][which], column_names=_column_names(terms, codings), terms=tuple(terms),
         blocks=tuple(blocks), columns_of=positions, codings=codings, kept=kept, null=null,
@@ -198,26 +200,24 @@ def build_design(loaves: pd.DataFrame, terms: Sequence[Term], blocks: Sequence[s
     )
 
 
-def _code_all(loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str, int]
-              ) -> dict[str, Category | Number]:
+def _code_all(loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str, int]) -> dict[str, Coded]:
     """Code every factor; one DesignError for all that cannot be."""
-    codings, faults = {}, []
+    coded, faults = {}, []
     for factor in factors:
         try:
-            codings[factor] = code_factor(loaves, factor, numbers.get(factor))
+            coded[factor] = code_factor(loaves, factor, numbers.get(factor))
         except DesignError as fault:
             faults.append(str(fault))
     if faults:
         raise DesignError("; ".join(faults))
-    return codings
+    return coded
 
 
-def _distinct_settings(loaves: pd.DataFrame, columns: list[str]) -> tuple[np.ndarray, pd.DataFrame]:
-    """Which distinct setting each loaf had, and the settings: rank is found on these, however many the loaves."""
-    if not columns:
-        return np.zeros(len(loaves), dtype=int), pd.DataFrame(index=range(1))
-    which = loaves.groupby(columns, sort=False, observed=True).ngroup().to_numpy()
-    return which, loaves[columns].iloc[np.unique(which, return_index=True)[1]].reset_index(drop=True)
+def _distinct_settings(coded: Sequence[Coded], n: int) -> tuple[np.ndarray, np.ndarray]:
+    """Which distinct setting each loaf had, and the first loaf of each: rank is found on these, however many the
+    loaves."""
+    which = combined([np.zeros(n, dtype=int), *(part.which for part in coded)])
+    return which, np.unique(which, return_index=True)[1]
 
 
 def _crossed(columns: Sequence[np.ndarray], n: int) -> np.ndarray:

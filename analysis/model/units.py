@@ -30,29 +30,36 @@ class Units:
 
 def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> Units:
     """Number the groups of every grouping; a dough is one formula's and one day's, an oven load one day's."""
-    recorded = [name for name in groupings if name in loaves and loaves[name].notna().any()]
-    labels = pd.DataFrame({name: _numbered(loaves, name) for name in recorded}, index=loaves.index)
-    if "mix" not in recorded:
-        labels["mix"] = np.arange(len(loaves))
-    missing = {name: int(loaves[name].isna().sum()) for name in recorded if loaves[name].isna().any()}
-    return Units(labels, "mix" not in recorded, _relabelled(loaves, labels, recorded), missing)
+    known = {name: loaves[name].notna().to_numpy() for name in groupings if name in loaves}
+    known = {name: there for name, there in known.items() if there.any()}
+    labels = {name: _numbered(loaves, name, there) for name, there in known.items()}
+    missing = {name: int((~there).sum()) for name, there in known.items() if not there.all()}
+    relabelled = tuple(name for name, there in known.items()
+                       if len(np.unique(labels[name][there])) > loaves[name].nunique())
+    assumed = {} if "mix" in known else {"mix": np.arange(len(loaves))}
+    return Units(pd.DataFrame(labels | assumed, index=loaves.index), bool(assumed), relabelled, missing)
 
 
-def _numbered(loaves: pd.DataFrame, name: str) -> np.ndarray:
+def _numbered(loaves: pd.DataFrame, name: str, known: np.ndarray) -> np.ndarray:
     """Codes of one grouping, told apart by what it lies inside; a loaf without a mix is a mix of its own."""
     keys = [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
-    codes = loaves.groupby(keys, sort=False, observed=True, dropna=False).ngroup().to_numpy().copy()
+    codes = combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
     if name == "mix":
-        alone = loaves[name].isna().to_numpy()
-        codes[alone] = codes.max() + 1 + np.arange(alone.sum())
+        codes[~known] = codes.max() + 1 + np.arange((~known).sum())
     return pd.factorize(codes)[0]
 
 
-def _relabelled(loaves: pd.DataFrame, labels: pd.DataFrame, recorded: Sequence[str]) -> tuple[str, ...]:
-    """Groupings with one label for several groups."""
-    named = [(name, loaves[name].notna()) for name in recorded]
-    return tuple(name for name, known in named
-                 if labels.loc[known, name].nunique() > loaves.loc[known, name].nunique())
+def count_units(labels: pd.DataFrame) -> dict[str, int]:
+    """How many groups each grouping has."""
+    return {str(name): int(labels[name].to_numpy().max(initial=-1)) + 1 for name in labels}
+
+
+def combined(codes: Sequence[np.ndarray]) -> np.ndarray:
+    """One code (n,) for every combination of codes that occurs, numbered as they first come."""
+    together = np.asarray(codes[0])
+    for more in codes[1:]:
+        together = pd.factorize(together * (int(more.max(initial=0)) + 1) + more)[0]
+    return together
 
 
 def is_nested(first: np.ndarray, second: np.ndarray) -> bool:
