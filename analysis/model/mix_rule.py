@@ -25,6 +25,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..layout import MOST_FIXED, Layout, find_layout
+from ..mixed_model import Contrast
 from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
@@ -34,20 +35,12 @@ from .units import GROUPINGS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
+class Estimate(Contrast):
     """A contrast judged, in the measure's unit; all NaN but the estimate where `way` is "none".
 
     way : how it was judged: "reml", "means", "bounded", "none" (see `judging`). why : the reason, a code.
     unit : what is independent for this contrast ("day", "oven_load", "mix", "loaf"); n_units : how many there are.
     """
-    estimate: float
-    standard_error: float
-    df: float
-    t_value: float
-    p_value: float                 # two-sided
-    ci_low: float
-    ci_high: float
-    confidence: float              # 0.95, not 95
     way: str
     why: str
     unit: str
