@@ -84,7 +84,7 @@ def compare(
     formula: Annotated[str | None, typer.Option(help="The formula asked about.")] = None,
     against: Annotated[str | None, typer.Option(help="The formula to hold it against; the card's control.")] = None,
     measure: MeasureName = None,
-    matters: Annotated[float | None, typer.Option(help="Smallest difference worth acting on.")] = None,
+    matters: Annotated[float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")] = None,
     confidence: Confidence = 0.95,
     sheet: Sheet = None,
     as_json: AsJson = False,
@@ -93,11 +93,12 @@ def compare(
     from ..trials import load_trial
     from .comparison import compare_formulas
     from .wording.comparison import comparison_text
+    from .wording.findings import with_warnings
 
     records = load_trial(trial, sheet=sheet)
     result = compare_formulas(records, formula, against=against, measure=measure, matters=matters,
                               confidence=confidence)
-    show(result.to_dict() if as_json else comparison_text(result), as_json)
+    show(result.to_dict() if as_json else with_warnings(comparison_text(result), records.findings), as_json)
 
 
 @app.command(epilog="Example: fairloaf factors my_trial --measure height_mm")
@@ -111,21 +112,25 @@ def factors(
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
-    """Find which factor changed the loaf, by how much, and which work together."""
+    """Find which factor changed the loaf, and by how much."""
     from ..trials import load_trial
     from .factors import factor_effects
     from .wording.factors import factors_text
+    from .wording.findings import with_warnings
 
+    if every_measure and (measure or three_way):
+        raise typer.BadParameter("asks for every measure by itself: leave out --measure and --three-way.",
+                                 param_hint="--every-measure")
     records = load_trial(trial, sheet=sheet)
     if every_measure:
         from .effects.measures_grid import measures_grid
         from .wording.measures_grid import grid_text
 
         grid = measures_grid(records, confidence=confidence)
-        show(grid.to_dict() if as_json else grid_text(grid), as_json)
+        show(grid.to_dict() if as_json else with_warnings(grid_text(grid), records.findings), as_json)
         return
     result = factor_effects(records, measure=measure, three_way=three_way, confidence=confidence)
-    show(result.to_dict() if as_json else factors_text(result), as_json)
+    show(result.to_dict() if as_json else with_warnings(factors_text(result), records.findings), as_json)
 
 
 @app.command(epilog="Example: fairloaf crumb my_trial")
@@ -141,9 +146,11 @@ def crumb(
     from ..trials import load_trial
     from .crumb import crumb_scores
     from .wording.crumb import crumb_text
+    from .wording.findings import with_warnings
 
-    result = crumb_scores(load_trial(trial, sheet=sheet), formula=formula, against=against, confidence=confidence)
-    show(result.to_dict() if as_json else crumb_text(result), as_json)
+    records = load_trial(trial, sheet=sheet)
+    result = crumb_scores(records, formula=formula, against=against, confidence=confidence)
+    show(result.to_dict() if as_json else with_warnings(crumb_text(result), records.findings), as_json)
 
 
 @app.command(epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages")
@@ -179,12 +186,14 @@ def new(
     like: Annotated[str | None, typer.Option(help="Copy this example; a wrong name lists them.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Start a trial: an empty folder with a card to fill in, or a copy of an example."""
+    """Start a trial: a folder with a card to fill in."""
     from ..trials.starting import start_trial
 
     made = start_trial(folder, like)
+    following = f"fairloaf report {made}" if like else (
+        f"fill in trial.toml and loaves.csv in it, then  fairloaf check {made}")
     show({"folder": str(made), "files": sorted(p.name for p in made.iterdir())} if as_json
-         else f"Made {made}. Next: fill in trial.toml and loaves.csv in it, then  fairloaf check {made}", as_json)
+         else f"Made {made}. Next: {following}", as_json)
 
 
 @contextmanager

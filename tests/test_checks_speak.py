@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from fairloaf.trials.card import ScoreScale
 from fairloaf.trials.checks import CHECKS
 
 from .good_trial import Records, good_records
@@ -104,7 +105,7 @@ class Case:
     spoil: Spoil
     message: str
     fix: str
-    rows: tuple[int, ...]
+    rows: tuple[int, ...] = ()
 
 
 CASES = [
@@ -257,12 +258,13 @@ CASES = [
     Case("order-against-day", order_through_the_days,
          "The order of baking and the day disagree on line 11 (place 31, day 2026-03-02).",
          "Correct the order or the day from the bench sheet.", (11,)),
-    Case("cooled-too-little", cell("loaves", 9, "cool_min", 30.0),
+    Case("cooled-too-briefly", cell("loaves", 9, "cool_min", 30.0),
          "The loaf cooled for less than the 120 min on the card on line 11 (30 min).",
-         "Void the loaf if it was measured warm, or agree on another time on the card.", (11,)),
-    Case("cooled-under-two-hours", both(card(min_cool_min=None), cell("loaves", 9, "cool_min", 30.0)),
-         "1 of 32 loaves cooled for less than two hours, on line 11.",
-         "Write  min_cool_min  on the card if another time was agreed.", (11,)),
+         "Void a loaf that was measured warm, and let the next ones cool longer.", (11,)),
+    Case("cooled-too-briefly", both(card(min_cool_min=None), cell("loaves", 9, "cool_min", 30.0)),
+         "The loaf cooled for less than 120 min, usual for a pan loaf, on line 11 (30 min).",
+         "Void a loaf that was measured warm, and let the next ones cool longer. Write  min_cool_min  on the card if "
+         "another time was agreed.", (11,)),
     Case("losses-follow-formula", cell("loaves", [0, 1, 2, 3, 9], "void", "fell"),
          "Void or without a value: 5 of 16 malted and 0 of 16 house loaves.",
          "Say in the answer why they were lost; bake them again if you can.", (2, 3, 4, 5, 11)),
@@ -324,7 +326,11 @@ CASES = [
          53, 54, 55, 56, 57)),
     Case("not-blind", cell("loaves", slice(None), "baker", "ana"),
          "Ana baked and scored, and the card does not say that the loaves were coded.",
-         "Write  blind = true  under [scores] if they were; otherwise say so in the answer.", tuple(range(2, 18))),
+         "Write  blind = true  under [scores] on the card if they were. Give loaves codes by lot before they are "
+         "scored next time, and say in the answer that these had none."),
+    Case("not-blind", card(scores=ScoreScale(blind=False)),
+         "The card says that the loaves had no blind codes: who scored knew the formula.",
+         "Give loaves codes by lot before they are scored next time, and say in the answer that these had none."),
 ]
 
 

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.comparison import compare_formulas
 from fairloaf.trials import load_trial
-from fairloaf.trials.card import ScoreScale, Tin
+from fairloaf.trials.card import Tin
 from fairloaf.trials.checks.fairness import FAIRNESS, fairness_findings
 from fairloaf.trials.checks.order import order_test
 from fairloaf.trials.conditions import Pair, mix_codes
@@ -50,24 +50,14 @@ SPOILT = {
     "formulas-differ-in-dough-g": lambda t: t.assign(dough_g=460.0 + 8 * malted(t)),
     "formulas-differ-in-cool-min": lambda t: t.assign(cool_min=150.0 + 20 * malted(t)),
     "formulas-differ-in-proof-min": lambda t: t.assign(proof_min=60.0 + 8 * malted(t) * (t["tin"] == "open")),
-    "cooled-too-briefly": lambda t: t.assign(cool_min=100.0),
-    "void-on-one-side": lambda t: t.assign(void=np.where(t["mix"] == "M1", "stuck", None)),
 }
 
 
 @pytest.mark.parametrize("code", SPOILT)
 def test_one_thing_spoilt_is_noticed_alone(code):
     spoilt = SPOILT[code](bake())
-    beside = {"unequal-mixes"} if code in ("one-mix-of-a-formula", "void-on-one-side") else set()
+    beside = {"unequal-mixes"} if code == "one-mix-of-a-formula" else set()
     assert set(codes(spoilt)) - beside == {code}
-
-
-@pytest.mark.parametrize(("code", "ask"), [
-    ("scored-knowing-the-formula", {"measure": "crumb_openness", "scores": ScoreScale(blind=False)}),
-    ("lidded-tins-filled", {"tins": {"long": Tin(volume_ml=1600, lid=True)}}),
-])
-def test_what_the_card_says_is_noticed(code, ask):
-    assert codes(bake().assign(crumb_openness=5.0), **ask) == [code]
 
 
 def test_mixes_that_were_assumed_are_told(tmp_path):
@@ -92,7 +82,7 @@ def test_every_check_has_its_own_code_a_question_and_a_reason():
 
 
 def test_worst_comes_first():
-    spoilt = SPOILT["formula-tied-to-baker"](SPOILT["unequal-mixes"](SPOILT["cooled-too-briefly"](bake())))
+    spoilt = SPOILT["formula-tied-to-baker"](SPOILT["unequal-mixes"](SPOILT["formulas-differ-in-dough-g"](bake())))
     severities = [finding.severity for finding in fairness_findings(pair_of(spoilt))]
     assert severities == ["error", "warning", "note"]
 
@@ -104,19 +94,6 @@ def test_a_third_formula_that_met_both_joins_them():
     apart["baker"] = np.where(apart["formula"] == "malted", "Ann", np.where(apart["formula"] == "house", "Ben",
                               np.where(apart["tin"] == "open", "Ann", "Ben")))
     assert "formula-tied-to-baker" not in codes(apart)
-
-
-def test_rows_of_a_finding_are_lines_of_the_file():
-    table = bake()
-    table.loc[[2, 5], "cool_min"] = 90.0
-    found = fairness_findings(pair_of(table))[0]
-    assert (found.code, found.rows, found.file) == ("cooled-too-briefly", (4, 7), "loaves.csv")
-    assert "lines 4 and 7" in found.message
-
-
-def test_the_cards_own_cooling_time_holds():
-    assert codes(bake().assign(cool_min=100.0), min_cool_min=90.0) == []
-    assert codes(bake(), min_cool_min=180.0) == ["cooled-too-briefly"]
 
 
 # the conditions, as a class reads them --------------------------------------------------------------------

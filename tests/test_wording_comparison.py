@@ -16,6 +16,7 @@ from fairloaf.analysis.wording.comparison import (
     choice_line,
     comparison_text,
     drift_line,
+    left_out_line,
     pair_lines,
     percent_line,
     settle_lines,
@@ -228,3 +229,33 @@ def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(co
     place = row | {"label": "Oven place", "kind": "category", "difference": 0.25, "handled": "cannot be told apart"}
     assert drift_line(c, place) == ("Drifted: oven place (25 % of the loaves would have to change to be alike); it "
                                     "cannot be told apart from the rest.")
+
+
+def test_every_loaf_that_was_left_out_is_told_with_the_reason(compared):
+    reasons = ["no specific_volume", "void: fell", "void: burnt", "no specific_volume"]
+    gone = pd.DataFrame({"line": range(4), "loaf": list("abcd"), "reason": reasons})
+    assert left_out_line(replace(compared, left_out=gone)) == (
+        "Left out: 2 loaves without specific volume and 2 loaves declared void.")
+    assert left_out_line(replace(compared, left_out=gone[:0])) == ""
+
+
+def test_where_every_loaf_is_a_mix_of_its_own_more_mixes_are_asked_for(compared):
+    """A baker who was told of more loaves would cut them from one dough."""
+    one_each = replace(compared, settle=Settle(
+        goal="half width", power=None, matters=None, half_width=0.1, unit="loaf", sd_mix=0.1, sd_loaf=0.0,
+        mixes_now=8, loaves_per_mix=1.0, mixes_needed=28, more_mixes=20, mixes_low=20, mixes_high=50,
+        options=pd.DataFrame()))
+    assert settle_lines(one_each)[0] == ("To make the likely range half as wide would take about 28 mixes of each "
+                                         "formula with 1 loaf in each: 20 more than now.")
+
+
+def test_loaves_in_a_mix_are_told_as_a_whole_number(compared):
+    settle = Settle(
+        goal="half width", power=None, matters=None, half_width=0.1, unit="mix", sd_mix=0.1, sd_loaf=0.1, mixes_now=4,
+        loaves_per_mix=1.75, mixes_needed=8, more_mixes=4, mixes_low=5, mixes_high=18, options=pd.DataFrame())
+    assert "8 mixes of each formula with 2 loaves in each" in settle_lines(replace(compared, settle=settle))[0]
+
+
+def test_formulas_that_are_alike_are_not_called_bigger(compared):
+    alike = replace(compared, difference=0.0, ci_low=np.nan, ci_high=np.nan, why="no variation")
+    assert answer(alike).startswith("Malted loaves and house loaves did not differ in specific volume (4 mixes each).")

@@ -39,6 +39,7 @@ def printed(findings, assumptions=(), terminal=True, width=100) -> str:
 def test_a_pipe_gets_one_line_a_finding_with_tabs_between():
     text = printed([finding(rows=(6, 9)), finding("note", file="", rows=(), column="")], ["commas"], terminal=False)
     assert text.splitlines() == [
+        "bake: 24 loaves, 1 error and 1 note.",
         "error\tloaves.csv:6,9\tloaf_g\tslip-unit\tBaked mass is 1000 times too small on line 6 (0.406).\t"
         "Write it in g.",
         "note\t\t\tslip-unit\tBaked mass is 1000 times too small on line 6 (0.406).\tWrite it in g.",
@@ -53,7 +54,7 @@ def test_a_pipe_names_twenty_lines_and_counts_the_rest():
 
 def test_a_long_line_is_not_broken_in_a_pipe():
     text = printed([finding(message="long " * 100)], terminal=False, width=40)
-    assert len(text.splitlines()) == 1
+    assert len(text.splitlines()) == 2
 
 
 def test_a_terminal_gets_where_what_why_and_what_to_do_under_a_heading_a_severity():

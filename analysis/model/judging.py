@@ -25,6 +25,8 @@ from .arrangement import Arrangement
 from .estimability import independent_rows
 from .unit_means import MeansFit, UnitMeans
 
+ROUNDING = 1e-12        # of the largest response: an estimate below is what is left of a sum that cancels out
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
@@ -163,6 +165,7 @@ class Fitted:
         why = np.where(none & (route.way != "none"), failed, route.why)
         if none.any() and route.means:
             estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
+        estimate = np.where(np.abs(estimate) < ROUNDING * np.abs(self.responses).max(axis=0), 0.0, estimate)
         error, statistic, df, p_value = (np.where(none, np.nan, part) for part in (error, statistic, df, p_value))
         return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=len(L), df=df,
                       p_value=p_value, way=np.where(none, "none", route.way), why=why, unit=route.unit,

@@ -10,7 +10,14 @@ from ...trials.columns import label
 from ..effects.measures_grid import measures_grid
 from ..wording import background
 from ..wording import report as words
-from ..wording.comparison import comparison_lines, percent_line, settle_lines, steadiness_lines
+from ..wording.comparison import (
+    comparison_lines,
+    left_out_line,
+    pair_lines,
+    percent_line,
+    settle_lines,
+    steadiness_lines,
+)
 from ..wording.crumb import answer as crumb_answer
 from ..wording.crumb import crumb_sentences, other_lines
 from ..wording.factors import factor_sentences, headline
@@ -53,8 +60,9 @@ def answer(s: Summary) -> list[Block | None]:
 
 
 def found(s: Summary) -> list[Block | None]:
-    """The answer for a class: the sentence and the picture."""
-    return [_answer(s, ()), pictures.main(s)]
+    """The answer for a class: the sentence, the other formulas where there are more, and the picture."""
+    others = pair_lines(s.comparison, s.style) if s.comparison else []
+    return [_answer(s, ()), *map(Text, others), pictures.main(s)]
 
 
 def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
@@ -81,8 +89,9 @@ def kept(s: Summary) -> list[Block | None]:
 
 
 def measured(s: Summary) -> list[Block | None]:
-    """What was measured."""
-    return [Text(words.what_was_measured(s.measure, s.trial))] if s.measure else []
+    """What was measured, and which loaves were left out of the answer."""
+    gone = left_out_line(s.comparison) if s.comparison else ""
+    return [Text(f"{words.what_was_measured(s.measure, s.trial)} {gone}".strip())] if s.measure else []
 
 
 def sure(s: Summary) -> list[Block | None]:
@@ -109,7 +118,7 @@ def numbers(s: Summary) -> list[Block | None]:
         return factor_numbers(s)
     return [pictures.zones(s), comparison_tables.means_table(c),
             comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
-            Text(percent_line(c, s.style)) if percent_line(c, s.style) else None, measuring(s)]
+            *map(Text, filter(None, [percent_line(c, s.style), left_out_line(c)])), measuring(s)]
 
 
 def factor_numbers(s: Summary) -> list[Block | None]:
@@ -186,7 +195,7 @@ def formulas(s: Summary) -> list[Block | None]:
 def fair(s: Summary) -> list[Block | None]:
     """Was it a fair test: what drifted, and what speaks against the comparison."""
     c = s.comparison
-    speaks = _speaking(c.findings if c else s.trial.findings)
+    speaks = _speaking((*s.trial.findings, *(c.findings if c else ())))
     apart = comparison_tables.fair_table(c, only_unlike=True) if c else None
     return [*kept(s), apart if apart and apart.rows else None,
             Points(speaks) if speaks else Text(words.NO_FINDINGS if c else words.NO_FINDINGS_AT_ALL)]

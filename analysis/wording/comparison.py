@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from ...trials import Finding
 from ...trials.columns import label, unit
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
@@ -150,7 +151,21 @@ def choice_line(c: Comparison) -> str:
     """Return what was chosen where it was not asked, and how several pairs were adjusted."""
     if c.choice == "first as control":
         return f"No control is named on the card: {c.against} was taken, because it comes first."
-    return ADJUSTED.get(c.adjustment, "").format(against=c.against)
+    return ADJUSTED.get(c.adjustment, "").format(against=c.against) if said(c).has_interval else ""
+
+
+def left_out_line(c: Comparison) -> str:
+    """Return how many loaves were not used, reason by reason; empty where all were."""
+    reasons = c.left_out["reason"].astype(str).str.replace(r"^void: .*", "void", regex=True).value_counts(sort=False)
+    told = [f"{n} {'loaf' if n == 1 else 'loaves'} {_why_left_out(c, reason)}" for reason, n in reasons.items()]
+    return f"Left out: {listed(told)}." if told else ""
+
+
+def _why_left_out(c: Comparison, reason: object) -> str:
+    if reason == "lid":
+        return (f"from lidded tins (a filled tin's {c.label.lower()} says nothing about the formula: compare volumes "
+                "in open tins, and judge lidded loaves by fill, crumb and crust)")
+    return "declared void" if reason == "void" else f"without {label(str(reason).removeprefix('no ')).lower()}"
 
 
 def settle_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
@@ -159,7 +174,8 @@ def settle_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     if s is None:
         return []
     units = unit_words(s.unit)[1]
-    per = f" with {s.loaves_per_mix:.3g} loaves in each" if s.unit == "mix" else ""
+    loaves = round(s.loaves_per_mix)
+    per = f" with {loaves} {'loaf' if loaves == 1 else 'loaves'} in each" if units == "mixes" else ""
     goal = (f"have an 80 % chance to show a difference of {matters_words(c, style)}" if s.goal == "power" else
             "make the likely range half as wide")
     low, high = (str(m) if m is not None else f"more than {s.most}" for m in (s.mixes_low, s.mixes_high))
@@ -231,10 +247,17 @@ def comparison_text(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     d = said(c, style)
     lines = [c.sentence, *([interval_line(c, max(d.places, 0), style)] if d.has_interval else []), "",
-             *comparison_lines(c, style), *steadiness_lines(c), *settle_lines(c, style), *fairness_lines(c, style)]
+             *comparison_lines(c, style), *steadiness_lines(c), *settle_lines(c, style), *fairness_lines(c, style),
+             *filter(None, [left_out_line(c)])]
     if c.findings:
-        lines += ["", *(f"{f.severity.capitalize()}: {f.message} {f.fix}" for f in c.findings)]
+        lines += ["", *(_beside(finding, d.has_interval) for finding in c.findings)]
     return "\n".join(lines)
+
+
+def _beside(finding: Finding, has_interval: bool) -> str:
+    """Return what stands beside the answer; an answer without an interval has told of the one mix already."""
+    told = finding.code == "one-mix-of-a-formula" and not has_interval
+    return f"{finding.severity.capitalize()}: {'' if told else f'{finding.message} '}{finding.fix}"
 
 
 def _mixes(n: int) -> str:

@@ -78,6 +78,8 @@ class Said:
         """Return ``malted loaves were bigger than house loaves by 0.31 mL/g``."""
         up = self.difference >= 0
         ours, theirs = f"{self.formula} loaves", f"{self.against} loaves"
+        if self.difference == 0:
+            return f"{ours} and {theirs} did not differ in {self.label[:1].lower()}{self.label[1:]}"
         if self.measure in COMPARED:
             return f"{ours} were {COMPARED[self.measure][not up]} than {theirs} by {self.by()}"
         if self.measure == "bake_loss_pct":

@@ -68,9 +68,10 @@ def _terms_left_out(f: FactorEffects) -> tuple[str, ...]:
 def _no_judge(f: FactorEffects) -> tuple[str, ...]:
     """Terms that rest on one mix or one day a level."""
     alone = f.tests[(f.tests["why"] == "one unit") & f.tests["p_value"].isna()]
-    return tuple(f"{capital(_words(f, term))} cannot be judged: it was changed from {unit} to {unit}, and there is "
-                 f"nothing to say how far two {unit}s of a kind differ. Bake more than one {unit} of each."
-                 for term, unit in zip(alone["term"], alone["applied_to"].str.replace("_", " "), strict=True))
+    return tuple(f"{capital(_words(f, term))} cannot be judged: it was changed from {unit_words(unit)} to "
+                 f"{unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a kind differ. "
+                 f"Bake more than one {unit_words(unit)} of each."
+                 for term, unit in zip(alone["term"], alone["applied_to"], strict=True))
 
 
 def _never_varied(f: FactorEffects) -> tuple[str, ...]:

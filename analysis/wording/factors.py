@@ -100,6 +100,8 @@ def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     high, low = (level_words(f, row["factor"], row[end]) for end in ("high_level", "low_level"))
     places = decimals(row["ci_high"] - row["size"], max(abs(row["size"]), abs(row["ci_high"])))
     said = f"{high} above {low} by {_difference(f, row['size'], places, style)}"
+    if row["size"] == 0:
+        said = f"no difference at all between {high} and {low}"
     if math.isnan(row["ci_low"]):
         return f"{said} (how sure cannot be said)"
     return f"{said} ({likely(row['ci_low'], row['ci_high'], places, style)})"

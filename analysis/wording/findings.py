@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -32,12 +32,13 @@ def print_findings(
     findings: Sequence[Finding], assumptions: Sequence[str] = (), *, name: str, n_loaves: int,
     console: Console | None = None,
 ) -> None:
-    """Print findings as a table on a terminal, and as one line each (``findings_lines``) in a pipe."""
+    """Print a headline and the findings: as a table on a terminal, as a line each (``findings_lines``) in a pipe."""
     from rich.console import Console
 
     console = console or Console(highlight=False, markup=False, emoji=False)
     if not console.is_terminal:
-        for line in [*findings_lines(findings), *(f"assumed\t{plain_text(said)}" for said in assumptions)]:
+        assumed = [f"assumed\t{plain_text(said)}" for said in assumptions]
+        for line in [headline(findings, name, n_loaves), *findings_lines(findings), *assumed]:
             console.file.write(f"{line}\n")
         return
     console.print(headline(findings, name, n_loaves))
@@ -85,6 +86,12 @@ def findings_lines(findings: Iterable[Finding]) -> list[str]:
     ))) for found in findings]
 
 
+def with_warnings(text: str, findings: Iterable[Finding]) -> str:
+    """Return an answer with the warnings of the records below it, one line each."""
+    told = [f"Warning: {plain_text(f.message)} {plain_text(f.fix)}" for f in findings if f.severity == "warning"]
+    return "\n".join([text, "", *told]) if told else text
+
+
 def place_of(found: Finding) -> str:
     """Return the file and the first lines as one word: ``loaves.csv:4,7``, ``loaves.csv:4,7,+180``."""
     numbers = [str(row) for row in found.rows[:MOST_LINES]]
@@ -123,8 +130,12 @@ def tidy_text(copy: TidyCopy, out: Path) -> str:
     log = changes_path(out)
     if changes.empty:
         return f"{out} is a copy of {copy.file}; nothing had to be changed."
-    told = ["  " + plain_text(f"line {row.line}, {row.column}: {row.was!r} → {row.now!r} ({row.why})")
+    told = ["  " + plain_text(f"{_place_of_change(row)}: {row.was!r} → {row.now!r} ({row.why})")
             for row in changes.head(MOST_CHANGES).itertuples()]
     more = [f"  and {len(changes) - len(told)} more"] if len(changes) > len(told) else []
     changed = f"{len(changes)} change{'' if len(changes) == 1 else 's'}"
     return "\n".join([f"{out} is a clean copy of {copy.file} with {changed}, all in {log}:", *told, *more])
+
+
+def _place_of_change(row: Any) -> str:
+    return f"line {row.line}, {row.column}" if row.column else f"line {row.line}"

@@ -9,8 +9,9 @@ from .numbers import ENGLISH, NumberStyle, chance, number
 if TYPE_CHECKING:
     from ..comparison import Comparison
 
-UNITS = {"mix": ("mix", "mixes"), "day": ("day", "days"), "oven_load": ("oven load", "oven loads"),
-         "loaf": ("loaf", "loaves")}
+# Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
+UNITS = {"mix": ("mix", "mixes"), "loaf": ("mix", "mixes"), "day": ("day", "days"),
+         "oven_load": ("oven load", "oven loads")}
 WAYS = {
     "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
     "means": "a t test on the means, since loaves are missing and the {units} differ no more than their loaves do",

@@ -46,8 +46,7 @@ CHECKS: tuple[Check, ...] = (
     handling.measured_at_once,
     handling.days_out_of_order,
     handling.loads_out_of_order,
-    handling.cooled_less_than_agreed,
-    handling.cooled_under_two_hours,
+    handling.cooled_too_briefly,
     handling.losses_that_follow_the_formula,
     values.tins_not_on_card,
     values.values_missing,
@@ -68,7 +67,7 @@ CHECKS: tuple[Check, ...] = (
     panel.scores_copied,
     panel.assessors_of_one_formula,
     panel.order_follows_formula,
-    panel.bakers_who_scored,
+    panel.scored_knowing_the_formula,
 )
 
 

@@ -6,16 +6,13 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from ..columns import CRUMB_PREFIX, label
 from ..conditions import Pair, mix_codes
-from ..lids import capped_loaves
 from ..trial import Finding, worst_first
-from .check import Spot, lines, listed
+from .check import Spot, listed
 from .confounding import CONFOUNDED, apart_in, tied_to
 from .fair_check import FairCheck, fair, words_for
 from .order import baking_order, measuring_order
 
-MIN_COOL_MIN = 120.0    # a pan loaf, 2 h: commercial item description A-A-20126F (flour), 6.6.2; common practice
 IN_SD = 1.0             # formulas differ in a condition: by this many standard deviations of loaves, and …
 PRACTICAL = {"dough_temp_c": 1.0, "cool_min": 15.0}         # … by this much (common practice, no source), or …
 PRACTICAL_SHARE = {"dough_g": 0.01, "proof_min": 0.05}      # … by this share of the mean (likewise)
@@ -99,20 +96,6 @@ def differs_in(name: str) -> FairCheck:
     return differs
 
 
-@fair("cooled-too-briefly", "warning", "A warm loaf still shrinks and loses water: volume and mass read wrong.")
-def cooled_too_briefly(pair: Pair) -> Iterator[Spot]:
-    """Were the loaves cool before they were measured?"""
-    said = pair.trial.card.min_cool_min
-    least = MIN_COOL_MIN if said is None else said
-    if "cool_min" not in pair.loaves:
-        return
-    rows = pair.loaves.loc[pair.loaves["cool_min"] < least, "line"]
-    if len(rows):
-        source = "the card asks for it" if said is not None else "usual for a pan loaf"
-        yield Spot(message=f"Not cooled for {least:g} min ({source}) before measuring: {lines(rows)}.",
-                   column="cool_min", rows=rows, fix="Let loaves cool longer; measure all after the same time.")
-
-
 @fair("proof-time-is-an-outcome", "warning",
       "Proofed to a height, the dough decides the time: adjusting for it takes part of the formula's effect away.")
 def proof_time_used(pair: Pair) -> Iterator[Spot]:
@@ -123,48 +106,12 @@ def proof_time_used(pair: Pair) -> Iterator[Spot]:
                    fix='Take proof_min out of [factors], or write  proof_to = "time"  if that is what was done.')
 
 
-@fair("lidded-tins-filled", "note", "A loaf can be no bigger than a tin with a lid.")
-def lidded_tins(pair: Pair) -> Iterator[Spot]:
-    """Could every loaf rise as it would?"""
-    if pair.measure is None:
-        return
-    rows = pair.loaves.loc[capped_loaves(pair.loaves, pair.trial.card, pair.measure), "line"]
-    if len(rows):
-        name = label(pair.measure, pair.trial.card).lower()
-        yield Spot(message=f"{len(rows)} loaves from lidded tins were left out: the lid stopped them, so that "
-                           f"their {name} says nothing about the formula.", column="tin", rows=rows,
-                   fix="Compare volumes in open tins; judge lidded loaves by fill, crumb and crust.")
-
-
-@fair("scored-knowing-the-formula", "warning", "Who knows which is which tends to see what is expected.")
-def scored_knowing(pair: Pair) -> Iterator[Spot]:
-    """Were the loaves scored without knowing which was which?"""
-    scores = pair.trial.card.scores
-    if (pair.measure or "").startswith(CRUMB_PREFIX) and scores is not None and scores.blind is False:
-        yield Spot(message="The assessors knew which formula they scored.", column=pair.measure or "",
-                   fix="Give loaves blind codes before scoring (fairloaf plan prints them).")
-
-
-@fair("void-on-one-side", "warning", "Loaves left out of one formula only can make or hide a difference.")
-def void_on_one_side(pair: Pair) -> Iterator[Spot]:
-    """Were loaves left out of both formulas alike?"""
-    void = pair.trial.void
-    if "formula" not in void:
-        return
-    void = void[void["formula"].isin([pair.formula, pair.against])]
-    if len(void) > 1 and void["formula"].nunique() == 1:
-        yield Spot(message=f"All {len(void)} void loaves are of {void['formula'].iloc[0]}: {lines(void['line'])}.",
-                   column="void", rows=void["line"],
-                   fix="Look at the reasons; compare once with these loaves counted.")
-
-
 def _times(n: int) -> str:
     return {1: "once", 2: "twice"}.get(n, f"{n} times")
 
 
 FAIRNESS: tuple[FairCheck, ...] = (
     *map(tied_to, CONFOUNDED), one_mix, mixes_not_recorded, *map(apart_in, CONFOUNDED), proof_time_used,
-    baking_order, measuring_order, void_on_one_side, scored_knowing,
-    *map(differs_in, ("dough_g", "dough_temp_c", "proof_min", "cool_min")), cooled_too_briefly, lidded_tins,
+    baking_order, measuring_order, *map(differs_in, ("dough_g", "dough_temp_c", "proof_min", "cool_min")),
     mixes_assumed, unequal_mixes,
 )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
+from ..columns import CRUMB_PREFIX
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, listed, plain
 from .copies import CHANCE
@@ -83,18 +84,19 @@ def order_follows_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                    rows=looks["line"], fix="Serve in an order that changes from person to person next time.")
 
 
-@check("not-blind", "warning", "Who knows the loaf scores what they expect.", needs=["assessor"], table="scores")
-def bakers_who_scored(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
-    """Did nobody score a loaf of their own making without a blind code?"""
-    if "baker" not in trial.loaves or (trial.card.scores and trial.card.scores.blind):
+@check("not-blind", "warning", "Who knows which loaf is which scores what they expect.")
+def scored_knowing_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Did nobody score a loaf whose formula they knew?"""
+    scale = trial.card.scores
+    scored = trial.scores is not None or any(str(name).startswith(CRUMB_PREFIX) for name in loaves)
+    if not scored or (scale and scale.blind):
         return
-    bakers = {fold(name) for name in trial.loaves["baker"].dropna().unique()}
-    both = [name for name in scores["assessor"].dropna().unique() if fold(name) in bakers]
-    if both:
-        rows = scores.loc[scores["assessor"].isin(both), "line"]
-        yield Spot(message=f"{listed([str(name) for name in both])} baked and scored, and the card does not say "
-                           "that the loaves were coded.", column="assessor", rows=rows,
-                   fix="Write  blind = true  under [scores] if they were; otherwise say so in the answer.")
+    fix = "Give loaves codes by lot before they are scored next time, and say in the answer that these had none."
+    if scale and scale.blind is False:
+        yield Spot(message="The card says that the loaves had no blind codes: who scored knew the formula.", fix=fix)
+    elif both := bakers_who_scored(loaves, trial):
+        yield Spot(message=f"{listed(both)} baked and scored, and the card does not say that the loaves were coded.",
+                   column="baker", fix=f"Write  blind = true  under [scores] on the card if they were. {fix}")
 
 
 def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
@@ -121,6 +123,14 @@ def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
         if tables * len(i) * chance**n < CHANCE:
             found.append((names[one], names[other]))
     return found
+
+
+def bakers_who_scored(loaves: pd.DataFrame, trial: Trial) -> list[str]:
+    """Return who scored and is named as a baker, too."""
+    if trial.scores is None or "baker" not in loaves:
+        return []
+    bakers = {fold(name) for name in loaves["baker"].dropna().unique()}
+    return [str(name) for name in trial.scores["assessor"].dropna().unique() if fold(name) in bakers]
 
 
 def repeat(scores: pd.DataFrame) -> list[str]:

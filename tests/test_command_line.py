@@ -1,0 +1,72 @@
+"""What a person gets from each command: the words, the exit code, and what a wrong call is told."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from fairloaf.analysis.cli import app
+from typer.testing import CliRunner, Result
+
+from .report_examples import ROOT
+
+SMALL_BAKERY = str(ROOT / "example_trials" / "small_bakery")
+CARD = 'measure = "loaf_ml"\nmatters = 50\ncontrol = "A"\n[measures.loaf_g]\nmatters = 5\n'
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(app, words, catch_exceptions=False)
+
+
+def alike(folder: Path) -> Path:
+    """Return a trial in which every loaf is the same; 1641.7 and 5.3 cannot be written exactly in binary."""
+    rows = [f"{day}{formula}{tin},{day},{day}{formula},{formula},{tin},403.3,1641.7,5.3"
+            for day in ("Mon", "Tue", "Wed") for formula in "AB" for tin in ("open", "long")]
+    header = "loaf,day,mix,formula,tin,loaf_g,loaf_ml,crumb_soft"
+    (folder / "loaves.csv").write_text("\n".join([header, *rows]), "utf-8")
+    (folder / "trial.toml").write_text(CARD, "utf-8")
+    return folder
+
+
+@pytest.mark.parametrize(("command", "said"), [
+    ("compare", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
+    ("factors", "no difference at all between"),
+    ("crumb", "B loaves scored the same for soft as A loaves (3 mixes each)."),
+    ("report", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
+])
+def test_loaves_that_are_all_alike_differ_by_nothing(tmp_path, command, said):
+    out = ["--out", str(tmp_path)] if command == "report" else []
+    done = run(command, str(alike(tmp_path)), *out)
+    assert said in done.stdout
+    assert "0.0000" not in done.stdout
+
+
+def test_every_measure_is_a_table_of_factors_and_measures():
+    lines = run("factors", SMALL_BAKERY, "--every-measure").stdout.splitlines()
+    assert [word in lines[0] for word in ("Specific volume (mL/g)", "Crumb openness (points)")] == [True, True]
+    assert [line.split(",")[0].split("  ")[0] for line in lines[1:4]] == ["formula", "tin", "proof time"]
+    assert "up 0.384 (matters)" in lines[1]
+
+
+def test_every_measure_as_data():
+    grid = json.loads(run("factors", SMALL_BAKERY, "--every-measure", "--json").stdout)
+    assert "specific_volume" in json.dumps(grid)
+
+
+def test_every_measure_with_one_measure_is_a_wrong_call():
+    done = run("factors", SMALL_BAKERY, "--every-measure", "--measure", "height_mm")
+    assert done.exit_code == 2
+    assert "leave out --measure and --three-way" in " ".join(done.stderr.split())
+
+
+@pytest.mark.parametrize("command", ["compare", "factors", "crumb"])
+def test_warnings_of_the_records_stand_beside_every_answer(tmp_path, command):
+    folder = alike(tmp_path)
+    done = run(command, str(folder))
+    assert "Warning: Loaf volume is 1642 mL for all 12 loaves. Enter what was measured on each loaf." in done.stdout
+
+
+def test_a_sound_record_is_said_to_be_sound():
+    assert run("check", SMALL_BAKERY).stdout.splitlines()[0] == (
+        "small_bakery: 48 loaves, and nothing to say against the records.")
