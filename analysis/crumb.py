@@ -33,6 +33,7 @@ from .scoring.panel import agreement_table, describe_panel
 from .scoring.profile import raw_counts, total_parts, volume_correlation
 from .scoring.score_fit import SCORE, Models, PanelFit
 from .scoring.score_rows import TOTAL, attribute_order, is_complete, loaf_scores, score_rows
+from .scoring.standing_apart import Smallest
 
 ROUNDING = 1e-9             # points; a smaller difference is none
 CANNOT = (DesignError, NoVariation, NotIdentifiable)
@@ -76,6 +77,8 @@ class CrumbScores:
     standing_apart : assessor, trait ("severity", "spread", "scatter"), direction ("harsher", "milder", "narrower",
         "wider", "own way"), attribute ("all" or one), amount (as in `assessors`), p_panel (chance of as much
         anywhere in a panel where nobody stands apart)
+    smallest_shown : how far an assessor would have had to stand apart, in all attributes, to be named in 19 of 20
+        such panels: severity (points), narrower, wider and scatter (shares of the others'); NaN where none would be
     without : the columns of `attributes` down to `verdict`, refitted without those who stand apart, and
         verdict_with; empty when nobody does, or when too little would be left
     agreement : attribute, n_assessors, n_loaves (scored by all of them), kendall_w, p_value, icc_2_1, icc_2_k and
@@ -107,6 +110,7 @@ class CrumbScores:
     factors: pd.DataFrame
     assessors: pd.DataFrame
     standing_apart: pd.DataFrame
+    smallest_shown: Smallest
     without: pd.DataFrame
     agreement: pd.DataFrame
     profile: pd.DataFrame
@@ -177,7 +181,7 @@ def crumb_scores(
         attributes=table, means=means,
         factors=_gather(["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
                         {name: _factor_tests(fits[name]) for name in order}),
-        assessors=people.table, standing_apart=people.apart,
+        assessors=people.table, standing_apart=people.apart, smallest_shown=people.smallest,
         without=_without(trial, fits, pairing, people, table),
         agreement=agreement_table(used, order, confidence),
         profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(

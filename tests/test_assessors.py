@@ -5,7 +5,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.scoring.assessors import describe_assessors, score_cube, severities
+from fairloaf.analysis.scoring.assessors import describe_assessors, score_cube
+from fairloaf.analysis.scoring.standing_apart import Smallest, chance_above, chance_below
+from fairloaf.analysis.scoring.traits import Ratio, severities, traits
+from scipy import stats
 
 REFERENCE = Path(__file__).parent / "reference"
 BREAD = pd.read_csv(REFERENCE / "bread_panel.csv").rename(columns={"judge": "assessor", "bread": "loaf"})
@@ -130,6 +133,99 @@ def test_one_who_shares_no_loaf_is_not_compared():
     found = describe(cube)
     assert found.unlinked == ("A5",)
     assert np.isnan(found.table.set_index("assessor").severity["A5"])
+
+
+def residual_squares(table: np.ndarray) -> float:
+    """Residual sum of squares of an additive fit of assessors and loaves (m, loaves) with gaps."""
+    who, loaf = np.nonzero(~np.isnan(table))
+    design = np.zeros((len(who), sum(table.shape)))
+    design[np.arange(len(who)), who] = design[np.arange(len(who)), len(table) + loaf] = 1
+    fitted = design @ np.linalg.lstsq(design, table[who, loaf], rcond=None)[0]
+    return float(((table[who, loaf] - fitted) ** 2).sum())
+
+
+@pytest.mark.parametrize(("gaps", "close"), [(0.0, 1e-9), (0.2, 0.1)], ids=["complete", "gaps"])
+def test_scatter_is_what_an_assessor_adds_to_the_residual_squares(gaps, close):
+    cube = clean(seed=3, shape=(6, 12, 1))
+    cube[np.random.default_rng(1).random((6, 12)) < gaps] = np.nan
+    table = cube[:, :, 0]
+    scatter = traits(cube, step=0)[2]
+    for i in range(6):
+        rest = residual_squares(np.delete(table, i, axis=0))
+        added = residual_squares(table) - rest
+        assert scatter.value[i, 0] == pytest.approx(
+            added / scatter.df[i, 0] / (rest / scatter.usual_df[i, 0]), rel=close)
+    if not gaps:
+        assert (scatter.df == 11).all()
+        assert (scatter.usual_df == 44).all()
+
+
+def test_severity_is_known_as_well_as_its_mean_of_so_many_scores():
+    severity, _, scatter = traits(clean(seed=4, shape=(7, 9, 2)), step=0)
+    pooled = (scatter.value * scatter.df + scatter.usual_df) * scatter.usual / (scatter.df + scatter.usual_df)
+    assert severity.noise == pytest.approx(pooled / 9)
+    assert severity.together().noise == pytest.approx(severity.noise.sum(axis=1, keepdims=True) / 4)
+
+
+def test_spread_has_the_moments_of_scores_that_share_the_bread():
+    # 9,000 panels of one bread: the variance of an assessor's spread is 2 (spread)^2 / df (Patnaik 1949).
+    rng = np.random.default_rng(8)
+    bread = rng.normal(size=(1, 10, 1))
+    cube = bread + rng.normal(size=(40, 10, 300))
+    spread = traits(cube, step=0)[1]
+    own = spread.value * spread.usual
+    assert own.var() / own.mean() ** 2 == pytest.approx(2 / spread.df.mean(), rel=0.05)
+    assert spread.df.mean() > 10
+
+
+# NIST/SEMATECH e-Handbook, 1.3.6.7.3: the upper 5 % point of F with 5 and 10 degrees of freedom is 3.326.
+def test_where_people_are_alike_by_nature_variances_are_compared_by_the_f_test():
+    ratio = Ratio(*(np.array([x]) for x in (3.326, 5.0, 1.0, 10.0)))
+    upside_down = Ratio(*(np.array([x]) for x in (1 / 3.326, 10.0, 1.0, 5.0)))
+    assert chance_above(ratio, np.zeros(1), np.full(1, 30.0)) == pytest.approx(0.05, abs=2e-4)
+    assert chance_below(upside_down, np.zeros(1), np.full(1, 30.0)) == pytest.approx(0.05, abs=2e-4)
+
+
+@pytest.mark.parametrize("chance", [0.02, 1e-3, 1e-4])
+def test_where_scores_are_many_variances_are_compared_by_how_people_differ(chance):
+    # Nothing is left to sampling, so that the logarithm of the ratio of SDs is as good as t times its nature.
+    furthest = np.exp(2 * 0.2 * stats.t.isf(chance, 12))
+    ratio = Ratio(*(np.array([x]) for x in (furthest, 1e5, 1.0, 1e6)))
+    assert chance_above(ratio, np.full(1, 0.2), np.full(1, 12.0)) == pytest.approx(chance, rel=0.25)
+
+
+def test_who_stands_as_far_apart_as_is_said_is_named_and_half_as_far_is_not():
+    cube = clean(seed=12)
+    smallest = describe(cube).smallest
+    assert 1 < smallest.severity < 3
+    assert smallest.narrower < 1 < min(smallest.wider, smallest.scatter)
+    cube[3] -= smallest.severity
+    assert directions(cube) == {"A4": {"harsher"}}
+    cube[3] += smallest.severity / 2
+    assert directions(cube) == {}
+
+
+def test_more_scores_show_less():
+    few, many = (describe(clean(seed=2, shape=shape)).smallest for shape in ((6, 6, 1), (12, 24, 8)))
+    assert many.severity < few.severity
+    assert many.narrower > few.narrower
+    assert np.isnan(few.scatter) or many.scatter < few.scatter
+
+
+@pytest.mark.parametrize("shape", [(3, 12, 4), (4, 2, 1)], ids=["three people", "two loaves"])
+def test_too_few_scores_show_nothing_of_anyone(shape):
+    found = describe(5.5 + 3 * (clean(shape=shape) - 5.5))
+    assert found.smallest == Smallest()
+    assert found.apart.empty
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_panel_is_described_without_a_complaint(seed):
+    rng = np.random.default_rng(seed)
+    cube = np.rint(rng.normal(5, rng.choice([0, 1, 3]), rng.integers(1, 8, 3)))
+    cube[rng.random(cube.shape) < rng.choice([0, 0.3, 0.8])] = np.nan
+    cube[0, 0, 0] = 5
+    assert len(describe(cube).table) == np.isfinite(cube).any(axis=(1, 2)).sum()
 
 
 def test_a_cube_holds_every_score_in_its_place():

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.crumb import crumb_scores
+from fairloaf.analysis.scoring.standing_apart import Smallest
 from fairloaf.analysis.wording.crumb import (
     TASTING,
     answer,
@@ -126,6 +127,31 @@ def test_a_panel_in_accord_and_a_panel_too_small_are_told_apart(result):
     assert "No assessor stands apart from the others." in assessor_lines(result)
     few = crumb_scores(invented({"openness": 3.0}, assessors=3))
     assert assessor_lines(few) == ["With fewer than four assessors nobody can be said to stand apart."]
+
+
+SHOWN = Smallest(severity=1.93, narrower=0.41, wider=2.35, scatter=2.04)
+
+
+@pytest.mark.parametrize(("smallest", "said"), [
+    (SHOWN, "These scores are enough to show, 19 times in 20, an assessor who is 1.9 points harsher or milder than the "
+            "others, or whose scores spread 0.4 or 2.4 times as far as theirs, or who scatters 2.0 times as much about "
+            "the common picture of the loaves. Smaller habits may go unseen, and show only where more loaves are "
+            "scored, or by more people."),
+    (replace(SHOWN, wider=np.nan, scatter=np.nan),
+     "These scores are enough to show, 19 times in 20, an assessor who is 1.9 points harsher or milder than the "
+     "others, or whose scores spread 0.4 times as far as theirs. Smaller habits may go unseen, and show only where "
+     "more loaves are scored, or by more people."),
+], ids=["all", "some"])
+def test_what_the_scores_could_have_shown_is_said(result, smallest, said):
+    nobody, line = assessor_lines(replace(result, smallest_shown=smallest))
+    assert nobody == "No assessor stands apart from the others."
+    assert line == said
+
+
+def test_nobody_is_said_to_fit_in_where_nothing_could_have_shown(result):
+    assert assessor_lines(replace(result, smallest_shown=Smallest())) == [
+        "These scores are too few to tell anybody apart from the others: score more loaves together, and the panel can "
+        "be looked at fairly."]
 
 
 def test_what_becomes_of_the_answer_without_them(result):

@@ -9,8 +9,9 @@ import pandas as pd
 
 from ...trials import Finding
 from .agreement import cohen_kappa, friedman, intraclass
-from .assessors import APART_COLUMNS, Assessors, describe_assessors
+from .assessors import Assessors, describe_assessors
 from .score_fit import SCORE
+from .standing_apart import APART_COLUMNS, Smallest
 
 MOST_NAMED = 5
 AGREEMENT = ["attribute", "n_assessors", "n_loaves", "kendall_w", "p_value",
@@ -23,7 +24,7 @@ def describe_panel(rows: pd.DataFrame, scale: tuple[float, float, float]) -> tup
     low, high, step = scale
     if panel.empty:
         return Assessors(table=pd.DataFrame(columns=["assessor"]), apart=pd.DataFrame(columns=APART_COLUMNS),
-                         unlinked=()), []
+                         smallest=Smallest(), unlinked=()), []
     people = describe_assessors(panel.rename(columns={"row": "loaf"}), max(high - low, step), step)
     return people, [*_gaps(panel), *_unlinked(people)]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -16,6 +17,9 @@ MAY_BE = ("The scale, the light or the order of the loaves may be the reason as 
           "through with a loaf in hand before the next scoring.")
 NOBODY = "No assessor stands apart from the others."
 TOO_FEW = "With fewer than four assessors nobody can be said to stand apart."
+NOTHING_SHOWN = ("These scores are too few to tell anybody apart from the others: score more loaves together, and "
+                 "the panel can be looked at fairly.")
+LESS = "Smaller habits may go unseen, and show only where more loaves are scored, or by more people."
 CLOSE, LOOSE = 0.7, 0.4        # Kendall's W: how agreement is called (common practice, no source)
 
 
@@ -25,12 +29,34 @@ def rows_of(table: pd.DataFrame) -> list[Any]:
 
 
 def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return who stands apart and how, or that nobody does; then how well loaves scored twice came out."""
+    """Return who stands apart and how, or that nobody does, and what would have shown; then repeated loaves."""
     if r.n_assessors < 2:
         return []
-    lines = [_one(str(who), rows, style) for who, rows in r.standing_apart.groupby("assessor", sort=False)]
-    lines = [*lines, MAY_BE] if lines else [TOO_FEW if r.n_assessors < FEWEST else NOBODY]
-    return [*lines, *_repeatability(r, style)]
+    named = [_one(str(who), rows, style) for who, rows in r.standing_apart.groupby("assessor", sort=False)]
+    shown = _would_have_shown(r, style)
+    if named:
+        lines = [*named, MAY_BE, shown]
+    elif shown:
+        lines = [NOBODY, shown]
+    else:
+        lines = [TOO_FEW if r.n_assessors < FEWEST else NOTHING_SHOWN]
+    return [*filter(None, lines), *_repeatability(r, style)]
+
+
+def _would_have_shown(r: CrumbScores, style: NumberStyle) -> str:
+    """Return how far somebody would have had to stand apart for these scores to show it; nothing where none would."""
+    least = r.smallest_shown
+    points, narrower, wider, scatter = (
+        "" if math.isnan(x) else number(x, 1, style)
+        for x in (least.severity, least.narrower, least.wider, least.scatter))
+    spread = " or ".join(x for x in (narrower, wider) if x)
+    shown = [words.format(size) for size, words in (
+        (points, "who is {} points harsher or milder than the others"),
+        (spread, "whose scores spread {} times as far as theirs"),
+        (scatter, "who scatters {} times as much about the common picture of the loaves")) if size]
+    if not shown:
+        return ""
+    return f"These scores are enough to show, 19 times in 20, an assessor {', or '.join(shown)}. {LESS}"
 
 
 def _one(who: str, rows: pd.DataFrame, style: NumberStyle) -> str:
