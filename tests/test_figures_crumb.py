@@ -40,7 +40,7 @@ def test_profile_has_the_surest_attribute_on_top(result):
 def test_profile_draws_every_mean_and_its_range(result):
     axes = attribute_profile(result).figure.axes[0]
     assert sorted(x for x, _ in marks(axes)) == pytest.approx(sorted(result.means["mean"]))
-    ranges = np.array(sorted(tuple(line.get_xdata()) for line in axes.lines if line.get_linestyle() == "-"))
+    ranges = np.array(sorted(tuple(line[:, 0]) for lines in axes.collections for line in lines.get_segments()))
     assert ranges == pytest.approx(result.means.sort_values("ci_low")[["ci_low", "ci_high"]].to_numpy())
 
 
@@ -60,7 +60,7 @@ def test_a_mean_without_a_range_is_a_lone_mark():
     one = crumb_scores(invented({"openness": 4.0}, mixes=1, loaves=6))
     axes = attribute_profile(one).figure.axes[0]
     assert len(marks(axes)) == 2
-    assert not [line for line in axes.lines if line.get_linestyle() == "-"]
+    assert not [line for lines in axes.collections for line in lines.get_segments() if line.size]
 
 
 def test_bars_add_up_to_every_score(result):

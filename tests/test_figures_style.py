@@ -54,8 +54,8 @@ def test_words_can_be_read_on_every_ground(colour, ground):
     assert contrast(colour, ground) >= 4.5
 
 
-@pytest.mark.parametrize("colour", style.COLOURS[:3])
-def test_the_first_marks_stand_out_from_paper(colour):
+@pytest.mark.parametrize("colour", style.EDGE_COLOURS)
+def test_lines_and_edges_stand_out_from_paper(colour):
     assert contrast(colour, "#FFFFFF") >= 3
 
 
@@ -68,8 +68,8 @@ def test_neighbouring_levels_differ_in_shape_and_fill_as_well_as_colour():
     found = list(looks(["a", "b", "c", "d", "e", "f", "g", "h"]).values())
     for first, second in pairwise(found):
         assert first.marker != second.marker
-        assert first.filled != second.filled
-    assert len({(look.colour, look.marker, look.filled) for look in found}) == len(found)
+        assert (first.fill == "white") != (second.fill == "white")
+    assert len({(look.marker, look.fill == "white") for look in found}) == len(found)
 
 
 def test_a_level_keeps_its_look_when_others_follow():
@@ -145,9 +145,23 @@ def test_to_svg_needs_no_house_style_around_it():
     assert to_svg(picture.figure, picture.alt) == picture.svg()
 
 
+@pytest.mark.parametrize(("names", "shown"), [
+    (["house", "malted"], ["house", "malted"]),
+    (["malted wheat, long sponge", "rye"], ["malted wheat, long …", "rye"]),
+    (["spelt loaf, overnight 30 %", "spelt loaf, overnight 50 %"], ["… 30 %", "… 50 %"]),
+    (["spelt, half of it wholemeal", "spelt, half of it white", "spelt, half of it wholemeal rye"],
+     ["… wholemeal", "… white", "… wholemeal rye"]),
+    (["x" * 40 + "a", "x" * 40 + "b"], ["… a", "… b"]),
+    (["rye " + "x" * 40 + "a", "rye " + "x" * 40 + "b"], ["… a", "… b"]),
+    (["same", "same"], ["same", "same"]), (["", " "], ["", ""]), ([], []),
+])
+def test_no_two_short_names_look_alike_unless_the_names_are(names, shown):
+    assert style.short_names(names, 20, 1) == shown
+
+
 @pytest.mark.parametrize(("name", "shown"), [
     ("house", "house"), ("", ""), ("a" * 40, "a" * 18 + "\n" + "a" * 16 + " …"),
-    ("whole spelt and rye flour", "whole spelt and\nrye flour"),
+    ("whole spelt and rye flour", "whole spelt and\nrye flour"), ("two\nlines", "two\nlines"),
 ])
 def test_long_names_are_broken_and_cut(name, shown):
     assert wrapped(name) == shown

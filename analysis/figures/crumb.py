@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 import seaborn as sns
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from ..crumb import CrumbScores
@@ -21,6 +20,7 @@ from ..wording.crumb_pictures import (
     SHARE_AXIS,
     SPREAD_AXIS,
     assessors_alt,
+    attribute_labels,
     key_words,
     profile_alt,
     raw_alt,
@@ -29,11 +29,15 @@ from ..wording.numbers import ENGLISH, NumberStyle, number
 from .style import (
     INK,
     LINE,
+    LINE_IN,
+    MOST_IN,
     QUIET,
     SMALL_PT,
-    Look,
     Picture,
     house_style,
+    legend_in,
+    level_legend,
+    lines_of,
     looks,
     new_figure,
     row_axis,
@@ -42,10 +46,12 @@ from .style import (
     wrapped,
 )
 
-BREAD_IN, GAP_IN, FRAME_IN = 0.17, 0.24, 0.95       # height of one formula's mark, between attributes, around
-BAR_IN, HEAD_IN, KEY_IN = 0.27, 0.30, 0.13
-ASSESSOR_IN = 0.30
-LEAST_LABELLED = 0.075                              # share of a bar that its number needs
+BREAD_IN, GAP_IN = 0.17, 0.16                       # height of one formula's mark, between attributes
+BAR_IN, HEAD_IN, KEY_IN = 0.27, 0.13, 0.13          # height of a bar, above a heading, of the scale
+FRAME_IN, KEY_FRAME_IN = 0.75, 1.05                 # what stands around the profile, and around the bars
+ASSESSOR_IN = 0.32
+NAME_WIDTH, HEAD_WIDTH = 20, 42                     # letters in a line of a name, of a heading
+LETTER = 2.7                                        # share of a bar, in %, that a letter takes
 MOST_STEPS = 12                                     # with more steps than this the scores are drawn in ten classes
 CRUST = ("#FBF3E2", "#E3BC86", "#B3722F", "#6A3A12", "#2E1606")
 
@@ -53,32 +59,51 @@ Colour = tuple[float, float, float]                 # red, green, blue, each fro
 
 
 @house_style()
-def attribute_profile(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw each formula's mean and likely range, one row an attribute, the surest difference on top."""
-    names, look = list(r.profile.index), looks(r.formulas)
-    pitch = BREAD_IN * len(r.formulas) + GAP_IN
-    figure, axes = new_figure(height=FRAME_IN + pitch * len(names) + _legend_lines(r.formulas) * 0.2)
-    labels = r.attributes.drop_duplicates("attribute").set_index("attribute")
-    for i, name in enumerate(names):
-        if i % 2:
-            axes.axhspan(i - 0.5, i + 0.5, facecolor=LINE, alpha=0.35, linewidth=0, zorder=0)
-        for j, formula in enumerate(r.formulas):
-            offset = (j - (len(r.formulas) - 1) / 2) * BREAD_IN / pitch
-            own = r.means[(r.means["attribute"] == name) & (r.means["formula"] == formula)]
-            for row in own.itertuples():
-                _mean(axes, row.mean, row.ci_low, row.ci_high, i + offset, look[formula])
-    row_axis(axes, [str(labels.loc[name, "label"]) for name in names])
+def attribute_profile(r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None) -> Picture:
+    """Draw each formula's mean and likely range, one row an attribute, the surest difference on top.
+
+    names : some of the attributes, one part of `profile_parts`; all where not given
+    """
+    names, look = list(r.profile.index if names is None else names), looks(r.formulas)
+    pitch = _pitch(r)
+    figure, axes = new_figure(height=FRAME_IN + legend_in(look) + pitch * len(names))
+    for i in range(1, len(names), 2):
+        axes.axhspan(i - 0.5, i + 0.5, facecolor=LINE, alpha=0.35, linewidth=0, zorder=0)
+    for j, formula in enumerate(r.formulas):
+        own = r.means[(r.means["formula"] == formula) & r.means["attribute"].isin(names)]
+        rows = own["attribute"].map(names.index) + (j - (len(r.formulas) - 1) / 2) * BREAD_IN / pitch
+        axes.hlines(rows, own["ci_low"], own["ci_high"], color=look[formula].colour, linewidth=2, zorder=4)
+        axes.plot(own["mean"], rows, zorder=5, **look[formula].dots(6))
+    labels = attribute_labels(r)
+    row_axis(axes, [labels[name] for name in names], lines=3)
     _stay_on_scale(axes, r)
     value_axis(axes, "x", SCORE_AXIS, style)
-    _formula_legend(figure, r.formulas, look)
-    return Picture(figure, profile_alt(r, style))
+    level_legend(figure, look)
+    return Picture(figure, profile_alt(r, names, style))
 
 
-def _mean(axes: Axes, mean: float, low: float, high: float, at: float, look: Look) -> None:
-    """Draw a mean, with its range where there is one."""
-    if np.isfinite(low):
-        axes.plot([low, high], [at, at], color=look.colour, linewidth=2, solid_capstyle="butt", zorder=4)
-    axes.plot([mean], [at], zorder=5, **look.dots(6))
+def profile_parts(r: CrumbScores, most_in: float = MOST_IN) -> list[list[str]]:
+    """Return the attributes of each picture, where none may be higher than this; one attribute at least."""
+    room = most_in - FRAME_IN - legend_in(r.formulas)
+    return _parts([(name, _pitch(r)) for name in r.profile.index], room)
+
+
+def _pitch(r: CrumbScores) -> float:
+    """The height of one attribute in the profile."""
+    return max(BREAD_IN * len(r.formulas), LINE_IN * lines_of(list(attribute_labels(r).values()), lines=3)) + GAP_IN
+
+
+def _parts(heights: Sequence[tuple[str, float]], room: float) -> list[list[str]]:
+    """Share names with their heights out, in order, over parts that fit the room."""
+    parts: list[list[str]] = [[]]
+    used = 0.0
+    for name, height in heights:
+        if parts[-1] and used + height > room:
+            parts.append([])
+            used = 0.0
+        parts[-1].append(name)
+        used += height
+    return parts
 
 
 def _stay_on_scale(axes: Axes, r: CrumbScores) -> None:
@@ -91,52 +116,52 @@ def _stay_on_scale(axes: Axes, r: CrumbScores) -> None:
         axes.set_xlim(max(ends.min() - room, low - room), min(ends.max() + room, high + room))
 
 
-def _legend_lines(formulas: Sequence[str]) -> int:
-    return -(-len(formulas) // _legend_columns(formulas))
-
-
-def _legend_columns(formulas: Sequence[str]) -> int:
-    longest = max(len(wrapped(str(name), lines=1)) for name in formulas)
-    return max(1, min(len(formulas), 40 // (longest + 4)))
-
-
-def _formula_legend(figure: Figure, formulas: Sequence[str], look: dict) -> None:
-    marks = [Line2D([], [], **look[name].dots(6)) for name in formulas]
-    figure.legend(marks, [wrapped(str(name), lines=1) for name in formulas], loc="outside upper center",
-                  ncols=_legend_columns(formulas), handletextpad=0.2, columnspacing=1.2)
-
-
 @house_style()
-def raw_scores(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw every score counted: one bar a formula and attribute, from the lowest score to the highest."""
-    names = list(r.profile.index)
-    classes = _classes(r)
+def raw_scores(r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None) -> Picture:
+    """Draw every score counted: one bar a formula and attribute, from the lowest score to the highest.
+
+    names : some of the attributes, one part of `raw_parts`; all where not given
+    """
+    names = list(r.profile.index if names is None else names)
+    classes, bar_in = _classes(r), _bar_in(r)
     colours = sns.blend_palette(CRUST, len(classes))
-    height = sum(HEAD_IN + BAR_IN * len(r.formulas) for _ in names)
-    figure, axes = new_figure(height=height + FRAME_IN + 0.35)
-    labels = r.attributes.drop_duplicates("attribute").set_index("attribute")["label"]
-    ticks, at = {}, 0.0
+    figure, axes = new_figure(height=KEY_FRAME_IN + sum(_block_in(r, name) for name in names))
+    at, rows = 0.0, dict[tuple[str, str], float]()
     for name in names:
-        axes.annotate(_head(r, name, str(labels[name])), (0, at + HEAD_IN * 0.62), fontsize=SMALL_PT, color=INK,
-                      va="center", ha="left", fontweight="bold", annotation_clip=False)
-        at += HEAD_IN
-        for formula in r.formulas:
-            own = r.raw_counts[(r.raw_counts["attribute"] == name) & (r.raw_counts["formula"] == formula)]
-            _stacked_bar(axes, own, classes, colours, at + BAR_IN / 2, style)
-            ticks[at + BAR_IN / 2] = wrapped(str(formula), 14, 1)
-            at += BAR_IN
-    axes.set_yticks(list(ticks), list(ticks.values()))
-    axes.tick_params(axis="y", length=0)
+        head = _head(r, name)
+        axes.annotate(head, (0, at + HEAD_IN), fontsize=SMALL_PT, color=INK, va="top", ha="left", fontweight="bold",
+                      annotation_clip=False)
+        at += HEAD_IN + LINE_IN * len(head.split("\n")) + 0.03
+        rows |= {(name, formula): at + (i + 0.5) * bar_in for i, formula in enumerate(r.formulas)}
+        at += bar_in * len(r.formulas)
+    _stacked_bars(axes, r.raw_counts, rows, classes, colours, style)
+    row_axis(axes, [formula for _, formula in rows], list(rows.values()), NAME_WIDTH)
     axes.set(ylim=(at + 0.05, 0), xlim=(0, 100))
-    sns.despine(ax=axes, left=True)
     value_axis(axes, "x", SHARE_AXIS, style, grid=False)
     _scale_key(axes, classes, colours, style)
-    return Picture(figure, raw_alt(r))
+    return Picture(figure, raw_alt(r, names))
 
 
-def _head(r: CrumbScores, name: str, words: str) -> str:
-    means = key_words(dict(r.words.get(name, {})))
-    return f"{words}  ({means})" if means and len(words) + len(means) < 44 else words
+def raw_parts(r: CrumbScores, most_in: float = MOST_IN) -> list[list[str]]:
+    """Return the attributes of each picture of the scores, where none may be higher than this."""
+    return _parts([(name, _block_in(r, name)) for name in r.profile.index], most_in - KEY_FRAME_IN)
+
+
+def _bar_in(r: CrumbScores) -> float:
+    return max(BAR_IN, LINE_IN * lines_of(r.formulas, NAME_WIDTH))
+
+
+def _block_in(r: CrumbScores, name: str) -> float:
+    """The height of an attribute's heading and bars."""
+    return HEAD_IN + LINE_IN * len(_head(r, name).split("\n")) + 0.03 + _bar_in(r) * len(r.formulas)
+
+
+def _head(r: CrumbScores, name: str) -> str:
+    """An attribute, and what the steps of its scale mean: beside it, or below where that is too long."""
+    words, means = attribute_labels(r)[name], key_words(dict(r.words.get(name, {})))
+    if len(words) + len(means) < HEAD_WIDTH:
+        return f"{words}  ({means})" if means else words
+    return f"{wrapped(words, HEAD_WIDTH)}\n{wrapped(means, HEAD_WIDTH)}".rstrip()
 
 
 def _classes(r: CrumbScores) -> list[tuple[float, float]]:
@@ -160,20 +185,23 @@ def _class_name(ends: tuple[float, float], style: NumberStyle) -> str:
     return text if low == high else f"{text}–{number(high, 0 if high % 1 == 0 else 1, style)}"
 
 
-def _stacked_bar(axes: Axes, own: pd.DataFrame, classes: list[tuple[float, float]], colours: list[Colour],
-                 at: float, style: NumberStyle) -> None:
-    """Draw one bar, its parts labelled with their scores where there is room."""
-    shares = np.bincount(_class_of(own["score"], classes), weights=own["share"], minlength=len(classes))
-    left = 0.0
-    for share, ends, colour in zip(shares, classes, colours, strict=True):
-        if share == 0:
-            continue
-        axes.barh(at, 100 * share, left=left, height=BAR_IN * 0.82, color=colour, edgecolor=INK, linewidth=0.5)
-        words = _class_name(ends, style)
-        if share >= LEAST_LABELLED * max(len(words) / 2, 0.7):
-            axes.text(left + 50 * share, at, words, ha="center", va="center", fontsize=SMALL_PT - 1,
-                      color=_ink_on(colour))
-        left += 100 * share
+def _stacked_bars(axes: Axes, counts: pd.DataFrame, rows: dict[tuple[str, str], float],
+                  classes: list[tuple[float, float]], colours: list[Colour], style: NumberStyle) -> None:
+    """Draw a bar in each row (attribute, formula), its parts labelled with their scores where there is room."""
+    place = {key: i for i, key in enumerate(rows)}
+    keys = pd.Series(zip(counts["attribute"], counts["formula"], strict=True), index=counts.index)
+    own = counts[keys.isin(rows)]
+    widths = np.zeros((len(rows), len(classes)))
+    np.add.at(widths, (keys[own.index].map(place), _class_of(own["score"], classes)), 100 * own["share"])
+    starts, at = np.cumsum(widths, axis=1) - widths, np.array(list(rows.values()))
+    for i, (ends, colour) in enumerate(zip(classes, colours, strict=True)):
+        width, start, name = widths[:, i], starts[:, i], _class_name(ends, style)
+        there = width > 0
+        axes.barh(at[there], width[there], left=start[there], height=BAR_IN * 0.82, color=colour, edgecolor=INK,
+                  linewidth=0.5)
+        for j in np.flatnonzero(width >= LETTER * (len(name) + 0.8)):
+            axes.text(start[j] + width[j] / 2, at[j], name, ha="center", va="center", fontsize=SMALL_PT,
+                      color=_ink_on(colour)).set_in_layout(False)
 
 
 def _ink_on(colour: Colour) -> str:
@@ -183,14 +211,16 @@ def _ink_on(colour: Colour) -> str:
 
 
 def _scale_key(axes: Axes, classes: list[tuple[float, float]], colours: list[Colour], style: NumberStyle) -> None:
-    """Draw the scale as a strip of its steps above the bars; rows are measured in inches."""
+    """Draw the scale as a strip of its steps above the bars, as many of them numbered as have room; in inches."""
     width = 100 / len(classes)
-    for i, (ends, colour) in enumerate(zip(classes, colours, strict=True)):
+    names = [_class_name(ends, style) for ends in classes]
+    every = math.ceil((max(map(len, names)) * LETTER + 1) / width)
+    for i, (name, colour) in enumerate(zip(names, colours, strict=True)):
         axes.add_patch(Rectangle((i * width, -KEY_IN), width, KEY_IN, facecolor=colour, edgecolor=INK,
                                  linewidth=0.5, clip_on=False))
-        axes.annotate(_class_name(ends, style), ((i + 0.5) * width, -KEY_IN), ha="center", va="bottom",
-                      xytext=(0, 2), textcoords="offset points", fontsize=SMALL_PT - 1, color=QUIET,
-                      annotation_clip=False)
+        if i % every == 0:
+            axes.annotate(name, ((i + 0.5) * width, -KEY_IN), ha="center", va="bottom", xytext=(0, 2),
+                          textcoords="offset points", fontsize=SMALL_PT, color=QUIET, annotation_clip=False)
 
 
 @house_style()
@@ -209,14 +239,14 @@ def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Pict
         people["apart"] = people["assessor"].isin(named)
         scatter(axes, people, trait, "row", "apart", look, size=7, alpha=1)
         for person in people[people["apart"]].to_dict("records"):
-            axes.annotate(DIRECTIONS[named[person["assessor"]]], (person[trait], person["row"]), xytext=(0, 6),
-                          textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT - 1,
-                          color=look[True].word_colour)
+            below = person[trait] < usual       # the words stay inside, on the side of the others
+            axes.annotate(DIRECTIONS[named[person["assessor"]]], (person[trait], person["row"]), va="bottom",
+                          xytext=(-5 if below else 5, 4), textcoords="offset points", fontsize=SMALL_PT,
+                          ha="left" if below else "right", color=look[True].word_colour)
         _room(axes, people[trait].to_numpy(float), usual)
-        axes.locator_params(axis="x", nbins=4)
-        value_axis(axes, "x", "", style)
+        value_axis(axes, "x", "", style, most=4)
         axes.set_title(words, fontsize=SMALL_PT, fontweight="normal")
-    row_axis(row[0], people["assessor"].astype(str))
+    row_axis(row[0], list(people["assessor"].astype(str)), width=18)
     for axes in row[1:]:
         axes.tick_params(axis="y", length=0)
     sns.despine(figure, left=True)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
-from ..effects.curves import Curve
+from ..effects.curves import BestSetting, Curve
 from ..effects.residuals import ResidualChecks
 from ..effects.unreplicated import Unreplicated
 from ..factors import FactorEffects
@@ -16,68 +19,117 @@ from ..wording.numbers import ENGLISH, NumberStyle
 from .style import (
     BLUE,
     INK,
+    LINE_IN,
     QUIET,
     SMALL_PT,
     VERMILION,
+    Look,
     Picture,
     house_style,
     interval,
     label_beside,
+    labels_apart,
+    legend_in,
+    level_legend,
+    lines_of,
     looks,
     new_figure,
     row_axis,
     scatter,
+    short_names,
     value_axis,
     wrapped,
     zone,
 )
 
-ROW_IN = 0.55               # height of a row
+WIDTH = 26                  # letters in a line of a row's name
+MOST_SOURCES = 8            # rows of the sources of variation; what is smaller is added up in one more
 SHOWN, NOT_SHOWN = looks(["shown", "not shown"]).values()
 
 
 @house_style()
 def effects_by_size(f: FactorEffects, style: NumberStyle = ENGLISH) -> Picture:
     """Draw every factor's effect with its interval, largest on top, beside the difference that matters."""
-    figure, axes = new_figure(height=1.2 + ROW_IN * len(f.effects))
-    names = [words.effect_row(f, row["factor"], row["high_level"], row["low_level"])
-             for row in f.effects.to_dict("records")]
+    rows = f.effects.to_dict("records")
+    names = [_effect_name(f, row) for row in rows]
+    figure, axes = new_figure(height=1.1 + len(rows) * (0.08 + LINE_IN * lines_of(names, WIDTH, 4)))
     axes.axvline(0, color=QUIET, linewidth=0.8)
-    for i, row in enumerate(f.effects.to_dict("records")):
-        look = SHOWN if row["ci_low"] > 0 else NOT_SHOWN
-        interval(axes, row["ci_low"], row["ci_high"], row["size"], i, look)
+    for i, row in enumerate(rows):
+        interval(axes, row["ci_low"], row["ci_high"], row["size"], i, SHOWN if row["ci_low"] > 0 else NOT_SHOWN)
     if f.matters is not None:
         zone(axes, -f.matters, f.matters, words.TOO_SMALL)
-    row_axis(axes, [wrapped(name, 20, 3) for name in names])
+    row_axis(axes, names, width=WIDTH, lines=4)
     value_axis(axes, "x", words.size_axis(f), style)
     return Picture(figure, words.effects_alt(f, style))
+
+
+def _effect_name(f: FactorEffects, row: dict) -> str:
+    """A factor and its two levels, below one another where they are long."""
+    factor, high, low = row["factor"], row["high_level"], row["low_level"]
+    high, low = (level_words(f, factor, level) for level in (high, low))
+    levels = words.above(high, low)
+    if len(levels) > WIDTH:
+        levels = words.above(short_names([high, low], WIDTH, 1)[0], short_names([high, low], WIDTH - 6, 1)[1], "\n")
+    return f"{words.capital(factor_words(f, factor))}:\n{levels}"
 
 
 @house_style()
 def combination_means(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> Picture:
     """Draw the means of two factors' combinations: a line for each level of one, along the levels of the other.
 
-    A number goes along the axis; otherwise the factor with more levels does.
+    A number goes along the x axis. Where both factors are words, the one with more levels stands in rows.
     """
     means = f.means[(f.means["term"] == term) & f.means["mean"].notna()]
     along, lines = _along_and_lines(term.split(" × "), means)
     place = term.split(" × ").index(along)
     table = means.assign(along=[levels[place] for levels in means["levels"]],
                          line=[levels[1 - place] for levels in means["levels"]])
-    figure, axes = new_figure(height=3.2)
-    positions = _positions(list(dict.fromkeys(table["along"])))
-    for level, look in looks(dict.fromkeys(table["line"])).items():
-        own = table[table["line"] == level]
-        x = [positions[value] for value in own["along"]]
-        axes.errorbar(x, own["mean"], yerr=[own["mean"] - own["ci_low"], own["ci_high"] - own["mean"]],
-                      ecolor=look.colour, elinewidth=1, capsize=3, **look.line() | look.dots(7) | {
-                          "linestyle": look.dash})
-        label_beside(axes, x[-1], own["mean"].iloc[-1], level_words(f, lines, _text(level)), look)
-    axes.set_xticks(list(positions.values()), [_text(value) for value in positions])
-    axes.margins(x=0.18)
+    look = {_text(level): own for level, own in looks(dict.fromkeys(table["line"])).items()}
+    table["line"] = table["line"].map(_text)
+    draw = _along_numbers if all(isinstance(value, float) for value in table["along"]) else _in_rows
+    figure = draw(f, table, along, {level_words(f, lines, name): own for name, own in look.items()}, style)
+    return Picture(figure, words.means_alt(f, term, style))
+
+
+def _along_numbers(f: FactorEffects, table: pd.DataFrame, along: str, look: dict[str, Look], style: NumberStyle
+                   ) -> Figure:
+    """Lines along an axis of numbers, their names at their ends."""
+    figure, axes = new_figure(height=max(3.2, 0.9 + 2.2 * LINE_IN * len(look)))
+    ends = []
+    for (_, own), (name, one) in zip(table.groupby("line", sort=False), look.items(), strict=True):
+        axes.errorbar(own["along"], own["mean"], yerr=_reach(own), **_line(one))
+        ends.append((own["along"].iloc[-1], own["mean"].iloc[-1], name, one))
+    axes.set_xticks(sorted(set(table["along"])))
+    names = short_names([name for _, _, name, _ in ends])
+    axes.margins(x=0.02, y=0.08)
+    labels_apart(axes, [(x, y, name, one, "right") for (x, y, _, one), name in zip(ends, names, strict=True)])
     axes.set_xlabel(words.with_unit(words.capital(factor_words(f, along)), f.factor_units.get(along, "")))
     value_axis(axes, "y", words.with_unit(f.label, f.unit), style)
-    return Picture(figure, words.means_alt(f, term, style))
+    return figure
+
+
+def _in_rows(f: FactorEffects, table: pd.DataFrame, along: str, look: dict[str, Look], style: NumberStyle) -> Figure:
+    """Levels in rows, the lines down through them, named above."""
+    rows = list(dict.fromkeys(table["along"]))
+    step = max(2 * LINE_IN + 0.1, LINE_IN * (0.7 * len(look) + 1))
+    figure, axes = new_figure(height=0.75 + step * len(rows) + legend_in(look))
+    for i, ((_, own), one) in enumerate(zip(table.groupby("line", sort=False), look.values(), strict=True)):
+        shift = (i - (len(look) - 1) / 2) * 0.08 / step
+        at = [rows.index(level) + shift for level in own["along"]]
+        axes.errorbar(own["mean"], at, xerr=_reach(own), **_line(one))
+    level_legend(figure, look, lines=True)
+    row_axis(axes, [level_words(f, along, _text(level)) for level in rows])
+    value_axis(axes, "x", words.with_unit(f.label, f.unit), style)
+    return figure
+
+
+def _reach(own: pd.DataFrame) -> list[pd.Series]:
+    return [own["mean"] - own["ci_low"], own["ci_high"] - own["mean"]]
+
+
+def _line(look: Look) -> dict[str, Any]:
+    return {"ecolor": look.colour, "elinewidth": 1, "capsize": 3} | look.dots(7) | look.line() | {
+        "marker": look.marker}
 
 
 @house_style()
@@ -91,7 +143,7 @@ def curve_with_band(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH
     axes.plot([levels[0] for levels in means["levels"]], means["mean"], **SHOWN.dots(7))
     best = curve.best
     if best is not None and best.where == "inside":
-        _mark_best(axes, best.estimate, best.ci_low, best.ci_high)
+        _mark_best(axes, best, words.best_words(curve, f, style))
     value_axis(axes, "x", words.with_unit(words.capital(factor_words(f, curve.factor)),
                                           f.factor_units.get(curve.factor, "")), style)
     value_axis(axes, "y", words.with_unit(f.label, f.unit), style)
@@ -109,13 +161,17 @@ def half_normal_plot(single: Unreplicated, f: FactorEffects, style: NumberStyle 
             axes.axvline(margin, color=QUIET, linestyle=(0, (4, 2)), linewidth=1)
             axes.annotate(name, (margin, 0), xycoords=("data", "axes fraction"), xytext=(3, 3), rotation=90,
                           textcoords="offset points", va="bottom", fontsize=SMALL_PT, color=QUIET)
+    middle, named = effects["absolute"].max() / 2, []
     for row in effects.to_dict("records"):
         large = row["beyond"] in ("margin", "simultaneous")
-        axes.plot([row["absolute"]], [row["half_normal"]], **(SHOWN if large else NOT_SHOWN).dots(7))
+        at = (row["absolute"], row["half_normal"])
+        axes.plot(*at, **(SHOWN if large else NOT_SHOWN).dots(7))
         if large:
-            label_beside(axes, row["absolute"], row["half_normal"], factor_words(f, row["term"]), SHOWN, "left")
+            side = "left" if at[0] > middle else "right"
+            named.append((*at, wrapped(factor_words(f, row["term"]), WIDTH), SHOWN, side))
     axes.set_xlim(left=0)
-    axes.set_ylim(bottom=0)
+    axes.set_ylim(0, 1.12 * effects["half_normal"].max())
+    labels_apart(axes, named)
     value_axis(axes, "x", words.with_unit("Size of the effect", f.unit), style)
     value_axis(axes, "y", words.QUANTILE_AXIS, style)
     return Picture(figure, words.half_normal_alt(single, f))
@@ -123,16 +179,16 @@ def half_normal_plot(single: Unreplicated, f: FactorEffects, style: NumberStyle 
 
 @house_style()
 def sources_of_variation(f: FactorEffects, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw each source's share of the variation: factors filled, scatter hatched."""
-    table = f.variances
-    figure, axes = new_figure(height=1.1 + 0.42 * len(table))
-    for i, row in enumerate(table.to_dict("records")):
-        factor = row["kind"] == "factor"
-        axes.barh(i, 100 * row["share"], height=0.62, color=BLUE if factor else "white", edgecolor=BLUE if factor
-                  else VERMILION, hatch="" if factor else "////", linewidth=1.2)
-    row_axis(axes, [words.source_words(f, name) for name in table["source"]])
+    """Draw each source's share of the variation: factors filled, scatter hatched, many small ones added up."""
+    rows = words.sources(f, MOST_SOURCES)
+    figure, axes = new_figure(height=0.8 + 0.36 * len(rows))
+    for i, (_, share, kind) in enumerate(rows):
+        filled = kind == "factor"
+        axes.barh(i, 100 * share, height=0.62, color=BLUE if filled else "white", hatch="" if filled else "////",
+                  edgecolor=BLUE if filled else VERMILION, linewidth=1.2)
+    row_axis(axes, [name for name, _, _ in rows], width=WIDTH)
     value_axis(axes, "x", words.SHARE_AXIS, style)
-    return Picture(figure, words.sources_alt(f, style))
+    return Picture(figure, words.sources_alt(f, MOST_SOURCES, style))
 
 
 @house_style()
@@ -149,11 +205,12 @@ def residuals_of(checks: ResidualChecks, unit: str, measure_words: str, style: N
     for axes, column, text in shown:
         axes.axhline(0, color=QUIET, linewidth=0.8)
         scatter(axes, table, column, "standardised", "kind", {"residual": NOT_SHOWN}, size=5, alpha=1)
-        _mark_farthest(axes, table, column, unit, farthest.label if farthest else None)
-        value_axis(axes, "x", wrapped(text, 24, 3), style)
+        value_axis(axes, "x", text, style, width=24, most=4)
         axes.margins(y=0.12)
     ends = [float(table["normal_quantile"].min()), float(table["normal_quantile"].max())]
     right.plot(ends, ends, color=INK, linewidth=1)
+    if farthest:
+        _name_farthest(left, table, unit, farthest.label)
     value_axis(left, "y", words.STANDARDISED_AXIS, style)
     return Picture(figure, words.residuals_alt(unit, len(table), checks.strange))
 
@@ -167,28 +224,25 @@ def _along_and_lines(factors: list[str], means: pd.DataFrame) -> tuple[str, str]
     return (factors[0], factors[1]) if first else (factors[1], factors[0])
 
 
-def _positions(values: list) -> dict[object, float]:
-    """Where a level stands: numbers at their value, others evenly."""
-    if all(isinstance(value, float) for value in values):
-        return {value: value for value in values}
-    return {value: float(i) for i, value in enumerate(values)}
-
-
 def _text(level: object) -> str:
     return f"{level:g}" if isinstance(level, float) else str(level)
 
 
-def _mark_best(axes: Axes, at: float, low: float, high: float) -> None:
-    """The best setting as a mark on the lower edge, its interval as a bar."""
+def _mark_best(axes: Axes, best: BestSetting, words: str) -> None:
+    """The best setting as a mark on the lower edge, with words, its interval as a bar."""
     across = axes.get_xaxis_transform()
-    if np.isfinite(low):
-        axes.plot([low, high], [0.03, 0.03], transform=across, color=VERMILION, linewidth=3, solid_capstyle="butt")
-    axes.plot([at], [0.03], transform=across, **NOT_SHOWN.dots(9))
+    if np.isfinite(best.ci_low):
+        axes.plot([best.ci_low, best.ci_high], [0.05, 0.05], transform=across, color=VERMILION, linewidth=3,
+                  solid_capstyle="butt")
+    axes.plot([best.estimate], [0.05], transform=across, **NOT_SHOWN.dots(9))
+    low, high = axes.get_xlim()
+    side = 1 if best.estimate < (low + high) / 2 else -1
+    axes.annotate(words, (best.estimate, 0.05), xycoords=across, xytext=(8 * side, 3), textcoords="offset points",
+                  ha="left" if side > 0 else "right", va="bottom", fontsize=SMALL_PT, color=NOT_SHOWN.word_colour)
 
 
-def _mark_farthest(axes: Axes, table: pd.DataFrame, column: str, unit: str, label: str | None) -> None:
-    """The name of the unit that lies farthest off, beside its mark."""
-    own = table[table[unit].astype(str) == label] if label is not None else table.iloc[:0]
-    if len(own):
-        side = "above" if own["standardised"].iloc[0] > 0 else "below"
-        label_beside(axes, own[column].iloc[0], own["standardised"].iloc[0], str(label), side=side)
+def _name_farthest(axes: Axes, table: pd.DataFrame, unit: str, label: str) -> None:
+    """The name of the loaf or mix that lies farthest off, beside its mark, on the side that has more room."""
+    for x, y in table.loc[table[unit].astype(str) == label, ["fitted", "standardised"]].to_numpy(float):
+        side = "left" if x > (table["fitted"].min() + table["fitted"].max()) / 2 else "right"
+        label_beside(axes, x, y, wrapped(label, 14, 1), side=side)

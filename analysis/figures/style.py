@@ -13,18 +13,21 @@ How a picture is made::
 
 Seaborn gives the theme and draws the dots; the figure is built of matplotlib's objects, never with pyplot. Texts
 are drawn as they stand: no mathematics in dollar signs. Levels stand in rows from top to bottom where they can, so
-that long names fit and a phone can show them.
+that long names fit and a phone can show them: letters of SMALL_PT, the smallest, are 9 px high there. Names that
+are too long are cut so that no two of a picture look alike.
 """
 
 from __future__ import annotations
 
 import io
+import math
 import re
 import warnings
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from contextlib import ContextDecorator
 from dataclasses import dataclass
 from html import escape
+from itertools import takewhile
 from textwrap import wrap
 from typing import Any, cast
 
@@ -34,7 +37,8 @@ import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
-from matplotlib.ticker import Formatter
+from matplotlib.lines import Line2D
+from matplotlib.ticker import Formatter, MaxNLocator
 
 from ..wording.characters import readable
 from ..wording.numbers import ENGLISH, NumberStyle, number
@@ -47,11 +51,14 @@ QUIET = "#665A4E"         # second words; 6 : 1 on white
 LINE = "#D9CFC2"          # grid
 ZONE = "#EFE6D6"          # the differences that do not matter
 COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY)
+EDGE_COLOURS = (BLUE, VERMILION, GREEN, "#BA6595", "#A87400", "#2985B8")     # of lines and edges, 3 : 1 on white
 WORD_COLOURS = ("#00557F", "#9C4400", "#006B4E", "#8A3D69", "#7A5400", "#1B6489")   # 4.5 : 1 on white and on ZONE
 MARKERS = ("o", "D", "^", "s", "v", "P")
 DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)), (0, (8, 3)))
 
-WIDTH_IN = 4.8            # a phone shows it at seven tenths, with letters of about 10 px
+WIDTH_IN = 4.8            # 345.6 pt, shown 328 px wide by a phone and some 110 mm wide on paper
+MOST_IN = 10.2            # of a picture's height: a page of A4 shows no more at that width
+LINE_IN = 0.165           # height of a line of small words
 WORD_PT, SMALL_PT = 10.5, 9.5
 
 _SETTINGS: dict[Any, Any] = sns.axes_style("ticks") | {
@@ -75,21 +82,16 @@ def house_style() -> ContextDecorator:
 class Look:
     """How one level (a formula, a tin, an assessor) is drawn in every picture; no meaning hangs on colour alone."""
 
-    colour: str
+    colour: str             # of lines and edges
+    fill: str               # inside a mark
     word_colour: str
     marker: str
-    filled: bool
     dash: Any
-
-    @property
-    def face(self) -> str:
-        """The colour inside a mark."""
-        return self.colour if self.filled else "white"
 
     def dots(self, size: float = 6.5) -> dict[str, Any]:
         """Return the settings for marks without a line, as ``axes.plot`` takes them."""
         return {"linestyle": "none", "marker": self.marker, "markersize": size, "color": self.colour,
-                "markerfacecolor": self.face, "markeredgecolor": self.colour,
+                "markerfacecolor": self.fill, "markeredgecolor": self.colour,
                 "markeredgewidth": 1.5}
 
     def line(self) -> dict[str, Any]:
@@ -107,8 +109,9 @@ def looks(levels: Iterable[Hashable]) -> dict[Hashable, Look]:
         i = len(found)
         turn = i // len(COLOURS)
         found.setdefault(level, Look(
-            colour=COLOURS[i % len(COLOURS)], word_colour=WORD_COLOURS[i % len(COLOURS)],
-            marker=MARKERS[(i + turn) % len(MARKERS)], filled=i % 2 == 0, dash=DASHES[i % len(DASHES)],
+            colour=EDGE_COLOURS[i % len(COLOURS)], fill="white" if i % 2 else COLOURS[i % len(COLOURS)],
+            word_colour=WORD_COLOURS[i % len(COLOURS)], marker=MARKERS[(i + turn) % len(MARKERS)],
+            dash=DASHES[i % len(DASHES)],
         ))
     return found
 
@@ -133,16 +136,21 @@ def scatter(axes: Axes, table: pd.DataFrame, x: str, y: str, by: str, look: Mapp
     if table.empty:
         return
     sns.scatterplot(table, x=x, y=y, hue=by, style=by, ax=axes, legend=False, s=size**2, linewidth=1.5, alpha=alpha,
-                    palette={level: own.face for level, own in look.items()},
+                    palette={level: own.fill for level, own in look.items()},
                     markers={level: own.marker for level, own in look.items()},
                     edgecolor=[look[level].colour for level in table[by]], zorder=2)
     axes.set(xlabel="", ylabel="")
 
 
-def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH, grid: bool = True) -> None:
-    """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's decimal mark."""
+def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH, grid: bool = True,
+               width: int = 40, most: int = 6) -> None:
+    """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's decimal mark.
+
+    ``width`` is the most letters in a line of the words, ``most`` the most numbers along the axis.
+    """
     axis = axes.xaxis if which == "x" else axes.yaxis
-    axis.set_label_text(wrapped(words, 44))
+    axis.set_label_text(wrapped(words, width, 3))
+    axis.set_major_locator(MaxNLocator(most - 1, steps=[1, 2, 2.5, 5, 10]))
     axis.set_major_formatter(_ReaderNumbers(style))
     if grid:
         axis.grid(True)
@@ -162,33 +170,60 @@ class _ReaderNumbers(Formatter):
         return [number(value, places, self.style) for value in values]
 
 
-def row_axis(axes: Axes, names: Iterable[str]) -> None:
-    """Turn the y axis into one row a name, the first on top, without ticks; row i lies at y = i."""
-    names = [wrapped(name) for name in names]
-    axes.set_yticks(range(len(names)), names)
-    axes.set_ylim(len(names) - 0.5, -0.5)
+def row_axis(axes: Axes, names: Sequence[str], at: Sequence[float] | None = None, width: int = 20,
+             lines: int = 2) -> None:
+    """Turn the y axis into one named row a name, the first on top, without ticks.
+
+    Row i lies at y = i, or at ``at[i]`` with the limits left as they are.
+    """
+    axes.set_yticks(range(len(names)) if at is None else at, short_names(names, width, lines))
+    if at is None:
+        axes.set_ylim(len(names) - 0.5, -0.5)
     axes.tick_params(axis="y", length=0)
     sns.despine(ax=axes, left=True)
 
 
 def wrapped(name: str, width: int = 18, lines: int = 2) -> str:
-    """Return a name broken into short lines, cut with … where it is longer than these."""
-    pieces = wrap(name, width)
+    """Return a name broken into short lines, its own lines kept, cut with … where it is longer than these."""
+    pieces = [piece for line in name.split("\n") for piece in wrap(line, width)]
     if len(pieces) > lines:
         pieces[lines - 1] = pieces[lines - 1][: width - 2].rstrip() + " …"
     return "\n".join(pieces[:lines])
 
 
-def zone(axes: Axes, low: float, high: float, words: str = "", along: str = "x") -> None:
-    """Shade the differences that do not matter, from low to high along an axis, with words in its upper end."""
-    span = axes.axvspan if along == "x" else axes.axhspan
-    span(low, high, facecolor=ZONE, edgecolor="#B9A98F", linewidth=0.8, linestyle=(0, (4, 2)), zorder=0)
-    if words and along == "x":
-        axes.annotate(words, ((low + high) / 2, 1), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                      textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT, color=QUIET)
-    elif words:
-        axes.annotate(words, (1, high), xycoords=("axes fraction", "data"), xytext=(-2, -2),
-                      textcoords="offset points", ha="right", va="top", fontsize=SMALL_PT, color=QUIET)
+def short_names(names: Sequence[str], width: int = 20, lines: int = 2) -> list[str]:
+    """Return each name ``wrapped``; where the cut would make two look alike, they lose their common beginning."""
+    short = {name: wrapped(name, width, lines) for name in names}
+    for alike in set(short.values()):
+        group = [name for name in short if short[name] == alike]
+        start = _where_they_part(group)
+        if len(group) > 1 and start > len("… "):
+            rest = short_names([f"… {name[start:]}" for name in group], width, lines)
+            short |= dict(zip(group, rest, strict=True))
+    return [short[name] for name in names]
+
+
+def _where_they_part(names: Sequence[str]) -> int:
+    """The place of the first word that is not the same in all names, or of the first letter inside one long word."""
+    letter = sum(1 for _ in takewhile(lambda letters: len(set(letters)) == 1, zip(*names, strict=False)))
+    word = names[0].rfind(" ", 0, letter) + 1
+    return word if word > len("… ") else letter
+
+
+def lines_of(names: Sequence[str], width: int = 20, lines: int = 2) -> int:
+    """Return how many lines the longest of these names takes in ``short_names``."""
+    return max((name.count("\n") + 1 for name in short_names(names, width, lines)), default=1)
+
+
+def zone(axes: Axes, low: float, high: float, words: str = "") -> None:
+    """Shade the differences that do not matter, from low to high along x, with words above; the marks come before."""
+    axes.axvspan(low, high, facecolor=ZONE, edgecolor="#B9A98F", linewidth=0.8, linestyle=(0, (4, 2)), zorder=0)
+    words = wrapped(words, 32)
+    left, right = axes.get_xlim()
+    half = 0.013 * max(map(len, words.split("\n")))        # of the axis; the words stay above it
+    middle = ((low + high) / 2 - left) / (right - left)
+    axes.annotate(words, (min(max(middle, half), max(1 - half, half)), 1), xycoords="axes fraction", xytext=(0, 3),
+                  textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT, color=QUIET)
 
 
 def interval(axes: Axes, low: float, high: float, middle: float, row: float, look: Look) -> None:
@@ -201,11 +236,57 @@ def interval(axes: Axes, low: float, high: float, middle: float, row: float, loo
 
 def label_beside(axes: Axes, x: float, y: float, words: str, look: Look | None = None, side: str = "right",
                  gap: float = 7) -> None:
-    """Write words directly beside a mark, in place of a legend; ``side`` is right, left, above or below."""
-    dx, dy, ha, va = {"right": (gap, 0, "left", "center"), "left": (-gap, 0, "right", "center"),
-                      "above": (0, gap, "center", "bottom"), "below": (0, -gap, "center", "top")}[side]
-    axes.annotate(wrapped(words, lines=3), (x, y), xytext=(dx, dy), textcoords="offset points", ha=ha, va=va,
+    """Write words directly beside a mark, in place of a legend; ``side`` is right or left."""
+    away, align = (gap, "left") if side == "right" else (-gap, "right")
+    axes.annotate(words, (x, y), xytext=(away, 0), textcoords="offset points", ha=align, va="center",
                   fontsize=SMALL_PT, color=look.word_colour if look else INK, annotation_clip=False)
+
+
+def labels_apart(axes: Axes, marks: Iterable[tuple[float, float, str, Look, str]]) -> None:
+    """Write words beside marks (x, y, words, look, "left" or "right"), moved up or down so that none overlap.
+
+    The axes' limits are set, and its height is the figure's but for what stands below it.
+    """
+    low, high = axes.get_ylim()
+    inch = (high - low) / (axes.figure.get_figheight() - 0.8)      # type: ignore[union-attr]
+    marks = sorted(marks, key=lambda mark: mark[1])
+    heights = [inch * LINE_IN * (words.count("\n") + 1) for _, _, words, _, _ in marks]
+    places = [y for _, y, _, _, _ in marks]
+    for i in range(1, len(places)):
+        places[i] = max(places[i], places[i - 1] + (heights[i - 1] + heights[i]) / 2)
+    ceiling = high
+    for i in reversed(range(len(places))):
+        places[i] = min(places[i], ceiling - heights[i] / 2)
+        ceiling = places[i] - heights[i] / 2
+    for (x, _, words, look, side), y in zip(marks, places, strict=True):
+        label_beside(axes, x, y, words, look, side, gap=9)
+
+
+def level_legend(figure: Figure, look: Mapping[Any, Look], lines: bool = False) -> None:
+    """Name levels above a picture by their marks (and lines), where names beside the marks would be in the way.
+
+    It is ``legend_in(look)`` inches high.
+    """
+    names = _legend_names(look)
+    marks = [Line2D([], [], **own.line() | own.dots(6) | ({"linestyle": own.dash} if lines else {}))
+             for own in look.values()]
+    figure.legend(marks, names, loc="outside upper center", ncols=legend_columns(names), handletextpad=0.4,
+                  columnspacing=1.2, handlelength=2.2 if lines else 1.0, labelspacing=0.3)
+
+
+def legend_in(levels: Iterable[Any]) -> float:
+    """Return the height of the legend of these levels, in inches."""
+    names = _legend_names(levels)
+    return 0.1 + LINE_IN * math.ceil(len(names) / legend_columns(names))
+
+
+def _legend_names(levels: Iterable[Any]) -> list[str]:
+    return short_names([str(level) for level in levels], 46, 1)
+
+
+def legend_columns(names: Sequence[str]) -> int:
+    """Return how many of these names stand beside one another in a legend."""
+    return max(1, min(len(names), 56 // (max(map(len, names), default=0) + 5)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from ...trials.columns import label, unit
 from ..figures.style import Picture
+from ..wording.comparison_pictures import SUREST_PAIRS
+from ..wording.crumb_pictures import surest_note
 from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
 from .document import Block, Shown
 from .summary import Summary
+
+SHORT_IN = 3.2              # how high a picture is in a report of two pages, at most
 
 
 def _shown(picture: Picture, caption: str = "") -> Shown:
@@ -32,11 +36,14 @@ def _by_level(s: Summary) -> Shown | None:
     return _shown(loaves_by_level(f, s.trial.counted, factor, s.style), EACH_MARK_A_LOAF)
 
 
-def zones(s: Summary) -> Shown | None:
-    """The difference with its likely range, against the zone of differences that do not matter."""
+def zones(s: Summary, most: int | None = None) -> Shown | None:
+    """The differences with their likely ranges, against the zone of those that do not matter; ``most`` of them."""
     from ..figures.comparison import interval_against_zones
 
-    return None if s.comparison is None else _shown(interval_against_zones(s.comparison, s.style))
+    if s.comparison is None:
+        return None
+    cut = most is not None and len(s.comparison.pairs) > most
+    return _shown(interval_against_zones(s.comparison, s.style, most), SUREST_PAIRS if cut else "")
 
 
 def effects(s: Summary) -> Shown | None:
@@ -48,7 +55,7 @@ def effects(s: Summary) -> Shown | None:
 
 
 def factors(s: Summary) -> list[Block | None]:
-    """The factors' effects, their interactions that are there, their curves, and the half-normal plot."""
+    """The factors' effects where no other picture shows them, interactions, curves, and the half-normal plot."""
     from ..figures.factors import combination_means, curve_with_band, half_normal_plot
 
     f = s.factors
@@ -58,7 +65,8 @@ def factors(s: Summary) -> list[Block | None]:
     drawn = [combination_means(f, term, s.style) for term in there if term.count(" × ") == 1]
     drawn += [curve_with_band(curve, f, s.style) for curve in f.curves]
     drawn += [half_normal_plot(f.unreplicated, f, s.style)] if f.unreplicated is not None else []
-    return [effects(s), *(_shown(picture) for picture in drawn)]
+    elsewhere = f.unreplicated is not None if s.comparison is None else len(f.factors) < 2
+    return [None if elsewhere else effects(s), *(_shown(picture) for picture in drawn)]
 
 
 def sources(s: Summary) -> Shown | None:
@@ -66,7 +74,7 @@ def sources(s: Summary) -> Shown | None:
     from ..figures.factors import sources_of_variation
 
     f = s.factors
-    return None if f is None or f.variances.empty else _shown(sources_of_variation(f, s.style))
+    return _shown(sources_of_variation(f, s.style)) if f is not None and f.variances["share"].any() else None
 
 
 def layout(s: Summary) -> Shown | None:
@@ -77,18 +85,32 @@ def layout(s: Summary) -> Shown | None:
     return None if f is None else _shown(layout_drawing(s.trial.loaves, f.layout, f.factor_labels))
 
 
-def scores(s: Summary) -> Shown | None:
-    """The formulas' mean scores, attribute by attribute."""
-    from ..figures.crumb import attribute_profile
+def surest_scores(s: Summary) -> Shown | None:
+    """The formulas' mean scores, of as many attributes as a short report has room for."""
+    from ..figures.crumb import attribute_profile, profile_parts
 
-    return None if s.crumb is None else _shown(attribute_profile(s.crumb, s.style))
+    if s.crumb is None:
+        return None
+    names = profile_parts(s.crumb, SHORT_IN)[0]
+    return _shown(attribute_profile(s.crumb, s.style, names), surest_note(len(names), len(s.crumb.profile)))
 
 
-def every_score(s: Summary) -> Shown | None:
-    """Every score that was given."""
-    from ..figures.crumb import raw_scores
+def scores(s: Summary) -> list[Block | None]:
+    """The formulas' mean scores, attribute by attribute, in pictures no longer than a page."""
+    from ..figures.crumb import attribute_profile, profile_parts
 
-    return None if s.crumb is None or s.crumb.raw_counts.empty else _shown(raw_scores(s.crumb, s.style))
+    if s.crumb is None:
+        return []
+    return [_shown(attribute_profile(s.crumb, s.style, names)) for names in profile_parts(s.crumb)]
+
+
+def every_score(s: Summary) -> list[Block | None]:
+    """Every score that was given, in pictures no longer than a page."""
+    from ..figures.crumb import raw_parts, raw_scores
+
+    if s.crumb is None or s.crumb.raw_counts.empty:
+        return []
+    return [_shown(raw_scores(s.crumb, s.style, names)) for names in raw_parts(s.crumb)]
 
 
 def assessors(s: Summary) -> Shown | None:
@@ -116,5 +138,6 @@ def order(s: Summary) -> Shown | None:
 
     if s.order is None:
         return None
-    card = s.trial.card
-    return _shown(loaves_in_order(s.order, label(s.measure, card), unit(s.measure, card), s.style), ORDER_NOTE)
+    words, of = label(s.measure, s.trial.card), unit(s.measure, s.trial.card)
+    formulas = s.comparison.n_mixes if s.comparison is not None else ()
+    return _shown(loaves_in_order(s.order, words, of, formulas, s.style), ORDER_NOTE)

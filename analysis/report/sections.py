@@ -116,7 +116,7 @@ def numbers(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return factor_numbers(s)
-    return [pictures.zones(s), comparison_tables.means_table(c),
+    return [pictures.zones(s, most=8), comparison_tables.means_table(c),
             comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
             *map(Text, filter(None, [percent_line(c, s.style), left_out_line(c)])), measuring(s)]
 
@@ -181,7 +181,7 @@ def crumb(s: Summary) -> list[Block | None]:
     if s.crumb is None:
         return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
     said = [crumb_answer(s.crumb, s.style), *other_lines(s.crumb, s.style)]
-    return [Text(" ".join(said)), pictures.scores(s)]
+    return [Text(" ".join(said)), pictures.surest_scores(s)]
 
 
 def formulas(s: Summary) -> list[Block | None]:
@@ -292,7 +292,7 @@ def whole_crumb(s: Summary) -> list[Block | None]:
         return crumb(s)
     made = [crumb_tables.attributes_table(s.crumb, exact=True), crumb_tables.agreement_table(s.crumb),
             crumb_tables.assessors_table(s.crumb)]
-    return [Points(crumb_sentences(s.crumb, s.style)), pictures.scores(s), pictures.every_score(s),
+    return [Points(crumb_sentences(s.crumb, s.style)), *pictures.scores(s), *pictures.every_score(s),
             pictures.assessors(s), *(table for table in made if table.rows)]
 
 

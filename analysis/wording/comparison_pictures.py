@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from ..comparison import Comparison
 
 TOO_SMALL = "too small to matter"
-NO_DIFFERENCE = "no difference"
+SUREST_PAIRS = "The differences that are surest; the table shows all."
 
 
 def difference_axis(c: Comparison) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from .crumb_people import rows_of
@@ -18,23 +19,41 @@ DIRECTIONS = {"harsher": "harsher", "milder": "milder", "narrower": "narrower", 
 MOST_TOLD = 6
 
 
-def profile_alt(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
-    """Return what the picture of the means shows, from its numbers."""
-    first = r.attributes["attribute"].iloc[0]
-    means = [f"{name} {number(value, 2, style)}" for name, value in r.profile.loc[first].items()]
-    order = listed(list(dict.fromkeys(r.attributes["label"]))[:MOST_TOLD])
+def attribute_labels(r: CrumbScores) -> dict[str, str]:
+    """Return attribute → what a person reads for it, the surest first."""
+    return dict(zip(r.attributes["attribute"], r.attributes["label"], strict=True))
+
+
+def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle = ENGLISH) -> str:
+    """Return what the picture of the means of these attributes shows, from its numbers."""
+    labels = attribute_labels(r)
+    means = [f"{name} {number(value, 2, style)}" for name, value in r.profile.T[names[0]].items()]
     return ("Mean score of each formula with its likely range, one row an attribute, the surest difference on top: "
-            f"{order}. In {first}: {listed(means)}.")
+            f"{_told([labels[name] for name in names])}. {labels[names[0]]}: {listed(means)}.")
 
 
-def raw_alt(r: CrumbScores) -> str:
-    """Return what the stacked bars show."""
-    counts = r.raw_counts
-    best = counts.loc[counts.groupby(["attribute", "formula"], sort=False)["n"].idxmax()]
-    first = best["attribute"].iloc[0]
-    told = [f"{row.formula} {row.score:g}" for row in rows_of(best[best["attribute"] == first])]
+def raw_alt(r: CrumbScores, names: Sequence[str]) -> str:
+    """Return what the stacked bars of these attributes show."""
+    labels = attribute_labels(r)
+    first = r.raw_counts[r.raw_counts["attribute"] == names[0]]
+    told = [f"{row.formula} {row.score:g}" for row in
+            rows_of(first.loc[first.groupby("formula", sort=False)["n"].idxmax()])]
     return ("Every score counted, one bar a formula and attribute, the lowest score on the left, the highest on "
-            f"the right. Most frequent in {first}: {listed(told[:MOST_TOLD])}.")
+            f"the right: {_told([labels[name] for name in names])}. Most frequent in {labels[names[0]].lower()}: "
+            f"{listed(told)}.")
+
+
+def surest_note(shown: int, of: int) -> str:
+    """Return the caption of a picture of some attributes, or none where it shows all."""
+    if shown == of:
+        return ""
+    return f"The {f'{shown} ' if shown > 1 else ''}surest of {of} attributes; the report for the file shows all."
+
+
+def _told(labels: list[str]) -> str:
+    """The first few names, and how many more there are."""
+    more = [f"{len(labels) - MOST_TOLD} more"] if len(labels) > MOST_TOLD else []
+    return listed([*labels[:MOST_TOLD], *more])
 
 
 def assessors_alt(r: CrumbScores) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from .differences import capital, difference_unit
-from .factors import curve_sentence, factor_words, headline, level_words
+from .factors import curve_sentence, factor_words, headline, level_words, setting_words
 from .layout import layout_sentences, unit_words
 from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
@@ -24,6 +24,7 @@ STANDARDISED_AXIS = "Distance from the fit (SD)"
 SHARE_AXIS = "Share of all variation (%)"
 LIKELY_REAL, REAL_TOGETHER = "likely real", "real even together"
 AND_MORE = "and {} more"
+MOST_TOLD = 8           # means that a sentence tells one by one
 
 
 def with_unit(words: str, unit: str) -> str:
@@ -41,9 +42,9 @@ def size_axis(f: FactorEffects) -> str:
     return with_unit(f"Highest less lowest mean, {f.label[:1].lower() + f.label[1:]}", difference_unit(f.unit))
 
 
-def effect_row(f: FactorEffects, factor: str, high: str, low: str) -> str:
-    """Return a row's name: the factor and its two levels."""
-    return f"{capital(factor_words(f, factor))}: {level_words(f, factor, high)} above {level_words(f, factor, low)}"
+def above(high: str, low: str, between: str = " ") -> str:
+    """Return two levels of a factor as the picture of effects names them."""
+    return f"{high}{between}above {low}"
 
 
 def effects_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
@@ -53,17 +54,24 @@ def effects_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
 
 
 def means_alt(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> str:
-    """Return what a picture of combinations shows: every mean."""
+    """Return what a picture of combinations shows: every mean, or of many the highest and the lowest."""
     means = f.means[(f.means["term"] == term) & f.means["mean"].notna()]
     places = decimals(float(means["mean"].max() - means["mean"].min()), float(means["mean"].abs().max()))
     said = [f"{level_words(f, term, level)} {amount(mean, f.unit, places, style)}"
             for level, mean in zip(means["level"], means["mean"], strict=True)]
-    return f"{f.label} by {factor_words(f, term)}: {'; '.join(said)}."
+    told = "; ".join(said) if len(said) <= MOST_TOLD else (
+        f"{len(said)} means, the highest {said[means['mean'].argmax()]}, the lowest {said[means['mean'].argmin()]}")
+    return f"{f.label} by {factor_words(f, term)}: {told}."
 
 
 def curve_alt(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     """Return what the picture of a curve shows."""
     return f"A {'curve' if curve.degree == 2 else 'line'} with its likely band. {curve_sentence(curve, f, style)}"
+
+
+def best_words(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+    """Return what stands beside the mark of the best setting: ``highest at 83 min``."""
+    return f"{curve.best.kind} at {setting_words(f, curve, curve.best.estimate, style)}" if curve.best else ""
 
 
 def half_normal_alt(single: Unreplicated, f: FactorEffects) -> str:
@@ -74,18 +82,32 @@ def half_normal_alt(single: Unreplicated, f: FactorEffects) -> str:
     return f"Half-normal plot of {len(single.effects)} effects: {out}."
 
 
-def source_words(f: FactorEffects, name: str) -> str:
+def sources(f: FactorEffects, most: int) -> list[tuple[str, float, str]]:
+    """Return name, share and kind of each source of variation.
+
+    Factors and combinations beyond the ``most`` largest, and several below half a percent, are one row together.
+    """
+    rows = [(source_words(f, row["source"], row["kind"]), float(row["share"]), str(row["kind"]))
+            for row in f.variances.to_dict("records")]
+    of_factors = [row for row in rows if row[2] == "factor"]
+    largest = sorted(of_factors, key=lambda row: -row[1])
+    small = largest[min(most, max(sum(row[1] >= 0.005 for row in largest), 1)):]
+    rest = [(f"{len(small)} others together", sum(share for _, share, _ in small), "factor")]
+    shown = [row for row in of_factors if row not in small] + rest if len(small) > 1 else of_factors
+    return shown + [row for row in rows if row[2] != "factor"]
+
+
+def source_words(f: FactorEffects, name: str, kind: str) -> str:
     """Return a source of variation: a factor, or between what the scatter lies."""
-    if name in set(f.variances.loc[f.variances["kind"] == "factor", "source"]):
+    if kind == "factor":
         return capital(factor_words(f, name)) + (" together" if " × " in name else "")
     return f"Between {unit_words(name, 2)}"
 
 
-def sources_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def sources_alt(f: FactorEffects, most: int, style: NumberStyle = ENGLISH) -> str:
     """Return every source's share."""
-    said = [f"{source_words(f, name).lower()} {number(100 * share, 0, style)} %"
-            for name, share in zip(f.variances["source"], f.variances["share"], strict=True)]
-    return f"Where the variation of {f.label.lower()} comes from: {', '.join(said)}."
+    said = [f"{name[:1].lower()}{name[1:]} {number(100 * share, 0, style)} %" for name, share, _ in sources(f, most)]
+    return f"Where the variation of {f.label[:1].lower()}{f.label[1:]} comes from: {', '.join(said)}."
 
 
 def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:

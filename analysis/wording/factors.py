@@ -167,15 +167,15 @@ def _cap(f: FactorEffects, name: str) -> str:
 def curve_sentence(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     """Return what the line or curve of a number says, never beyond what was baked."""
     name = capital(factor_words(f, curve.factor))
-    low, high = (_setting(f, curve, value, style) for value in (curve.baked[0], curve.baked[-1]))
+    low, high = (setting_words(f, curve, value, style) for value in (curve.baked[0], curve.baked[-1]))
     said = _turn(curve.best, curve, f, style) if curve.best else _line(curve, f, style)
     misfit = curve.tests.set_index("term")["p_value"].get("lack of fit", math.nan) < 1 - f.confidence
     poor = " The means do not lie well on it: read the mean of each level." if misfit else ""
     return f"{name}, {low} to {high}: {said}{poor}"
 
 
-def _setting(f: FactorEffects, curve: Curve, value: float, style: NumberStyle) -> str:
-    """A value of the factor with its unit: as baked, or to a tenth of the baked range's digits."""
+def setting_words(f: FactorEffects, curve: Curve, value: float, style: NumberStyle) -> str:
+    """Return a value of the factor with its unit: as baked, or to a tenth of the baked range's digits."""
     places = decimals((curve.baked[-1] - curve.baked[0]) / 10, max(map(abs, curve.baked)))
     places = decimals_of(value) if value in curve.baked else max(places, 0)
     return amount(value, f.factor_units.get(curve.factor, ""), places, style)
@@ -203,12 +203,12 @@ def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle)
     if best.where == "beyond":
         first, last = curve.fitted["mean"].iloc[0], curve.fitted["mean"].iloc[-1]
         end = curve.baked[-1] if (last > first) == (best.kind == "highest") else curve.baked[0]
-        return (f"{follows} at {_setting(f, curve, end, style)}, the end of what was baked. Where it turns lies "
+        return (f"{follows} at {setting_words(f, curve, end, style)}, the end of what was baked. Where it turns lies "
                 f"beyond what was baked, and is not guessed.")
-    at = _setting(f, curve, best.estimate, style)
+    at = setting_words(f, curve, best.estimate, style)
     if best.interval == "unbounded":
         return f"{follows} near {at}; how near cannot be said."
-    low, high = (_setting(f, curve, value, style) for value in (best.ci_low, best.ci_high))
+    low, high = (setting_words(f, curve, value, style) for value in (best.ci_low, best.ci_high))
     cut = ", cut at what was baked" if best.interval == "cut at the range" else ""
     return f"{follows} at {at} (likely between {low} and {high}{cut}; Fieller)."
 
