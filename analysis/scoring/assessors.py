@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from .standing_apart import Smallest, who_stands_apart
-from .traits import mean_known, severities, traits
+from .traits import mean_known, traits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,7 @@ def describe_assessors(scores: pd.DataFrame, width: float, step: float) -> Asses
         "severity": points * len(names) / max(len(names) - 1, 1),
         "spread": np.sqrt(spread.together().value[:, 0]),
         "scatter": np.sqrt(scatter.together().value[:, 0]),
-        "agreement": _agreement(cube),
+        "agreement": _agreement(cube, severity.points),
         "repeatability": _repeatability(scores).reindex(names).to_numpy(),
     })
     table["stands_apart"] = table["assessor"].isin(apart["assessor"])
@@ -67,9 +67,8 @@ def score_cube(scores: pd.DataFrame) -> tuple[list[str], list[str], np.ndarray]:
     return list(codes[0][1]), list(codes[2][1]), cube
 
 
-def _agreement(cube: np.ndarray) -> np.ndarray:
+def _agreement(cube: np.ndarray, severity: np.ndarray) -> np.ndarray:
     """Correlation of each assessor with the others' mean, within attributes and over all of them: (m,)."""
-    severity = severities(cube)
     own, others = _centred(cube, cube - np.where(np.isnan(severity), 0, severity)[:, None, :])
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.nansum(own * others, axis=(1, 2)) / np.sqrt(

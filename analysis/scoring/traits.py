@@ -107,13 +107,13 @@ def severities(cube: np.ndarray) -> np.ndarray:
 
 def _effects(table: np.ndarray) -> np.ndarray:
     """Assessors' effects (m,) in an additive fit of one attribute (m, loaves), centred; NaN where not linked."""
-    from scipy.sparse.csgraph import connected_components
-
     seen = ~np.isnan(table)
     share = seen / np.maximum(seen.sum(axis=0), 1)
     links = np.diag(seen.sum(axis=1)) - share @ seen.T          # normal equations, the loaves' effects taken out
-    part = connected_components(links != 0, directed=False)[1]
-    main = (part == np.bincount(part).argmax()) & seen.any(axis=1)
+    reach = links != 0
+    for _ in range(len(table).bit_length()):                    # through one another, then through those, and so on
+        reach = reach @ reach
+    main = reach[reach.sum(axis=1).argmax()]
     if main.sum() < 2:
         return np.full(len(table), np.nan)
     about = np.where(seen, table - mean_known(table, 0), 0).sum(axis=1)
