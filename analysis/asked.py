@@ -71,7 +71,8 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
     if not varied:
         raise TrialError.one("nothing-varied", f"Nothing was changed among the {len(table)} loaves with {name!r}"
                              f"{': ' + ', '.join(chosen) + ' had one level' if chosen else ''}.",
-                             "Name a column with two or more levels under [factors] on the card, or as a factor.")
+                             f"Fill in {name} for loaves of other levels too, or name a column with two or more "
+                             "levels under [factors] on the card, or as a factor.")
     return Asked(measure=name, table=table, factors=varied, left_out=left_out,
                  never_varied=tuple(factor for factor in chosen if factor not in varied),
                  numbers={factor: 2 for factor in varied if _enters_as_curve(table[factor])},

@@ -4,8 +4,9 @@
     result.attributes        # one row per attribute and comparison, the surest first
     result.assessors         # one row per assessor: severity, spread, agreement, repeatability
 
-Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `ordered` (the check that
-takes scores as steps), `panel`, `assessors` and `agreement` (the people), `profile` (volume, total, raw scores).
+Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `attributes` (the comparisons),
+`ordered` (the check that takes scores as steps), `panel`, `assessors` and `agreement` (the people), `profile` (volume,
+total, raw scores).
 """
 
 from __future__ import annotations
@@ -14,38 +15,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from ..trials import Finding, Trial, TrialError
-from ..trials.columns import CRUMB_PREFIX, label
 from ..trials.pairing import Pairing, choose_pairs
-from .asked import read_question
-from .comparing.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
-from .comparing.pair_tests import judge_pairs
-from .mixed_model import NotIdentifiable, NoVariation
-from .model.coding import DesignError
-from .multiplicity import holm
+from .comparing.formula_fit import FORMULA, FormulaFit, refuse_what_is_tied
 from .plain_data import plain
-from .scoring.assessors import Assessors
-from .scoring.ordered import ordered_check
+from .scoring.attributes import CANNOT, attribute_table, cells_of, fit_attribute, total_table, without_people
 from .scoring.panel import agreement_table, describe_panel
-from .scoring.profile import raw_counts, total_parts, volume_correlation
-from .scoring.score_fit import SCORE, Models, PanelFit
-from .scoring.score_rows import TOTAL, attribute_order, is_complete, loaf_scores, score_rows
+from .scoring.profile import raw_counts, volume_correlation
+from .scoring.score_fit import SCORE, Models
+from .scoring.score_rows import attribute_order, is_complete, score_rows
 from .scoring.standing_apart import Smallest
 
-ROUNDING = 1e-9             # points; a smaller difference is none
-CANNOT = (DesignError, NoVariation, NotIdentifiable)
-
-ATTRIBUTES = ["attribute", "label", "formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high",
-              "p_value", "p_holm", "matters", "verdict", "way", "why", "n_mixes", "ordered_p", "ordered_way",
-              "agrees"]
-WITHOUT = [*ATTRIBUTES[:ATTRIBUTES.index("verdict") + 1], "verdict_with"]
 MEANS = ["attribute", "formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes", "n_loaves",
          "n_scores"]
-TOTAL_COLUMNS = ["formula", "against", "part", "weight", "difference", "contribution", "ci_low", "ci_high",
-                 "p_value", "matters", "verdict"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,8 +51,9 @@ class CrumbScores:
     attributes : one row per attribute and comparison, surest first: attribute, label, formula, against, difference
         (formula less against), standard_error, df, ci_low, ci_high, p_value, p_holm (Holm over all rows), matters
         (NaN where nobody said), verdict, way and why (see `judging`), n_mixes (the fewer of the two formulas'),
-        ordered_p (the check that takes scores as ordered steps), ordered_way ("friedman", "cumulative link",
-        "none"), agrees (True, False, None where one of the two cannot tell)
+        together_p (F test of the attribute's formulas together), ordered_p (the same question put to the scores as
+        ordered steps), ordered_way and ordered_why (see `ordered.py`), agrees (whether these two agree on whether
+        the formulas differ at 1 − confidence; None where one of them cannot tell)
     means : attribute, formula, mean, standard_error, df, ci_low, ci_high, n_mixes, n_loaves, n_scores
     factors : attribute, term, num_df, den_df, f_value, p_value: a test of every factor
     assessors : assessor, n_scores, severity (points above the others), spread (share of the others' spread, 1 =
@@ -163,9 +148,9 @@ def crumb_scores(
     refuse_what_is_tied(trial, pairing, None)
     rows = score_rows(trial, attributes)
     models: Models = {}
-    fits, findings = _fit_all(trial, attribute_order(trial, rows), confidence, models)
-    cells = {name: _cells(rows, name, fit) for name, fit in fits.items()}
-    table = _attribute_table(trial, fits, cells, pairing)
+    fits, findings = _fit_all(trial, attribute_order(trial, rows), pairing, confidence, models)
+    cells = {name: cells_of(rows, name, fit) for name, fit in fits.items()}
+    table = attribute_table(trial, fits, cells, pairing)
     people, missing = describe_panel(rows, _scale(trial, rows))
     formulas = tuple(dict.fromkeys(name for pair in pairing.pairs for name in reversed(pair)))
     order = list(dict.fromkeys(table["attribute"]))
@@ -182,24 +167,24 @@ def crumb_scores(
         factors=_gather(["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
                         {name: _factor_tests(fits[name]) for name in order}),
         assessors=people.table, standing_apart=people.apart, smallest_shown=people.smallest,
-        without=_without(trial, fits, pairing, people, table),
+        without=without_people(trial, fits, pairing, list(people.apart["assessor"].unique()), table),
         agreement=agreement_table(used, order, confidence),
         profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(
             index=order, columns=list(formulas)),
         volume_correlation=volume_correlation(trial, rows, order, confidence),
-        total=_total(trial, table, pairing, confidence, models),
+        total=total_table(trial, table, pairing, confidence, models),
         raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order), findings=(*findings, *missing),
     )
 
 
-def _fit_all(trial: Trial, names: Sequence[str], confidence: float, models: Models
+def _fit_all(trial: Trial, names: Sequence[str], pairing: Pairing, confidence: float, models: Models
              ) -> tuple[dict[str, FormulaFit], list[Finding]]:
     """Fit every attribute that can be; say of the others why not. Raises TrialError when none can."""
     fits: dict[str, FormulaFit] = {}
     findings: list[Finding] = []
     for name in names:
         try:
-            fits[name] = _fit(trial, name, confidence, models)
+            fits[name] = fit_attribute(trial, name, pairing, confidence, models)
         except TrialError as stop:
             findings += stop.findings
         except CANNOT as fault:
@@ -210,19 +195,6 @@ def _fit_all(trial: Trial, names: Sequence[str], confidence: float, models: Mode
     if not fits:
         raise TrialError(list(dict.fromkeys(findings)))
     return fits, findings
-
-
-def _fit(trial: Trial, attribute: str, confidence: float, models: Models) -> FormulaFit:
-    """Fit one attribute, or the total, just as a comparison of that measure does."""
-    asked = read_question(trial, f"{CRUMB_PREFIX}{attribute}", compared_factors(trial), confidence)
-    panel = replace(asked.panel, models=models) if asked.panel else None
-    return fit_asked(replace(asked, panel=panel), asked.table, order=3 if trial.card.three_way else 2)
-
-
-def _cells(rows: pd.DataFrame, name: str, fit: FormulaFit) -> pd.DataFrame:
-    """The scores that an attribute's fit rests on, repeats by their mean: row, assessor, score, formula (a text)."""
-    own = rows[rows["attribute"] == name].groupby(["row", "assessor"], dropna=False, as_index=False)[SCORE].mean()
-    return own.join(fit.loaves[FORMULA].astype(str), on="row", how="inner")
 
 
 def _means(fit: FormulaFit, cells: pd.DataFrame) -> pd.DataFrame:
@@ -239,90 +211,12 @@ def _factor_tests(fit: FormulaFit) -> pd.DataFrame:
                         columns=["term", "num_df", "den_df", "f_value", "p_value"])
 
 
-def _attribute_table(trial: Trial, fits: Mapping[str, FormulaFit], cells: Mapping[str, pd.DataFrame],
-                     pairing: Pairing) -> pd.DataFrame:
-    """Every attribute's comparisons, judged, checked and sorted by how sure the difference is."""
-    tables = []
-    for name, fit in fits.items():
-        table = _judged(trial, name, fit, pairing)
-        checks = [ordered_check(cells[name], pair) for pair in zip(table[FORMULA], table["against"], strict=True)]
-        tables.append(table.assign(ordered_p=[p for p, _ in checks], ordered_way=[way for _, way in checks]))
-    table = pd.concat(tables, ignore_index=True)
-    table["p_holm"] = holm(table["p_value"].to_numpy(float))
-    alpha = 1 - next(iter(fits.values())).fit.confidence
-    table["agrees"] = [None if np.isnan(p) or np.isnan(q) else bool((p < alpha) == (q < alpha))
-                       for p, q in zip(table["p_value"], table["ordered_p"], strict=True)]
-    table["surest"] = table.groupby("attribute")["p_value"].transform("min")
-    return table.sort_values(["surest", "p_value"], kind="stable", ignore_index=True)[ATTRIBUTES]
-
-
-def _judged(trial: Trial, name: str, fit: FormulaFit, pairing: Pairing) -> pd.DataFrame:
-    """One attribute's comparisons by the rule and the card's smallest difference that matters."""
-    matters = trial.card.matters_for(f"{CRUMB_PREFIX}{name}")
-    pairs = [pair for pair in pairing.pairs if set(pair) <= set(fit.n_mixes)]
-    table = judge_pairs(fit, pairs, pairing.family, matters)
-    table["difference"] = table["difference"].mask(table["difference"].abs() < ROUNDING, 0.0)
-    return table.assign(attribute=name, label=_label(trial, name), matters=np.nan if matters is None else matters,
-                        n_mixes=[min(fit.n_mixes[formula] for formula in pair) for pair in pairs])
-
-
-def _label(trial: Trial, name: str) -> str:
-    """What a person reads for an attribute: the card's words, or its name with a capital."""
-    said = trial.card.measures.get(f"{CRUMB_PREFIX}{name}")
-    if said and said.label:
-        return said.label
-    return label(f"{CRUMB_PREFIX}{name}").removeprefix("Crumb ").capitalize()
-
-
 def _scale(trial: Trial, rows: pd.DataFrame) -> tuple[float, float, float]:
     """Lowest score, highest score, step: the card's, or those that were used."""
     if trial.card.scores:
         return trial.card.scores.low, trial.card.scores.high, trial.card.scores.step
     whole = bool((rows[SCORE] % 1 == 0).all())
     return float(rows[SCORE].min()), float(rows[SCORE].max()), 1.0 if whole else 0.5
-
-
-def _without(trial: Trial, fits: Mapping[str, FormulaFit], pairing: Pairing, people: Assessors, table: pd.DataFrame
-             ) -> pd.DataFrame:
-    """The same comparisons without those who stand apart."""
-    gone = list(people.apart["assessor"].unique())
-    tables = []
-    for name, fit in fits.items() if gone else ():
-        try:
-            rest = _left(fit, gone)
-            tables += [] if rest is None else [_judged(trial, name, rest, pairing)]
-        except CANNOT:
-            continue
-    if not tables:
-        return pd.DataFrame(columns=WITHOUT)
-    found = pd.concat(tables, ignore_index=True)
-    found["p_holm"] = holm(found["p_value"].to_numpy(float))
-    whole = table[["attribute", FORMULA, "against", "verdict"]].rename(columns={"verdict": "verdict_with"})
-    return whole.merge(found, on=["attribute", FORMULA, "against"])[WITHOUT]
-
-
-def _left(fitted: FormulaFit, gone: Sequence[str]) -> FormulaFit | None:
-    """The same terms fitted to what the other assessors scored; None without a panel."""
-    fit = fitted.fit
-    if not isinstance(fit, PanelFit):
-        return None
-    rest = fit.panel.without(gone)
-    loaves = fitted.loaves.assign(**{fit.measure: loaf_scores(rest.scores)}).dropna(subset=[fit.measure])
-    again = rest.fit(loaves, fit.measure, fitted.terms, numbers=fitted.numbers, confidence=fit.confidence)
-    return replace(fitted, fit=again, loaves=loaves)
-
-
-def _total(trial: Trial, table: pd.DataFrame, pairing: Pairing, confidence: float, models: Models) -> pd.DataFrame:
-    """The weighted total, judged as any attribute, with what its parts add to the difference."""
-    weights = trial.card.scores.weights if trial.card.scores else {}
-    if not weights or not set(weights) <= set(table["attribute"]):
-        return pd.DataFrame(columns=TOTAL_COLUMNS)
-    try:
-        whole = _judged(trial, TOTAL, _fit(trial, TOTAL, confidence, models), pairing)
-    except (*CANNOT, TrialError):
-        return pd.DataFrame(columns=TOTAL_COLUMNS)
-    whole = whole.assign(part=TOTAL, weight=100.0, contribution=whole["difference"])
-    return pd.concat([whole, total_parts(table, weights)], ignore_index=True)[TOTAL_COLUMNS]
 
 
 def _gather(columns: list[str], tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:

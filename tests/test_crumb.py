@@ -418,6 +418,27 @@ def test_assessors_without_a_common_loaf_are_told():
     assert "A5 scored no loaf that the others scored" in result.findings[1].message
 
 
+def test_people_who_scored_one_formula_each_are_what_a_difference_is_judged_by():
+    """Where their variances nearly cancel, with next to no degrees of freedom, its size is told and nothing else."""
+    trial = invented({"openness": 1.5, "softness": 0.0})
+    first = trial.scores.assessor.isin(["A1", "A2", "A3"])
+    apart = replace(trial, scores=trial.scores[trial.scores.loaf.str.startswith("m") == first])
+    c = compare_formulas(apart, measure="crumb_openness")
+    assert (c.unit_of_analysis, c.n_units, c.second_opinion, c.settle) == ("assessor", 6, None, None)
+    soft = crumb_scores(apart).attributes.set_index("attribute").loc["softness"]
+    assert (soft.verdict, soft.why, np.isnan(soft.df), np.isfinite(soft.difference)) == (
+        "not settled", "too few", True, True)
+
+
+def test_formulas_that_were_not_both_scored_are_told_beside_the_other_attributes():
+    trial = invented({"openness": 1.0, "softness": 0.0}, formulas=("house", "malted", "rye"))
+    missing = trial.scores.loaf.str.startswith("m") & (trial.scores.attribute == "softness")
+    result = crumb_scores(replace(trial, scores=trial.scores[~missing]), "malted", "house")
+    assert set(result.attributes.attribute) == {"openness"}
+    assert "softness cannot be compared: the formulas that are compared were not both scored." in [
+        f.message for f in result.findings]
+
+
 def test_one_mix_of_a_formula_settles_nothing():
     result = crumb_scores(invented({"openness": 4.0}, mixes=1, loaves=6))
     row = result.attributes.iloc[0]

@@ -101,9 +101,17 @@ def test_holm_is_said_only_where_something_is_real(result):
                 "mixes: it speaks of these loaves, not of the next bake."),
 ], ids=["agree", "only the model", "only the steps"])
 def test_disagreement_of_the_ordered_check_is_said(result, p_value, ordered_p, said):
-    table = result.attributes.iloc[:1].assign(p_value=p_value, ordered_p=ordered_p,
+    table = result.attributes.iloc[:1].assign(together_p=p_value, ordered_p=ordered_p,
                                               agrees=(p_value < 0.05) == (ordered_p < 0.05))
     assert ordered_lines(replace(result, attributes=table)) == [said]
+
+
+def test_an_ordered_check_that_could_not_be_worked_out_is_said(result):
+    table = result.attributes.iloc[:1].assign(ordered_p=np.nan, ordered_way="none", ordered_why="no convergence",
+                                              agrees=None)
+    assert ordered_lines(replace(result, attributes=table)) == [
+        "A check that takes the scores as ordered steps could not be worked out for openness: too few scores, or too "
+        "much alike, to fit it to."]
 
 
 def apart(*rows):

@@ -1,9 +1,10 @@
-"""Ordered scores with many assessors: a cumulative-logit model in which each assessor's severity is random.
+"""Ordered scores of several assessors: a cumulative-logit model in which each assessor's severity is random.
 
-Fixed assessors would each need a coefficient, and with many of them and few scores each the others are then biased.
-The likelihood is integrated over each assessor's severity by adaptive Gauss-Hermite quadrature. Sources: McCullagh
-1980 (J. R. Stat. Soc. B 42, 109-142); quadrature about each assessor's mode, Liu and Pierce 1994 (Biometrika 81,
-624-629).
+Fixed assessors would each need a coefficient, and with few scores each the others are then biased: with 6 to 16
+assessors, two formulas, two loaves each and a third of the scores missing, a likelihood-ratio test of the formula had
+13 to 27 % false alarms at a nominal 5 %, where random assessors have 6 to 11 %. statsmodels has no such model. The
+likelihood is integrated over each assessor's severity by adaptive Gauss-Hermite quadrature. Sources: McCullagh 1980
+(J. R. Stat. Soc. B 42, 109-142); quadrature about each assessor's mode, Liu and Pierce 1994 (Biometrika 81, 624-629).
 """
 
 from __future__ import annotations
@@ -15,15 +16,17 @@ import numpy as np
 import pandas as pd
 from scipy import optimize, special
 
-from .cumulative_link import CumulativeLink, cumulative_link
+from .cumulative_link import ConvergenceError, CumulativeLink, without_columns
 
 NODES = 15
-MODE_STEPS = 25
+MODE_STEPS = 50
+LEAST_CHANCE = 1e-300
+LOGARITHMS = (-12.0, 6.0)       # between which gaps of thresholds and the severities' SD are looked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RandomAssessors:
-    """A fitted model: ``link`` without standard errors (empty), and the variance of the assessors' severities."""
+    """A fitted model, and the variance of the assessors' severities."""
 
     link: CumulativeLink
     assessor_variance: float
@@ -41,16 +44,23 @@ class _Scores:
 
 
 def cumulative_link_random(score: pd.Series, columns: pd.DataFrame, assessor: pd.Series) -> RandomAssessors:
-    """Return the fit of a score on columns (n, p; p may be 0) with a random severity an assessor."""
+    """Return the fit of a score on columns (n, p; p may be 0) with a random severity an assessor.
+
+    Raises ConvergenceError.
+    """
     steps, step = np.unique(score.to_numpy(float), return_inverse=True)
     group, names = pd.factorize(assessor)
     data = _Scores(step, columns.to_numpy(float), group, len(steps), len(names))
-    start = cumulative_link(score, columns)
-    first = np.r_[start.thresholds[:1], np.log(np.diff(start.thresholds)), list(start.coefficients.values()), 0.0]
-    found = optimize.minimize(lambda at: -_log_likelihood(at, data), first, method="BFGS", options={"gtol": 1e-4})
+    start = np.array(without_columns(score).thresholds)
+    first = np.r_[start[:1], np.clip(np.log(np.diff(start)), *LOGARITHMS), np.zeros(columns.shape[1]), 0.0]
+    bounds = [(None, None), *[LOGARITHMS] * (len(start) - 1), *[(None, None)] * columns.shape[1], LOGARITHMS]
+    found = optimize.minimize(_minus_log_likelihood, first, args=(data,), jac=True, method="L-BFGS-B", bounds=bounds,
+                              options={"maxiter": 500, "ftol": 1e-12, "gtol": 1e-6})
+    if not (found.success and np.isfinite(found.fun)):
+        raise ConvergenceError("the likelihood has no top that could be found")
     thresholds, slopes, sigma = _parts(found.x, data)
     link = CumulativeLink(
-        coefficients=dict(zip(map(str, columns), slopes.tolist(), strict=True)), standard_errors={},
+        coefficients=dict(zip(map(str, columns), slopes.tolist(), strict=True)),
         thresholds=tuple(thresholds.tolist()), log_likelihood=float(-found.fun),
     )
     return RandomAssessors(link=link, assessor_variance=float(sigma**2))
@@ -60,7 +70,7 @@ def _parts(at: np.ndarray, data: _Scores) -> tuple[np.ndarray, np.ndarray, float
     """Thresholds (first, then logarithms of the gaps), coefficients, and the severities' SD (a logarithm)."""
     cuts = data.n_steps - 1
     thresholds = at[0] + np.r_[0.0, np.cumsum(np.exp(at[1:cuts]))]
-    return thresholds, at[cuts:-1], float(np.exp(np.clip(at[-1], -12, 6)))
+    return thresholds, at[cuts:-1], float(np.exp(at[-1]))
 
 
 @lru_cache(maxsize=1)
@@ -69,27 +79,45 @@ def _nodes() -> tuple[np.ndarray, np.ndarray]:
     return nodes, np.log(weights) + nodes**2 / 2 - np.log(2 * np.pi) / 2
 
 
-def _log_likelihood(at: np.ndarray, data: _Scores) -> float:
-    """Log-likelihood with each severity u, standard normal times its SD, integrated out about its mode."""
+def _minus_log_likelihood(at: np.ndarray, data: _Scores) -> tuple[float, np.ndarray]:
+    """Return minus the log-likelihood and its slope, each severity u, standard normal times its SD, integrated out."""
     thresholds, slopes, sigma = _parts(at, data)
     cuts = np.r_[-np.inf, thresholds, np.inf]
     eta = data.columns @ slopes
     upper, lower = cuts[data.step + 1] - eta, cuts[data.step] - eta
-    mode = np.zeros(data.n_groups)
-    for _ in range(MODE_STEPS):
-        slope, curve = _derivatives(upper, lower, sigma, mode, data)
-        move = slope / curve
-        mode = mode + np.clip(move, -2, 2)
-        if np.abs(move).max() < 1e-9:
-            break
-    width = 1 / np.sqrt(_derivatives(upper, lower, sigma, mode, data)[1])
+    mode, width = _modes(upper, lower, sigma, data)
     nodes, log_weights = _nodes()
     u = mode[:, None] + width[:, None] * nodes
     shift = sigma * u[data.group]
-    chance = special.expit(upper[:, None] - shift) - special.expit(lower[:, None] - shift)
+    above, below = special.expit(upper[:, None] - shift), special.expit(lower[:, None] - shift)
+    chance = np.maximum(above - below, LEAST_CHANCE)
     logs = np.zeros(u.shape)
-    np.add.at(logs, data.group, np.log(np.maximum(chance, 1e-300)))
-    return float((special.logsumexp(logs - u**2 / 2 + log_weights, axis=1) + np.log(width)).sum())
+    np.add.at(logs, data.group, np.log(chance))
+    joint = logs - u**2 / 2 + log_weights
+    whole = special.logsumexp(joint, axis=1)
+    share = np.exp(joint - whole[:, None])[data.group]      # of each node in the integral of this score's assessor
+    pull = share * (1 - above - below)
+    by_cut = (np.bincount(data.step, (share * above * (1 - above) / chance).sum(axis=1), data.n_steps)[:-1]
+              - np.bincount(data.step, (share * below * (1 - below) / chance).sum(axis=1), data.n_steps)[1:])
+    later = np.cumsum(by_cut[::-1])[::-1]                   # a gap moves every threshold above it
+    slope = np.r_[later[0], later[1:] * np.exp(at[1:data.n_steps - 1]), -data.columns.T @ pull.sum(axis=1),
+                  -sigma * (pull * u[data.group]).sum()]
+    return -float((whole + np.log(width)).sum()), -slope
+
+
+def _modes(upper: np.ndarray, lower: np.ndarray, sigma: float, data: _Scores) -> tuple[np.ndarray, np.ndarray]:
+    """Where each severity is likeliest, and the width of the likelihood about it: Newton's steps, kept in bounds."""
+    most = sigma * np.bincount(data.group, minlength=data.n_groups)     # where the scores pull no harder than u does
+    low, high, mode = -most, most, np.zeros(data.n_groups)
+    for _ in range(MODE_STEPS):
+        slope, curve = _derivatives(upper, lower, sigma, mode, data)
+        low, high = np.where(slope > 0, mode, low), np.where(slope > 0, high, mode)
+        step = mode + slope / curve
+        step = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+        moved, mode = np.abs(step - mode).max(), step
+        if moved < 1e-9:
+            break
+    return mode, 1 / np.sqrt(_derivatives(upper, lower, sigma, mode, data)[1])
 
 
 def _derivatives(upper: np.ndarray, lower: np.ndarray, sigma: float, u: np.ndarray, data: _Scores

@@ -28,6 +28,7 @@ from ..model.units import GROUPINGS
 
 SCORE = "score"
 ROUNDING = 1e-9                         # of a contrast's largest weight; a smaller one is none
+LEAST_DF = 1.0                          # variances that nearly cancel leave an error with next to none
 PEOPLE = "assessor × asked"             # a grouping: how each assessor sees each level of what is asked about
 Models = dict[Hashable, TrialModel]     # designs and layouts of the same loaves and assessors, for all attributes
 
@@ -88,10 +89,10 @@ class PanelFit(TrialFit):
             return replace(alike, estimate=super().contrast(L).estimate)
         unit = "loaf" if alike.unit == "mix" and self.layout.mix_assumed else alike.unit
         if people is None or alike.way == "none":
-            return replace(alike, unit=unit)
+            return told(replace(alike, unit=unit))
         found = at_least_df(people.contrast(L), min(alike.df, self._people_df(L)))
-        return replace(found, estimate=alike.estimate if found.way == "none" else found.estimate, why="people",
-                       unit=unit, n_units=alike.n_units)
+        return told(replace(found, estimate=alike.estimate if found.way == "none" else found.estimate, why="people",
+                            unit=unit, n_units=alike.n_units))
 
     def f_test(self, L: np.ndarray) -> TermTest:
         alike, people = self._alike.f_test(L), self._people(L)
@@ -145,6 +146,14 @@ class PanelFit(TrialFit):
             models[key] = TrialModel(rows, terms, self.numbers, groupings)
         return TrialFit(measure=self.measure, confidence=self.confidence, left_out=self.left_out, model=models[key],
                         response=rows[SCORE].to_numpy(float))
+
+
+def told(estimate: Estimate) -> Estimate:
+    """Return an estimate, its size alone where less than one degree of freedom stands behind its error."""
+    if not estimate.df < LEAST_DF:
+        return estimate
+    return replace(estimate, standard_error=np.nan, df=np.nan, t_value=np.nan, p_value=np.nan, ci_low=np.nan,
+                   ci_high=np.nan, way="none", why="too few")
 
 
 def at_least_df(estimate: Estimate, least: float) -> Estimate:

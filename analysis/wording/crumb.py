@@ -85,7 +85,14 @@ def _clause(d: Said) -> str:
         return f"{d.formula} and {d.against} loaves cannot be compared for {attribute}"
     if d.difference == 0:
         return f"{d.formula} loaves scored the same for {attribute} as {d.against} loaves"
+    if _about_the_same(d):
+        return f"{d.formula} loaves scored about the same for {attribute} as {d.against} loaves"
     return d.clause()
+
+
+def _about_the_same(d: Said) -> bool:
+    """Whether a difference is none in the decimals that are told."""
+    return round(d.difference, max(d.places, 0)) == 0
 
 
 def _verdict(row: Any, style: NumberStyle) -> str:
@@ -130,7 +137,7 @@ def _short(row: Any, several: bool, style: NumberStyle) -> str:
     """``evenness, 0.57 lower (likely between 0.26 and 0.89)``, with the pair where there are several."""
     d = said(row, style)
     pair = f"{row.formula} against {row.against} in " if several else ""
-    size = "the same" if d.difference == 0 else d.end(d.difference)
+    size = "the same" if d.difference == 0 else "about the same" if _about_the_same(d) else d.end(d.difference)
     return f"{pair}{_name(row.attribute)}, {size}{d.in_brackets()}"
 
 
@@ -165,15 +172,18 @@ def holm_lines(r: CrumbScores) -> list[str]:
 
 
 def ordered_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return whether the check that takes scores as ordered steps says the same."""
-    known = r.attributes[r.attributes["agrees"].notna()]
-    if known.empty:
-        return []
+    """Return whether the check that takes scores as ordered steps says the same of each attribute's formulas."""
+    each = r.attributes.drop_duplicates("attribute")
+    lost = each[each["ordered_why"] == "no convergence"]
+    lines = [] if lost.empty else [
+        f"A check that takes the scores as ordered steps could not be worked out for "
+        f"{listed([_name(name) for name in lost['attribute']][:MOST_LISTED])}: too few scores, or too much alike, to "
+        "fit it to."]
+    known = each[each["agrees"].notna()]
     odd = known[~known["agrees"].astype(bool)]
-    if odd.empty:
-        return ["A check that takes the scores as ordered steps, no more, says the same."]
-    real = odd["p_value"] < 1 - r.confidence
-    lines = []
+    if len(known) and odd.empty:
+        return ["A check that takes the scores as ordered steps, no more, says the same.", *lines]
+    real = odd["together_p"] < 1 - r.confidence
     if real.any():
         lines.append(f"Taken as ordered steps, no more, the scores do not show the difference in "
                      f"{_with_p(odd[real], style)}: lean on it lightly.")
