@@ -32,6 +32,7 @@ from fairloaf.analysis.figures.factors import (
     sources_of_variation,
 )
 from fairloaf.analysis.figures.layout import layout_drawing
+from fairloaf.analysis.figures.loaves import loaves_by_level
 from fairloaf.analysis.figures.order import loaves_in_order
 from fairloaf.analysis.figures.style import _SETTINGS, MOST_IN, WIDTH_IN
 from fairloaf.trials import load_trial
@@ -165,10 +166,10 @@ def test_the_key_of_any_scale_can_be_read(small, scale):
     assert faults(raw_scores(replace(r, scale=scale, raw_counts=counts))) == []
 
 
-def between(compared, formulas, mixes, matters=0.2, centre=4.0, spread=0.3):
+def between(compared, formulas, mixes, matters=0.2, centre=4.0, spread=0.3, names=BREADS):
     """Return a comparison of so many formulas in so many mixes each, and its loaves."""
     rng = np.random.default_rng(formulas)
-    names = BREADS[:formulas]
+    names = names[:formulas]
     rows = [(f"{name[:2]}{i}", name, centre + spread * j + rng.normal(0, spread / 4)) for j, name in enumerate(names)
             for i in range(mixes) for _ in range(3)]
     loaves = pd.DataFrame(rows, columns=["mix", "formula", "specific_volume"])
@@ -196,6 +197,8 @@ def test_pictures_of_a_comparison_can_be_read(compared, formulas, mixes):
     (0.005, 4.0, 0.3), (5.0, 4.0, 0.3), (0.1, -0.1, 0.1), (0.1, 4.0, 0.0), (150.0, 1650.0, 30.0)])
 def test_a_zone_of_any_size_keeps_its_words_on_the_picture(compared, matters, centre, spread):
     c, loaves = between(compared, 2, 4, matters, centre, spread)
+    assert faults(loaves_by_mix(c, loaves)) == faults(interval_against_zones(c)) == []
+    c, loaves = between(compared, 2, 4, matters, centre, spread, ("house", "rye"))
     assert faults(loaves_by_mix(c, loaves)) == faults(interval_against_zones(c)) == []
 
 
@@ -262,6 +265,18 @@ def test_many_sources_of_variation_are_added_up(bakery):
     assert f"{len(terms) - 8} others together" in picture.alt
 
 
+@pytest.mark.parametrize("levels", [2, 8])
+def test_loaves_by_level_can_be_read(bakery, levels):
+    names = [(name,) for name in BREADS[:levels]]
+    mean = 4 + 0.1 * np.arange(levels)
+    means = pd.DataFrame({"term": "tin", "levels": names, "level": BREADS[:levels], "mean": mean,
+                          "ci_low": mean - 0.1, "ci_high": mean + 0.1})
+    loaves = pd.DataFrame({"tin": [name for (name,) in names] * 9, "specific_volume": np.tile(mean, 9)})
+    picture = loaves_by_level(replace(bakery, means=means), loaves, "tin")
+    assert faults(picture) == []
+    assert picture.figure.get_figheight() < 5
+
+
 @pytest.mark.parametrize("formulas", [1, 2, 5, 8])
 def test_the_baking_order_can_be_read(formulas):
     rng = np.random.default_rng(1)
@@ -276,7 +291,7 @@ def test_a_formula_looks_alike_in_the_baking_order_and_elsewhere():
     loaves = pd.DataFrame({"loaf": range(6), "formula": ["malted", "house"] * 3, "bake_order": np.arange(6.0),
                            "left_over": np.arange(6.0)})
     order = BakingOrder(loaves=loaves, measure="specific_volume", slope=0.0, middle=2.5)
-    marks = [loaves_in_order(order, "Specific volume", "mL/g", ("house", "malted")).figure.legends[0].legend_handles[i]
+    marks = [loaves_in_order(order, "Specific volume", "mL/g", formulas=("house", "malted")).figure.legends[0].legend_handles[i]
              for i in (0, 1)]
     assert [mark.get_marker() for mark in marks] == ["o", "D"]
 
@@ -297,4 +312,7 @@ def test_the_other_pictures_of_factors_can_be_read(bakery):
 def test_a_layout_with_long_levels_can_be_read(bakery, levels):
     trial = load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery")
     loaves = trial.loaves.assign(tin=[BREADS[i % levels] for i in range(len(trial.loaves))])
-    assert faults(layout_drawing(loaves, bakery.layout, bakery.factor_labels)) == []
+    picture = layout_drawing(loaves, bakery.layout, bakery.factor_labels)
+    assert faults(picture) == []
+    key = {text for text, _, _ in words_in(picture.figure) if " = " in text}
+    assert {text.partition(" = ")[2] for text in key} == set(BREADS[:levels])

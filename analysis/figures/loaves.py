@@ -22,7 +22,7 @@ def loaves_by_level(f: FactorEffects, loaves: pd.DataFrame, factor: str, style: 
     """
     means = f.means[f.means["term"] == factor]
     levels = [level for (level,) in means["levels"]]
-    figure, axes = new_figure(height=1.0 + 0.62 * len(levels))
+    figure, axes = new_figure(height=0.9 + min(0.62 * len(levels), max(2.9, 0.42 * len(levels))))
     look = looks(levels)
     used = loaves[loaves[factor].isin(levels)]
     stacked = used.groupby([factor, f.measure]).cumcount().clip(upper=MOST_STACKED)

@@ -11,8 +11,8 @@ from .style import INK, QUIET, Picture, house_style, legend_in, level_legend, lo
 
 
 @house_style()
-def loaves_in_order(order: BakingOrder, words: str, unit: str, formulas: Iterable[str] = (),
-                    style: NumberStyle = ENGLISH) -> Picture:
+def loaves_in_order(order: BakingOrder, words: str, unit: str, style: NumberStyle = ENGLISH,
+                    formulas: Iterable[str] = ()) -> Picture:
     """Draw every loaf against its place in the baking order: what factors and mixes leave over, and its drift.
 
     ``words`` and ``unit`` are those of the measure; ``formulas`` their order in the other pictures, for equal looks.

@@ -140,4 +140,4 @@ def order(s: Summary) -> Shown | None:
         return None
     words, of = label(s.measure, s.trial.card), unit(s.measure, s.trial.card)
     formulas = s.comparison.n_mixes if s.comparison is not None else ()
-    return _shown(loaves_in_order(s.order, words, of, formulas, s.style), ORDER_NOTE)
+    return _shown(loaves_in_order(s.order, words, of, s.style, formulas), ORDER_NOTE)

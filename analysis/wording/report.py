@@ -241,9 +241,10 @@ def drift_sentence(order: BakingOrder, words: str, of_unit: str, style: NumberSt
     spread = float(order.loaves["left_over"].std())
     change = 10 * order.slope
     scale = max(decimals(spread, spread) - 1, 0)
+    measure = words[:1].lower() + words[1:]
     if round(abs(change), scale) == 0:
-        return f"In the order of baking, {words.lower()} stays level; the factors and mixes are allowed for."
-    return (f"In the order of baking, {words.lower()} {'rises' if change > 0 else 'falls'} by "
+        return f"In the order of baking, {measure} stays level; the factors and mixes are allowed for."
+    return (f"In the order of baking, {measure} {'rises' if change > 0 else 'falls'} by "
             f"{amount(abs(change), of_unit, scale, style)} for every ten places; the factors and mixes are allowed "
             f"for.")
 
