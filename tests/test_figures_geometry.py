@@ -291,8 +291,8 @@ def test_a_formula_looks_alike_in_the_baking_order_and_elsewhere():
     loaves = pd.DataFrame({"loaf": range(6), "formula": ["malted", "house"] * 3, "bake_order": np.arange(6.0),
                            "left_over": np.arange(6.0)})
     order = BakingOrder(loaves=loaves, measure="specific_volume", slope=0.0, middle=2.5)
-    marks = [loaves_in_order(order, "Specific volume", "mL/g", formulas=("house", "malted")).figure.legends[0].legend_handles[i]
-             for i in (0, 1)]
+    figure = loaves_in_order(order, "Specific volume", "mL/g", formulas=("house", "malted")).figure
+    marks = figure.legends[0].legend_handles
     assert [mark.get_marker() for mark in marks] == ["o", "D"]
 
 

@@ -216,13 +216,9 @@ def lines_of(names: Sequence[str], width: int = 20, lines: int = 2) -> int:
 
 
 def zone(axes: Axes, low: float, high: float, words: str = "") -> None:
-    """Shade the differences that do not matter, from low to high along x, with words above; the marks come before."""
+    """Shade the differences that do not matter, from low to high along x, with words above."""
     axes.axvspan(low, high, facecolor=ZONE, edgecolor="#B9A98F", linewidth=0.8, linestyle=(0, (4, 2)), zorder=0)
-    words = wrapped(words, 32)
-    left, right = axes.get_xlim()
-    half = 0.013 * max(map(len, words.split("\n")))        # of the axis; the words stay above it
-    middle = ((low + high) / 2 - left) / (right - left)
-    axes.annotate(words, (min(max(middle, half), max(1 - half, half)), 1), xycoords="axes fraction", xytext=(0, 3),
+    axes.annotate(wrapped(words, 32), ((low + high) / 2, 1), xycoords=("data", "axes fraction"), xytext=(0, 3),
                   textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT, color=QUIET)
 
 
