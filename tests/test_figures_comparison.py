@@ -78,9 +78,12 @@ def test_a_level_that_differs_gets_a_row(compared):
     assert [label.get_text() for label in axes.get_yticklabels()] == ["malted less house", "long", "open"]
 
 
-def test_without_an_interval_only_the_difference_is_drawn(compared):
+def test_without_an_interval_only_the_difference_is_drawn(trial, compared):
     bare = replace(compared, ci_low=np.nan, ci_high=np.nan)
     axes = interval_against_zones(bare).figure.axes[0]
+    means = compared.means.assign(ci_low=np.nan, ci_high=np.nan)
+    assert "its mean with the likely range" in loaves_by_mix(compared, trial.counted).alt
+    assert "its mean. " in loaves_by_mix(replace(bare, means=means), trial.counted).alt
     assert not [line for line in axes.lines if line.get_linewidth() == 3]
 
 

@@ -60,6 +60,7 @@ def test_a_mean_without_a_range_is_a_lone_mark():
     one = crumb_scores(invented({"openness": 4.0}, mixes=1, loaves=6))
     axes = attribute_profile(one).figure.axes[0]
     assert len(marks(axes)) == 2
+    assert "range" not in attribute_profile(one).alt
     assert not [line for lines in axes.collections for line in lines.get_segments() if line.size]
 
 

@@ -208,6 +208,8 @@ def test_the_surest_pairs_are_drawn_where_not_all_are(compared):
     names = [label.get_text() for label in interval_against_zones(c, most=4).figure.axes[0].get_yticklabels()]
     assert len(names) == 4
     assert names[1].startswith("malted\nless seeded")
+    assert interval_against_zones(c, most=4).alt.endswith("Below it are 3 more differences, from 0.26 to 0.30 mL/g.")
+    assert "Below" not in interval_against_zones(compared).alt
 
 
 def test_long_names_of_mixes_stay_on_one_line_and_apart(compared):

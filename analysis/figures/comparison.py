@@ -62,7 +62,7 @@ def interval_against_zones(c: Comparison, style: NumberStyle = ENGLISH, most: in
         zone(axes, -c.matters, c.matters, TOO_SMALL)
     row_axis(axes, [name for name, _, _ in rows], width=PAIR_WIDTH)
     value_axis(axes, "x", difference_axis(c), style)
-    return Picture(figure, zones_alt(c, style))
+    return Picture(figure, zones_alt(c, [float(row.difference) for _, _, row in rows[1:]], style))
 
 
 def _rows(c: Comparison, most: int | None) -> list[tuple[str, str, Any]]:

@@ -31,6 +31,8 @@ def loaves_by_level(f: FactorEffects, loaves: pd.DataFrame, factor: str, style: 
     for i, row in enumerate(means.to_dict("records")):
         if np.isfinite(row["ci_low"]):
             interval(axes, row["ci_low"], row["ci_high"], row["mean"], i + 0.25, look[levels[i]])
+        else:
+            axes.plot([row["mean"]], [i + 0.25], **look[levels[i]].dots(10))
     row_axis(axes, [level_text(level) for level in levels])
     value_axis(axes, "x", f"{f.label} ({f.unit})" if f.unit else f.label, style)
     return Picture(figure, loaves_sentence(f, factor, len(loaves)))

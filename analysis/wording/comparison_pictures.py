@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from .comparison import matters_words, said, verdict_sentence
 from .differences import capital, difference_unit
-from .numbers import ENGLISH, NumberStyle, listed
+from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
     from ..comparison import Comparison
@@ -31,15 +32,28 @@ def close_to(c: Comparison) -> str:
     return f"too close to {c.against} to matter"
 
 
-def zones_alt(c: Comparison, style: NumberStyle = ENGLISH) -> str:
-    """Return in words what the picture of the interval against the zones shows."""
+def zones_alt(c: Comparison, others: Sequence[float], style: NumberStyle = ENGLISH) -> str:
+    """Return in words what the picture of the interval against the zones shows; ``others`` are drawn below it."""
     d = said(c, style)
     zone = f" The shaded zone, up to {matters_words(c, style)} either way, is {TOO_SMALL}." if c.matters else ""
-    return f"{capital(d.clause())}{d.in_brackets()}.{zone} {verdict_sentence(c, style)}"
+    return f"{capital(d.clause())}{d.in_brackets()}.{zone} {verdict_sentence(c, style)}{_below(c, others, style)}"
+
+
+def _below(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
+    """How many more differences are drawn, and how far they go."""
+    if not others:
+        return ""
+    low, high = min(others), max(others)
+    places = decimals(c.ci_high - c.difference, max(abs(low), abs(high)))
+    highest = amount(high, difference_unit(c.unit), places, style)
+    if len(others) == 1:
+        return f" Below it is one more difference, {highest}."
+    return f" Below it are {len(others)} more differences, from {number(low, places, style)} to {highest}."
 
 
 def loaves_alt(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the picture of all loaves by mix shows."""
     formulas = listed([f"{n} {'mix' if n == 1 else 'mixes'} of {name}" for name, n in c.n_mixes.items()])
+    ranges = " with the likely range" if c.means["ci_low"].notna().all() else ""
     return (f"Every loaf as a dot, one row a mix: {c.n_loaves} loaves, {formulas}; below each formula's mixes its "
-            f"mean with the likely range. {capital(said(c, style).clause())}.")
+            f"mean{ranges}. {capital(said(c, style).clause())}.")

@@ -28,7 +28,8 @@ def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle = ENGLI
     """Return what the picture of the means of these attributes shows, from its numbers."""
     labels = attribute_labels(r)
     means = [f"{name} {number(value, 2, style)}" for name, value in r.profile.T[names[0]].items()]
-    return ("Mean score of each formula with its likely range, one row an attribute, the surest difference on top: "
+    ranges = " with its likely range" if r.means["ci_low"].notna().any() else ""
+    return (f"Mean score of each formula{ranges}, one row an attribute, the surest difference on top: "
             f"{_told([labels[name] for name in names])}. {labels[names[0]]}: {listed(means)}.")
 
 

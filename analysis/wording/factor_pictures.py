@@ -78,7 +78,8 @@ def half_normal_alt(single: Unreplicated, f: FactorEffects) -> str:
     """Return what stands out of the half-normal plot."""
     large = single.effects.loc[single.effects["beyond"].isin(["margin", "simultaneous"]), "term"]
     names = [factor_words(f, term) for term in large]
-    out = f"{listed(names, 'and')} stand beyond Lenth's margin" if names else "none stands beyond Lenth's margin"
+    stands = "stands" if len(names) < 2 else "stand"
+    out = f"{listed(names) if names else 'none'} {stands} beyond Lenth's margin"
     return f"Half-normal plot of {len(single.effects)} effects: {out}."
 
 

@@ -144,8 +144,9 @@ def loaves_sentence(f: FactorEffects, factor: str, n_loaves: int) -> str:
     """Return what the picture of every loaf by a factor's levels shows."""
     means = f.means[f.means["term"] == factor]
     rows = [f"{level} {amount(mean, f.unit)}" for level, mean in zip(means["level"], means["mean"], strict=True)]
+    ranges = " with the likely range" if means["ci_low"].notna().all() else ""
     return (f"Every loaf as a dot, one row for each {f.factor_labels.get(factor, factor)}: "
-            f"{counted(n_loaves, 'loaf', 'loaves')}; below each row its mean with the likely range. "
+            f"{counted(n_loaves, 'loaf', 'loaves')}; below each row its mean{ranges}. "
             f"{f.label}, means: {listed(rows)}.")
 
 
