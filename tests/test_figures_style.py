@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.figures import style
+from fairloaf.analysis.figures.names import short_names, wrapped
 from fairloaf.analysis.figures.style import (
     Picture,
     house_style,
@@ -20,7 +21,6 @@ from fairloaf.analysis.figures.style import (
     scatter,
     to_svg,
     value_axis,
-    wrapped,
     zone,
 )
 from fairloaf.analysis.wording.numbers import NumberStyle
@@ -156,7 +156,7 @@ def test_to_svg_needs_no_house_style_around_it():
     (["same", "same"], ["same", "same"]), (["", " "], ["", ""]), ([], []),
 ])
 def test_no_two_short_names_look_alike_unless_the_names_are(names, shown):
-    assert style.short_names(names, 20, 1) == shown
+    assert short_names(names, 20, 1) == shown
 
 
 @pytest.mark.parametrize(("name", "shown"), [

@@ -22,6 +22,7 @@ from ..wording.comparison_pictures import (
     zones_alt,
 )
 from ..wording.numbers import ENGLISH, NumberStyle
+from .names import lines_of, short_names
 from .style import (
     INK,
     LINE_IN,
@@ -29,12 +30,10 @@ from .style import (
     Picture,
     house_style,
     interval,
-    lines_of,
     looks,
     new_figure,
     row_axis,
     scatter,
-    short_names,
     value_axis,
     zone,
 )

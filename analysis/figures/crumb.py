@@ -26,6 +26,7 @@ from ..wording.crumb_pictures import (
     raw_alt,
 )
 from ..wording.numbers import ENGLISH, NumberStyle, number
+from .names import lines_of, wrapped
 from .style import (
     INK,
     LINE,
@@ -37,13 +38,11 @@ from .style import (
     house_style,
     legend_in,
     level_legend,
-    lines_of,
     looks,
     new_figure,
     row_axis,
     scatter,
     value_axis,
-    wrapped,
 )
 
 BREAD_IN, GAP_IN = 0.17, 0.16                       # height of one formula's mark, between attributes

@@ -16,6 +16,7 @@ from ..factors import FactorEffects
 from ..wording import factor_pictures as words
 from ..wording.factors import factor_words, level_words
 from ..wording.numbers import ENGLISH, NumberStyle
+from .names import lines_of, short_names, wrapped
 from .style import (
     BLUE,
     INK,
@@ -31,14 +32,11 @@ from .style import (
     labels_apart,
     legend_in,
     level_legend,
-    lines_of,
     looks,
     new_figure,
     row_axis,
     scatter,
-    short_names,
     value_axis,
-    wrapped,
     zone,
 )
 

@@ -14,6 +14,7 @@ from matplotlib.patches import Rectangle
 from ..layout import Layout
 from ..wording.factor_pictures import AND_MORE, layout_alt
 from ..wording.layout import level_text, unit_words
+from .names import short_names, wrapped
 from .style import (
     INK,
     LINE,
@@ -27,8 +28,6 @@ from .style import (
     looks,
     new_figure,
     row_axis,
-    short_names,
-    wrapped,
 )
 
 MOST_ROWS, MOST_BOXES, FEWEST_BOXES = 12, 8, 4

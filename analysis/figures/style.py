@@ -27,8 +27,6 @@ from collections.abc import Hashable, Iterable, Mapping, Sequence
 from contextlib import ContextDecorator
 from dataclasses import dataclass
 from html import escape
-from itertools import takewhile
-from textwrap import wrap
 from typing import Any, cast
 
 import matplotlib
@@ -42,6 +40,7 @@ from matplotlib.ticker import Formatter, MaxNLocator
 
 from ..wording.characters import readable
 from ..wording.numbers import ENGLISH, NumberStyle, number
+from .names import short_names, wrapped
 
 # Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that the first four
 # stand out from white by 3 : 1 or more. The yellow is left out: it cannot be seen on white paper.
@@ -181,38 +180,6 @@ def row_axis(axes: Axes, names: Sequence[str], at: Sequence[float] | None = None
         axes.set_ylim(len(names) - 0.5, -0.5)
     axes.tick_params(axis="y", length=0)
     sns.despine(ax=axes, left=True)
-
-
-def wrapped(name: str, width: int = 18, lines: int = 2) -> str:
-    """Return a name broken into short lines, its own lines kept, cut with … where it is longer than these."""
-    pieces = [piece for line in name.split("\n") for piece in wrap(line, width)]
-    if len(pieces) > lines:
-        pieces[lines - 1] = pieces[lines - 1][: width - 2].rstrip() + " …"
-    return "\n".join(pieces[:lines])
-
-
-def short_names(names: Sequence[str], width: int = 20, lines: int = 2) -> list[str]:
-    """Return each name ``wrapped``; where the cut would make two look alike, they lose their common beginning."""
-    short = {name: wrapped(name, width, lines) for name in names}
-    for alike in set(short.values()):
-        group = [name for name in short if short[name] == alike]
-        start = _where_they_part(group)
-        if len(group) > 1 and start > len("… "):
-            rest = short_names([f"… {name[start:]}" for name in group], width, lines)
-            short |= dict(zip(group, rest, strict=True))
-    return [short[name] for name in names]
-
-
-def _where_they_part(names: Sequence[str]) -> int:
-    """The place of the first word that is not the same in all names, or of the first letter inside one long word."""
-    letter = sum(1 for _ in takewhile(lambda letters: len(set(letters)) == 1, zip(*names, strict=False)))
-    word = names[0].rfind(" ", 0, letter) + 1
-    return word if word > len("… ") else letter
-
-
-def lines_of(names: Sequence[str], width: int = 20, lines: int = 2) -> int:
-    """Return how many lines the longest of these names takes in ``short_names``."""
-    return max((name.count("\n") + 1 for name in short_names(names, width, lines)), default=1)
 
 
 def zone(axes: Axes, low: float, high: float, words: str = "") -> None:
