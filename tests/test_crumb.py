@@ -176,6 +176,7 @@ PANELS_TO_ASK = {
     "apart": lambda: seen_differently(invented({"openness": 1.0}), 1.5, 1),
     "apart, gaps": lambda: with_gaps(seen_differently(invented({"openness": 1.0, "softness": 0.0}), 1.5, 2)),
     "apart, three": lambda: seen_differently(invented({"openness": 1.0}, formulas=("house", "malted", "rye")), 1, 3),
+    "one loaf a formula": lambda: invented({"openness": 1.0}, mixes=1, loaves=1),
     "one mix a formula": lambda: invented({"openness": 1.0}, mixes=1, loaves=6),
     "total": lambda: seen_differently(invented({"openness": 2.0, "softness": 1.0},
                                                weights={"openness": 70, "softness": 30}), 1, 4),

@@ -19,6 +19,7 @@ from ...trials.pairing import Pairing
 from ..asked import Asked
 from ..effects.term_analysis import analyse_terms
 from ..layout import find_layout
+from ..mixed_model import NotIdentifiable, NoVariation
 from ..model.design import Term
 from ..model.mix_rule import Estimate, TrialFit, fit_trial
 
@@ -46,6 +47,14 @@ class FormulaFit:
         """Return formula → number of mixes used."""
         mixes = self.fit.layout.labels["mix"].groupby(self.loaves[FORMULA].astype(str)).nunique()
         return {str(level): int(mixes.get(str(level), 0)) for level in self.fit.design.levels[FORMULA]}
+
+    @property
+    def variances(self) -> dict[str, float]:
+        """Return the variances of the fit; none where nothing is left to estimate any from."""
+        try:
+            return self.fit.variances
+        except (NoVariation, NotIdentifiable):
+            return {}
 
     def row(self, formula: str, against: str, **at: object) -> np.ndarray:
         """Return L (P,) of the difference of two formulas, all else averaged equally or at the settings given."""

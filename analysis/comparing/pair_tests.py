@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -61,4 +63,11 @@ def _adjusted(t: float, df: float, confidence: float, family: Family, n_means: i
     R = np.eye(1 if family == "one pair" else n_means - 1) if correlation is None else correlation
     if len(R) == 1:
         return float(stdtrit(df, (1 + confidence) / 2)), float(2 * stdtr(df, -abs(t)))
-    return dunnett_critical(confidence, df, R), dunnett_p_value(t, df, R)
+    return _dunnett_critical(confidence, round(df, 6), R.tobytes()), dunnett_p_value(t, df, R)
+
+
+@lru_cache(maxsize=256)
+def _dunnett_critical(confidence: float, df: float, correlation: bytes) -> float:
+    """Many pairs, and attributes, share their df and correlation: the root is found once."""
+    R = np.frombuffer(correlation)
+    return dunnett_critical(confidence, df, R.reshape(math.isqrt(len(R)), -1))

@@ -1,10 +1,13 @@
 """Ordered scores of several assessors: a cumulative-logit model in which each assessor's severity is random.
 
 Fixed assessors would each need a coefficient, and with few scores each the others are then biased: with 6 to 16
-assessors, two formulas, two loaves each and a third of the scores missing, a likelihood-ratio test of the formula had
-13 to 27 % false alarms at a nominal 5 %, where random assessors have 6 to 11 %. statsmodels has no such model. The
-likelihood is integrated over each assessor's severity by adaptive Gauss-Hermite quadrature. Sources: McCullagh 1980
-(J. R. Stat. Soc. B 42, 109-142); quadrature about each assessor's mode, Liu and Pierce 1994 (Biometrika 81, 624-629).
+assessors, a third of the scores missing and two formulas of one or two loaves, a likelihood-ratio test of the formula
+had 13 to 27 % false alarms at a nominal 5 %; with random assessors it has 7 to 10 %, and 3 to 6 % with more loaves or
+formulas. statsmodels has no random assessors, and its OrderedModel with fixed ones took 0.6 s a fit for 8 formulas, 2
+loaves each and 12 assessors, where this takes 0.03 s. The likelihood is integrated over each assessor's severity by
+adaptive Gauss-Hermite quadrature.
+Sources: McCullagh 1980 (J. R. Stat. Soc. B 42, 109-142); quadrature about each assessor's mode, Liu and Pierce 1994
+(Biometrika 81, 624-629).
 """
 
 from __future__ import annotations
