@@ -25,8 +25,8 @@ from .traits import Ratio, Severity, mean_known, traits
 
 FEWEST_ASSESSORS = 4
 PANEL_CHANCE = 0.05          # of naming anybody in a panel where nobody stands apart
-OVERALL_SHARE = 0.75         # of the chance, spent on all attributes together; the rest on single ones
-WAYS = {"harsher": 1 / 4, "milder": 1 / 4, "narrower": 1 / 6, "wider": 1 / 6, "own way": 1 / 6}     # shares of it
+OVERALL_SHARE = 0.85         # of the chance, spent on all attributes together; the rest on single ones
+WAYS = {"harsher": 2 / 9, "milder": 2 / 9, "narrower": 5 / 27, "wider": 5 / 27, "own way": 5 / 27}    # shares of it
 LEAST_SEVERITY = 0.1         # share of the scale's width below which severity is not worth a word (common practice)
 SURE = 0.95                  # how surely somebody is named who stands as far apart as `Smallest` says
 APART_COLUMNS = ["assessor", "trait", "direction", "attribute", "amount", "p_panel"]

@@ -66,7 +66,8 @@ METHODS: Mapping[str, str] = {
     "measuring": "Measuring error: GUM (JCGM 100:2008), 4.2 and 5.1.6; limit for two results, ISO 5725-6:1994, "
                  "4.1.4.",
     "scores": "Agreement of assessors: Kendall's W; intraclass correlations of Shrout and Fleiss 1979, "
-              "Psychological Bulletin 86: 420–428.",
+              "Psychological Bulletin 86: 420–428. Who stands apart: t-tests and F-tests that allow for how far people "
+              "differ by nature (Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3, article 3).",
     "colours": "Colours: Okabe and Ito 2008, told apart also by those who see few colours; shapes say the same.",
 }
 
