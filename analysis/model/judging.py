@@ -7,7 +7,7 @@ why : "positive", "within" (inside the unit), "balanced" (negative, and this is 
     "unbalanced" (negative and unbalanced), "edge" (no inner optimum, or nothing inside the units to tell their
     variance from the loaf's): for "means" and "bounded";
     "one unit" (a side rests on a single mix or day), "too few" (nothing left inside the units to adjust them by),
-    "no variation", "tied" (to other effects): for "none".
+    "no variation", "tied" (to other effects): for "none". Scores of a panel have "people" too (`score_fit.py`).
 
 Everything is an array over the m responses, so that simulation judges exactly as a single trial is judged.
 """

@@ -1,7 +1,8 @@
 """How often the analysis of a panel's scores sees a difference between formulas where there is none.
 
-Run with -m benchmark -s; it prints false alarms in % at a nominal 5, for the rule of `score_fit` and for what it
-was chosen over: never and always an assessor × formula term. Two formulas; loaf and residual variances 0.1 and 1;
+Run with -m benchmark -s; it prints false alarms in % at a nominal 5, for the rule of `score_fit` (with which compare,
+factors and crumb all judge a score) and for what it was chosen over: never, which is also what the loaves' mean scores
+give, and always an assessor × formula term. Two formulas; loaf and residual variances 0.1 and 1;
 the mix's variance and that of assessor × formula (people see a difference differently) as printed. All trials of a
 layout are fitted together; the first few once more by the analysis itself, which must agree.
 """
