@@ -128,6 +128,9 @@ def _confidence_faults(confidence: float) -> list[Finding]:
 def _unknown(code: str, kind: str, name: str, possible: Sequence[str]) -> Finding:
     near = get_close_matches(name, possible, n=1)
     fix = f"Did you mean {near[0]!r}?" if near else f"There are: {', '.join(possible)}."
+    if kind == "measure" and name in BY_NAME and BY_NAME[name].derived:
+        fix = (f"It is worked out as {BY_NAME[name].meaning}: look whether both are there under names known here, or "
+               f"ask for another measure: {', '.join(possible)}.")
     return Finding(code=code, severity="error", message=f"There is no {kind} {name!r} in the records.", fix=fix,
                    column=name)
 

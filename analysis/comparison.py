@@ -142,10 +142,11 @@ def compare_formulas(
 
     Raises
     ------
-    TrialError: a formula or measure is not there, fewer than two formulas, the formula cannot be told apart from a
-        day or another condition, or nothing can be estimated; names the reason and what to do.
+    TrialError: a formula or measure is not there, what matters is no number above zero, fewer than two formulas, the
+        formula cannot be told apart from a day or another condition, or nothing can be estimated; names the reason
+        and what to do.
     """
-    pairing, asked = _questions(trial, formula, against, measure, confidence)
+    pairing, asked = _questions(trial, formula, against, measure, matters, confidence)
     refuse_what_is_tied(trial, pairing, asked.measure)
     matters = trial.card.matters_for(asked.measure) if matters is None else matters
     capped = capped_loaves(asked.table, trial.card, asked.measure)
@@ -162,10 +163,13 @@ def compare_formulas(
     return replace(comparison, sentence=answer(comparison))
 
 
-def _questions(trial: Trial, formula: str | None, against: str | None, measure: str | None, confidence: float
-               ) -> tuple[Pairing, Asked]:
+def _questions(trial: Trial, formula: str | None, against: str | None, measure: str | None, matters: float | None,
+               confidence: float) -> tuple[Pairing, Asked]:
     """Return which formulas are compared, and in which loaves; every fault of the question is told at once."""
     faults: list[Finding] = []
+    if matters is not None and not 0 < matters < np.inf:
+        faults.append(Finding(code="matters", severity="error", message=f"A difference of {matters:g} cannot matter.",
+                              fix="Give a number above zero in the measure's unit, such as 0.2."))
     pairing = asked = None
     try:
         pairing = choose_pairs(trial, formula, against)

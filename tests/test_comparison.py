@@ -374,3 +374,15 @@ def test_a_measure_that_one_formula_lacks_cannot_be_compared():
     table.loc[table["formula"] == "malted", "specific_volume"] = np.nan
     with pytest.raises(TrialError, match="No loaf of malted has 'specific_volume'"):
         compare_formulas(as_trial(table))
+
+
+@pytest.mark.parametrize("matters", [0.0, -0.2, math.nan, math.inf])
+def test_what_matters_is_a_number_above_zero(matters):
+    with pytest.raises(TrialError, match=r"cannot matter\. Give a number above zero in the measure's unit"):
+        compare_formulas(as_trial(bake()), matters=matters)
+
+
+def test_a_measure_that_cannot_be_worked_out_is_told_with_what_it_needs():
+    table = bake().drop(columns="specific_volume")
+    with pytest.raises(TrialError, match="worked out as loaf volume / baked mass: look whether both are there"):
+        compare_formulas(as_trial(table))

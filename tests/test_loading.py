@@ -139,3 +139,40 @@ def test_loading_pays_for_no_plots_and_no_models():
               "print(sorted({'seaborn', 'matplotlib', 'statsmodels', 'scipy'} & set(sys.modules)))")
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_remarks_below_the_loaves_are_no_loaves(folder):
+    with (folder / "loaves.csv").open("a", encoding="utf-8") as file:
+        file.write("Loaf 5,,,,,,,,,\n,,,,,,,,,\nNote: the box was refilled,,,,,,,,,\n")
+    trial = read_trial(folder)
+    assert trial.loaves["loaf"].tolist() == ["1", "2", "3", "4", "Loaf 5"], "a loaf that was only numbered stays"
+    (told,) = [said for said in trial.assumptions if "remarks" in said]
+    assert told == "loaves.csv: taken for remarks and not for loaves: line 8, 'Note: the box was refilled'."
+
+
+def test_a_row_of_means_is_told_once(folder):
+    with (folder / "loaves.csv").open("a", encoding="utf-8") as file:
+        file.write("Mean,,,,,,450,401,1625,\n")
+    assert [finding.code for finding in read_trial(folder).errors] == ["row-of-totals"]
+
+
+def test_a_header_that_is_not_known_is_told(folder):
+    text = (folder / "loaves.csv").read_text("utf-8")
+    (folder / "loaves.csv").write_text(text.replace("day", "Datum", 1), "utf-8")
+    (told,) = [said for said in read_trial(folder).assumptions if "'Datum'" in said]
+    assert told.startswith("loaves.csv: kept as they are, under headers that are not known here: 'Datum'.")
+    (folder / "trial.toml").write_text('[columns]\nday = "Datum"\n', "utf-8")
+    assert not [said for said in read_trial(folder).assumptions if "not known here" in said]
+
+
+@pytest.mark.parametrize("name", ["trial.toml", "scores.csv"])
+def test_a_part_of_a_trial_is_told_from_a_trial(folder, name):
+    (folder / name).write_text("loaf,score\n1,5\n", "utf-8")
+    with pytest.raises(TrialError, match=rf"{name} is only a part of a trial, without its loaves. Give its folder:"):
+        read_trial(folder / name)
+
+
+def test_a_table_without_loaves_is_told_with_what_to_do(folder):
+    (folder / "loaves.csv").write_text(LOAVES.splitlines()[0] + "\n", "utf-8")
+    with pytest.raises(TrialError, match=r"loaves.csv has nothing below its header\. Write one row per loaf below it"):
+        read_trial(folder)

@@ -33,6 +33,9 @@ def find_files(path: Path) -> TrialFiles:
         if path.is_dir():
             return _in_folder(path)
         if path.is_file():
+            if path.name.casefold() == CARD or path.stem.casefold() in ("scores", "readings"):
+                raise TrialError.one("part-of-a-trial", f"{path.name} is only a part of a trial, without its loaves.",
+                                     f"Give its folder:  {path.parent}")
             return TrialFiles(folder=None, paths={"loaves": path})
         there = path.exists()
     except (OSError, ValueError) as problem:
@@ -55,8 +58,9 @@ def _in_folder(folder: Path) -> TrialFiles:
               and entry.stem.casefold() not in ("scores", "readings", "tasting") and entry.name[0] not in ".~"]
     if len(others) != 1:
         said = f"it has: {', '.join(entry.name for entry in others[:10])}" if others else "it has no table at all"
-        raise TrialError.one("no-loaves-file", f"The folder {folder.resolve().name!r} has no loaves.csv; {said}.",
-                             "Call the file with one row per loaf loaves.csv, or give that file itself.")
+        begin = "" if others else " Or begin a trial:  fairloaf new my_trial"
+        raise TrialError.one("no-loaves-file", f"The folder {str(folder.resolve())!r} has no loaves.csv; {said}.",
+                             f"Call the file with one row per loaf loaves.csv, or give that file itself.{begin}")
     told = f"{others[0].name} is taken for the file of loaves, because there is no loaves.csv."
     return TrialFiles(folder=folder, paths=paths | {"loaves": others[0]}, assumptions=(told,))
 

@@ -25,7 +25,7 @@ FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "t
 # A header of this word alone may mean either column: asking is better than guessing.
 UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
-    ("order",): ("bake_order", "measure_order"),
+    ("order",): ("bake_order", "measure_order"), ("group",): ("baker", "formula"),
 }
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
@@ -161,7 +161,8 @@ class _Namer:
             return Header(text=text, name=near.name, column=near, unit=unit)
         if meanings := UNCLEAR_HEADERS.get(words(_without_unit(text))):
             self.say("header-unclear", "warning", f"The header {text!r} may mean {' or '.join(meanings)}.",
-                     f"Rename it, or write in the card under [columns]:  {meanings[0]} = {text!r}", text)
+                     "Rename it, or write in the card under [columns]:  "
+                     + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings), text)
         return Header(text=text, name=_free(tidy_name(text)) or f"column_{place + 1}")
 
     def wrong_unit(self, text: str, column: Column, spelled: str) -> Header:

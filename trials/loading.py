@@ -20,6 +20,7 @@ from .volume_readings import long_readings, with_mean_readings
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
 
+OWN_DOUGH = "loaf"      # the card's  mix = "loaf": every loaf had a dough of its own, whatever its column is called
 FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
 MOST_LEVELS_OF_A_NUMBER = 6
 SUMMARIES = ("mean", "average", "avg", "total", "sum", "sd", "std", "standard deviation", "median")
@@ -63,7 +64,7 @@ def assembled(records: Records) -> Trial:
     if readings is not None and not readings.frame.empty:
         steps.append(with_mean_readings(steps[-1].frame, readings.frame, files["readings"]))
     steps.append(with_derived(steps[-1].frame, card, files["loaves"]))
-    steps.append(with_mixes(steps[-1].frame, files["loaves"]))
+    steps.append(with_mixes(steps[-1].frame, files["loaves"], own_dough=card.columns.get("mix") == OWN_DOUGH))
     loaves = steps[-1].frame
     factors, told = _factors(loaves, card)
     noted: list[TypedTable | NotedTable] = [*typed.values(), *(t for t in (scores, readings) if t), *steps]
@@ -72,7 +73,8 @@ def assembled(records: Records) -> Trial:
         scores=scores.frame if scores else None, readings=readings.frame if readings else None,
         findings=worst_first((*_unmapped(records), *_summary_rows(loaves, files["loaves"]),
                               *(finding for table in noted for finding in table.findings))),
-        assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions), *told),
+        assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions),
+                     *_unknown_headers(typed["loaves"], card, files["loaves"]), *told),
         headers=_headers(typed["loaves"], loaves),
         unreadable=pd.concat([table.unreadable for table in typed.values()], ignore_index=True),
     )
@@ -115,8 +117,19 @@ def _unmapped(records: Records) -> list[Finding]:
         Finding(code="card-column", severity="error", file=FILE, column=name,
                 message=f"{FILE} says {name} = {header!r} under [columns], but {file} has no such header.",
                 why="Nothing can be read from a column that is not there.", fix=f"It has: {', '.join(texts)}.")
-        for name, header in records.card.columns.items() if loose(header) not in there
+        for name, header in records.card.columns.items()
+        if loose(header) not in there and (name, header) != ("mix", OWN_DOUGH)
     ]
+
+
+def _unknown_headers(typed: TypedTable, card: TrialCard, file: str) -> list[str]:
+    """Return what is said of columns that neither the vocabulary nor the card knows."""
+    known = {*card.columns, *card.measures, *card.factors} | {finding.column for finding in typed.findings}
+    texts = [h.text for h in typed.headers if h.column is None and h.text and not known & {h.name, h.text}]
+    if not texts:
+        return []
+    return [f"{file}: kept as they are, under headers that are not known here: {', '.join(map(repr, texts))}. What "
+            'should count as more is renamed, or named on the card under [columns], such as  day = "Baked when".']
 
 
 def _factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from .csv_text import csv_grid, nothing_in
+from .csv_text import csv_grid
 from .grid import LARGEST_FILE, Grid
 from .headers import Vocabulary, loose, read_header
 from .trial import Finding, TrialError, on_lines
 from .units import find_unit
 from .workbook import is_workbook, workbook_grids
 
+FEWEST_HEADERS, FEWEST_WORDS = 3, 3     # of a table, and of a cell that stands alone in its row, to be a remark
 HEADER_WITHIN = 50      # rows: more lines of titles than that are no clipboard's
 SHEET_NAMES = {
     "loaves": ("loaves", "loaf", "breads", "bakes", "records", "data"),
@@ -113,7 +114,8 @@ def _sheet(grids: list[Grid], kind: str, file: str, known: Callable[[str], bool]
         return (named or likely)[0]
     raise TrialError.one("which-sheet", f"{file} has several sheets that may hold the {kind}: "
                          f"{', '.join(repr(grid.sheet) for grid in likely)}.",
-                         f"Name the sheet, or call it {kind!r}.", file=file)
+                         f"Say which:  --sheet {likely[0].sheet!r}; or call it {kind!r}. Loaves on several sheets "
+                         "belong on one, with a column for what sets the sheets apart.", file=file)
 
 
 def _header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
@@ -149,9 +151,11 @@ def _table(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
         dates=frozenset((row - skipped, column) for row, column in grid.dates if row >= skipped),
         assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
     )
-    table = _without_blank_columns(_without_repeated_headers(table))
+    table = _without_blank_columns(_without_remarks(_without_repeated_headers(table)))
     if table.cells.empty:
-        raise nothing_in(f"{file} below its header")
+        raise TrialError.one("empty-file", f"{file} has nothing below its header.",
+                             "Write one row per loaf below it, and save the file.", file=file,
+                             rows=(table.header_line,))
     return _with_overhang(table)
 
 
@@ -183,15 +187,36 @@ def _without_repeated_headers(table: RawTable) -> RawTable:
     if not again:
         return table
     lines = [int(table.lines[row]) for row in again]
+    return _without_rows(table, again, f"{table.file}: the header stands again on {on_lines(lines)}; left out.")
+
+
+def _without_remarks(table: RawTable) -> RawTable:
+    """Leave out lines of words below or between the loaves: one filled cell of a few words, and no other."""
+    rows, filled = np.arange(len(table.lines)), np.zeros(len(table.lines), dtype=int)
+    for place in table.cells if len(table.headers) >= FEWEST_HEADERS else ():
+        filled[rows] += table.cells[place].to_numpy()[rows] != ""
+        rows = rows[filled[rows] <= 1]
+    remarks = [row for row in rows.tolist() if len(_text_of(table, row).split()) >= FEWEST_WORDS]
+    if len(table.headers) < FEWEST_HEADERS or not remarks:
+        return table
+    told = "; ".join(f"line {int(table.lines[row])}, {_text_of(table, row)!r}" for row in remarks)
+    return _without_rows(table, remarks, f"{table.file}: taken for remarks and not for loaves: {told}.")
+
+
+def _text_of(table: RawTable, row: int) -> str:
+    return " ".join(filter(None, map(_trim, table.cells.iloc[row])))
+
+
+def _without_rows(table: RawTable, rows: Sequence[int | np.integer], told: str) -> RawTable:
+    """Leave rows out, and say so."""
     keep = np.ones(len(table.lines), dtype=bool)
-    keep[again] = False
+    keep[rows] = False
     new_place = np.cumsum(keep) - 1
     return replace(
         table, cells=table.cells[keep].reset_index(drop=True), lines=table.lines[keep],
-        left_out=(*table.left_out, *((line, " ".join(table.headers)) for line in lines)),
-        dates=frozenset((int(new_place[row]), column) for row, column in table.dates),
-        assumptions=(*table.assumptions,
-                     f"{table.file}: the header stands again on {on_lines(lines)}; left out."),
+        left_out=(*table.left_out, *((int(table.lines[row]), _text_of(table, row)) for row in rows)),
+        dates=frozenset((int(new_place[row]), column) for row, column in table.dates if keep[row]),
+        assumptions=(*table.assumptions, told),
     )
 
 

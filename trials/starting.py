@@ -13,6 +13,9 @@ from .trial import TrialError
 
 CARD = """\
 # The card of a trial. A line that starts with # is a note; take the # away to fill a line in.
+# Take care: raw flour and dough are not tasted; ovens, tins and steam burn; list the allergens and ask for consent
+# before anyone tastes. Local food-safety rules and trained staff come first.
+# Of pupils write no names, only a number for each table: reports show who baked and who scored.
 title    = "{title}"
 question = "Does B give a bigger loaf than A?"
 measure  = "specific_volume"   # loaf volume / baked mass, mL/g

@@ -48,6 +48,7 @@ CHECKS: tuple[Check, ...] = (
     handling.loads_out_of_order,
     handling.cooled_too_briefly,
     handling.losses_that_follow_the_formula,
+    values.lids_not_on_card,
     values.tins_not_on_card,
     values.values_missing,
     readings.readings_without_number,
@@ -77,7 +78,7 @@ def run_checks(trial: Trial) -> tuple[Finding, ...]:
     findings: list[Finding] = []
     for one in CHECKS:
         if one.applies(trial):
-            findings += one.run(seen, findings)
+            findings += one.run(seen, (*trial.findings, *findings))
     return worst_first(sorted(findings, key=lambda found: (found.file, min(found.rows, default=0))))
 
 

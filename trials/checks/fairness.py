@@ -61,7 +61,7 @@ def mixes_not_recorded(pair: Pair) -> Iterator[Spot]:
 def mixes_assumed(pair: Pair) -> Iterator[Spot]:
     """Did the records name the mixes?"""
     headers = pair.trial.headers
-    if headers and "mix" not in headers and "mix" in pair.loaves:
+    if headers and not {"mix"} & {*headers, *pair.trial.card.columns} and "mix" in pair.loaves:
         mixes = mixes_of(pair)
         told = listed([f"{n} of {name}" for name, n in mixes.items()])
         yield Spot(message=f"No column says which mix each loaf was cut from; as many were assumed as there must "

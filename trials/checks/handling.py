@@ -19,7 +19,7 @@ LEAST_LOST = 3
 
 
 @check("cooled-too-briefly", "warning", "A warm loaf still shrinks and loses water: volume and mass read wrong.",
-       needs=["cool_min"])
+       needs=["cool_min"], after=["slip-unit"])
 def cooled_too_briefly(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Were the loaves cool before they were measured: as long as the card asks, or two hours where it is silent?"""
     said = trial.card.min_cool_min

@@ -21,7 +21,8 @@ SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "â
 RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
 
 
-@check("label-missing", "error", "Without it nobody can say what the loaf is to be compared with.")
+@check("label-missing", "error", "Without it nobody can say what the loaf is to be compared with.",
+       after=["row-of-totals"])
 def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known of every loaf which formula, mix, day and planned level it had?"""
     for name in dict.fromkeys(["formula", "mix", "day", *trial.card.factors]):

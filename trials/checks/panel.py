@@ -127,7 +127,7 @@ def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
 
 def bakers_who_scored(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """Return who scored and is named as a baker, too."""
-    if trial.scores is None or "baker" not in loaves:
+    if trial.scores is None or "assessor" not in trial.scores or "baker" not in loaves:
         return []
     bakers = {fold(name) for name in loaves["baker"].dropna().unique()}
     return [str(name) for name in trial.scores["assessor"].dropna().unique() if fold(name) in bakers]

@@ -75,7 +75,8 @@ def scores_given_twice(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         told = places(rows, lambda row: f"loaf {row['loaf']}, {row['assessor']}, {row['attribute']}")
         yield Spot(message=f"A score stands more than once for the same loaf, assessor and attribute: {told}.",
                    column="score", rows=rows["line"],
-                   fix="Correct the loaf or the name, or number second looks in a column  repeat.")
+                   fix="Correct the loaf or the name; call the column of names  assessor, if there is none; or number "
+                       "second looks in a column  repeat.")
 
 
 @check("score-names-alike", "error", "One person would be taken for two.", table="scores")

@@ -19,6 +19,7 @@ UNDER_LID = 1.05        # the same under a lid, for the error of measuring: comm
 TWO_VOLUMES = 0.01      # most relative difference between a written volume and box less seed
 IMPOSSIBLE = ("value-not-positive", "gained-in-oven", "seed-above-box", "tin-overfull")
 LONGEST_QUOTE = 40
+LIDDED = frozenset({"lid", "lidded", "with lid", "closed", "pullman"})
 SLIPS = ("slip-unit", "slip-swap")
 
 
@@ -83,9 +84,21 @@ def loaves_bigger_than_tin(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 def tins_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does the card tell the volume of every tin?"""
     unknown = [str(tin) for tin in loaves["tin"].dropna().unique() if str(tin) not in trial.card.tins]
+    unknown = [tin for tin in unknown if tin.casefold() not in LIDDED]
     if trial.card.tins and unknown:
         yield Spot(message=f"The card has no volume for the tin {listed(unknown[:10], len(unknown[10:]))}.",
                    column="tin", fix=f"Add  [tins.{unknown[0]}]  with volume_ml and lid.")
+
+
+@check("lid-not-on-card", "warning", "A loaf that fills a lidded tin can get no bigger; it is compared as if it could.",
+       needs=["tin", "loaf_ml"], after=["names-alike", "level-not-on-card"])
+def lids_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does the card know of every lid?"""
+    for tin in loaves["tin"].dropna().unique():
+        if str(tin).casefold() in LIDDED and str(tin) not in trial.card.tins:
+            yield Spot(message=f'The tin "{tin}" seems to have a lid, and the card does not say so.', column="tin",
+                       rows=loaves.loc[loaves["tin"] == tin, "line"],
+                       fix=f'Write on the card  [tins."{tin}"]  with  lid = true  and its volume_ml.')
 
 
 @check("volume-two-ways", "warning", "Two readings of one volume should agree; the written one is used.",
@@ -118,7 +131,7 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 
 @check("value-missing", "note", "A loaf without a value is left out of the answers that need it.",
-       after=["not-a-number"])
+       after=["not-a-number", "row-of-totals"])
 def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf that counts its mass and volume?"""
     asked = trial.card.measure or "loaf_ml"
@@ -143,7 +156,7 @@ def not_numbers(table: pd.DataFrame, name: Table, trial: Trial) -> Iterator[Spot
     for column, cells in here[here["line"].isin(table["line"])].groupby("column", sort=False):
         told = places(cells, lambda row: repr(str(row["text"])[:LONGEST_QUOTE]))
         yield Spot(message=f"There is no number under {column} on {told}.", column=str(column), rows=cells["line"],
-                   fix="Write a number, or empty the cell and say what happened under void or note.")
+                   fix="Write a number (2.5 for 2 1/2), or empty the cell and say what happened under void or note.")
 
 
 def outside(values: pd.Series, column: Column) -> pd.Series:
