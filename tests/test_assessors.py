@@ -167,6 +167,16 @@ def test_severity_is_known_as_well_as_its_mean_of_so_many_scores():
     assert severity.together().noise == pytest.approx(severity.noise.sum(axis=1, keepdims=True) / 4)
 
 
+def test_what_severities_owe_to_single_attributes_is_told_from_the_others():
+    cube = clean(seed=4, shape=(7, 9, 3))
+    special = traits(cube, step=0)[0].special
+    for i in range(7):
+        means = np.delete(cube, i, axis=0).mean(axis=1)          # analysis of variance, assessor by attribute
+        rest = means - means.mean(axis=1, keepdims=True) - means.mean(axis=0) + means.mean()
+        assert special[i, 0] == pytest.approx((rest**2).sum() / (5 * 2))
+    assert np.isnan(traits(cube[:, :, :1], step=0)[0].special).all()
+
+
 def test_spread_has_the_moments_of_scores_that_share_the_bread():
     # 9,000 panels of one bread: the variance of an assessor's spread is 2 (spread)^2 / df (Patnaik 1949).
     rng = np.random.default_rng(8)

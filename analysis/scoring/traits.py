@@ -16,17 +16,19 @@ class Severity:
     """How far each assessor scores above the panel's mean, loaf for loaf.
 
     points : (m, k), least squares of score on assessor and loaf. noise : their sampling variance (points squared).
+    special : their variance from attribute to attribute among the others, sampling included; NaN with one attribute
     """
 
     points: np.ndarray
     noise: np.ndarray
+    special: np.ndarray
 
     def together(self) -> Severity:
         """Return the mean over the attributes, as one column."""
         known = np.isfinite(self.points).sum(axis=1, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
             noise = np.nansum(self.noise, axis=1, keepdims=True) / np.where(known > 0, known, np.nan) ** 2
-        return Severity(mean_known(self.points, 1)[:, None], noise)
+        return Severity(mean_known(self.points, 1)[:, None], noise, self.special / np.maximum(known, 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,19 @@ def traits(cube: np.ndarray, step: float) -> tuple[Severity, Ratio, Ratio]:
         gain = bread**2 / (2 * bread - 1)
         noise = usual / np.where(seen.any(axis=1), seen.sum(axis=1), np.nan)
     known_better = replace(spread, df=spread.df * gain, usual_df=spread.usual_df * gain)
-    return Severity(points, noise), known_better, scatter
+    return Severity(points, noise, _special(points)), known_better, scatter
+
+
+def _special(points: np.ndarray) -> np.ndarray:
+    """The others' mean square of assessor by attribute, (m, 1); NaN with one attribute."""
+    known = np.isfinite(points)
+    rest = points - mean_known(points, 1)[:, None]
+    squares = np.where(known, rest - mean_known(rest, 0), 0) ** 2
+    people = known.any(axis=1).sum()
+    own = squares.sum(axis=1, keepdims=True) * people / max(people - 1, 1)
+    own_df = known.sum(axis=1, keepdims=True) - 1
+    df = known.sum() - people - known.any(axis=0).sum() + 1 - own_df
+    return np.where((own_df > 0) & (df > 0), (squares.sum() - own) / np.maximum(df, 1), np.nan)
 
 
 def _spread(cube: np.ndarray, step: float) -> Ratio:
