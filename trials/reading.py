@@ -183,7 +183,7 @@ def _without_repeated_headers(table: RawTable) -> RawTable:
     """Leave out header lines that stand again further down, where blocks were pasted together."""
     first = next(place for place, text in enumerate(table.headers) if text)
     likely = np.flatnonzero(table.cells[first].to_numpy() == table.headers[first])
-    again = [row for row in likely if tuple(map(_trim, table.cells.iloc[row])) == table.headers]
+    again = [row for row in likely.tolist() if tuple(map(_trim, table.cells.iloc[row])) == table.headers]
     if not again:
         return table
     lines = [int(table.lines[row]) for row in again]
@@ -207,7 +207,7 @@ def _text_of(table: RawTable, row: int) -> str:
     return " ".join(filter(None, map(_trim, table.cells.iloc[row])))
 
 
-def _without_rows(table: RawTable, rows: Sequence[int | np.integer], told: str) -> RawTable:
+def _without_rows(table: RawTable, rows: list[int], told: str) -> RawTable:
     """Leave rows out, and say so."""
     keep = np.ones(len(table.lines), dtype=bool)
     keep[rows] = False
