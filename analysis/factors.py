@@ -23,29 +23,27 @@ from ..trials.lids import capped_loaves
 from .asked import Asked, read_question
 from .effects.curves import Curve, numeric_curve
 from .effects.effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
+from .effects.parts import LID, Part, analyse_parts
 from .effects.residuals import ResidualChecks, check_residuals
 from .effects.single_runs import single_run_tables
 from .effects.sources import sources
-from .effects.term_analysis import TESTS, NotSeparable, TermAnalysis, analyse_terms
+from .effects.term_analysis import TESTS, NotSeparable
 from .effects.unreplicated import Unreplicated, find_unreplicated
-from .layout import Layout, find_layout
+from .layout import Layout
 from .mixed_model import NotIdentifiable, NoVariation
 from .model.coding import DesignError
-from .model.design import Term
 from .multiplicity import holm
 from .plain_data import plain
 
-LID = "tin"                 # the factor that is compared with lidded loaves in
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FactorEffects:
-    """What each factor did to one measure. Numbers are in the measure's unit, at full precision.
+class FactorSizes:
+    """How far each factor moved one measure. Numbers are in the measure's unit, at full precision.
 
     Attributes
     ----------
     measure, label, unit : the column analysed, what a person reads for it, its unit ("" where it has none)
-    factors, confidence, n_loaves, n_mixes : what was analysed; `n_loaves` are the loaves used
+    factors, confidence : what was analysed
     factor_labels, factor_units : factor → what a person reads for it ("proof time"), and its unit ("min" or "")
     matters : smallest difference of the measure worth acting on; None where nobody said
     never_varied : factors of the card that had one level only in these loaves
@@ -56,25 +54,12 @@ class FactorEffects:
     means : one row a level or combination of levels: term, level ("malted × open"), levels (tuple), mean,
         standard_error, df, ci_low, ci_high. NaN where the mean cannot be estimated. The intervals are for the
         loaves of these days: days are held fixed.
-    contrasts : term, first, second (levels), difference (first less second), standard_error, df, ci_low, ci_high,
-        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that are there: the
-        pairs that differ in one factor.
-    variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter", "factor"), variance
-        (may be negative), share (of the positive ones' sum)
     effects : one row a factor, largest first: factor, low_level, high_level (the lowest and highest mean), size,
         standard_error, df, ci_low, ci_high, p_value, adjustment ("own": the difference's own interval; "tukey": the
         widest of several pairs, Tukey's interval; "lenth": Lenth's margin, one loaf a combination). No row for a
         factor of which nothing can be said.
     interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value below
         1 − confidence: each on its own, so that a main effect is not read alone where it should not be)
-    curves : numeric factors with three or more values
-    layout : what was applied to what
-    left_out_terms : interactions that the trial cannot bear (the rule: `bearing.py`)
-    not_separable : effects that are tied to others, wholly or partly
-    left_out : loaves not used: line, loaf, reason ("void: …", "lid", "no specific_volume", "no tin", …), from_terms
-        ("all", or "all but tin" for loaves that fill a lidded tin)
-    unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold no F
-    residual_checks : did the model hold; None when nothing is left to judge by
     """
 
     measure: str
@@ -86,14 +71,38 @@ class FactorEffects:
     factor_units: Mapping[str, str]
     never_varied: tuple[str, ...]
     confidence: float
-    n_loaves: int
-    n_mixes: int
     tests: pd.DataFrame
     means: pd.DataFrame
-    contrasts: pd.DataFrame
-    variances: pd.DataFrame
     effects: pd.DataFrame
     interactions: pd.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactorEffects(FactorSizes):
+    """What each factor did to one measure: its size, and everything that stands behind and beside it.
+
+    Attributes
+    ----------
+    n_loaves, n_mixes : how many were used
+    contrasts : term, first, second (levels), difference (first less second), standard_error, df, ci_low, ci_high,
+        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that are there: the
+        pairs that differ in one factor.
+    variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter", "factor"), variance
+        (may be negative), share (of the positive ones' sum)
+    curves : numeric factors with three or more values
+    layout : what was applied to what
+    left_out_terms : interactions that the trial cannot bear (the rule: `bearing.py`)
+    not_separable : effects that are tied to others, wholly or partly
+    left_out : loaves not used: line, loaf, reason ("void: …", "lid", "no specific_volume", "no tin", …), from_terms
+        ("all", or "all but tin" for loaves that fill a lidded tin)
+    unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold no F
+    residual_checks : did the model hold; None when nothing is left to judge by
+    """
+
+    n_loaves: int
+    n_mixes: int
+    contrasts: pd.DataFrame
+    variances: pd.DataFrame
     curves: tuple[Curve, ...]
     layout: Layout
     left_out_terms: tuple[str, ...]
@@ -134,82 +143,67 @@ def factor_effects(trial: Trial, measure: str | None = None, factors: Sequence[s
     TrialError: no such measure or factor, fewer than two levels, or nothing left to analyse; names all of them.
     """
     asked = read_question(trial, measure, factors, confidence)
+    found = _analysed(trial, asked, three_way)
+    if isinstance(found, Unreplicated):
+        return _from_single_runs(trial, asked, found)
+    return _from_parts(trial, asked, found)
+
+
+def factor_sizes(trial: Trial, measure: str, factors: Sequence[str] | None = None, confidence: float = 0.95
+                 ) -> FactorSizes:
+    """Return how far each factor moved a measure, without what stands beside it; errors as of `factor_effects`."""
+    asked = read_question(trial, measure, factors, confidence)
+    found = _analysed(trial, asked, three_way=False)
+    if isinstance(found, Unreplicated):
+        return _from_single_runs(trial, asked, found)
+    return FactorSizes(**_named(trial, asked), **_size_tables(found))
+
+
+def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unreplicated:
+    """Return the analyses of what was asked, or the effects of single runs where no combination was baked twice."""
     capped = capped_loaves(asked.table, trial.card, asked.measure)
     try:
         if not capped.any():
-            single = find_unreplicated(asked.table, asked.measure, asked.factors, asked.layout, confidence)
+            single = find_unreplicated(asked.table, asked.measure, asked.factors, asked.layout, asked.confidence)
             if single is not None:
-                return _from_single_runs(trial, asked, single)
-        parts = _parts(asked, capped, 3 if three_way or trial.card.three_way else 2)
+                return single
+        return analyse_parts(asked, capped, 3 if three_way or trial.card.three_way else 2)
     except (DesignError, NoVariation, NotIdentifiable) as fault:
         raise TrialError.one("cannot-analyse", f"{asked.measure!r} cannot be analysed: {fault}.",
                              "Bake combinations again, or ask about fewer factors.") from None
-    return _from_parts(trial, asked, capped, parts)
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """An analysis and what it answers: without loaves that fill a lidded tin, or with them for the tin's terms."""
-
-    loaves: pd.DataFrame
-    analysis: TermAnalysis
-    with_lid: bool | None           # True: the tin's terms; False: the others; None: all
-
-    def answers(self, name: str) -> bool:
-        """Return whether a term's answer is taken from this analysis."""
-        return self.with_lid is None or (LID in name.split(" × ")) == self.with_lid
-
-    def keep(self, table: pd.DataFrame, column: str = "term") -> pd.DataFrame:
-        """Return the rows that this analysis answers."""
-        return table[[self.answers(name) for name in table[column]]]
-
-    @property
-    def terms(self) -> list[Term]:
-        """Return the fitted terms that this analysis answers."""
-        return [term for term in self.analysis.fit.design.terms if self.answers(term.name)]
-
-
-def _parts(asked: Asked, capped: pd.Series, order: int) -> list[_Part]:
-    """One analysis; or two, when loaves fill a lidded tin and the tin is a factor."""
-    def analysis(loaves: pd.DataFrame, factors: Sequence[str], alone: Sequence[str] = ()) -> TermAnalysis:
-        numbers = {name: degree for name, degree in asked.numbers.items() if name in factors}
-        layout = asked.layout if loaves is asked.table else find_layout(loaves, factors)
-        return analyse_terms(loaves, asked.measure, factors, layout, order=order, numbers=numbers,
-                             confidence=asked.confidence, alone=alone, fit_terms=asked.fit)
-
-    if not capped.any():
-        return [_Part(asked.table, analysis(asked.table, asked.factors), None)]
-    free = asked.table[~capped]
-    varied = [name for name in asked.factors if free[name].nunique() > 1]
-    others = [name for name in varied if name != LID]
-    parts = [_Part(free, analysis(free, varied, alone=(LID,)), False)] if others else []
-    if LID in asked.factors:
-        parts.append(_Part(asked.table, analysis(asked.table, asked.factors), True))
-    if not parts:
-        raise DesignError("every loaf that could answer fills its lidded tin")
-    return parts
-
-
-def _from_parts(trial: Trial, asked: Asked, capped: pd.Series, parts: Sequence[_Part]) -> FactorEffects:
-    """Gather what the analyses answer."""
+def _size_tables(parts: Sequence[Part]) -> dict[str, Any]:
+    """The tables of `FactorSizes`."""
     tests = _gather(TESTS, (part.keep(part.analysis.tests) for part in parts))
-    main = parts[0]
-    there = {term.name for part in parts for term in part.analysis.there if part.answers(term.name)}
     tests = _with_holm(tests.sort_values("term", key=lambda names: names.map(_width), kind="stable"))
     means = _gather(MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms))
-    unanswered = [name for name in asked.factors if name not in set(tests["term"])]
+    return {
+        "tests": tests, "means": means, "interactions": _interactions(tests, _there(parts)),
+        "effects": _by_size(
+            effect_of(part.analysis.fit, term, means[means["term"] == term.name])
+            for part in parts for term in part.terms if len(term.factors) == 1),
+    }
+
+
+def _there(parts: Sequence[Part]) -> set[str]:
+    """The interactions that are there."""
+    return {term.name for part in parts for term in part.analysis.there if part.answers(term.name)}
+
+
+def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffects:
+    """Gather what the analyses answer."""
+    capped = capped_loaves(asked.table, trial.card, asked.measure)
+    main, there, sizes = parts[0], _there(parts), _size_tables(parts)
+    unanswered = [name for name in asked.factors if name not in set(sizes["tests"]["term"])]
     return FactorEffects(
-        **_named(trial, asked),
+        **_named(trial, asked), **sizes,
         n_loaves=len(asked.table) - (0 if _tin_kept(parts) else int(capped.sum())),
-        n_mixes=asked.layout.labels["mix"].nunique(), tests=tests, means=means,
+        n_mixes=asked.layout.n("mix"),
         contrasts=_gather(CONTRASTS, (
             contrasts_of(part.analysis.fit, term, trial.card.control) for part in parts for term in part.terms
             if len(term.factors) == 1 or term.name in there)),
-        variances=sources(main.analysis.fit, main.keep(main.analysis.tests), means),
-        effects=_by_size(
-            effect_of(part.analysis.fit, term, means[means["term"] == term.name])
-            for part in parts for term in part.terms if len(term.factors) == 1),
-        interactions=_interactions(tests, there),
+        variances=sources(main.analysis.fit, main.keep(main.analysis.tests), sizes["means"]),
         curves=tuple(curve for part in parts for name in asked.factors if _has_curve(part, name)
                      if (curve := numeric_curve(part.loaves, part.analysis.fit, name)) is not None),
         layout=asked.layout,
@@ -227,7 +221,7 @@ def _from_single_runs(trial: Trial, asked: Asked, single: Unreplicated) -> Facto
     """The same tables from the effects of single runs."""
     return FactorEffects(
         **_named(trial, asked),
-        n_loaves=len(asked.table), n_mixes=asked.layout.labels["mix"].nunique(), curves=(), layout=asked.layout,
+        n_loaves=len(asked.table), n_mixes=asked.layout.n("mix"), curves=(), layout=asked.layout,
         left_out_terms=(), left_out=asked.left_out, unreplicated=single, residual_checks=None,
         **single_run_tables(asked, single),
     )
@@ -250,7 +244,7 @@ def factor_label(name: str, card: TrialCard) -> str:
     return said.lower() if name in BY_NAME and said == BY_NAME[name].label else name.replace("_", " ")
 
 
-def _tin_kept(parts: Sequence[_Part]) -> bool:
+def _tin_kept(parts: Sequence[Part]) -> bool:
     return any(part.with_lid for part in parts)
 
 
@@ -283,7 +277,7 @@ def _interactions(tests: pd.DataFrame, there: set[str]) -> pd.DataFrame:
     return found.assign(there=found["term"].isin(there)).reset_index(drop=True)
 
 
-def _has_curve(part: _Part, name: str) -> bool:
+def _has_curve(part: Part, name: str) -> bool:
     """A number with three or more values, answered by this analysis."""
     levels = part.analysis.fit.design.levels.get(name, ())
     return part.answers(name) and len(levels) > 2 and pd.api.types.is_numeric_dtype(part.loaves[name])

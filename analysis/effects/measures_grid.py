@@ -11,7 +11,7 @@ import pandas as pd
 
 from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
-from ..factors import FactorEffects, factor_effects
+from ..factors import FactorSizes, factor_sizes
 from ..plain_data import plain
 from ..verdict import verdict
 from .desirability import desirability_table, has_target
@@ -31,7 +31,7 @@ class MeasuresGrid:
         than two levels
     grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and the highest
         mean), size (their difference, the measure's unit), ci_low, ci_high, adjustment and p_value (as in
-        `FactorEffects.effects`), p_holm (across the factors, of the F test), matters (NaN where nobody said),
+        `FactorSizes.effects`), p_holm (across the factors, of the F test), matters (NaN where nobody said),
         verdict (`verdict.py`), direction ("up" or "down": where the measure went from the factor's first level, the
         control, to its last; "" where no effect is shown or a category has more than two levels), wanted ("better"
         or "worse" by the card; "" where it does not say)
@@ -75,11 +75,11 @@ def measures_grid(trial: Trial, measures: Sequence[str] | None = None, factors: 
     TrialError: no such factor, or not one of the measures can be analysed; says why for each.
     """
     wanted = tuple(measures) if measures else _on_card(trial)
-    found: dict[str, FactorEffects] = {}
+    found: dict[str, FactorSizes] = {}
     stopped: dict[str, TrialError] = {}
     for name in wanted:
         try:
-            found[name] = factor_effects(trial, name, factors, confidence=confidence)
+            found[name] = factor_sizes(trial, name, factors, confidence)
         except TrialError as stop:
             stopped[name] = stop
     if not found:
@@ -96,7 +96,7 @@ def _on_card(trial: Trial) -> tuple[str, ...]:
     return tuple(named) or tuple(recorded)
 
 
-def _gathered(trial: Trial, wanted: tuple[str, ...], found: dict[str, FactorEffects], stopped: dict[str, str],
+def _gathered(trial: Trial, wanted: tuple[str, ...], found: dict[str, FactorSizes], stopped: dict[str, str],
               confidence: float) -> MeasuresGrid:
     factors = tuple(dict.fromkeys(name for f in found.values() for name in f.factors))
     targets = {name: trial.card.measures[name] for name in found
@@ -117,7 +117,7 @@ def _gathered(trial: Trial, wanted: tuple[str, ...], found: dict[str, FactorEffe
     )
 
 
-def _rows(trial: Trial, f: FactorEffects, factor: str) -> list[dict[str, Any]]:
+def _rows(trial: Trial, f: FactorSizes, factor: str) -> list[dict[str, Any]]:
     """The cell of one factor and measure; empty where nothing can be said."""
     own = f.effects[f.effects["factor"] == factor]
     said = trial.card.measures.get(f.measure)
@@ -131,7 +131,7 @@ def _rows(trial: Trial, f: FactorEffects, factor: str) -> list[dict[str, Any]]:
             | {"verdict": verdict(row["ci_low"], row["ci_high"], f.matters)} for row in own.to_dict("records")]
 
 
-def _direction(f: FactorEffects, factor: str) -> str:
+def _direction(f: FactorSizes, factor: str) -> str:
     """Where the measure went from the first to the last level, when an effect is shown."""
     effect = f.effects[f.effects["factor"] == factor]
     means = f.means[(f.means["term"] == factor) & f.means["mean"].notna()]

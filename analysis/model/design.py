@@ -151,7 +151,9 @@ class Design:
 
     def _padded(self, L: np.ndarray) -> np.ndarray:
         L = np.atleast_2d(np.asarray(L, dtype=float))
-        return np.pad(L, ((0, 0), (0, len(self.null) - L.shape[1])))
+        padded = np.zeros((len(L), len(self.null)))
+        padded[:, :L.shape[1]] = L
+        return padded
 
     def _hypothesis(self, name: str) -> np.ndarray:
         return np.eye(len(self.column_names))[self.columns_of[name]]

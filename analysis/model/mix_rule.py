@@ -84,12 +84,19 @@ class TrialModel:
         self._numbers = numbers
         self._factors = loaves[factors]
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
+        self._chosen: dict[bytes, Arrangement | None] = {}
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
         """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what crosses their unit.
 
         None when L is tied to another effect however the groupings are arranged.
         """
+        key = np.ascontiguousarray(L, dtype=float).tobytes()
+        if key not in self._chosen:
+            self._chosen[key] = self._choose(L)
+        return self._chosen[key]
+
+    def _choose(self, L: np.ndarray) -> Arrangement | None:
         if not self.design.estimable(L).all():
             return None
         arrangement = self._fix(self.layout.blocks, self.arranged(()), L)

@@ -73,7 +73,7 @@ class PanelFit(TrialFit):
     rows: pd.DataFrame = field(repr=False)
     units: tuple[str, ...]
     numbers: Mapping[str, int]
-    _scored: dict[tuple[str, ...], TrialFit] = field(default_factory=dict, repr=False)
+    _scored: dict[tuple[str, ...], TrialFit | None] = field(default_factory=dict, repr=False)
 
     @property
     def design(self) -> Design:
@@ -114,14 +114,17 @@ class PanelFit(TrialFit):
     def _people(self, L: np.ndarray) -> TrialFit | None:
         """Fitted with what people see differently in L (q, P); None where that shows no variance of its own."""
         asked = self._asked(L)
+        if asked not in self._scored:
+            self._scored[asked] = self._seen_differently(asked)
+        people = self._scored[asked]
+        return people if people and people.variances_of(L).get(PEOPLE, 0.0) > 0 else None
+
+    def _seen_differently(self, asked: Sequence[str]) -> TrialFit | None:
+        """Fitted with assessor × asked; None where nobody scored two loaves of one kind."""
         groups = self.rows.groupby(["assessor", *asked], observed=True)
         if not asked or self.rows["assessor"].nunique() < 2 or groups["loaf"].nunique().max() < 2:
             return None
-        if asked not in self._scored:
-            self._scored[asked] = self._fit_scores(self.rows.assign(**{PEOPLE: groups.ngroup()}),
-                                                   (*self.units, PEOPLE))
-        people = self._scored[asked]
-        return people if people.variances_of(L).get(PEOPLE, 0.0) > 0 else None
+        return self._fit_scores(self.rows.assign(**{PEOPLE: groups.ngroup()}), (*self.units, PEOPLE))
 
     def _people_df(self, L: np.ndarray) -> int:
         """Degrees of freedom of assessor × what L asks about."""
