@@ -24,6 +24,7 @@ def test_wine_ratings_of_randall():
     fit = cumulative_link(WINE.rating, CONDITIONS)
     for name in CONDITIONS:
         assert fit.coefficients[name] == pytest.approx(expected[name], rel=1e-4)
+        assert fit.standard_errors[name] == pytest.approx(expected["standard_errors"][name], rel=1e-4)
     assert fit.thresholds == pytest.approx(expected["thresholds"], rel=1e-4)
     assert fit.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
 

@@ -6,7 +6,7 @@ Source: McCullagh 1980 (J. R. Stat. Soc. B 42, 109-142).
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -20,11 +20,16 @@ class ConvergenceError(ArithmeticError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CumulativeLink:
-    """A fitted cumulative-logit model: logit P(score ≤ step) = threshold − x·coefficient."""
+    """A fitted cumulative-logit model: logit P(score ≤ step) = threshold − x·coefficient.
+
+    standard_errors : of the coefficients, from the curvature of the likelihood; empty with random assessors, where
+        only likelihoods are compared
+    """
 
     coefficients: dict[str, float]
     thresholds: tuple[float, ...]
     log_likelihood: float
+    standard_errors: dict[str, float] = field(default_factory=dict)
 
 
 def cumulative_link(score: pd.Series, columns: pd.DataFrame) -> CumulativeLink:
@@ -40,12 +45,13 @@ def cumulative_link(score: pd.Series, columns: pd.DataFrame) -> CumulativeLink:
     model = OrderedModel(score.to_numpy(float), columns.to_numpy(float), distr="logit")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")         # it warns of what is asked for below
-        found = model.fit(method="bfgs", maxiter=MOST_STEPS, disp=False, skip_hessian=True)
+        found = model.fit(method="bfgs", maxiter=MOST_STEPS, disp=False)
     if not (found.mle_retvals["converged"] and np.isfinite(found.llf)):
         raise ConvergenceError("the likelihood has no top that could be found")
     p = columns.shape[1]
     return CumulativeLink(
         coefficients=dict(zip(map(str, columns), found.params[:p].tolist(), strict=True)),
+        standard_errors=dict(zip(map(str, columns), found.bse[:p].tolist(), strict=True)),
         thresholds=tuple(model.transform_threshold_params(found.params)[1:-1].tolist()),
         log_likelihood=float(found.llf),
     )
