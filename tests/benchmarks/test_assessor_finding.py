@@ -29,7 +29,7 @@ from scipy import special
 BREAD = Path(__file__).parents[1] / "reference" / "bread_panel.csv"
 WIDTH, STEP = 9.0, 1.0
 SIZES = range(6, 13)
-CLEAN, WITH_ODD = 350, 105          # panels a cell
+CLEAN, WITH_ODD = 350, 70          # panels a cell
 SEED = 4711
 ODD = {"two points harsher": "harsher", "at random": "own way", "narrow scale": "narrower"}
 
