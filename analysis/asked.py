@@ -29,6 +29,7 @@ class Asked:
     layout : of those loaves and factors.
     factors : those with two levels or more. never_varied : those with one.
     numbers : factors that enter as a curve, because their values are many → 2.
+    order : of the highest interactions asked for: 2, or 3 where the card says so.
     left_out : line, loaf, reason, from_terms ("all").
     panel : the scores behind a measure that several people scored; its column is then the loaves' scores.
     """
@@ -38,6 +39,7 @@ class Asked:
     factors: tuple[str, ...]
     never_varied: tuple[str, ...]
     numbers: Mapping[str, int]
+    order: int
     left_out: pd.DataFrame
     layout: Layout
     confidence: float
@@ -76,7 +78,7 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
     return Asked(measure=name, table=table, factors=varied, left_out=left_out,
                  never_varied=tuple(factor for factor in chosen if factor not in varied),
                  numbers={factor: 2 for factor in varied if _enters_as_curve(table[factor])},
-                 layout=find_layout(table, varied), confidence=confidence,
+                 order=3 if trial.card.three_way else 2, layout=find_layout(table, varied), confidence=confidence,
                  panel=PanelScores(scores) if scores["assessor"].nunique() > 1 else None)
 
 

@@ -152,7 +152,7 @@ def compare_formulas(
     capped = capped_loaves(asked.table, trial.card, asked.measure)
     free = _free(asked, capped, pairing)
     try:
-        fitted = fit_asked(asked, free, order=3 if trial.card.three_way else 2)
+        fitted = fit_asked(asked, free)
         pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
         if pairs["difference"].isna().any():
             raise _not_estimable(fitted, pairs)

@@ -167,7 +167,7 @@ def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unrep
             single = find_unreplicated(asked.table, asked.measure, asked.factors, asked.layout, asked.confidence)
             if single is not None:
                 return single
-        return analyse_parts(asked, capped, 3 if three_way or trial.card.three_way else 2)
+        return analyse_parts(asked, capped, 3 if three_way else asked.order)
     except (DesignError, NoVariation, NotIdentifiable) as fault:
         raise TrialError.one("cannot-analyse", f"{asked.measure!r} cannot be analysed: {fault}.",
                              "Bake combinations again, or ask about fewer factors.") from None

@@ -13,6 +13,7 @@ from fairloaf.analysis.factors import factor_effects
 from fairloaf.analysis.wording.comparison import left_out_line
 from fairloaf.trials import TrialError
 from fairloaf.trials.card import Tin
+from scipy import stats
 
 from .bakes import as_trial, bake
 from .published import expected
@@ -386,3 +387,17 @@ def test_a_measure_that_cannot_be_worked_out_is_told_with_what_it_needs():
     table = bake().drop(columns="specific_volume")
     with pytest.raises(TrialError, match="worked out as loaf volume / baked mass: look whether both are there"):
         compare_formulas(as_trial(table))
+
+
+def test_tables_that_each_baked_both_formulas_are_pairs():
+    """Eight tables of a class, one loaf of each formula at each: Student's paired t-test, as scipy gives it."""
+    rng = np.random.default_rng(8)
+    table = rng.normal(4.0, 0.5, 8)
+    volumes = {name: table + shift + rng.normal(0, 0.1, 8) for name, shift in (("house", 0.0), ("rye", -0.2))}
+    loaves = pd.concat([pd.DataFrame({"formula": name, "baker": [f"table {i}" for i in range(8)],
+                                      "mix": [f"{name} {i}" for i in range(8)], "specific_volume": values})
+                        for name, values in volumes.items()], ignore_index=True)
+    found = compare_formulas(as_trial(loaves, changed=("formula",)))
+    paired = stats.ttest_rel(volumes["rye"], volumes["house"])
+    assert (found.df, found.p_value) == (pytest.approx(7), pytest.approx(paired.pvalue, rel=1e-6))
+    assert stats.ttest_ind(volumes["rye"], volumes["house"]).pvalue > 0.05 > found.p_value

@@ -1,5 +1,7 @@
 """What else differed: the same answer as a full comparison gives, measure by measure."""
 
+from dataclasses import replace
+
 import pytest
 from fairloaf.analysis.comparing.other_measures import other_difference, other_measures
 from fairloaf.analysis.comparison import compare_formulas
@@ -16,6 +18,14 @@ def test_it_is_the_difference_of_a_full_comparison(measure):
         assert getattr(short, name) == pytest.approx(getattr(full, name), rel=1e-9), name
     assert (short.verdict, short.n_mixes, short.n_loaves) == (full.verdict, full.n_mixes, full.n_loaves)
     assert (short.label, short.unit, short.matters) == (full.label, full.unit, full.matters)
+
+
+def test_three_factors_together_are_in_the_model_where_the_card_asks_for_them():
+    bakery = trial("small_bakery")
+    bakery = replace(bakery, card=replace(bakery.card, three_way=True))
+    full = compare_formulas(bakery, measure="height_mm")
+    short = other_difference(bakery, full.formula, full.against, "height_mm", 0.95)
+    assert (short.df, short.standard_error) == pytest.approx((full.df, full.standard_error), rel=1e-9)
 
 
 def test_the_other_measures_are_the_cards_and_the_usual_ones_without_scores():

@@ -121,11 +121,11 @@ def refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str | None) -> 
         raise TrialError(found)
 
 
-def fit_asked(asked: Asked, free: pd.DataFrame, order: int) -> FormulaFit:
+def fit_asked(asked: Asked, free: pd.DataFrame) -> FormulaFit:
     """Fit the loaves that no lid stopped, with the factors that vary among them."""
     varied = [name for name in asked.factors if free[name].nunique() > 1]
     numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
-    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=order, confidence=asked.confidence,
+    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=asked.order, confidence=asked.confidence,
                         fit_terms=asked.fit)
 
 

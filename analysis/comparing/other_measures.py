@@ -87,4 +87,4 @@ def _fitted(trial: Trial, measure: str, confidence: float) -> FormulaFit:
     free = asked.table[~capped_loaves(asked.table, trial.card, measure)]
     if free[FORMULA].nunique() < 2:
         raise DesignError("no two formulas are left to compare")
-    return fit_asked(asked, free, order=2)
+    return fit_asked(asked, free)

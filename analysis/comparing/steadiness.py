@@ -13,6 +13,7 @@ from ..verdict import Verdict
 from .formula_fit import FormulaFit
 
 MOST_UNITS = 60         # beyond this many mixes no single one can carry the answer
+NOT_RECORDED = "not recorded"
 COLUMNS = ["kind", "left_out", "difference", "ci_low", "ci_high", "verdict", "changed"]
 
 Judge = Callable[[FormulaFit], pd.Series]
@@ -72,11 +73,9 @@ def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[tuple[str,
 
 def _name(kind: str, fitted: FormulaFit, gone: pd.Series) -> str:
     """Return the unit as the records call it; a mix whose number comes back is told by its day and formula too."""
-    first = fitted.loaves[gone].iloc[0]
-    name = str(first[kind])
-    if kind == "mix" and "mix" in fitted.fit.layout.relabelled:
-        return ", ".join([name, *(str(first[key]) for key in ("formula", "day") if key in first.index)])
-    return name
+    first = fitted.loaves[gone].iloc[0].dropna()
+    more = ("formula", "day") if kind == "mix" and "mix" in fitted.fit.layout.relabelled else ()
+    return ", ".join(str(first[key]) for key in (kind, *more) if key in first.index) or NOT_RECORDED
 
 
 def _judged_without(fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series, judge: Judge

@@ -1,8 +1,8 @@
 """How many terms a trial can bear: what is left at each level to judge by, and which interactions must be left out.
 
 The rule: an interaction is fitted as long as at least three degrees of freedom are left to judge by at its own
-level (day, mix, loaf). Where fewer are left, the interactions of the highest order at that level are left out, all
-of them together, since the trial gives no reason to prefer one; main effects are never left out.
+level (day, baker, mix, loaf). Where fewer are left, the interactions of the highest order at that level are left
+out, all of them together, since the trial gives no reason to prefer one; main effects are never left out.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from ..model.design import Design, Term, build_design
 from ..model.units import is_nested
 
 LEAST_ERROR_DF = 3
-LEVELS = ("day", "oven_load", "mix", "loaf")       # coarse to fine
+LEVELS = ("day", "baker", "oven_load", "mix", "loaf")       # coarse to fine
 
 
 def error_df(matrix: np.ndarray, labels: pd.DataFrame) -> dict[str, int]:

@@ -86,7 +86,7 @@ def _box_texts(loaves: pd.DataFrame, inside: Sequence[str], letters: int
 
 def _rows(layout: Layout) -> list[tuple[str, pd.Index]]:
     """The finest grouping that holds several loaves, group by group, by day."""
-    kept = [name for name in ("mix", "day", "oven_load") if name in layout.kept]
+    kept = [name for name in ("mix", "day", "baker", "oven_load") if name in layout.kept]
     if not kept:
         return [("", layout.labels.index)]
     order = [name for name in ("day", "mix") if name in layout.labels]

@@ -5,8 +5,8 @@
     fit.contrast(L)                                               # an Estimate
     fit.f_test(fit.design.term_hypothesis(Term(("formula",))))    # a TermTest
 
-The rule. Days, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or when
-the contrast cannot be estimated otherwise: then they are its unit. The mix is random, whatever its variance; only
+The rule. Days, bakers, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or
+when the contrast cannot be estimated otherwise: then they are its unit. The mix is random, whatever its variance; only
 for a contrast whose unit crosses the mixes (a tin changed by oven load) are the mixes blocks to compare within.
 Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is
 then the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted

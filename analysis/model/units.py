@@ -1,4 +1,4 @@
-"""Whose loaf is whose: which day, oven load and mix each loaf belongs to, as whole numbers."""
+"""Whose loaf is whose: which day, baker, oven load and mix each loaf belongs to, as whole numbers."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-GROUPINGS = ("day", "oven_load", "mix")
+GROUPINGS = ("day", "baker", "oven_load", "mix")
 LIES_INSIDE = {"mix": ("day", "formula"), "oven_load": ("day",)}
 
 

@@ -40,7 +40,7 @@ def fit_attribute(trial: Trial, attribute: str, pairing: Pairing, confidence: fl
     """
     asked = read_question(trial, f"{CRUMB_PREFIX}{attribute}", compared_factors(trial), confidence)
     panel = replace(asked.panel, models=models) if asked.panel else None
-    fit = fit_asked(replace(asked, panel=panel), asked.table, order=3 if trial.card.three_way else 2)
+    fit = fit_asked(replace(asked, panel=panel), asked.table)
     if not _pairs_in(fit, pairing):
         raise DesignError("the formulas that are compared were not both scored")
     return fit

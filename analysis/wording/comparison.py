@@ -205,8 +205,8 @@ def steadiness_lines(c: Comparison) -> list[str]:
 
 def _units_said(rows: Any) -> str:
     """``mix M1, M2 or H3, or without day Tue``."""
-    parts = [f"{kind} {listed([str(name) for name in some['left_out']], 'or')}"
-             for kind, some in rows.groupby("kind", sort=False)]
+    parts = [f"{'' if some['left_out'].str.lower().str.startswith(kind).all() else kind + ' '}"
+             f"{listed(some['left_out'].tolist(), 'or')}" for kind, some in rows.groupby("kind", sort=False)]
     return ", or without ".join(parts)
 
 

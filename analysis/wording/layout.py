@@ -11,8 +11,8 @@ from .numbers import listed
 if TYPE_CHECKING:
     from ..layout import Layout
 
-_ONE = {"day": "day", "oven_load": "oven load", "mix": "mix", "loaf": "loaf"}
-_MANY = {"day": "days", "oven_load": "oven loads", "mix": "mixes", "loaf": "loaves"}
+_ONE = {"day": "day", "baker": "baker", "oven_load": "oven load", "mix": "mix", "loaf": "loaf"}
+_MANY = {"day": "days", "baker": "bakers", "oven_load": "oven loads", "mix": "mixes", "loaf": "loaves"}
 MOST_COMBINATIONS = 6       # named one by one
 
 

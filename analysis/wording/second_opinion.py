@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from ..comparison import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
-UNITS = {"mix": ("mix", "mixes"), "loaf": ("mix", "mixes"), "day": ("day", "days"),
+UNITS = {"mix": ("mix", "mixes"), "loaf": ("mix", "mixes"), "day": ("day", "days"), "baker": ("baker", "bakers"),
          "oven_load": ("oven load", "oven loads")}
 WAYS = {
     "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
