@@ -18,6 +18,7 @@ VOCABULARIES = {"loaves": (*RECORDED, *DERIVED), "scores": SCORES, "readings": R
     ("Loaf vol. (cm3)", "loaf_ml", "mL"), ("Volume of the loaf / L", "loaf_ml", "L"),
     ("Loaf (ml)", "loaf_ml", "mL"),
     ("LoafVolume", "loaf_ml", None), ("loaf volume ml", "loaf_ml", "mL"), ("Loaf_Volume [cm³]", "loaf_ml", "mL"),
+    ("Baked (g)", "loaf_g", "g"), ("After baking (g)", "loaf_g", "g"), ("Before baking, g", "dough_g", "g"),
     ("Weight after baking / g", "loaf_g", "g"), ("Weight after baking, kg", "loaf_g", "kg"),
     ("Baked weight in oz", "loaf_g", "oz"), ("Loaf (g)", "loaf_g", "g"), ("loaf wt (g)", "loaf_g", "g"),
     ("dough (g)", "dough_g", "g"), ("Scaling weight (lb)", "dough_g", "lb"), ("mass in", "dough_g", None),
@@ -110,6 +111,12 @@ def test_a_header_that_may_mean_two_columns_is_left_and_told():
     naming = named("loaf", "Weight (g)")
     assert naming.headers[1].name == "weight_g"
     assert naming.findings[0].message == "The header 'Weight (g)' may mean dough_g or loaf_g."
+
+
+def test_baked_is_a_mass_with_its_unit_and_may_be_a_day_without():
+    assert named("loaf", "Baked (kg)").headers[1].name == "loaf_g"
+    bare = named("loaf", "Baked")
+    assert (bare.headers[1].name, bare.findings[0].message) == ("baked", "The header 'Baked' may mean loaf_g or day.")
 
 
 def test_a_unit_of_the_wrong_kind_is_an_error():

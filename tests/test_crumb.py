@@ -383,6 +383,12 @@ def test_correlation_by_fishers_z():
     assert found == pytest.approx((0.5, 0.15598, 0.73554), abs=2e-3)
 
 
+def test_two_points_are_no_correlation():
+    two = pd.Series([1.0, 1, 1, 2, 2, 2])
+    assert np.isnan(correlation(two, two * 3, 0.95)).all()
+    assert correlation(two, pd.Series([1.0, 2, 1, 2, 1, 2]), 0.95)[0] == pytest.approx(1 / 3)
+
+
 # gaps ----------------------------------------------------------------------------------------------------
 
 

@@ -73,6 +73,15 @@ def test_a_measure_that_cannot_be_answered_is_said_and_the_others_are():
     assert set(g.grid["measure"]) == {"specific_volume", "crumb_fineness", "height_mm"}
 
 
+def test_one_mix_of_each_formula_cannot_be_judged():
+    trial = bigger_but_coarser()
+    two = replace(trial, loaves=trial.loaves[trial.loaves["mix"].isin(["m0", "m6"])])
+    text = grid_text(measures_grid(two, factors=["formula"]))
+    assert text.count("cannot be judged") == 4
+    assert "Formula: cannot be judged for specific volume, crumb fineness or height." in text
+    assert "shown" not in text
+
+
 def test_nothing_at_all_to_answer_is_an_error_with_every_reason():
     with pytest.raises(TrialError, match=r"no measure 'softness'.*\n?.*no measure 'gloss'"):
         measures_grid(bigger_but_coarser(), ["softness", "gloss"])

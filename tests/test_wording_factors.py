@@ -91,6 +91,12 @@ def test_one_factor_has_no_most():
     assert f.sentence.startswith("Tin moved height: open above lidded by ")
 
 
+def test_loaves_of_one_mix_speak_for_that_dough_alone():
+    said = "All 12 loaves came from one mix: this is how that dough behaved, and nothing shows that another would do"
+    assert any(words.startswith(said) for words in factor_effects(load_trial(EXAMPLES / "open_and_lidded")).sentences)
+    assert not any("one mix:" in words for words in factor_effects(bake()).sentences)
+
+
 def test_the_terminal_gets_the_layout_as_a_small_table():
     text = factors_text(factor_effects(bake()))
     table = text.rsplit("\n\n", 1)[1].splitlines()

@@ -26,6 +26,7 @@ FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "t
 UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
     ("order",): ("bake_order", "measure_order"), ("group",): ("baker", "formula"),
+    ("baked",): ("loaf_g", "day"),
 }
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
@@ -90,6 +91,8 @@ def read_header(text: str, vocabulary: Vocabulary) -> Header | None:
     """Return what a header means in a vocabulary, or None when it is none of its columns."""
     index = _index(vocabulary)
     whole = index.get(words(text))
+    if whole and whole[0].unit and words(text) in UNCLEAR_HEADERS:
+        whole = None                    # known by its unit alone: "Baked (g)"
     if whole and not _BRACKETS.search(text):
         return Header(text=text, name=whole[0].name, column=whole[0])
     for name, spelled, _ in _readings(text):
@@ -153,16 +156,17 @@ class _Namer:
                      "Put a header with a comma in it in double quotes, or write the unit in brackets.", text)
         if fault := _faulty_unit(text, self.vocabulary):
             return self.wrong_unit(text, *fault)
+        if meanings := UNCLEAR_HEADERS.get(words(_without_unit(text))):
+            self.say("header-unclear", "warning", f"The header {text!r} may mean {' or '.join(meanings)}.",
+                     "Rename it, or write in the card under [columns]:  "
+                     + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings), text)
+            return Header(text=text, name=_free(tidy_name(text)))
         if near := _near(text, self.vocabulary):
             unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))), None)
             self.say("header-near", "note", f"The header {text!r} is read as {near.label.lower()}.",
                      f"Correct its spelling, or write in the card under [columns]:  {near.name} = {text!r}",
                      near.name)
             return Header(text=text, name=near.name, column=near, unit=unit)
-        if meanings := UNCLEAR_HEADERS.get(words(_without_unit(text))):
-            self.say("header-unclear", "warning", f"The header {text!r} may mean {' or '.join(meanings)}.",
-                     "Rename it, or write in the card under [columns]:  "
-                     + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings), text)
         return Header(text=text, name=_free(tidy_name(text)) or f"column_{place + 1}")
 
     def wrong_unit(self, text: str, column: Column, spelled: str) -> Header:

@@ -105,7 +105,10 @@ class TrialModel:
         return self._fix(few, arrangement, L)
 
     def _fix(self, names: Sequence[str], arrangement: Arrangement, L: np.ndarray) -> Arrangement:
-        """Fix these groupings one after the other, as long as L can still be estimated."""
+        """Fix all of these groupings; or one after the other, as long as L can still be estimated."""
+        together = self.arranged((*arrangement.fixed, *names))
+        if together.design.estimable(L).all():
+            return together
         for name in names:
             tried = self.arranged((*arrangement.fixed, name))
             if tried.design.estimable(L).all():
@@ -127,8 +130,9 @@ class TrialModel:
         if fixed not in self._arrangements:
             labels = self.layout.labels
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
-            design = build_design(self._factors.assign(**{name: labels[name] for name in columns}),
-                                  self.design.terms, columns, self._numbers)
+            design = self.design if not columns else build_design(
+                self._factors.assign(**{name: labels[name] for name in columns}), self.design.terms, columns,
+                self._numbers)
             groups = {name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed}
             self._arrangements[fixed] = Arrangement(design, groups, fixed)
         return self._arrangements[fixed]

@@ -15,6 +15,7 @@ from .score_fit import SCORE
 
 VOLUMES = ("specific_volume", "loaf_ml")
 FEWEST_MIXES = 4
+FEWEST_POINTS = 3           # that differ: two always lie on a line
 CORRELATION = ["attribute", "measure", "r", "ci_low", "ci_high", "n_mixes"]
 
 
@@ -40,8 +41,9 @@ def volume_correlation(trial: Trial, rows: pd.DataFrame, attributes: Sequence[st
 
 
 def correlation(x: pd.Series, y: pd.Series, confidence: float) -> tuple[float, float, float]:
-    """Return r and its interval; NaN with fewer than four pairs or where one of the two never varies."""
-    if len(x) < FEWEST_MIXES or x.nunique() < 2 or y.nunique() < 2:
+    """Return r and its interval; NaN with fewer than four pairs, or fewer than three that differ."""
+    points = pd.DataFrame({"x": x, "y": y}).round(9).drop_duplicates()
+    if len(x) < FEWEST_MIXES or len(points) < FEWEST_POINTS or points.nunique().min() < 2:
         return np.nan, np.nan, np.nan
     r = float(np.clip(np.corrcoef(x, y)[0, 1], -1, 1))
     half = special.ndtri((1 + confidence) / 2) / np.sqrt(len(x) - 3)

@@ -21,10 +21,18 @@ STRANGE_SPREAD = 0.01       # a scatter that changes with the mean is mentioned 
 def limit_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
     """Return what was left out, what cannot be told apart, where the scatter is, and what looks strange."""
     return (
-        *layout_sentences(f.layout, f.factor_labels), *_not_separable(f), *_terms_left_out(f), *_no_judge(f),
-        *_never_varied(f), *_loaves_left_out(f), *_scatter(f, style),
+        *_one_mix(f), *layout_sentences(f.layout, f.factor_labels), *_not_separable(f), *_terms_left_out(f),
+        *_no_judge(f), *_never_varied(f), *_loaves_left_out(f), *_scatter(f, style),
         *(residual_sentences(f.residual_checks, f.label, style) if f.residual_checks else ()),
     )
+
+
+def _one_mix(f: FactorEffects) -> tuple[str, ...]:
+    """What loaves of a single dough cannot show."""
+    if f.n_mixes > 1:
+        return ()
+    return (f"All {f.n_loaves} loaves came from one mix: this is how that dough behaved, and nothing shows that "
+            f"another would do the same. Bake the same loaves from a second mix.",)
 
 
 def _words(f: FactorEffects, name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -47,6 +48,8 @@ def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle = 
     if not rows:
         return "–"
     row = rows[0]
+    if math.isnan(row["ci_low"]):
+        return "cannot be judged"
     size = number(row["size"], _places(row), style)
     if not row["ci_low"] > 0:
         return f"no effect shown ({row['verdict']})"
@@ -68,8 +71,10 @@ def _factor_sentence(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:
     """``Formula: malted above house in specific volume by 0.41 mL/g (likely …); …; not shown for bake loss.``"""
     rows = _cells(g, factor)
     shown = [_moved(g, factor, row, style) for row in rows if row["ci_low"] > 0]
-    still = [g.labels[row["measure"]].lower() for row in rows if not row["ci_low"] > 0]
-    said = [*shown, *([f"nothing shown for {listed(still, 'or')}"] if still else [])]
+    still = [g.labels[row["measure"]].lower() for row in rows if row["ci_low"] <= 0]
+    unjudged = [g.labels[row["measure"]].lower() for row in rows if math.isnan(row["ci_low"])]
+    said = [*shown, *([f"nothing shown for {listed(still, 'or')}"] if still else []),
+            *([f"cannot be judged for {listed(unjudged, 'or')}"] if unjudged else [])]
     name = capital(g.factor_labels.get(factor, factor))
     return f"{name}: {'; '.join(said)}." if said else f"{name}: nothing can be said."
 
