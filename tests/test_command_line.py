@@ -57,7 +57,7 @@ def test_every_measure_as_data():
 def test_every_measure_with_one_measure_is_a_wrong_call():
     done = run("factors", SMALL_BAKERY, "--every-measure", "--measure", "height_mm")
     assert done.exit_code == 2
-    assert "leave out --measure and --three-way" in " ".join(done.stderr.split())
+    assert "leave out --measure and --three-way" in " ".join(done.output.split())
 
 
 @pytest.mark.parametrize("command", ["compare", "factors", "crumb"])
