@@ -87,7 +87,7 @@ def test_beets_equal_the_paper(factor):
     fit = fit_dense(data.sugpct.to_numpy(), np.hstack(parts), {"plot": (data.block + data.harvest).to_numpy()})
     found = fit.f_test(rows_of(parts, ["mean", "block", "harvest", "sow"].index(factor)))
     for key, value in EXPECTED["beets_split_plot"][factor].items():
-        assert found[key] == pytest.approx(value, rel=1e-6)
+        assert found[key] == pytest.approx(value, rel=1e-5)     # scipy's minimiser of 1.12 stops at 3e-6
 
 
 def test_negative_variance_gives_the_classical_analysis():

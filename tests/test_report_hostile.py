@@ -19,7 +19,7 @@ from fairloaf.trials import Finding, Trial, TrialCard
 from fairloaf.trials.card import Measure, ScoreScale
 
 MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'><svg onload=alert(3)><a href=\"javascript:x\">"
-TEMPLATE = "{{ 7*191 }}{% include 'page.css' %}"
+TEMPLATE = "{{ 70607*80609 }}{% include 'page.css' %}"
 TYPESETTING = "#import \"evil\": * $frac$ *b* _i_ `r` @ref <lab> #link(\"http://evil.example\") \\u{41}"
 CONTROL = "\x01\x07\x0b\x1b[31m\x7f\u202e\ufffe"
 FORMULA = "=HYPERLINK(\"http://evil.example\";\"x\")"
@@ -91,8 +91,8 @@ def test_a_page_shows_the_words_and_runs_none(audience):
     assert [a for _, attrs in tags.found for a in attrs if a.startswith("on")] == []
     assert all(attrs.get("role") == "img" for tag, attrs in tags.found if tag == "svg")
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
-    assert "{{ 7*191 }}" in page
-    assert "1337" not in page
+    assert "{{ 70607*80609 }}" in page
+    assert str(70607 * 80609) not in page
     assert not re.search("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\u202e\ufffe]", page)
 
 
