@@ -63,7 +63,7 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
     scores = measure_rows(trial, name)
     if len(scores):
         trial = replace(trial, loaves=trial.loaves.assign(**{name: loaf_scores(scores)}))
-    chosen = tuple(factors) if factors else _planned(trial)
+    chosen = tuple(factors) if factors else asked_factors(trial)
     faults = [*_measure_faults(trial, name), *_factor_faults(trial, chosen, name), *_confidence_faults(confidence)]
     if faults:
         raise TrialError(faults)
@@ -82,8 +82,8 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
                  panel=PanelScores(scores) if scores["assessor"].nunique() > 1 else None)
 
 
-def _planned(trial: Trial) -> tuple[str, ...]:
-    """The trial's factors that were recorded; proof time is an outcome when the dough was proofed to a height."""
+def asked_factors(trial: Trial) -> tuple[str, ...]:
+    """Return the trial's recorded factors; proof time is an outcome when the dough was proofed to a height."""
     outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
     return tuple(name for name in trial.factors if name in trial.loaves and name not in outcome)
 

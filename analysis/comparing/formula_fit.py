@@ -16,7 +16,7 @@ from ...trials import Trial, TrialError
 from ...trials.checks.fairness import not_told_apart
 from ...trials.conditions import Pair
 from ...trials.pairing import Pairing
-from ..asked import Asked
+from ..asked import Asked, asked_factors
 from ..effects.term_analysis import analyse_terms
 from ..layout import find_layout
 from ..mixed_model import NotIdentifiable, NoVariation
@@ -107,10 +107,8 @@ class FormulaFit:
 
 
 def compared_factors(trial: Trial) -> tuple[str, ...]:
-    """Return formula and the other factors; proof time is none where the dough was proofed to a height."""
-    outcome = {"proof_min"} if trial.card.proof_to == "height" else set()
-    names = dict.fromkeys((FORMULA, *trial.factors))
-    return tuple(name for name in names if name in trial.loaves and name not in outcome)
+    """Return formula, where it was recorded, and the other factors."""
+    return tuple(dict.fromkeys(name for name in (FORMULA, *asked_factors(trial)) if name in trial.loaves))
 
 
 def refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str | None) -> None:

@@ -47,7 +47,7 @@ def leave_one_out(fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, s
     nothing = pd.DataFrame(columns=COLUMNS)
     if not has_interval:
         return Steadiness(table=nothing, reason="no interval")
-    if fitted.fit.layout.labels["mix"].nunique() > MOST_UNITS:
+    if fitted.fit.n_mixes > MOST_UNITS:
         return Steadiness(table=nothing, reason="too many mixes")
     rows = []
     for kind, name, gone in _units(fitted, formulas):

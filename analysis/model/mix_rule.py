@@ -167,7 +167,7 @@ class TrialFit:
     @property
     def n_mixes(self) -> int:
         """Every loaf is a mix of its own where no mixes were recorded."""
-        return self.layout.labels["mix"].nunique()
+        return self.layout.n("mix")
 
     def again(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]) -> TrialFit:
         """The same measure fitted to other loaves, or with other terms; errors as of `fit_trial`."""
