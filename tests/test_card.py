@@ -3,6 +3,7 @@
 import pytest
 from fairloaf.trials import TrialCard, TrialError
 from fairloaf.trials.card import Measure, ScoreScale, Tin, card_text, read_card
+from fairloaf.trials.kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Variation
 
 WHOLE = """
 title    = "Malted flour against the house white"
@@ -150,3 +151,91 @@ def test_a_card_in_another_encoding_is_told_with_its_line():
 
 def test_a_sentence_with_many_points_is_no_long_key():
     assert read_card('question = "Is it bigger... or not? See a. b. c. for more."').question.startswith("Is it")
+
+KITCHEN = """
+[kitchen]
+days = 4
+mixes_a_day = 2
+loaves_a_mix = 6
+loads_a_day = 2
+opens = "07:00"
+closes = "15:30"
+[kitchen.oven_places]
+front = 4
+back = 6
+[made_per]
+proof_min = "loaf"
+oven_c = "load"
+[minutes]
+weigh = 4
+rest = [50, 60]
+shape = 1.5
+[variation]
+mix = 0.12
+loaf = 0
+[dough]
+piece_g = 460
+waste_pct = 2
+friction_c = -1
+mixer_g = [400, 5000]
+[tins.open]
+owned = 12
+dough_g = 450
+[preferments.sour]
+takes = 15
+hydration = 100
+flour = "rye_flour"
+[soakers.seeds]
+holds = ["linseed"]
+water = 8
+"""
+
+
+def test_what_planning_needs_is_read():
+    card = read_card(KITCHEN)
+    assert card.kitchen == Kitchen(days=4, mixes_a_day=2, loaves_a_mix=6, loads_a_day=2, oven_places=10,
+                                   zones={"front": 4, "back": 6}, opens=420, closes=930)
+    assert (card.kitchen.bakers, card.kitchen.hands) == (1, 1)
+    assert card.made_per == {"proof_min": "loaf", "oven_c": "load"}
+    assert card.minutes == Minutes(weigh=4, rest=(50, 60), shape=1.5)
+    assert card.variation == Variation(mix=0.12, loaf=0)
+    assert card.dough == Dough(piece_g=460, waste_pct=2, friction_c=-1, mixer_g=(400, 5000))
+    assert card.tins == {"open": Tin(owned=12, dough_g=450)}
+    assert card.preferments == {"sour": Preferment(takes=15, hydration=100, flour="rye_flour")}
+    assert card.soakers == {"seeds": Soaker(holds=("linseed",), water=8)}
+    assert read_card("[kitchen]\ndays = 1\nmixes_a_day = 2\nloaves_a_mix = 1\noven_places = 16").kitchen == Kitchen(
+        days=1, mixes_a_day=2, loaves_a_mix=1, oven_places=16)
+
+
+@pytest.mark.parametrize(("good", "bad", "code", "message", "fix"), [
+    ("days = 4\n", "", "plan-no-kitchen", "[kitchen] does not say days.",
+     "Write  [kitchen]  and below it  days = 4  ,  mixes_a_day = 2  ,  loaves_a_mix = 4"),
+    ("days = 4", "days = 2.5", "card-out-of-range", "[kitchen] days is 2.5.",
+     "It is a count: a whole number from 1 to 1000."),
+    ("back = 6", "back = 0", "card-out-of-range", "[kitchen.oven_places] back is 0.",
+     "It is a count: a whole number from 1 to 1000."),
+    ("loads_a_day = 2", "loads = 2", "card-unknown-key", "[kitchen] has no field 'loads'.",
+     "Did you mean 'loads_a_day'?"),
+    ('closes = "15:30"', 'closes = "06:30"', "card-out-of-range",
+     "[kitchen] closes at 06:30, before it opens at 07:00.",
+     'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30"'),
+    ('opens = "07:00"', 'opens = "7 am"', "card-out-of-range", "[kitchen] opens is '7 am', no time of day.",
+     'Write hours and minutes, such as  opens = "07:00"'),
+    ("rest = [50, 60]", "rest = [60, 50]", "card-out-of-range", "[minutes] rest is [60, 50].",
+     "Write the least and the most, such as  rest = [50, 60]; the least comes first."),
+    ("rest = [50, 60]", "rest = 50", "card-wrong-kind", "[minutes] rest is 50, not two numbers.",
+     "Write the least and the most, such as  rest = [50, 60]"),
+    ('oven_c = "load"', 'oven_c = "oven"', "card-wrong-kind", "[made_per] oven_c is 'oven'.",
+     "Write one of: 'day', 'load', 'mix', 'loaf'."),
+    ("waste_pct = 2", "waste_pct = 100", "card-out-of-range", "[dough] waste_pct is 100.", "It must be below 100."),
+    ("takes = 15", "takes = 115", "card-out-of-range", "[preferments.sour] takes is 115.",
+     "It is a percentage of all flour: at most 100."),
+    ("takes = 15\n", "", "card-incomplete", "[preferments.sour] does not say takes.",
+     "Write  takes = 15  and  hydration = 100"),
+    ('holds = ["linseed"]', 'holds = "linseed"', "card-wrong-kind",
+     "[soakers.seeds] holds is 'linseed', not a list of ingredients.",
+     'Write  holds = ["linseed", "sunflower_seed"]'),
+])
+def test_a_fault_in_the_kitchen_is_told_with_its_fix(good, bad, code, message, fix):
+    assert good in KITCHEN
+    assert faults(KITCHEN.replace(good, bad)) == {(code, message, fix)}

@@ -11,6 +11,8 @@ from difflib import get_close_matches
 from typing import Any, Literal
 
 from .formula import is_flour
+from .kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Unit, Variation
+from .kitchen_sections import planning_sections, whole
 from .trial import Finding, TrialError
 
 FILE = "trial.toml"
@@ -22,10 +24,13 @@ FLOUR_ROUNDING = 0.5    # percentages of flours that are rounded to one digit ma
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tin:
-    """A kind of tin: its volume filled to the brim in mL, and whether it is closed with a lid."""
+    """A kind of tin: its volume filled to the brim in mL, whether it is closed with a lid, how many there are,
+    and the dough that it takes."""
 
     volume_ml: float | None = None
     lid: bool = False
+    owned: int | None = None
+    dough_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +77,8 @@ class TrialCard:
     columns : canonical name → header in the file, for headers that are not known spellings
     measures : measure → what the card says of it
     min_cool_min : the least cooling before measuring, minutes
+    kitchen … soakers : what planning needs (``kitchen.py``); None or empty where the card has no such section
+    made_per : factor → what it is changed with, where that is not the usual
     """
 
     title: str | None = None
@@ -88,6 +95,13 @@ class TrialCard:
     tins: Mapping[str, Tin] = field(default_factory=dict)
     scores: ScoreScale | None = None
     formulas: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    kitchen: Kitchen | None = None
+    made_per: Mapping[str, Unit] = field(default_factory=dict)
+    minutes: Minutes | None = None
+    variation: Variation | None = None
+    dough: Dough | None = None
+    preferments: Mapping[str, Preferment] = field(default_factory=dict)
+    soakers: Mapping[str, Soaker] = field(default_factory=dict)
 
     def matters_for(self, measure: str) -> float | None:
         """Return the smallest difference of this measure worth acting on, or None where nobody said."""
@@ -161,7 +175,7 @@ class _CardReader:
             "scores": self.scores(self.section(table, "scores")) if "scores" in table else None,
             "formulas": {k: self.formula(k, v) for k, v in self.sections(table, "formulas")},
         }
-        card = TrialCard(**values)
+        card = TrialCard(**values, **planning_sections(self, table))
         self.agreement(card)
         if self.faults:
             raise TrialError(self.faults)
@@ -285,7 +299,9 @@ class _CardReader:
         place = f"[tins.{name}] "
         self.known_keys(table, {f.name for f in fields(Tin)}, place.strip())
         return Tin(volume_ml=self.number(table, "volume_ml", place, above=0),
-                   lid=self.flag(table, "lid", place) or False)
+                   lid=self.flag(table, "lid", place) or False,
+                   owned=whole(self, table, "owned", place),
+                   dough_g=self.number(table, "dough_g", place, above=0))
 
     def formula(self, name: str, table: Mapping[str, Any]) -> dict[str, float]:
         """Return one formula's ingredients in baker's percentages."""

@@ -1,0 +1,90 @@
+"""What a plan is: every loaf's dough, day, places and code, and how they were drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+import pandas as pd
+
+from ..card import TrialCard
+from ..kitchen import Unit
+from ..trial import Finding
+
+Layout = Literal["complete days", "balanced incomplete days", "two-level factorial", "two-level fraction",
+                 "chosen by exchange"]
+Inside = Literal["loaves alike", "complete mixes", "chosen by exchange"]
+Loads = Literal["none", "whole mixes", "mixes inside loads", "mixes divided over loads"]
+
+# The columns of ``loaves`` before the factors', in this order; those in the second row only where they apply.
+ALWAYS = ("loaf", "day", "mix", "mix_order", "bake_order", "measure_order")
+WHERE_IT_APPLIES = ("baker", "oven_load", "oven_place")
+ORDERS = ("mix_order", "bake_order", "measure_order")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialPlan:
+    """A randomised layout. The same card and seed give the same plan on every machine.
+
+    Attributes
+    ----------
+    card : what was asked; its kitchen holds the limits as the baker wrote them
+    seed : of the generator (NumPy's PCG64); draws : how often the plan was drawn until the fair-test checks were silent
+    loaves : one row a loaf, by day, mix and baking order: loaf (a blind code), day, baker, mix, mix_order,
+        oven_load, oven_place, bake_order, measure_order, and a column a factor. Labels are text ("1", "2", …; mixes
+        and oven loads are numbered through the trial), orders whole numbers that start at 1 on every day (mix_order:
+        for every baker). baker, oven_load and oven_place are there only where they apply.
+    mixes : one row a mix: day, baker, mix, mix_order, (oven_load), and the factors that a mix has one level of
+    layout : how mixes are dealt to days (and bakers); inside : how loaves are dealt within mixes
+    loads : how loads of the oven stand to mixes
+    centre_points : mixes with every number half-way, one a day, or 0
+    made_per : factor → what it is changed with
+    tied : groups of effects, and "day", that cannot be told apart; effects are joined by " × "
+    balance : factor, against ("mix order", "day", "oven place", …), spread (most less least of the counts),
+        promised (the spread that no better plan could go below)
+    restrictions : what the draw was held to, a sentence each
+    earlier_seeds : of plans that this one replaces, oldest first
+    findings : warnings and notes
+    """
+
+    card: TrialCard
+    seed: int
+    draws: int
+    loaves: pd.DataFrame
+    mixes: pd.DataFrame
+    layout: Layout
+    inside: Inside
+    loads: Loads
+    made_per: Mapping[str, Unit]
+    tied: tuple[tuple[str, ...], ...] = ()
+    balance: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame(columns=["factor", "against", "spread", "promised"]))
+    centre_points: int = 0
+    restrictions: tuple[str, ...] = ()
+    earlier_seeds: tuple[int, ...] = ()
+    folder: Path | None = None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def factors(self) -> tuple[str, ...]:
+        """Return the factors' names, in the card's order."""
+        return tuple(self.made_per)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        return {
+            "title": self.card.title, "seed": self.seed, "draws": self.draws, "layout": self.layout,
+            "inside": self.inside, "loads": self.loads, "centre_points": self.centre_points,
+            "made_per": dict(self.made_per), "tied": [list(group) for group in self.tied],
+            "restrictions": list(self.restrictions), "earlier_seeds": list(self.earlier_seeds),
+            "balance": rows_of(self.balance), "mixes": rows_of(self.mixes), "loaves": rows_of(self.loaves),
+            "findings": [finding.to_dict() for finding in self.findings],
+        }
+
+
+def rows_of(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return a table as a list of rows of plain values; what is missing is None."""
+    columns = {str(name): [None if pd.isna(v) else v for v in table[name].tolist()] for name in table}
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
