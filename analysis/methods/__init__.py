@@ -1,0 +1,1 @@
+"""General statistics: they know arrays, and nothing of bread."""
