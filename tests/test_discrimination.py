@@ -95,7 +95,7 @@ def test_shares_and_distances_are_the_published_ones(test):
 
 
 def test_the_table_of_shares_is_met_throughout():
-    names = {"2-AFC": "pair", "3-AFC": "three-choice", "triangle": "triangle", "duo-trio": "duo-trio", "tetrad": "tetrad"}
+    names = {"2-AFC": "pair", "3-AFC": "three-choice"} | {test: test for test in ("triangle", "duo-trio", "tetrad")}
     with (REFERENCE / "tasting_dprime.csv").open(encoding="utf-8", newline="") as lines:
         for row in csv.DictReader(lines):
             for column, test in names.items():

@@ -35,11 +35,11 @@ def tick_agreement(ticks: np.ndarray, confidence: float = 0.95) -> TickAgreement
     people = len(ticks)
     parts = _sums(ticks, judged)
     same, chance, kappa = _kappa(*parts)
-    without = []
+    each = []
     for i in range(people):
         own = _sums(ticks[i:i + 1], judged[i:i + 1])
-        without.append(_kappa(*(whole - part for whole, part in zip(parts, own, strict=True)))[2])
-    half = np.nan
+        each.append(_kappa(*(whole - part for whole, part in zip(parts, own, strict=True)))[2])
+    without, half = np.array(each), np.nan
     if people > 2 and np.isfinite(without).all():
         spread = np.sqrt((people - 1) / people * ((without - np.mean(without)) ** 2).sum())
         half = float(special.stdtrit(people - 1, 0.5 + confidence / 2) * spread)
