@@ -10,9 +10,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .comparison import Comparison, compare_formulas
-    from .crumb import CrumbScores, crumb_scores
-    from .factors import FactorEffects, factor_effects
+    from .comparison.compare import Comparison, compare_formulas
+    from .crumb.score import CrumbScores, crumb_scores
+    from .factors.analyse import FactorEffects, factor_effects
     from .report import write_report
 
 __all__ = [

@@ -66,7 +66,7 @@ def check(
         return
     read = read_trial(trial, sheet=sheet)
     if tidy is not None:
-        from ..trials.tidy import write_tidy
+        from ..trials.writing.tidy import write_tidy
 
         log = write_tidy(trial, tidy, sheet=sheet)
         typer.echo(words.tidy_text(log, tidy), err=as_json)
@@ -91,7 +91,7 @@ def compare(
 ) -> None:
     """Compare two formulas fairly: the mix counts, not the loaf."""
     from ..trials import load_trial
-    from .comparison import compare_formulas
+    from .comparison.compare import compare_formulas
     from .wording.comparison import comparison_text
     from .wording.findings import with_warnings
 
@@ -114,7 +114,7 @@ def factors(
 ) -> None:
     """Find which factor changed the loaf, and by how much."""
     from ..trials import load_trial
-    from .factors import factor_effects
+    from .factors.analyse import factor_effects
     from .wording.factors import factors_text
     from .wording.findings import with_warnings
 
@@ -123,7 +123,7 @@ def factors(
                                  param_hint="--every-measure")
     records = load_trial(trial, sheet=sheet)
     if every_measure:
-        from .effects.measures_grid import measures_grid
+        from .factors.measures_grid import measures_grid
         from .wording.measures_grid import grid_text
 
         grid = measures_grid(records, confidence=confidence)
@@ -144,7 +144,7 @@ def crumb(
 ) -> None:
     """Say what the crumb scores say of the breads, and of the scoring."""
     from ..trials import load_trial
-    from .crumb import crumb_scores
+    from .crumb.score import crumb_scores
     from .wording.crumb import crumb_text
     from .wording.findings import with_warnings
 
@@ -166,8 +166,8 @@ def report(
 ) -> None:
     """Write the trial's report, and print its answer and where it is."""
     from ..trials import load_trial
+    from ..trials.words.numbers import number_style
     from .report import write_report
-    from .wording.numbers import number_style
 
     forms = [one.value for one in form or [Form.HTML]]
     with progress(shown=not (quiet or as_json)) as tell:
@@ -187,7 +187,7 @@ def new(
     as_json: AsJson = False,
 ) -> None:
     """Start a trial: a folder with a card to fill in."""
-    from ..trials.starting import start_trial
+    from ..trials.writing.starting import start_trial
 
     made = start_trial(folder, like)
     following = f"fairloaf report {made}" if like else (

@@ -9,7 +9,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.scoring.agreement import cohen_kappa, fleiss_kappa, friedman, intraclass, page_trend, ranks
+from fairloaf.analysis.methods.agreement import (
+    cohen_kappa,
+    fleiss_kappa,
+    friedman,
+    intraclass,
+    page_trend,
+    ranks,
+)
 
 REFERENCE = Path(__file__).parent / "reference"
 PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}

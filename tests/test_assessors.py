@@ -5,9 +5,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.scoring.assessors import describe_assessors, score_cube
-from fairloaf.analysis.scoring.standing_apart import Smallest, chance_above, chance_below
-from fairloaf.analysis.scoring.traits import Ratio, severities, traits
+from fairloaf.analysis.crumb.assessors import describe_assessors, score_cube
+from fairloaf.analysis.crumb.standing_apart import Smallest, chance_above, chance_below
+from fairloaf.analysis.crumb.traits import Ratio, severities, traits
 from scipy import stats
 
 REFERENCE = Path(__file__).parent / "reference"

@@ -2,11 +2,11 @@
 
 import pandas as pd
 import pytest
-from fairloaf.analysis.baking_order import baking_order
+from fairloaf.analysis.factors.baking_order import baking_order
 from fairloaf.analysis.figures.order import loaves_in_order
-from fairloaf.analysis.wording.numbers import NumberStyle
 from fairloaf.analysis.wording.report import drift_sentence
 from fairloaf.trials import Trial, TrialCard
+from fairloaf.trials.words.numbers import NumberStyle
 
 
 def ordered(slope, n=12, order=True):

@@ -5,8 +5,15 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.trials.cells import Expected, decimal_mark, distinct, read_number, read_numbers, read_texts
-from fairloaf.trials.units import find_unit
+from fairloaf.trials.reading.cells import (
+    Expected,
+    decimal_mark,
+    distinct,
+    read_number,
+    read_numbers,
+    read_texts,
+)
+from fairloaf.trials.reading.units import find_unit
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -3,8 +3,8 @@
 import pytest
 from fairloaf.trials.card import read_card
 from fairloaf.trials.columns import BY_NAME, DERIVED, READINGS, RECORDED, SCORES, label, unit
-from fairloaf.trials.headers import name_columns, read_header, tidy_name, words
-from fairloaf.trials.units import find_unit, quantity_of
+from fairloaf.trials.reading.headers import name_columns, read_header, tidy_name, words
+from fairloaf.trials.reading.units import find_unit, quantity_of
 
 VOCABULARIES = {"loaves": (*RECORDED, *DERIVED), "scores": SCORES, "readings": READINGS}
 

@@ -8,8 +8,8 @@ import sys
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison import compare_formulas
-from fairloaf.analysis.factors import factor_effects
+from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.factors.analyse import factor_effects
 from fairloaf.analysis.wording.comparison import left_out_line
 from fairloaf.trials import TrialError
 from fairloaf.trials.card import Tin

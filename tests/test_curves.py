@@ -5,8 +5,8 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.effects.curves import fieller_turning_point
-from fairloaf.analysis.factors import factor_effects
+from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.factors.curves import fieller_turning_point
 from scipy import stats
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from

@@ -5,7 +5,7 @@ Estimates are compared in units of their standard errors; 1e-5 throughout, as fa
 
 import numpy as np
 import pytest
-from fairloaf.analysis.mixed_model import NotIdentifiable, fit_reml
+from fairloaf.analysis.mixed_model.fitting import NotIdentifiable, fit_reml
 
 from .dense_reml import fit_dense
 

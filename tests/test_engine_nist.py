@@ -8,7 +8,7 @@ better.
 
 import numpy as np
 import pytest
-from fairloaf.analysis.mixed_model import fit_reml
+from fairloaf.analysis.mixed_model.fitting import fit_reml
 from scipy import stats
 
 from .published import nist, sum_to_zero, table

@@ -2,7 +2,13 @@
 
 import numpy as np
 import pytest
-from fairloaf.analysis.mixed_model import NotIdentifiable, NoVariation, RankDeficient, fit_reml, prepare
+from fairloaf.analysis.mixed_model.fitting import (
+    NotIdentifiable,
+    NoVariation,
+    RankDeficient,
+    fit_reml,
+    prepare,
+)
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from fairloaf.analysis.engine.groupings import read_groupings
-from fairloaf.analysis.engine.reml import Likelihood
-from fairloaf.analysis.engine.sufficient import reduce_design
-from fairloaf.analysis.mixed_model import fit_reml
+from fairloaf.analysis.mixed_model.fitting import fit_reml
+from fairloaf.analysis.mixed_model.groupings import read_groupings
+from fairloaf.analysis.mixed_model.reml import Likelihood
+from fairloaf.analysis.mixed_model.sufficient import reduce_design
 
 
 def marks(groupings, kinds):

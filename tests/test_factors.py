@@ -10,9 +10,9 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.effects.term_analysis import analyse_terms
-from fairloaf.analysis.factors import factor_effects
-from fairloaf.analysis.layout import find_layout
+from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.model.layout import find_layout
+from fairloaf.analysis.model.term_analysis import analyse_terms
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.card import Tin
 

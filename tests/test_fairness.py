@@ -5,14 +5,14 @@ import itertools
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.comparison.compare import compare_formulas
 from fairloaf.trials import load_trial
 from fairloaf.trials.card import Tin
-from fairloaf.trials.checks.fairness import FAIRNESS, fairness_findings
-from fairloaf.trials.checks.order import order_test
-from fairloaf.trials.conditions import Pair, mix_codes
-from fairloaf.trials.lids import capped_loaves
-from fairloaf.trials.rearrangement import rearrange
+from fairloaf.trials.fairness.conditions import Pair, mix_codes
+from fairloaf.trials.fairness.fairness import FAIRNESS, fairness_findings
+from fairloaf.trials.fairness.order import order_test
+from fairloaf.trials.fairness.rearrangement import rearrange
+from fairloaf.trials.measuring.lids import capped_loaves
 from scipy import stats
 
 from .bakes import as_trial, bake

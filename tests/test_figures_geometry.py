@@ -11,10 +11,10 @@ import matplotlib
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.baking_order import BakingOrder
-from fairloaf.analysis.comparison import compare_formulas
-from fairloaf.analysis.crumb import crumb_scores
-from fairloaf.analysis.factors import factor_effects
+from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.crumb.score import crumb_scores
+from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.factors.baking_order import BakingOrder
 from fairloaf.analysis.figures.comparison import interval_against_zones, loaves_by_mix
 from fairloaf.analysis.figures.crumb import (
     assessors_side_by_side,

@@ -23,7 +23,7 @@ from fairloaf.analysis.figures.style import (
     value_axis,
     zone,
 )
-from fairloaf.analysis.wording.numbers import NumberStyle
+from fairloaf.trials.words.numbers import NumberStyle
 from matplotlib.colors import to_hex
 
 EVIL = "<script>alert(1)</script> & \"quoted\" $\\frac{1}$ \x01\x1b"

@@ -1,7 +1,13 @@
 """Baker's percentages, checked by hand."""
 
 import pytest
-from fairloaf.trials.formula import bakers_percentages, flour_share, flour_total, hydration, is_flour
+from fairloaf.trials.measuring.formula import (
+    bakers_percentages,
+    flour_share,
+    flour_total,
+    hydration,
+    is_flour,
+)
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 from fairloaf.trials import Trial, TrialError, read_trial
-from fairloaf.trials.files import LARGEST_CARD
-from fairloaf.trials.grid import LARGEST_FILE, MOST_COLUMNS
-from fairloaf.trials.sheet_reader import CPU_SECONDS
-from fairloaf.trials.workbook import LARGEST_UNPACKED
+from fairloaf.trials.reading.files import LARGEST_CARD
+from fairloaf.trials.reading.grid import LARGEST_FILE, MOST_COLUMNS
+from fairloaf.trials.reading.sheet_reader import CPU_SECONDS
+from fairloaf.trials.reading.workbook import LARGEST_UNPACKED
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 

@@ -4,8 +4,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.layout import find_layout
 from fairloaf.analysis.model.coding import DesignError
+from fairloaf.analysis.model.layout import find_layout
 
 REFERENCE = Path(__file__).parent / "reference"
 

@@ -4,8 +4,8 @@ import json
 from pathlib import Path
 
 import pytest
-from fairloaf.analysis.comparison import compare_formulas
-from fairloaf.analysis.factors import factor_effects
+from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.factors.analyse import factor_effects
 from fairloaf.trials import TrialError, load_trial
 
 REFERENCE = Path(__file__).parent / "reference"

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.trials import measures
+from fairloaf.trials.measuring import measures
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -4,7 +4,11 @@ import math
 
 import pandas as pd
 import pytest
-from fairloaf.analysis.measuring_error import measuring_error, repeatability, rounding_step
+from fairloaf.analysis.comparison.measuring_error import (
+    measuring_error,
+    repeatability,
+    rounding_step,
+)
 from fairloaf.trials import Trial, TrialCard
 
 # Three loaves read three times. Computed by hand from the definition (GUM 4.2.4) and checked by simulation:

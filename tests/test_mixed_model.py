@@ -6,7 +6,13 @@ expected.json. R's optimiser stops at about 1e-7, so 1e-5 is asked of agreement 
 
 import numpy as np
 import pytest
-from fairloaf.analysis.mixed_model import NotIdentifiable, NoVariation, RankDeficient, fit_reml, prepare
+from fairloaf.analysis.mixed_model.fitting import (
+    NotIdentifiable,
+    NoVariation,
+    RankDeficient,
+    fit_reml,
+    prepare,
+)
 
 from .published import design, expected, interaction, sum_to_zero, table, together, two_factors
 

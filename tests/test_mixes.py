@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 from fairloaf.trials import load_trial
-from fairloaf.trials.mixes import with_mixes
+from fairloaf.trials.measuring.mixes import with_mixes
 
 
 def test_a_recorded_mix_is_left_alone():

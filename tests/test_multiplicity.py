@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.multiplicity import (
+from fairloaf.analysis.methods.multiplicity import (
     dunnett_critical,
     dunnett_p_value,
     holm,

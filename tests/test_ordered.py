@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.scoring import cumulative_link as link_module
-from fairloaf.analysis.scoring.agreement import friedman
-from fairloaf.analysis.scoring.cumulative_link import ConvergenceError, cumulative_link
-from fairloaf.analysis.scoring.cumulative_random import cumulative_link_random
-from fairloaf.analysis.scoring.ordered import ordered_check
+from fairloaf.analysis.crumb.ordered import ordered_check
+from fairloaf.analysis.methods import cumulative_link as link_module
+from fairloaf.analysis.methods.agreement import friedman
+from fairloaf.analysis.methods.cumulative_link import ConvergenceError, cumulative_link
+from fairloaf.analysis.methods.cumulative_random import cumulative_link_random
 
 REFERENCE = Path(__file__).parent / "reference"
 PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}

@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from fairloaf.analysis.comparing.other_measures import other_difference, other_measures
-from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.comparison.other_measures import other_difference, other_measures
 from fairloaf.trials import TrialError
 
 from .report_examples import trial

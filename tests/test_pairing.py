@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 from fairloaf.trials import TrialError
-from fairloaf.trials.pairing import choose_pairs
+from fairloaf.trials.fairness.pairing import choose_pairs
 
 from .bakes import as_trial
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparing.randomisation import randomisation_test
+from fairloaf.analysis.comparison.randomisation import randomisation_test
 
 REFERENCE = Path(__file__).parent / "reference"
 ENTRIES = json.loads((REFERENCE / "expected.json").read_text("utf-8"))

@@ -6,13 +6,13 @@ from html.parser import HTMLParser
 
 import pytest
 from fairloaf.analysis.report import AUDIENCES, FORMS, write_report
-from fairloaf.analysis.report.document import Answer, Points, Shown, Table, Terms
-from fairloaf.analysis.report.html import html_page
 from fairloaf.analysis.report.rendering import render
 from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
-from fairloaf.analysis.wording.numbers import NumberStyle
 from fairloaf.trials import TrialError, load_trial
+from fairloaf.trials.printing.document import Answer, Points, Shown, Table, Terms
+from fairloaf.trials.printing.html import html_page
+from fairloaf.trials.words.numbers import NumberStyle
 
 from .report_examples import EVERY_REPORT, EXAMPLES, ROOT, files, report, summary, trial
 from .snapshot import assert_as_kept

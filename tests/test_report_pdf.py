@@ -5,7 +5,7 @@ import shutil
 import subprocess
 
 import pytest
-from fairloaf.analysis.report.pdf import pdf_pages
+from fairloaf.trials.printing.pdf import pdf_pages
 
 from .report_examples import EVERY_REPORT, files, report
 

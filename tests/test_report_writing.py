@@ -3,9 +3,9 @@
 import os
 
 import pytest
-from fairloaf.analysis.report import writing
-from fairloaf.analysis.report.writing import is_ours, write_whole
 from fairloaf.trials import TrialError
+from fairloaf.trials.writing import whole_files as writing
+from fairloaf.trials.writing.whole_files import is_ours, write_whole
 
 OURS = b"<meta name=generator content='fairloaf report, version 0'>"
 

@@ -3,7 +3,7 @@
 import pytest
 from fairloaf.trials import TrialError
 from fairloaf.trials.card import read_card
-from fairloaf.trials.starting import example_names, start_trial
+from fairloaf.trials.writing.starting import example_names, start_trial
 
 
 def test_an_empty_trial_has_a_card_that_reads(tmp_path):

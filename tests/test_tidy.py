@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 from fairloaf.trials import TrialError
 from fairloaf.trials.loading import assembled
-from fairloaf.trials.records import read_records
-from fairloaf.trials.tidy import changes_path, tidy_copy, write_tidy
+from fairloaf.trials.reading.records import read_records
+from fairloaf.trials.writing.tidy import changes_path, tidy_copy, write_tidy
 
 CORPUS = Path(__file__).parent / "corpus"
 EXPECTED = tomllib.loads((CORPUS / "expected.toml").read_text("utf-8"))

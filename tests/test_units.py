@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from fairloaf.trials.units import CANONICAL, Unit, find_unit, is_unclear, quantity_of
+from fairloaf.trials.reading.units import CANONICAL, Unit, find_unit, is_unclear, quantity_of
 from hypothesis import given
 from hypothesis import strategies as st
 

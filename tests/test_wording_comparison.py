@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparing.percent import Percent
-from fairloaf.analysis.comparing.randomisation import RandomisationTest
-from fairloaf.analysis.comparing.settle import Settle
-from fairloaf.analysis.comparing.steadiness import Steadiness
-from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.comparison.percent import Percent
+from fairloaf.analysis.comparison.randomisation import RandomisationTest
+from fairloaf.analysis.comparison.settle import Settle
+from fairloaf.analysis.comparison.steadiness import Steadiness
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.comparison import (
     answer,
@@ -23,8 +23,8 @@ from fairloaf.analysis.wording.comparison import (
     steadiness_lines,
 )
 from fairloaf.analysis.wording.interval_line import interval_line
-from fairloaf.analysis.wording.numbers import NumberStyle
 from fairloaf.analysis.wording.second_opinion import how_line, opinion_line
+from fairloaf.trials.words.numbers import NumberStyle
 
 from .bakes import as_trial, bake
 

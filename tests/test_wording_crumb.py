@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.crumb import crumb_scores
-from fairloaf.analysis.scoring.standing_apart import Smallest
+from fairloaf.analysis.crumb.score import crumb_scores
+from fairloaf.analysis.crumb.standing_apart import Smallest
 from fairloaf.analysis.wording.crumb import (
     TASTING,
     answer,
@@ -20,7 +20,7 @@ from fairloaf.analysis.wording.crumb import (
     volume_lines,
 )
 from fairloaf.analysis.wording.crumb_people import agreement_lines, assessor_lines, without_lines
-from fairloaf.analysis.wording.numbers import NumberStyle
+from fairloaf.trials.words.numbers import NumberStyle
 
 from .score_trials import invented
 

@@ -6,10 +6,10 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors import factor_effects
+from fairloaf.analysis.factors.analyse import factor_effects
 from fairloaf.analysis.wording.factors import decimals_of, factor_sentences, factors_text
-from fairloaf.analysis.wording.numbers import NumberStyle
 from fairloaf.trials import load_trial
+from fairloaf.trials.words.numbers import NumberStyle
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 

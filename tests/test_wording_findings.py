@@ -18,7 +18,7 @@ from fairloaf.analysis.wording.findings import (
 )
 from fairloaf.trials import Finding
 from fairloaf.trials.checks import CHECKS, describe_checks
-from fairloaf.trials.tidy import TidyCopy
+from fairloaf.trials.writing.tidy import TidyCopy
 from rich.console import Console
 
 

@@ -1,8 +1,16 @@
 """How numbers are written: digits that the measurement supports, minus signs, decimal commas."""
 
 import pytest
-from fairloaf.analysis.wording.numbers import NumberStyle, amount, chance, decimals, listed, number, number_style
 from fairloaf.trials import TrialError
+from fairloaf.trials.words.numbers import (
+    NumberStyle,
+    amount,
+    chance,
+    decimals,
+    listed,
+    number,
+    number_style,
+)
 
 COMMA = NumberStyle(decimal_mark=",", language="en-DE")
 

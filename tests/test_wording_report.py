@@ -2,14 +2,14 @@
 
 import pandas as pd
 import pytest
-from fairloaf.analysis.measuring_error import MeasuringError, Repeatability
-from fairloaf.analysis.report.document import Answer, Points, Text
+from fairloaf.analysis.comparison.measuring_error import MeasuringError, Repeatability
 from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.wording import report as words
 from fairloaf.analysis.wording.background import METHODS, method_lines, words_for_a_class
-from fairloaf.analysis.wording.numbers import NumberStyle
 from fairloaf.trials import Trial, TrialCard, TrialError
+from fairloaf.trials.printing.document import Answer, Points, Text
+from fairloaf.trials.words.numbers import NumberStyle
 
 GERMAN = NumberStyle(",", "en-DE")
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, fields
 from difflib import get_close_matches
 from typing import Any, Literal
 
-from .formula import is_flour
 from .kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Unit, Variation
 from .kitchen_sections import planning_sections, whole
+from .measuring.formula import is_flour
 from .trial import Finding, TrialError
 
 FILE = "trial.toml"

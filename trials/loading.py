@@ -9,14 +9,14 @@ import pandas as pd
 
 from .card import FILE, TrialCard
 from .columns import DERIVED
-from .derived import with_derived, with_measures
-from .headers import loose
-from .mixes import with_mixes
-from .records import Records, read_records
-from .score_table import long_scores
+from .measuring.derived import with_derived, with_measures
+from .measuring.mixes import with_mixes
+from .measuring.volume_readings import long_readings, with_mean_readings
+from .reading.headers import loose
+from .reading.records import Records, read_records
+from .reading.score_table import long_scores
+from .reading.typed_table import NotedTable, TypedTable
 from .trial import Finding, Trial, TrialError, on_lines, worst_first
-from .typed_table import NotedTable, TypedTable
-from .volume_readings import long_readings, with_mean_readings
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
 

@@ -11,8 +11,9 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from ...trials.columns import unit
-from ...trials.conditions import mix_codes
-from ..comparison import Comparison
+from ...trials.fairness.conditions import mix_codes
+from ...trials.words.numbers import ENGLISH, NumberStyle
+from ..comparison.compare import Comparison
 from ..wording.comparison_pictures import (
     TOO_SMALL,
     close_to,
@@ -21,7 +22,6 @@ from ..wording.comparison_pictures import (
     measure_axis,
     zones_alt,
 )
-from ..wording.numbers import ENGLISH, NumberStyle
 from .names import lines_of, short_names
 from .style import (
     INK,

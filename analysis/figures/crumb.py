@@ -11,7 +11,8 @@ import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from ..crumb import CrumbScores
+from ...trials.words.numbers import ENGLISH, NumberStyle, number
+from ..crumb.score import CrumbScores
 from ..wording.crumb_pictures import (
     DIRECTIONS,
     SCATTER_AXIS,
@@ -25,7 +26,6 @@ from ..wording.crumb_pictures import (
     profile_alt,
     raw_alt,
 )
-from ..wording.numbers import ENGLISH, NumberStyle, number
 from .names import lines_of, wrapped
 from .style import (
     INK,

@@ -9,13 +9,13 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..effects.curves import BestSetting, Curve
-from ..effects.residuals import ResidualChecks
-from ..effects.unreplicated import Unreplicated
-from ..factors import FactorEffects
+from ...trials.words.numbers import ENGLISH, NumberStyle
+from ..factors.analyse import FactorEffects
+from ..factors.curves import BestSetting, Curve
+from ..factors.residuals import ResidualChecks
+from ..factors.unreplicated import Unreplicated
 from ..wording import factor_pictures as words
 from ..wording.factors import factor_words, level_words
-from ..wording.numbers import ENGLISH, NumberStyle
 from .names import lines_of, short_names, wrapped
 from .style import (
     BLUE,

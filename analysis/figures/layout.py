@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from ..layout import Layout
+from ..model.layout import Layout
 from ..wording.factor_pictures import AND_MORE, layout_alt
 from ..wording.layout import level_text, unit_words
 from .names import short_names, wrapped

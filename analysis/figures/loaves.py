@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ..factors import FactorEffects
+from ...trials.words.numbers import ENGLISH, NumberStyle
+from ..factors.analyse import FactorEffects
 from ..wording.layout import level_text
-from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import loaves_sentence
 from .style import Picture, house_style, interval, looks, new_figure, row_axis, scatter, value_axis
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..baking_order import BakingOrder
-from ..wording.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import ENGLISH, NumberStyle
+from ..factors.baking_order import BakingOrder
 from ..wording.report import drift_sentence
 from .style import INK, QUIET, Picture, house_style, legend_in, level_legend, looks, new_figure, scatter, value_axis
 

@@ -38,8 +38,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import Formatter, MaxNLocator
 
-from ..wording.characters import readable
-from ..wording.numbers import ENGLISH, NumberStyle, number
+from ...trials.words.characters import readable
+from ...trials.words.numbers import ENGLISH, NumberStyle, number
 from .names import short_names, wrapped
 
 # Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that the first four

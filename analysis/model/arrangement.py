@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..mixed_model import NotIdentifiable, PreparedModel, prepare
+from ..mixed_model.fitting import NotIdentifiable, PreparedModel, prepare
 from .design import Design
 from .unit_means import Averaging, LeastSquares, UnitMeans
 from .units import is_nested

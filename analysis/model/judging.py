@@ -20,7 +20,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import fdtrc, stdtr
 
-from ..mixed_model import RemlFits
+from ..mixed_model.fitting import RemlFits
 from .arrangement import Arrangement
 from .estimability import independent_rows
 from .unit_means import MeansFit, UnitMeans

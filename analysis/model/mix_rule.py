@@ -24,13 +24,13 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from ..layout import MOST_FIXED, Layout, find_layout
-from ..mixed_model import Contrast
+from ..mixed_model.fitting import Contrast
 from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
 from .estimability import independent_rows
 from .judging import Fitted, Judged, tied
+from .layout import MOST_FIXED, Layout, find_layout
 from .units import GROUPINGS
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ...trials import Trial
-from ..wording.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..wording.report import STEPS, written_text
 
 AUDIENCES = ("class", "bakery", "record")
@@ -58,10 +58,10 @@ def write_report(
     """
     _known("audience", [audience], AUDIENCES)
     _known("form", forms, FORMS)
+    from ...trials.writing.whole_files import write_whole
     from .rendering import render
     from .sections import report_for
     from .summary import summarise
-    from .writing import write_whole
 
     tell = progress or (lambda words: None)
     summary = summarise(trial, confidence, style, tell)

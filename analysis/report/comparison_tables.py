@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from ...trials.columns import label, unit
-from ..comparing.other_measures import OtherDifference
-from ..comparison import Comparison
+from ...trials.printing.document import Cell, Column, Rounded, Table
+from ..comparison.compare import Comparison
+from ..comparison.other_measures import OtherDifference
 from ..wording.differences import difference_unit
 from ..wording.report import typed_places
 from ..wording.tables import CAPTIONS, condition_status, heading, reason_words
-from .document import Cell, Column, Rounded, Table
 from .frames import cell, level_words, places, shared_places, table_of
 
 

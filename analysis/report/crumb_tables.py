@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ..crumb import CrumbScores
+from ...trials.printing.document import Table
+from ..crumb.score import CrumbScores
 from ..wording.tables import CAPTIONS
-from .document import Table
 from .frames import shared_places, table_of
 
 

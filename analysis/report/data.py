@@ -7,8 +7,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from ...trials.printing.document import Answer, Points, Report, Section, Shown, Text
 from ..plain_data import plain
-from .document import Answer, Points, Report, Section, Shown, Text
 from .summary import Summary
 
 SCHEMA = Path(__file__).parent / "report.schema.json"

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from ..effects.measures_grid import MeasuresGrid
-from ..effects.residuals import ResidualChecks
-from ..factors import FactorEffects
+from ...trials.printing.document import Column, Rounded, Table
+from ...trials.words.numbers import NumberStyle
+from ..factors.analyse import FactorEffects
+from ..factors.measures_grid import MeasuresGrid
+from ..factors.residuals import ResidualChecks
 from ..wording.layout import layout_rows
 from ..wording.measures_grid import cell_words, row_words
-from ..wording.numbers import NumberStyle
 from ..wording.tables import CAPTIONS, heading, way_words, why_words
-from .document import Column, Rounded, Table
 from .frames import level_words, places, shared_places, table_of
 
 

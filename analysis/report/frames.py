@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from ..wording.numbers import decimals
+from ...trials.printing.document import Cell, Column, Table
+from ...trials.words.numbers import decimals
 from ..wording.tables import heading
-from .document import Cell, Column, Table
 
 
 def table_of(frame: pd.DataFrame, columns: Mapping[str, tuple[str, int | None]], caption: str,

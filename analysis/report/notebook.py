@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..comparison import Comparison
-from ..crumb import CrumbScores
-from ..factors import FactorEffects
+from ...trials.printing.document import Block, Points, Shown, Text
+from ...trials.printing.html import html_blocks
+from ..comparison.compare import Comparison
+from ..crumb.score import CrumbScores
+from ..factors.analyse import FactorEffects
 from ..figures.style import Picture
 from .comparison_tables import means_table, pairs_table
 from .crumb_tables import attributes_table
-from .document import Block, Points, Shown, Text
 from .factor_tables import effects_table
-from .html import html_blocks
 
 
 def comparison_html(result: Comparison) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from ...trials.columns import label, unit
+from ...trials.printing.document import Block, Shown
 from ..figures.style import Picture
 from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
 from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
-from .document import Block, Shown
 from .summary import Summary
 
 SHORT_IN = 3.2              # how high a picture is in a report of two pages, at most

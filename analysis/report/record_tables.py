@@ -8,11 +8,11 @@ import pandas as pd
 
 from ...trials import Finding, Trial
 from ...trials.columns import label, unit
-from ...trials.formula import bakers_percentages, hydration
-from ..wording.numbers import decimals
+from ...trials.measuring.formula import bakers_percentages, hydration
+from ...trials.printing.document import Cell, Column, Table
+from ...trials.words.numbers import decimals
 from ..wording.report import typed_places
 from ..wording.tables import CAPTIONS, HYDRATION, SUM, heading, ingredient_words
-from .document import Cell, Column, Table
 from .frames import table_of
 
 

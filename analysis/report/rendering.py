@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from importlib.metadata import version
 
-from .document import Report
+from ...trials.printing.document import Report
+from ...trials.writing.whole_files import MARK
 from .summary import Summary
-from .writing import MARK
 
 
 def mark() -> str:
@@ -17,11 +17,11 @@ def mark() -> str:
 def render(form: str, report: Report, summary: Summary) -> bytes:
     """Return the report as "html", "pdf", "xlsx" or "json"."""
     if form == "html":
-        from .html import html_page
+        from ...trials.printing.html import html_page
 
         return html_page(report, mark())
     if form == "pdf":
-        from .pdf import pdf_pages
+        from ...trials.printing.pdf import pdf_pages
 
         return pdf_pages(report, mark())
     if form == "xlsx":

@@ -7,7 +7,8 @@ from importlib.metadata import version
 
 from ...trials import Finding, TrialError
 from ...trials.columns import label
-from ..effects.measures_grid import measures_grid
+from ...trials.printing.document import Answer, Block, Points, Report, Section, Terms, Text
+from ..factors.measures_grid import measures_grid
 from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import (
@@ -24,7 +25,6 @@ from ..wording.factors import factor_sentences, headline
 from ..wording.layout import layout_sentences
 from ..wording.measures_grid import grid_sentences
 from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
-from .document import Answer, Block, Points, Report, Section, Terms, Text
 from .summary import Summary
 
 Builder = Callable[[Summary], list[Block | None]]

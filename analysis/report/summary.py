@@ -7,16 +7,16 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from ...trials import Trial, TrialError
-from ..baking_order import BakingOrder, baking_order
-from ..comparing.other_measures import OtherDifference, other_difference, other_measures
-from ..comparison import Comparison, compare_formulas
-from ..crumb import CrumbScores, crumb_scores
-from ..factors import FactorEffects, factor_effects
-from ..measuring_error import MeasuringError, measuring_error
+from ...trials.words.numbers import ENGLISH, NumberStyle
+from ..comparison.compare import Comparison, compare_formulas
+from ..comparison.measuring_error import MeasuringError, measuring_error
+from ..comparison.other_measures import OtherDifference, other_difference, other_measures
+from ..crumb.score import CrumbScores, crumb_scores
+from ..factors.analyse import FactorEffects, factor_effects
+from ..factors.baking_order import BakingOrder, baking_order
 from ..wording.comparison import answer
 from ..wording.crumb import answer as crumb_answer
 from ..wording.factors import headline
-from ..wording.numbers import ENGLISH, NumberStyle
 from ..wording.report import STEPS
 
 Result = TypeVar("Result")

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 from ...trials import Trial
 from ...trials.columns import BY_NAME, label, unit
-from ..wording.characters import readable
+from ...trials.printing.document import Answer, Cell, Column, Report, Rounded, Table, Text
+from ...trials.words.characters import readable
 from ..wording.tables import COLUMN_SHEET, LOAVES_SHEET, SHEET_HEADINGS
-from .document import Answer, Cell, Column, Report, Rounded, Table, Text
 from .frames import cell as as_cell
 
 if TYPE_CHECKING:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
 from ...trials.columns import label, unit
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
-from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
-    from ..comparison import Comparison
+    from ..comparison.compare import Comparison
 
 VERDICTS = {
     "matters": "All of that is at least the {} that you said matters.",

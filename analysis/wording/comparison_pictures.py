@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .comparison import matters_words, said, verdict_sentence
 from .differences import capital, difference_unit
-from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
-    from ..comparison import Comparison
+    from ..comparison.compare import Comparison
 
 TOO_SMALL = "too small to matter"
 SUREST_PAIRS = "The differences that are surest; the table shows all."

@@ -6,12 +6,12 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, listed, number
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
-from .numbers import ENGLISH, NumberStyle, amount, chance, listed, number
 
 if TYPE_CHECKING:
-    from ..crumb import CrumbScores
+    from ..crumb.score import CrumbScores
 
 VERDICTS = {
     "matters": "That is at least the {} that you said matters.",

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from .numbers import ENGLISH, NumberStyle, listed, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 
 if TYPE_CHECKING:
-    from ..crumb import CrumbScores
+    from ..crumb.score import CrumbScores
 
 FEWEST = 4
 MAY_BE = ("The scale, the light or the order of the loaves may be the reason as well as the person: talk the scale "

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 from .crumb_people import rows_of
-from .numbers import ENGLISH, NumberStyle, listed, number
 
 if TYPE_CHECKING:
-    from ..crumb import CrumbScores
+    from ..crumb.score import CrumbScores
 
 SCORE_AXIS = "Mean score (points)"
 SHARE_AXIS = "Share of the scores (%)"

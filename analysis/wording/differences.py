@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ...trials.columns import CRUMB_PREFIX
-from .numbers import ENGLISH, NumberStyle, amount, decimals, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, number
 
 COMPARED = {
     "specific_volume": ("bigger", "smaller"), "loaf_ml": ("bigger", "smaller"),

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from ..engine.bearing import LEAST_ERROR_DF
+from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
+from ..model.bearing import LEAST_ERROR_DF
 from .differences import capital
 from .layout import layout_sentences, unit_words
-from .numbers import ENGLISH, NumberStyle, listed, number
 
 if TYPE_CHECKING:
-    from ..effects.residuals import ResidualChecks
-    from ..effects.term_analysis import NotSeparable
-    from ..factors import FactorEffects
+    from ..factors.analyse import FactorEffects
+    from ..factors.residuals import ResidualChecks
+    from ..model.term_analysis import NotSeparable
 
 STRANGE_SPREAD = 0.01       # a scatter that changes with the mean is mentioned below this
 

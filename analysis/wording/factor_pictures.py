@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .differences import capital, difference_unit
 from .factors import curve_sentence, factor_words, headline, level_words, setting_words
 from .layout import layout_sentences, unit_words
-from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
-    from ..effects.curves import Curve
-    from ..effects.residuals import Strange
-    from ..effects.unreplicated import Unreplicated
-    from ..factors import FactorEffects
-    from ..layout import Layout
+    from ..factors.analyse import FactorEffects
+    from ..factors.curves import Curve
+    from ..factors.residuals import Strange
+    from ..factors.unreplicated import Unreplicated
+    from ..model.layout import Layout
 
 TOO_SMALL = "too small to matter"
 QUANTILE_AXIS = "Half-normal quantile"

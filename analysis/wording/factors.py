@@ -6,18 +6,18 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, decimals, listed, number
 from ..verdict import verdict
 from .differences import capital, difference_unit
 from .factor_limits import limit_sentences
 from .layout import layout_table_text
-from .numbers import ENGLISH, NumberStyle, amount, chance, decimals, listed, number
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..effects.curves import BestSetting, Curve
-    from ..effects.unreplicated import Curvature, Unreplicated
-    from ..factors import FactorEffects
+    from ..factors.analyse import FactorEffects
+    from ..factors.curves import BestSetting, Curve
+    from ..factors.unreplicated import Curvature, Unreplicated
 
 _JUDGED = {
     "matters": "That is at least the {} that you said matters.",

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from ...trials import Finding
 from ...trials.columns import label, unit
-from .numbers import amount, decimals
+from ...trials.words.numbers import amount, decimals
 
 if TYPE_CHECKING:
-    from ...trials.conditions import Pair
+    from ...trials.fairness.conditions import Pair
     from ..model.mix_rule import Estimate
 
 

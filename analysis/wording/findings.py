@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.trial import SEVERITIES, Finding
-from .numbers import listed
+from ...trials.words.numbers import listed
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from ...trials.tidy import TidyCopy
+    from ...trials.writing.tidy import TidyCopy
 
 HEADINGS = {"error": "Errors: the answer waits until these are put right",
             "warning": "Warnings: these stay beside the answer", "note": "Notes"}
@@ -124,7 +124,7 @@ def checks_text(checks: pd.DataFrame) -> str:
 
 def tidy_text(copy: TidyCopy, out: Path) -> str:
     """Return what was changed for a clean copy, the first changes one by one."""
-    from ...trials.tidy import changes_path
+    from ...trials.writing.tidy import changes_path
 
     changes = copy.changes
     log = changes_path(out)

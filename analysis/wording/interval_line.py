@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .numbers import ENGLISH, NumberStyle, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, number
 
 if TYPE_CHECKING:
-    from ..comparison import Comparison
+    from ..comparison.compare import Comparison
 
 WIDTH = 49
 BACKGROUND, ZONE, BAR, LEFT, RIGHT, MIDDLE, NONE = "·░━┣┫●0"

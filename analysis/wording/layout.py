@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from ...trials.words.numbers import listed
 from .differences import capital
-from .numbers import listed
 
 if TYPE_CHECKING:
-    from ..layout import Layout
+    from ..model.layout import Layout
 
 _ONE = {"day": "day", "baker": "baker", "oven_load": "oven load", "mix": "mix", "loaf": "loaf"}
 _MANY = {"day": "days", "baker": "bakers", "oven_load": "oven loads", "mix": "mixes", "loaf": "loaves"}

@@ -6,13 +6,13 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .differences import capital, difference_unit
 from .factors import likely
 from .layout import level_text
-from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
-    from ..effects.measures_grid import MeasuresGrid
+    from ..factors.measures_grid import MeasuresGrid
 
 
 def grid_sentences(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> tuple[str, ...]:

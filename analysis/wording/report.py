@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from ...trials import Finding, Trial
 from ...trials.columns import label, unit
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .findings import plain_text
-from .numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 
 if TYPE_CHECKING:
-    from ..baking_order import BakingOrder
-    from ..factors import FactorEffects
-    from ..measuring_error import MeasuringError
+    from ..comparison.measuring_error import MeasuringError
+    from ..factors.analyse import FactorEffects
+    from ..factors.baking_order import BakingOrder
 
 VERDICTS = ("matters", "real, size unsure", "real but small", "no difference that matters", "not settled")
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .numbers import ENGLISH, NumberStyle, chance, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, chance, number
 
 if TYPE_CHECKING:
-    from ..comparison import Comparison
+    from ..comparison.compare import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
 UNITS = {"mix": ("mix", "mixes"), "loaf": ("mix", "mixes"), "day": ("day", "days"), "baker": ("baker", "bakers"),

@@ -22,8 +22,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.scoring.assessors import score_cube
-from fairloaf.analysis.scoring.standing_apart import LEAST_SEVERITY, PANEL_CHANCE, WAYS, who_stands_apart
+from fairloaf.analysis.crumb.assessors import score_cube
+from fairloaf.analysis.crumb.standing_apart import (
+    LEAST_SEVERITY,
+    PANEL_CHANCE,
+    WAYS,
+    who_stands_apart,
+)
 from scipy import special
 
 BREAD = Path(__file__).parents[1] / "reference" / "bread_panel.csv"

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparing.formula_fit import fit_formulas
-from fairloaf.analysis.comparison import compare_formulas
+from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.model.mix_rule import ManyEstimates, TrialModel
 from fairloaf.trials import Trial, TrialCard
 from scipy.special import stdtr, stdtrit

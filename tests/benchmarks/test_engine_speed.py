@@ -11,7 +11,7 @@ import tracemalloc
 
 import numpy as np
 import pytest
-from fairloaf.analysis.mixed_model import fit_reml, prepare
+from fairloaf.analysis.mixed_model.fitting import fit_reml, prepare
 
 pytestmark = pytest.mark.benchmark
 with_r = pytest.mark.skipif(shutil.which("Rscript") is None, reason="Rscript is not installed")

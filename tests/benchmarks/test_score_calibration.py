@@ -10,12 +10,12 @@ layout are fitted together; the first few once more by the analysis itself, whic
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparing.formula_fit import FORMULA
+from fairloaf.analysis.asking.score_fit import PanelScores
+from fairloaf.analysis.asking.score_rows import loaf_scores
+from fairloaf.analysis.comparison.formula_fit import FORMULA
 from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.judging import Fitted
 from fairloaf.analysis.model.mix_rule import TrialModel
-from fairloaf.analysis.scoring.score_fit import PanelScores
-from fairloaf.analysis.scoring.score_rows import loaf_scores
 from scipy.special import stdtr
 
 TRIALS, CHECKED = 1000, 4

@@ -87,7 +87,7 @@ def describe_checks() -> pd.DataFrame:
 
     Those of the records come first, then those that are asked when two formulas are compared.
     """
-    from .fairness import FAIRNESS
+    from ..fairness.fairness import FAIRNESS
 
     rows = [(c.code, c.severity, c.title, c.why, ", ".join(c.needs)) for c in CHECKS]
     rows += [(c.code, c.severity, c.title, c.why, "two formulas") for c in FAIRNESS]

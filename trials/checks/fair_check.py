@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ..columns import BY_NAME
-from ..conditions import Pair
+from ..fairness.conditions import Pair
 from ..trial import Finding, Severity
 from .check import Spot
 

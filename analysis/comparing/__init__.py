@@ -1,1 +1,0 @@
-"""The parts of a comparison of formulas: fit, pairs, fair test, second opinion, steadiness, what would settle it."""

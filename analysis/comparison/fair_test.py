@@ -1,0 +1,103 @@
+"""Was it a fair test? Every recorded condition, and what the difference becomes when it is adjusted for."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+import numpy as np
+import pandas as pd
+
+from ...trials import Finding
+from ...trials.fairness.conditions import Condition, Pair
+from ...trials.fairness.fairness import fairness_findings
+from ...trials.trial import worst_first
+from ..mixed_model.fitting import NotIdentifiable, NoVariation
+from ..model.coding import DesignError
+from ..model.mix_rule import Estimate
+from ..wording.fairness import drift_finding
+from .formula_fit import FormulaFit, refit
+
+DRIFT = 0.05            # a slope over the baking order with a p-value below this is told
+ORDER = "bake_order"
+VISIBLY_SD, VISIBLY_SHARE = 0.5, 0.25   # from here on formulas stood visibly apart: a reading aid, no test
+IN_MODEL, ADJUSTED, TIED = "in the model", "adjusted", "cannot be told apart"
+COLUMNS = [
+    "condition", "label", "unit", "kind", "status", "formula_value", "against_value", "difference", "in_sd",
+    "missing", "handled", "adjusted_difference", "adjusted_ci_low", "adjusted_ci_high",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FairTest:
+    """The conditions of the trial as a class can read them, and what speaks against the comparison.
+
+    table : one row a condition: condition (column), label, unit, kind ("number", "category"), status ("changed on
+        purpose", "kept the same", "drifted"), formula_value, against_value (means, or levels with their loaves as
+        text), difference (in its unit; for a category the share of loaves that would have to change level, 0 to 1),
+        in_sd (in standard deviations of loaves; NaN for a category), missing (loaves without a value), handled ("in
+        the model" when compared within it or its levels weighted equally; "adjusted"; "cannot be told apart"; ""
+        when kept the same), adjusted_difference, adjusted_ci_low, adjusted_ci_high (of the measure, adjusted for
+        this condition alone, each on the loaves that have it; NaN unless handled is "adjusted")
+    findings : worst first
+    """
+
+    table: pd.DataFrame
+    findings: tuple[Finding, ...]
+
+    @property
+    def apart(self) -> pd.Series:
+        """Return which conditions drifted so far that the formulas stood visibly apart in them.
+
+        Half a standard deviation, or a quarter of the loaves elsewhere.
+        """
+        table = self.table
+        far = np.where(table["kind"] == "category", table["difference"].abs() >= VISIBLY_SHARE,
+                       table["in_sd"].abs() >= VISIBLY_SD)
+        return (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far
+
+
+def fair_test(pair: Pair, fitted: FormulaFit) -> FairTest:
+    """Return the conditions of two formulas, with the difference adjusted for each one that drifted."""
+    rows: list[dict[str, object]] = []
+    drift: tuple[Finding, ...] = ()
+    for condition in pair.conditions:
+        handled, adjusted, again = _adjusted(condition, pair, fitted)
+        rows.append(_row(condition, handled, adjusted))
+        if condition.name == ORDER and again is not None:
+            drift = _drift(again, pair)
+    table = pd.DataFrame(rows, columns=COLUMNS)
+    return FairTest(table=table, findings=worst_first([*fairness_findings(pair), *drift]))
+
+
+def _row(condition: Condition, handled: str, adjusted: Estimate | None) -> dict[str, object]:
+    values = asdict(condition)
+    interval = (adjusted.estimate, adjusted.ci_low, adjusted.ci_high) if adjusted else (np.nan,) * 3
+    names = {"condition": values.pop("name"), "handled": handled}
+    return values | names | dict(zip(COLUMNS[-3:], interval, strict=True))
+
+
+def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit
+              ) -> tuple[str, Estimate | None, FormulaFit | None]:
+    """Return how a condition is dealt with, the difference adjusted for it, and that fit."""
+    if condition.status == "kept the same":
+        return "", None, None
+    if condition.status == "changed on purpose" or condition.name in fitted.fit.layout.kept:
+        return IN_MODEL, None, None
+    degree = 1 if condition.kind == "number" else None
+    try:
+        again = refit(fitted, fitted.loaves, adjust_for=condition.name, degree=degree)
+        adjusted = again.difference(pair.formula, pair.against)
+    except (DesignError, NoVariation, NotIdentifiable):
+        return TIED, None, None
+    if not np.isfinite(adjusted.estimate):
+        return TIED, None, None
+    return ADJUSTED, adjusted, again
+
+
+def _drift(again: FormulaFit, pair: Pair) -> tuple[Finding, ...]:
+    """Return the finding that loaves changed in the course of baking, where they did."""
+    slope = again.fit.contrast(again.fit.design.powers(ORDER)[0])
+    if not slope.p_value < DRIFT:
+        return ()
+    places = again.loaves[ORDER]
+    return (drift_finding(pair, slope, first=float(places.min()), last=float(places.max())),)

@@ -1,0 +1,153 @@
+"""Formulas in the model: their means, the difference of any two, and whether it depends on tin or proof time.
+
+The terms are those of `term_analysis.py`, so that a comparison and the analysis of all factors give the same
+numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from ...trials import Trial, TrialError
+from ...trials.fairness.conditions import Pair
+from ...trials.fairness.fairness import not_told_apart
+from ...trials.fairness.pairing import Pairing
+from ..asking.question import Asked, asked_factors
+from ..mixed_model.fitting import NotIdentifiable, NoVariation
+from ..model.design import Term
+from ..model.layout import find_layout
+from ..model.mix_rule import Estimate, TrialFit, fit_trial
+from ..model.term_analysis import analyse_terms
+
+FORMULA = "formula"
+INTERACTS = 0.05        # F test of formula × factor below this: the formula's effect differs by the factor's level
+MEANS = ["formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes", "n_loaves"]
+BY_LEVEL = ["factor", "level", "difference", "standard_error", "df", "ci_low", "ci_high", "interaction_p",
+            "interacts"]
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaFit:
+    """One measure fitted with formula among its terms; contrasts are in the measure's unit.
+
+    loaves : those used. terms, numbers : what was fitted (see `mix_rule.fit_trial`).
+    """
+
+    fit: TrialFit
+    loaves: pd.DataFrame
+    terms: tuple[Term, ...]
+    numbers: Mapping[str, int]
+
+    @property
+    def n_mixes(self) -> dict[str, int]:
+        """Return formula → number of mixes used."""
+        mixes = self.fit.layout.labels["mix"].groupby(self.loaves[FORMULA].astype(str)).nunique()
+        return {str(level): int(mixes.get(str(level), 0)) for level in self.fit.design.levels[FORMULA]}
+
+    @property
+    def variances(self) -> dict[str, float]:
+        """Return the variances of the fit; none where nothing is left to estimate any from."""
+        try:
+            return self.fit.variances
+        except (NoVariation, NotIdentifiable):
+            return {}
+
+    def row(self, formula: str, against: str, **at: object) -> np.ndarray:
+        """Return L (P,) of the difference of two formulas, all else averaged equally or at the settings given."""
+        design = self.fit.design
+        return design.at({FORMULA: formula, **at}) - design.at({FORMULA: against, **at})
+
+    def difference(self, formula: str, against: str) -> Estimate:
+        """Return the difference of two formulas, judged by the rule of `mix_rule.py`."""
+        return self.fit.contrast(self.row(formula, against))
+
+    def means(self) -> pd.DataFrame:
+        """Return one row a formula: the marginal mean with its interval, and what it rests on."""
+        loaves = self.loaves[FORMULA].astype(str).value_counts()
+        rows = []
+        for formula, n_mixes in self.n_mixes.items():
+            mean = self.fit.contrast(self.fit.design.at({FORMULA: formula}))
+            rows.append((formula, mean.estimate, mean.standard_error, mean.df, mean.ci_low, mean.ci_high, n_mixes,
+                         int(loaves.get(formula, 0))))
+        return pd.DataFrame(rows, columns=MEANS)
+
+    def by_level(self, formula: str, against: str) -> pd.DataFrame:
+        """Return the difference at each level of every factor that the formula was fitted to depend on.
+
+        Levels are combined with everything else averaged equally. A number that enters as a curve is shown at its
+        lowest, middle and highest value. NaN where a level was not baked with both formulas.
+        """
+        rows: list[tuple[object, ...]] = []
+        for factor in self._crossed():
+            levels = self._shown_levels(factor)
+            L = np.array([self.row(formula, against, **{factor: level}) for level in levels])
+            test = self.fit.f_test(L[1:] - L[0])
+            for level, row in zip(levels, L, strict=True):
+                d = self.fit.contrast(row)
+                rows.append((factor, level, d.estimate, d.standard_error, d.df, d.ci_low, d.ci_high, test.p_value,
+                             bool(test.p_value < INTERACTS)))
+        return pd.DataFrame(rows, columns=BY_LEVEL)
+
+    def without(self, gone: pd.Series) -> FormulaFit:
+        """Return the same terms fitted to the loaves that are not gone (bool, the index of `loaves`)."""
+        return refit(self, self.loaves[~gone])
+
+    def _crossed(self) -> list[str]:
+        """Return the factors that have an interaction with the formula in the model."""
+        pairs = [set(term.factors) - {FORMULA} for term in self.terms if FORMULA in term.factors]
+        return [pair.pop() for pair in pairs if len(pair) == 1]
+
+    def _shown_levels(self, factor: str) -> list[object]:
+        levels = list(self.fit.design.levels[factor])
+        return [levels[0], levels[len(levels) // 2], levels[-1]] if factor in self.numbers else levels
+
+
+def compared_factors(trial: Trial) -> tuple[str, ...]:
+    """Return formula, where it was recorded, and the other factors."""
+    return tuple(dict.fromkeys(name for name in (FORMULA, *asked_factors(trial)) if name in trial.loaves))
+
+
+def refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str | None) -> None:
+    """Raise TrialError where formulas cannot be told apart from a day or another condition."""
+    found = [finding for formula, against in pairing.pairs
+             for finding in not_told_apart(Pair(trial=trial, formula=formula, against=against, measure=measure))]
+    if found:
+        raise TrialError(found)
+
+
+def fit_asked(asked: Asked, free: pd.DataFrame) -> FormulaFit:
+    """Fit the loaves that no lid stopped, with the factors that vary among them."""
+    varied = [name for name in asked.factors if free[name].nunique() > 1]
+    numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
+    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=asked.order, confidence=asked.confidence,
+                        fit_terms=asked.fit)
+
+
+def fit_formulas(loaves: pd.DataFrame, measure: str, factors: Sequence[str], *, numbers: Mapping[str, int],
+                 order: int, confidence: float, fit_terms: Callable[..., TrialFit] = fit_trial) -> FormulaFit:
+    """Fit formula and the other factors with the interactions that these loaves can bear.
+
+    loaves : no measure or factor missing, void loaves gone. fit_terms : how terms are fitted (`Asked.fit`).
+    Raises DesignError, NoVariation, NotIdentifiable.
+    """
+    layout = find_layout(loaves, factors)
+    analysis = analyse_terms(loaves, measure, factors, layout, order=order, numbers=numbers, confidence=confidence,
+                             fit_terms=fit_terms)
+    terms = analysis.fit.design.terms
+    return FormulaFit(analysis.fit, loaves, terms, {name: numbers[name] for name in numbers if name in factors})
+
+
+def refit(fitted: FormulaFit, loaves: pd.DataFrame, adjust_for: str | None = None, degree: int | None = None
+          ) -> FormulaFit:
+    """Return the terms of a fit on other loaves, with one more condition to adjust for where it is named.
+
+    degree : 1 for a condition that enters as a line; None for one whose levels are averaged equally.
+    """
+    numbers = dict(fitted.numbers) | ({adjust_for: degree} if adjust_for and degree else {})
+    terms = (*fitted.terms, Term((adjust_for,))) if adjust_for else fitted.terms
+    fit = fitted.fit.again(loaves, terms, numbers)
+    return FormulaFit(fit, loaves.drop(index=list(fit.left_out["row"])), terms, numbers)

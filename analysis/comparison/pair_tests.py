@@ -1,0 +1,73 @@
+"""Pairs of formulas judged together: one pair by itself, several against one (Dunnett), all pairs (Tukey)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+from scipy.special import stdtr, stdtrit
+
+from ...trials.fairness.pairing import Family
+from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..verdict import verdict
+from .formula_fit import FormulaFit
+
+ADJUSTMENT: dict[Family, str] = {"one pair": "none", "all against one": "Dunnett", "all pairs": "Tukey"}
+PAIRS = ["formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value", "verdict",
+         "way", "why", "unit", "n_units"]
+
+
+def judge_pairs(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family, matters: float | None
+                ) -> pd.DataFrame:
+    """Return one row a pair with its interval, p-value and verdict, adjusted for the family of pairs.
+
+    Each pair keeps its own degrees of freedom. A pair that rests on a single mix of a formula has no interval and
+    no p-value, whatever the loaves.
+    """
+    L = np.array([fitted.row(*pair) for pair in pairs])
+    correlation = _correlation(fitted, L) if family == "all against one" else None
+    n_means = len({formula for pair in pairs for formula in pair})
+    rows = []
+    for pair in pairs:
+        d = fitted.difference(*pair)
+        error, df, p, reach = d.standard_error, d.df, d.p_value, np.nan
+        if min(fitted.n_mixes[formula] for formula in pair) < 2:
+            error = df = p = np.nan
+        elif np.isfinite(df):
+            critical, p = _adjusted(d.t_value, df, fitted.fit.confidence, family, n_means, correlation)
+            reach = critical * error
+        low, high = d.estimate - reach, d.estimate + reach
+        rows.append((*pair, d.estimate, error, df, low, high, p, verdict(low, high, matters), d.way, d.why, d.unit,
+                     d.n_units))
+    return pd.DataFrame(rows, columns=PAIRS)
+
+
+def _correlation(fitted: FormulaFit, L: np.ndarray) -> np.ndarray | None:
+    """Return the correlation of the contrasts, or None where no covariance can be given."""
+    covariance = fitted.fit.covariance_of(L)
+    errors = np.sqrt(np.diag(covariance))
+    return covariance / np.outer(errors, errors) if np.isfinite(errors).all() and (errors > 0).all() else None
+
+
+def _adjusted(t: float, df: float, confidence: float, family: Family, n_means: int, correlation: np.ndarray | None
+              ) -> tuple[float, float]:
+    """Return how many standard errors the interval reaches, and the p-value.
+
+    Where contrasts against one have no joint covariance, they are taken as uncorrelated: the cautious choice.
+    """
+    if family == "all pairs":
+        return tukey_critical(confidence, df, n_means), tukey_p_value(t, df, n_means)
+    R = np.eye(1 if family == "one pair" else n_means - 1) if correlation is None else correlation
+    if len(R) == 1:
+        return float(stdtrit(df, (1 + confidence) / 2)), float(2 * stdtr(df, -abs(t)))
+    return _dunnett_critical(confidence, round(df, 6), R.tobytes()), dunnett_p_value(t, df, R)
+
+
+@lru_cache(maxsize=256)
+def _dunnett_critical(confidence: float, df: float, correlation: bytes) -> float:
+    """Many pairs, and attributes, share their df and correlation: the root is found once."""
+    R = np.frombuffer(correlation)
+    return dunnett_critical(confidence, df, R.reshape(math.isqrt(len(R)), -1))

@@ -1,0 +1,89 @@
+"""Does it hang on one mix? The comparison again without each mix, and without each day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import pandas as pd
+
+from ..mixed_model.fitting import NotIdentifiable, NoVariation
+from ..model.coding import DesignError
+from ..verdict import Verdict
+from .formula_fit import FormulaFit
+
+MOST_UNITS = 60         # beyond this many mixes no single one can carry the answer
+NOT_RECORDED = "not recorded"
+COLUMNS = ["kind", "left_out", "difference", "ci_low", "ci_high", "verdict", "changed"]
+
+Judge = Callable[[FormulaFit], pd.Series]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steadiness:
+    """The comparison with one unit left out at a time.
+
+    table : kind ("mix", "day"), left_out (its label), difference, ci_low, ci_high, verdict, changed (bool); a unit
+        without which a formula has fewer than two mixes is not left out, since nothing could be judged then
+    reason : why nothing was left out: "" where something was, "too few mixes", "too many mixes", "no interval"
+    """
+
+    table: pd.DataFrame
+    reason: str
+
+    @property
+    def hangs_on(self) -> tuple[tuple[str, str], ...]:
+        """Return the units without which the verdict is another, as (kind, label)."""
+        changed = self.table[self.table["changed"].astype(bool)]
+        return tuple(zip(changed["kind"], changed["left_out"], strict=True))
+
+
+def leave_one_out(fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, said: Verdict, has_interval: bool
+                  ) -> Steadiness:
+    """Judge the pair again without each of its mixes and each of its days.
+
+    judge : gives the pair's row (difference, ci_low, ci_high, verdict) for a fit. said : the verdict with all.
+    """
+    nothing = pd.DataFrame(columns=COLUMNS)
+    if not has_interval:
+        return Steadiness(table=nothing, reason="no interval")
+    if fitted.fit.n_mixes > MOST_UNITS:
+        return Steadiness(table=nothing, reason="too many mixes")
+    rows = []
+    for kind, name, gone in _units(fitted, formulas):
+        row = _judged_without(fitted, formulas, gone, judge)
+        if row is not None:
+            rows.append((kind, name, row["difference"], row["ci_low"], row["ci_high"], row["verdict"],
+                         row["verdict"] != said))
+    return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason="" if rows else "too few mixes")
+
+
+def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[tuple[str, str, pd.Series]]:
+    """Yield each mix and day of the two formulas with its name and its loaves (bool)."""
+    labels = fitted.fit.layout.labels
+    ours = fitted.loaves["formula"].astype(str).isin(formulas)
+    for kind in ("mix", "day"):
+        if kind not in labels or (kind == "mix" and fitted.fit.layout.mix_assumed):
+            continue
+        codes = labels.loc[ours, kind].drop_duplicates()
+        for code in codes if len(codes) > 1 else ():
+            gone = labels[kind] == code
+            yield kind, _name(kind, fitted, gone), gone
+
+
+def _name(kind: str, fitted: FormulaFit, gone: pd.Series) -> str:
+    """Return the unit as the records call it; a mix whose number comes back is told by its day and formula too."""
+    first = fitted.loaves[gone].iloc[0].dropna()
+    more = ("formula", "day") if kind == "mix" and "mix" in fitted.fit.layout.relabelled else ()
+    return ", ".join(str(first[key]) for key in (kind, *more) if key in first.index) or NOT_RECORDED
+
+
+def _judged_without(fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series, judge: Judge
+                    ) -> pd.Series | None:
+    """Return the pair's row without a unit, or None where nothing could be judged."""
+    try:
+        again = fitted.without(gone)
+        few = min(again.n_mixes.get(formula, 0) for formula in formulas) < 2
+        return None if few else judge(again)
+    except (DesignError, NoVariation, NotIdentifiable):
+        return None

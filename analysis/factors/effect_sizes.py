@@ -1,0 +1,162 @@
+"""Marginal means, their differences, and each factor's effect as the range of its means.
+
+A factor's effect is its highest marginal mean less its lowest. With two levels the interval is the difference's
+own; with more it is Tukey's, since the pair was picked for being the widest.
+
+Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221); all pairs,
+Tukey-Kramer (Kramer 1956, Biometrics 12, 307-310); against a control, Dunnett 1955 (J. Amer. Statist. Assoc. 50,
+1096-1121).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, product
+
+import numpy as np
+import pandas as pd
+from scipy.special import stdtrit
+
+from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..model.coding import Number
+from ..model.design import Term
+from ..model.mix_rule import Estimate, TrialFit
+
+MEANS = ["term", "level", "levels", "mean", "standard_error", "df", "ci_low", "ci_high"]
+CONTRASTS = ["term", "first", "second", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value",
+             "adjustment"]
+EFFECTS = ["factor", "low_level", "high_level", "size", "standard_error", "df", "ci_low", "ci_high", "p_value",
+           "adjustment"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Cell:
+    """One level or combination of levels, and its contrast L; estimable or not."""
+
+    levels: tuple
+    L: np.ndarray
+    estimable: bool
+
+
+def level_text(levels: Sequence[object]) -> str:
+    """Return how a combination of levels is written: ``malted × open``, ``60 × open``."""
+    return " × ".join(f"{level:g}" if isinstance(level, float) else str(level) for level in levels)
+
+
+def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
+    """Return the marginal means of a term's levels; NaN where one cannot be estimated."""
+    rows = []
+    for cell in _cells(fit, term):
+        row: dict[str, object] = {"term": term.name, "level": level_text(cell.levels), "levels": cell.levels}
+        if cell.estimable:
+            mean = fit.contrast(cell.L)
+            row |= {"mean": mean.estimate, "standard_error": mean.standard_error, "df": mean.df,
+                    "ci_low": mean.ci_low, "ci_high": mean.ci_high}
+        rows.append(row)
+    return pd.DataFrame(rows).reindex(columns=MEANS)
+
+
+def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd.DataFrame:
+    """Return the differences between a term's means, later level less earlier.
+
+    Two levels: the difference as it is. More: all pairs (Tukey), or all against `control` where it is a level
+    (Dunnett). Combinations: the pairs that differ in one factor, adjusted as if all pairs had been looked at.
+    """
+    cells = [cell for cell in _cells(fit, term) if cell.estimable]
+    if len(term.factors) == 1 and len(cells) > 2 and control in [cell.levels[0] for cell in cells]:
+        return _against_control(fit, term, cells, control)
+    pairs = [(later, earlier) for earlier, later in combinations(cells, 2) if _differ_in_one(later, earlier)]
+    rows = [_difference(fit, later, earlier, len(cells)) for later, earlier in pairs]
+    return pd.DataFrame([{"term": term.name, **row} for row in rows]).reindex(columns=CONTRASTS)
+
+
+def effect_of(fit: TrialFit, term: Term, means_table: pd.DataFrame) -> pd.DataFrame:
+    """Return one row: the range of a factor's means with its interval; no row with fewer than two known means.
+
+    means_table : the factor's rows of `means_of`.
+    """
+    found = zip(_cells(fit, term), means_table["mean"].astype(float), strict=True)
+    known = [(cell, mean) for cell, mean in found if np.isfinite(mean)]
+    if len(known) < 2:
+        return pd.DataFrame(columns=EFFECTS)
+    cells, means = [cell for cell, _ in known], [mean for _, mean in known]
+    low, high = int(np.argmin(means)), int(np.argmax(means))
+    if low == high:
+        low, high = 0, 1
+    row = _difference(fit, cells[high], cells[low], len(cells))
+    row |= {"factor": term.name, "low_level": row["second"], "high_level": row["first"], "size": row["difference"],
+            "adjustment": "own" if row["adjustment"] == "none" else row["adjustment"]}
+    return pd.DataFrame([row])[EFFECTS]
+
+
+def reference_values(fit: TrialFit, factor: str) -> tuple:
+    """Return the levels at which means are given: those baked, or three of a number that enters as a curve."""
+    coding = fit.design.codings[factor]
+    if not isinstance(coding, Number):
+        return coding.levels
+    low, high = coding.levels[0], coding.levels[-1]
+    return float(low), float(low + high) / 2, float(high)
+
+
+def _cells(fit: TrialFit, term: Term) -> list[_Cell]:
+    every = list(product(*(reference_values(fit, factor) for factor in term.factors)))
+    L = np.array([fit.design.at(dict(zip(term.factors, levels, strict=True))) for levels in every])
+    return [_Cell(levels, row, bool(known))
+            for levels, row, known in zip(every, L, fit.design.estimable(L), strict=True)]
+
+
+def _differ_in_one(a: _Cell, b: _Cell) -> bool:
+    return sum(x != y for x, y in zip(a.levels, b.levels, strict=True)) == 1
+
+
+def _difference(fit: TrialFit, first: _Cell, second: _Cell, n_means: int) -> dict[str, object]:
+    """One pair among all pairs of `n_means` means (Tukey-Kramer, each with its own df)."""
+    found = fit.contrast(first.L - second.L)
+    adjusted = n_means > 2
+    factor, p_value = _tukey(found, n_means) if adjusted else (_own_critical(found), found.p_value)
+    return _row(found, first, second, factor, p_value, "tukey" if adjusted else "none")
+
+
+def _row(found: Estimate, first: _Cell, second: _Cell, critical: float, p_value: float,
+         adjustment: str) -> dict[str, object]:
+    half = critical * found.standard_error
+    return {"first": level_text(first.levels), "second": level_text(second.levels), "difference": found.estimate,
+            "standard_error": found.standard_error, "df": found.df, "ci_low": found.estimate - half,
+            "ci_high": found.estimate + half, "p_value": p_value, "adjustment": adjustment}
+
+
+def _own_critical(found: Estimate) -> float:
+    return float(stdtrit(found.df, (1 + found.confidence) / 2))
+
+
+def _tukey(found: Estimate, n_means: int) -> tuple[float, float]:
+    """Critical value and p-value; NaN where the pair has no standard error."""
+    if not found.standard_error > 0:
+        return np.nan, np.nan
+    critical = _tukey_critical(found.confidence, round(found.df, 6), n_means)
+    return critical, tukey_p_value(found.t_value, found.df, n_means)
+
+
+@lru_cache(maxsize=256)
+def _tukey_critical(confidence: float, df: float, n_means: int) -> float:
+    """Many pairs of one trial share their df: the root is found once."""
+    return tukey_critical(confidence, df, n_means)
+
+
+def _against_control(fit: TrialFit, term: Term, cells: list[_Cell], control: object) -> pd.DataFrame:
+    """Every level less the control, jointly (Dunnett), with the contrasts' own correlation and df."""
+    base = next(cell for cell in cells if cell.levels[0] == control)
+    others = [cell for cell in cells if cell is not base]
+    covariance = fit.covariance_of(np.array([cell.L - base.L for cell in others]))
+    spread = np.sqrt(np.diag(covariance))
+    correlation = covariance / np.outer(spread, spread)
+    rows = []
+    for cell in others:
+        found = fit.contrast(cell.L - base.L)
+        known = found.standard_error > 0 and np.isfinite(correlation).all()
+        critical = dunnett_critical(found.confidence, found.df, correlation) if known else np.nan
+        p_value = dunnett_p_value(found.t_value, found.df, correlation) if known else np.nan
+        rows.append({"term": term.name, **_row(found, cell, base, critical, p_value, "dunnett")})
+    return pd.DataFrame(rows)[CONTRASTS]

@@ -1,0 +1,147 @@
+"""Several measures at once: what each factor did to each, in one grid, and the overall desirability."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ...trials import Trial, TrialError
+from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
+from ..plain_data import plain
+from ..verdict import verdict
+from .analyse import FactorSizes, factor_sizes
+from .desirability import desirability_table, has_target
+
+GRID = ["factor", "measure", "low_level", "high_level", "size", "ci_low", "ci_high", "adjustment", "p_value",
+        "p_holm", "matters", "verdict", "direction", "wanted"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuresGrid:
+    """What each factor did to each measure.
+
+    Attributes
+    ----------
+    labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units likewise
+    ends : factor → its first and last level as text, between which `direction` runs; none for a category with more
+        than two levels
+    grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and the highest
+        mean), size (their difference, the measure's unit), ci_low, ci_high, adjustment and p_value (as in
+        `FactorSizes.effects`), p_holm (across the factors, of the F test), matters (NaN where nobody said),
+        verdict (`verdict.py`), direction ("up" or "down": where the measure went from the factor's first level, the
+        control, to its last; "" where no effect is shown or a category has more than two levels), wanted ("better"
+        or "worse" by the card; "" where it does not say)
+    interactions : measure, term, p_value: those that are there
+    not_answered : measure → why it could not be analysed
+    desirability : one row a combination of levels: the factors' columns, one column "d <measure>" each, overall;
+        best first. None where the card gives no targets.
+    """
+
+    measures: tuple[str, ...]
+    factors: tuple[str, ...]
+    confidence: float
+    labels: dict[str, str]
+    units: dict[str, str]
+    factor_labels: dict[str, str]
+    factor_units: dict[str, str]
+    ends: dict[str, tuple[str, str]]
+    grid: pd.DataFrame
+    interactions: pd.DataFrame
+    not_answered: dict[str, str]
+    desirability: pd.DataFrame | None
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """Return what a baker reads."""
+        from ..wording.measures_grid import grid_sentences
+
+        return grid_sentences(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        return plain(self) | {"sentences": list(self.sentences)}
+
+
+def measures_grid(trial: Trial, measures: Sequence[str] | None = None, factors: Sequence[str] | None = None,
+                  confidence: float = 0.95) -> MeasuresGrid:
+    """Return the effect of each factor on each measure of the card (all derived measures where the card is silent).
+
+    Raises
+    ------
+    TrialError: no such factor, or not one of the measures can be analysed; says why for each.
+    """
+    wanted = tuple(measures) if measures else _on_card(trial)
+    found: dict[str, FactorSizes] = {}
+    stopped: dict[str, TrialError] = {}
+    for name in wanted:
+        try:
+            found[name] = factor_sizes(trial, name, factors, confidence)
+        except TrialError as stop:
+            stopped[name] = stop
+    if not found:
+        raise TrialError(list(dict.fromkeys(finding for stop in stopped.values() for finding in stop.findings)))
+    return _gathered(trial, wanted, found, {name: str(stop) for name, stop in stopped.items()}, confidence)
+
+
+def _on_card(trial: Trial) -> tuple[str, ...]:
+    """The card's measures and scores; where it names none, every derived measure that was recorded."""
+    card = trial.card
+    scored = [f"{CRUMB_PREFIX}{name}" for name in (card.scores.attributes if card.scores else ())]
+    named = dict.fromkeys([*([card.measure] if card.measure else []), *card.measures, *scored])
+    recorded = [column.name for column in DERIVED if column.name in trial.loaves]
+    return tuple(named) or tuple(recorded)
+
+
+def _gathered(trial: Trial, wanted: tuple[str, ...], found: dict[str, FactorSizes], stopped: dict[str, str],
+              confidence: float) -> MeasuresGrid:
+    factors = tuple(dict.fromkeys(name for f in found.values() for name in f.factors))
+    targets = {name: trial.card.measures[name] for name in found
+               if name in trial.card.measures and has_target(trial.card.measures[name])}
+    there = [f.interactions[f.interactions["there"]].assign(measure=name)[["measure", "term", "p_value"]]
+             for name, f in found.items()]
+    some = next(iter(found.values()))
+    rows = [row for factor in factors for f in found.values() for row in _rows(trial, f, factor)]
+    return MeasuresGrid(
+        measures=wanted, factors=factors, confidence=confidence,
+        labels={name: label(name, trial.card) for name in wanted},
+        units={name: unit(name, trial.card) for name in wanted},
+        factor_labels=dict(some.factor_labels), factor_units=dict(some.factor_units),
+        ends={factor: found_ends for factor in factors if (found_ends := _ends(some.means, factor))},
+        grid=pd.DataFrame(rows, columns=GRID), interactions=pd.concat(there, ignore_index=True),
+        not_answered=stopped,
+        desirability=desirability_table(trial, targets, factors) if targets else None,
+    )
+
+
+def _rows(trial: Trial, f: FactorSizes, factor: str) -> list[dict[str, Any]]:
+    """The cell of one factor and measure; empty where nothing can be said."""
+    own = f.effects[f.effects["factor"] == factor]
+    said = trial.card.measures.get(f.measure)
+    direction = _direction(f, factor)
+    better = {"higher": "up", "lower": "down"}.get((said.better or "") if said else "")
+    wanted = "" if not (direction and better) else "better" if direction == better else "worse"
+    p_holm = f.tests.set_index("term")["p_holm"].get(factor, np.nan)
+    more = {"measure": f.measure, "p_holm": p_holm, "matters": np.nan if f.matters is None else f.matters,
+            "direction": direction, "wanted": wanted}
+    return [{str(key): value for key, value in row.items()} | more
+            | {"verdict": verdict(row["ci_low"], row["ci_high"], f.matters)} for row in own.to_dict("records")]
+
+
+def _direction(f: FactorSizes, factor: str) -> str:
+    """Where the measure went from the first to the last level, when an effect is shown."""
+    effect = f.effects[f.effects["factor"] == factor]
+    means = f.means[(f.means["term"] == factor) & f.means["mean"].notna()]
+    if effect.empty or not effect["ci_low"].iloc[0] > 0 or _ends(f.means, factor) is None:
+        return ""
+    return "up" if means["mean"].iloc[-1] > means["mean"].iloc[0] else "down"
+
+
+def _ends(means: pd.DataFrame, factor: str) -> tuple[str, str] | None:
+    """The first and the last level, where going from one to the other has a meaning: two levels, or numbers."""
+    own = means[means["term"] == factor]
+    ordered = len(own) == 2 or all(isinstance(levels[0], float) for levels in own["levels"])
+    return (str(own["level"].iloc[0]), str(own["level"].iloc[-1])) if len(own) and ordered else None

@@ -1,1 +1,0 @@
-"""Scores and the people who gave them: the panel, its means, agreement, ordered checks, the profile."""

@@ -1,0 +1,255 @@
+"""From the headers that people write to canonical names and units: "Loaf vol. (cm3)" is ``loaf_ml`` in mL."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from functools import lru_cache
+
+from ..columns import CRUMB_PREFIX, Column
+from ..trial import Finding, Severity
+from .units import Unit, find_unit, is_unclear, quantity_of
+
+Vocabulary = tuple[Column, ...]
+Words = tuple[str, ...]
+
+SYNONYMS = {
+    "wt": "mass", "wgt": "mass", "weight": "mass", "weights": "mass", "masses": "mass", "vol": "volume",
+    "volumes": "volume", "temp": "temperature", "no": "number", "nr": "number", "num": "number", "id": "number",
+    "code": "number", "#": "number", "max": "maximum", "fermentation": "proof",
+}
+FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each"})
+# A header of this word alone may mean either column: asking is better than guessing.
+UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
+    ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
+    ("order",): ("bake_order", "measure_order"), ("group",): ("baker", "formula"),
+    ("baked",): ("loaf_g", "day"),
+}
+NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
+_BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\bin)\s+([^/,;]+?)\s*$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Header:
+    """A column of a file: its header as it stands, its place, the name it is given, the unit that it states."""
+
+    text: str
+    name: str
+    place: int = 0
+    column: Column | None = None
+    unit: Unit | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Naming:
+    """The headers of one table in file order, with what was found in them and what was taken for granted."""
+
+    headers: tuple[Header, ...]
+    findings: tuple[Finding, ...] = ()
+    assumptions: tuple[str, ...] = ()
+
+
+def tidy_name(text: str) -> str:
+    """Return a header as a name: lower case, letters and digits, words joined by underscores."""
+    plain = unicodedata.normalize("NFKC", text).lower().replace("°", " ").replace("%", " pct ")
+    return "_".join(re.findall(r"[^\W_]+", plain))
+
+
+def words(text: str) -> Words:
+    """Return a header's meaningful words in alphabetical order, with common abbreviations written out."""
+    split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", unicodedata.normalize("NFKC", text))
+    found = (SYNONYMS.get(word, word) for word in re.findall(r"[^\W_]+|#", split.casefold()))
+    return tuple(sorted(word for word in found if word not in FILLERS))
+
+
+@lru_cache(maxsize=16)
+def _index(vocabulary: Vocabulary) -> Mapping[Words, tuple[Column, ...]]:
+    index: dict[Words, tuple[Column, ...]] = {}
+    for column in vocabulary:
+        for key in dict.fromkeys(words(spelling) for spelling in (column.name, column.label, *column.spellings)):
+            index[key] = (*index.get(key, ()), column)
+    return index
+
+
+def _readings(text: str) -> Iterator[tuple[str, str, bool]]:
+    """Yield (name, unit, whether the unit is set off by a sign) for each way to split a header."""
+    for match in _BRACKETS.finditer(text):
+        yield (text[:match.start()] + " " + text[match.end():]).strip(), match[1].strip(), True
+    if set_off := _SET_OFF.match(text):
+        yield set_off[1], set_off[2], True
+    parts = re.split(r"[\s_]+", text.strip())
+    for taken in (2, 1):
+        if len(parts) > taken:
+            yield " ".join(parts[:-taken]), " ".join(parts[-taken:]), False
+
+
+def read_header(text: str, vocabulary: Vocabulary) -> Header | None:
+    """Return what a header means in a vocabulary, or None when it is none of its columns."""
+    index = _index(vocabulary)
+    whole = index.get(words(text))
+    if whole and whole[0].unit and words(text) in UNCLEAR_HEADERS:
+        whole = None                    # known by its unit alone: "Baked (g)"
+    if whole and not _BRACKETS.search(text):
+        return Header(text=text, name=whole[0].name, column=whole[0])
+    for name, spelled, _ in _readings(text):
+        unit = find_unit(spelled)
+        for column in index.get(words(name), ()) if unit else ():
+            if unit and quantity_of(column.unit) == unit.quantity:
+                return Header(text=text, name=column.name, column=column, unit=unit)
+    return Header(text=text, name=whole[0].name, column=whole[0]) if whole else _crumb(text)
+
+
+def _crumb(text: str) -> Header | None:
+    bare = _BRACKETS.sub(" ", text)
+    name = tidy_name(bare)
+    if not name.startswith(CRUMB_PREFIX) or any(find_unit(spelled) for _, spelled, _ in _readings(text)):
+        return None
+    return Header(text=text, name=name, column=Column(name=name, kind="number", label="", meaning=""))
+
+
+def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None:
+    """Return the column and the text of a set-off unit that does not fit it, such as "Loaf volume (g)"."""
+    for name, spelled, set_off in _readings(text):
+        for column in _index(vocabulary).get(words(name), ()):
+            fits = find_unit(spelled, quantity_of(column.unit)) if column.unit else None
+            if column.unit and not fits and (set_off or find_unit(spelled) or is_unclear(spelled)):
+                return column, spelled
+    return None
+
+
+def _near(text: str, vocabulary: Vocabulary) -> Column | None:
+    """Return the one column that a misspelt header must mean, or None."""
+    spellings = {" ".join(key): columns for key, columns in _index(vocabulary).items()}
+    plain = " ".join(words(_BRACKETS.sub(" ", text)))
+    close = get_close_matches(plain, spellings, n=3, cutoff=NEAR) if len(plain) >= 5 else []
+    columns = {column.name: column for key in close for column in spellings[key]}
+    return next(iter(columns.values())) if len(columns) == 1 else None
+
+
+@dataclass(slots=True)
+class _Namer:
+    """Names the columns of one table, one after the other, and remembers what there is to say."""
+
+    vocabulary: Vocabulary
+    file: str
+    line: int
+    findings: list[Finding] = field(default_factory=list)
+    assumptions: list[str] = field(default_factory=list)
+
+    def say(self, code: str, severity: Severity, message: str, fix: str, column: str) -> None:
+        self.findings.append(Finding(
+            code=code, severity=severity, message=message, fix=fix, rows=(self.line,), file=self.file,
+            column=column, why="A column that is taken for another gives wrong answers."))
+
+    def name(self, text: str, place: int) -> Header:
+        """Return the header of one column that the card does not name."""
+        if not text:
+            return Header(text=text, name=f"column_{place + 1}")
+        if meant := read_header(text, self.vocabulary):
+            return meant
+        if find_unit(text):
+            self.say("header-only-unit", "error", f"The header {text!r} is only a unit.",
+                     "Put a header with a comma in it in double quotes, or write the unit in brackets.", text)
+        if fault := _faulty_unit(text, self.vocabulary):
+            return self.wrong_unit(text, *fault)
+        if meanings := UNCLEAR_HEADERS.get(words(_without_unit(text))):
+            self.say("header-unclear", "warning", f"The header {text!r} may mean {' or '.join(meanings)}.",
+                     "Rename it, or write in the card under [columns]:  "
+                     + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings), text)
+            return Header(text=text, name=_free(tidy_name(text)))
+        if near := _near(text, self.vocabulary):
+            unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))), None)
+            self.say("header-near", "note", f"The header {text!r} is read as {near.label.lower()}.",
+                     f"Correct its spelling, or write in the card under [columns]:  {near.name} = {text!r}",
+                     near.name)
+            return Header(text=text, name=near.name, column=near, unit=unit)
+        return Header(text=text, name=_free(tidy_name(text)) or f"column_{place + 1}")
+
+    def wrong_unit(self, text: str, column: Column, spelled: str) -> Header:
+        known = f"is no unit of {column.label.lower()} that can be converted"
+        self.say("header-unit", "error", f"{spelled!r} with the header {text!r} {known}.",
+                 f"Write the unit in the header, such as  {column.label} ({column.unit})", column.name)
+        return Header(text=text, name=tidy_name(text))
+
+    def from_card(self, name: str, text: str, place: int) -> Header:
+        """Return the header that the card names for a column."""
+        column = next((c for c in self.vocabulary if c.name == name), None)
+        quantity = quantity_of(column.unit) if column and column.unit else None
+        unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity))), None) if quantity else None
+        return Header(text=text, name=name, place=place, column=column, unit=unit)
+
+
+def _free(name: str) -> str:
+    """Return a name that is not the one of the column of line numbers, which every table has."""
+    return "line_in_file" if name == "line" else name
+
+
+def _without_unit(text: str) -> str:
+    return next((name for name, spelled, _ in _readings(text) if find_unit(spelled)), text)
+
+
+def name_columns(
+    texts: Sequence[str], units: Sequence[str], vocabulary: Vocabulary, mapped: Mapping[str, str], *,
+    file: str, line: int,
+) -> Naming:
+    """Return the headers of a table, each column under a name of its own.
+
+    ``units`` is the row of units under the headers, if there is one. ``mapped`` is the card's ``[columns]``:
+    canonical name → header. What the card says comes first; of two headers that mean the same, the first keeps the
+    name and an error names both. With ``mix = "loaf"`` a column has both meanings.
+    """
+    namer = _Namer(vocabulary, file, line)
+    by_card: dict[str, list[str]] = {}
+    for name, header in mapped.items():
+        by_card.setdefault(loose(header), []).append(name)
+    given, found = [], []
+    for place, text in enumerate(texts):
+        whole = f"{text} ({units[place]})" if units and units[place] and text else text
+        own = [namer.from_card(name, whole, place) for name in by_card.get(loose(text), ())]
+        given += [replace(header, text=text) for header in own]
+        meant = read_header(whole, vocabulary) if own else namer.name(whole, place)
+        if meant and not (own and _is_instead(meant, own)):
+            found.append(replace(meant, text=text, place=place))
+    return _distinct(given, found, namer)
+
+
+def _is_instead(meant: Header, own: list[Header]) -> bool:
+    """Return whether what the card says of a column takes the place of what its header means by itself."""
+    kinds = {header.column.kind for header in own if header.column}
+    return meant.name in {header.name for header in own} or meant.column is None or kinds != {"text"} or (
+        meant.column.kind != "text")
+
+
+def loose(text: str) -> str:
+    """Return a header as it is compared with the card's: without regard to case and spaces."""
+    return " ".join(text.casefold().split())
+
+
+def _distinct(given: list[Header], found: list[Header], namer: _Namer) -> Naming:
+    """Give every column a name of its own, with an error where two headers mean the same."""
+    taken = {header.name: header for header in given}
+    places = {header.place for header in given}
+    for header in found:
+        first = taken.setdefault(header.name, header)
+        if first is header or header.place in places:
+            continue
+        spare = _spare_name(header, {other.name for other in found} | set(taken))
+        if first in given:
+            namer.assumptions.append(f"The column {header.text!r} is kept as {spare}, because the card takes "
+                                     f"{header.name} from {first.text!r}.")
+        else:
+            namer.say("headers-same", "error", f"The headers {first.text!r} and {header.text!r} both mean "
+                      f"{header.name}.", f"Rename one, or choose in the card under [columns]:  {header.name} = "
+                      f"{first.text!r}", header.name)
+        taken[spare] = replace(header, name=spare, column=None, unit=None)
+    headers = tuple(sorted(taken.values(), key=lambda header: header.place))
+    return Naming(headers=headers, findings=tuple(namer.findings), assumptions=tuple(namer.assumptions))
+
+
+def _spare_name(header: Header, taken: set[str]) -> str:
+    stem = tidy_name(header.text) or header.name
+    return next(name for n in range(2, len(taken) + 3) if (name := f"{stem}_{n}") not in taken)

@@ -1,0 +1,248 @@
+"""From the bytes of a CSV or workbook to a raw table: where its header is, what its cells say, line by line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from ..trial import Finding, TrialError, on_lines
+from .csv_text import csv_grid
+from .grid import LARGEST_FILE, Grid
+from .headers import Vocabulary, loose, read_header
+from .units import find_unit
+from .workbook import is_workbook, workbook_grids
+
+FEWEST_HEADERS, FEWEST_WORDS = 3, 3     # of a table, and of a cell that stands alone in its row, to be a remark
+HEADER_WITHIN = 50      # rows: more lines of titles than that are no clipboard's
+SHEET_NAMES = {
+    "loaves": ("loaves", "loaf", "breads", "bakes", "records", "data"),
+    "scores": ("scores", "score", "crumb scores"),
+    "readings": ("readings", "reading", "volume readings"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RawTable:
+    """A table as text, before anyone has asked what its columns mean.
+
+    Attributes
+    ----------
+    file, sheet : where it stood; ``sheet`` is empty for a CSV, and part of ``file`` if a workbook has more tables
+    headers : the text of each column's header, trimmed; "" for a column without one
+    header_line : the line of the header in its file
+    units : the units row under the header, "" where it is silent; empty when there is no such row
+    cells : one column per header, named 0, 1, 2 …, of type object holding str, trimmed
+    lines : (rows,) the line of the file that each row starts on
+    dates : (row, column) of cells that a workbook holds as dates
+    left_out : (line, text) of the lines above the header and of header lines repeated further down
+    """
+
+    file: str
+    sheet: str
+    headers: tuple[str, ...]
+    header_line: int
+    units: tuple[str, ...]
+    cells: pd.DataFrame
+    lines: np.ndarray
+    dates: frozenset[tuple[int, int]] = frozenset()
+    left_out: tuple[tuple[int, str], ...] = ()
+    assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def read_tables(
+    raw: bytes, file: str, vocabularies: dict[str, Vocabulary], mapped: Sequence[str] = (),
+    sheet: str | None = None,
+) -> dict[str, RawTable]:
+    """Return the tables found in a file, by kind ("loaves", "scores", "readings").
+
+    A CSV holds one table, of the first kind in ``vocabularies``. A workbook may hold one sheet of each kind;
+    ``sheet`` names that of the first. ``mapped`` are further headers to be recognised, from the card.
+
+    Raises
+    ------
+    TrialError: the file cannot be read, or no header in it is known; says what was found and what to do.
+    """
+    if len(raw) > LARGEST_FILE:
+        raise TrialError.one("file-too-large", f"{file} has more than {LARGEST_FILE:,} bytes.",
+                             "Split it: a million loaves take about 60,000,000.", file=file)
+    first = next(iter(vocabularies))
+    known = {kind: _recogniser(vocabulary, mapped) for kind, vocabulary in vocabularies.items()}
+    if not is_workbook(raw):
+        return {first: _table(csv_grid(raw, file, known[first]), file, known[first])}
+    grids = workbook_grids(raw, file)
+    chosen = {first: _sheet(grids, first, file, known[first], sheet)}
+    for kind in list(vocabularies)[1:]:
+        named = [g for g in grids if g.sheet.strip().casefold() in SHEET_NAMES[kind] and g is not chosen[first]]
+        if named:
+            chosen[kind] = named[0]
+    told = f"{file}: the loaves are read from sheet {chosen[first].sheet!r}."
+    if len(grids) > 1:
+        chosen[first] = replace(chosen[first], assumptions=(told, *chosen[first].assumptions))
+    labels = {kind: f"{file} [{grid.sheet}]" if len(chosen) > 1 else file for kind, grid in chosen.items()}
+    return {kind: _table(grid, labels[kind], known[kind]) for kind, grid in chosen.items()}
+
+
+def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Callable[[str], bool]:
+    also = set(map(loose, mapped))
+    seen: dict[str, bool] = {}
+
+    def known(text: str) -> bool:
+        if text not in seen:
+            seen[text] = loose(text) in also or (0 < len(text) < 80 and read_header(text, vocabulary) is not None)
+        return seen[text]
+
+    return known
+
+
+def _sheet(grids: list[Grid], kind: str, file: str, known: Callable[[str], bool], sheet: str | None) -> Grid:
+    """Return the sheet that was named, or else that has the name of its kind, or else the most known headers."""
+    names = ", ".join(repr(grid.sheet) for grid in grids)
+    if sheet is not None:
+        named = [grid for grid in grids if grid.sheet.strip().casefold() == sheet.strip().casefold()]
+        if not named:
+            raise TrialError.one("no-sheet", f"{file} has no sheet {sheet!r} with anything in it.",
+                                 f"It has: {names}.", file=file)
+        return named[0]
+    best = max(_header_row(grid, known)[1] for grid in grids)
+    likely = [grid for grid in grids if _header_row(grid, known)[1] == best]
+    named = [grid for grid in likely if grid.sheet.strip().casefold() in SHEET_NAMES[kind]]
+    if len(likely) == 1 or len(grids) == 1 or len(named) == 1:
+        return (named or likely)[0]
+    raise TrialError.one("which-sheet", f"{file} has several sheets that may hold the {kind}: "
+                         f"{', '.join(repr(grid.sheet) for grid in likely)}.",
+                         f"Say which:  --sheet {likely[0].sheet!r}; or call it {kind!r}. Loaves on several sheets "
+                         "belong on one, with a column for what sets the sheets apart.", file=file)
+
+
+def _header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
+    """Return the place of the header row and how many known headers it has; the widest row when none is known."""
+    counts = []
+    for row in grid.cells.iloc[:HEADER_WITHIN].itertuples(index=False):
+        texts = [text.strip() for text in row]
+        counts.append((sum(known(text) for text in texts), sum(map(bool, texts))))
+    best = max(range(len(counts)), key=lambda place: (counts[place], -place))
+    return best, counts[best][0]
+
+
+def _table(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
+    """Return the raw table in a grid: header, units row and rows told apart."""
+    top, recognised = _header_row(grid, known)
+    headers = [_trim(text) for text in grid.cells.iloc[top]]
+    if not recognised:
+        found = ", ".join(repr(text[:40]) for text in headers[:12] if text)
+        raise TrialError.one(
+            "no-known-header", f"{file} has no header that is known here; it has: {found}.",
+            "Call the columns loaf, mix, formula, tin, dough_g, loaf_g, loaf_ml …, or say in the card under "
+            '[columns] which is which, such as  loaf_g = "Weight 2"', file=file, rows=(int(grid.lines[top]),))
+    cells, lines = grid.cells.iloc[top + 1:], grid.lines[top + 1:]
+    units = _units_row(cells, headers)
+    skipped = top + 1 + len(units[:1])
+    cells, lines = cells.iloc[len(units[:1]):], lines[len(units[:1]):]
+    titles = tuple((int(grid.lines[row]), " ".join(filter(None, map(_trim, grid.cells.iloc[row]))))
+                   for row in range(top))
+    table = RawTable(
+        file=file, sheet=grid.sheet, headers=tuple(headers), units=units,
+        header_line=int(grid.lines[top]),
+        cells=cells.reset_index(drop=True), lines=lines, left_out=titles,
+        dates=frozenset((row - skipped, column) for row, column in grid.dates if row >= skipped),
+        assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
+    )
+    table = _without_blank_columns(_without_remarks(_without_repeated_headers(table)))
+    if table.cells.empty:
+        raise TrialError.one("empty-file", f"{file} has nothing below its header.",
+                             "Write one row per loaf below it, and save the file.", file=file,
+                             rows=(table.header_line,))
+    return _with_overhang(table)
+
+
+def _told_of_header(file: str, grid: Grid, top: int, units: tuple[str, ...]) -> list[str]:
+    line = int(grid.lines[top])
+    told = [f"{file}: the header is line {line}; what stands above it is left out."] if top else []
+    return [*told, f"{file}: line {int(grid.lines[top + 1])} gives the units."] if units else told
+
+
+def _trim(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _units_row(cells: pd.DataFrame, headers: list[str]) -> tuple[str, ...]:
+    """Return the row under the header when it holds units and nothing else."""
+    if cells.empty:
+        return ()
+    texts = [_trim(text).strip("()[]") for text in cells.iloc[0]]
+    stated = [text for text in texts if text not in ("", "-", "–")]
+    is_units = bool(stated) and all(find_unit(text) for text in stated) and len(cells) > 1
+    return tuple(text if text in stated else "" for text in texts) if is_units else ()
+
+
+def _without_repeated_headers(table: RawTable) -> RawTable:
+    """Leave out header lines that stand again further down, where blocks were pasted together."""
+    first = next(place for place, text in enumerate(table.headers) if text)
+    likely = np.flatnonzero(table.cells[first].to_numpy() == table.headers[first])
+    again = [row for row in likely.tolist() if tuple(map(_trim, table.cells.iloc[row])) == table.headers]
+    if not again:
+        return table
+    lines = [int(table.lines[row]) for row in again]
+    return _without_rows(table, again, f"{table.file}: the header stands again on {on_lines(lines)}; left out.")
+
+
+def _without_remarks(table: RawTable) -> RawTable:
+    """Leave out lines of words below or between the loaves: one filled cell of a few words, and no other."""
+    rows, filled = np.arange(len(table.lines)), np.zeros(len(table.lines), dtype=int)
+    for place in table.cells if len(table.headers) >= FEWEST_HEADERS else ():
+        filled[rows] += table.cells[place].to_numpy()[rows] != ""
+        rows = rows[filled[rows] <= 1]
+    remarks = [row for row in rows.tolist() if len(_text_of(table, row).split()) >= FEWEST_WORDS]
+    if len(table.headers) < FEWEST_HEADERS or not remarks:
+        return table
+    told = "; ".join(f"line {int(table.lines[row])}, {_text_of(table, row)!r}" for row in remarks)
+    return _without_rows(table, remarks, f"{table.file}: taken for remarks and not for loaves: {told}.")
+
+
+def _text_of(table: RawTable, row: int) -> str:
+    return " ".join(filter(None, map(_trim, table.cells.iloc[row])))
+
+
+def _without_rows(table: RawTable, rows: list[int], told: str) -> RawTable:
+    """Leave rows out, and say so."""
+    keep = np.ones(len(table.lines), dtype=bool)
+    keep[rows] = False
+    new_place = np.cumsum(keep) - 1
+    return replace(
+        table, cells=table.cells[keep].reset_index(drop=True), lines=table.lines[keep],
+        left_out=(*table.left_out, *((int(table.lines[row]), _text_of(table, row)) for row in rows)),
+        dates=frozenset((int(new_place[row]), column) for row, column in table.dates if keep[row]),
+        assumptions=(*table.assumptions, told),
+    )
+
+
+def _without_blank_columns(table: RawTable) -> RawTable:
+    """Leave out columns that have neither a header nor a filled cell."""
+    keep = [place for place, text in enumerate(table.headers) if text or any(table.cells[place])]
+    renumbered = {old: new for new, old in enumerate(keep)}
+    return replace(
+        table, headers=tuple(table.headers[place] for place in keep),
+        cells=table.cells[keep].set_axis(range(len(keep)), axis=1),
+        units=tuple(table.units[place] for place in keep) if table.units else (),
+        dates=frozenset((row, renumbered[column]) for row, column in table.dates if column in renumbered),
+    )
+
+
+def _with_overhang(table: RawTable) -> RawTable:
+    """Add an error for rows that reach further right than the header does, as an unquoted comma makes them."""
+    last = max(place for place, text in enumerate(table.headers) if text)
+    over = list(range(last + 1, len(table.headers)))
+    if not over:
+        return table
+    rows = np.flatnonzero((table.cells[over] != "").any(axis=1).to_numpy())
+    lines = tuple(int(line) for line in table.lines[rows])
+    finding = Finding(
+        code="row-too-long", severity="error", rows=lines, file=table.file,
+        message=f"There are more cells than headers on {on_lines(lines)} of {table.file}.",
+        why="A comma inside a number or a note pushes every later cell into the wrong column.",
+        fix="Put the note in double quotes, write decimals with a point, or give the last column a header.")
+    return replace(table, findings=(*table.findings, finding))

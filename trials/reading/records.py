@@ -1,0 +1,107 @@
+"""From the files of a trial to its records: the card, and the raw and the typed form of every table."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from ..card import TrialCard, card_text, read_card
+from ..columns import CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, Column
+from ..trial import Finding, TrialError
+from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
+from .grid import LARGEST_FILE
+from .headers import Vocabulary, tidy_name
+from .raw_table import RawTable, read_tables
+from .typed_table import TypedTable, typed_table
+
+Read = TypeVar("Read")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Records:
+    """A trial's card and tables as they were read: the raw text and the typed columns of each table, by kind."""
+
+    name: str
+    card: TrialCard
+    raw: dict[str, RawTable]
+    typed: dict[str, TypedTable]
+    sources: dict[str, str]
+    assumptions: tuple[str, ...] = ()
+
+
+def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
+    """Return everything that the files of a trial say, before it is put together.
+
+    Raises
+    ------
+    TrialError: a file or the card cannot be read; names every such file.
+    """
+    path = Path(path)
+    files = find_files(path)
+    problems: list[Finding] = []
+    contents: dict[str, bytes] = {}
+    for kind in files.paths:
+        contents |= _or_nothing(partial(_content, files, kind), problems)
+    card = _or_nothing(partial(_card, contents.get("card", b"")), problems).get("card", TrialCard())
+    tables: dict[str, RawTable] = {}
+    for kind in [kind for kind in contents if kind != "card"]:
+        tables |= _or_nothing(partial(_tables, contents[kind], kind, files, card, sheet), problems)
+    if problems:
+        raise TrialError(problems)
+    typed = {kind: _typed(table, kind, card) for kind, table in tables.items()}
+    return Records(
+        name=path.resolve().stem, card=card, raw=tables, typed=typed, assumptions=files.assumptions,
+        sources={files.paths[kind].name: hashlib.sha256(raw).hexdigest() for kind, raw in contents.items()},
+    )
+
+
+def _or_nothing(read: Callable[[], dict[str, Read]], problems: list[Finding]) -> dict[str, Read]:
+    """Return what can be read, or nothing with its faults added to ``problems``, so that all are told at once."""
+    try:
+        return read()
+    except TrialError as error:
+        problems += error.findings
+        return {}
+
+
+def _content(files: TrialFiles, kind: str) -> dict[str, bytes]:
+    largest = LARGEST_CARD if kind == "card" else LARGEST_FILE
+    return {kind: read_bytes(files.paths[kind], files.folder, largest)}
+
+
+def _card(content: bytes) -> dict[str, TrialCard]:
+    return {"card": read_card(card_text(content))}
+
+
+def _tables(
+    content: bytes, kind: str, files: TrialFiles, card: TrialCard, sheet: str | None,
+) -> dict[str, RawTable]:
+    """Return the tables in one file; a workbook of loaves may hold scores and readings, too."""
+    vocabularies: dict[str, Vocabulary] = {"loaves": vocabulary(card), "scores": SCORES, "readings": READINGS}
+    wanted = [kind] if kind != "loaves" else ["loaves", *(k for k in vocabularies if k not in files.paths)]
+    mapped = tuple(card.columns.values()) if kind == "loaves" else ()
+    return read_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted}, mapped,
+                       sheet if kind == "loaves" else None)
+
+
+def vocabulary(card: TrialCard) -> Vocabulary:
+    """Return the columns that a file of loaves may have: the trade's, and one an attribute of the card's scores."""
+    attributes = card.scores.attributes if card.scores else ()
+    crumb = (Column(name=CRUMB_PREFIX + tidy_name(a), kind="number", label="Crumb " + a, meaning="", spellings=(a,))
+             for a in attributes)
+    return (*RECORDED, *DERIVED, *crumb)
+
+
+def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
+    """Return one typed table; the card says of unknown columns whether they hold numbers or texts."""
+    columns = {"loaves": vocabulary(card), "scores": SCORES, "readings": READINGS}[kind]
+    numbers = {name for name, levels in card.factors.items() if isinstance(levels[0], float)}
+    numbers |= {*card.measures, card.measure or ""}
+    texts = {name for name, levels in card.factors.items() if isinstance(levels[0], str)}
+    if kind != "loaves":
+        return typed_table(raw, columns, {}, wide=True)
+    return typed_table(raw, columns, card.columns, numbers - texts, texts)

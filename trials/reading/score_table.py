@@ -1,0 +1,100 @@
+"""Scores in the long form that the analysis takes, whichever way they were written down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from ..card import TrialCard
+from ..columns import CRUMB_PREFIX
+from ..trial import Finding
+from .headers import tidy_name
+from .typed_table import NotedTable, TypedTable
+
+ONE_ATTRIBUTE = "score"         # what is scored when nobody says it
+ONE_ASSESSOR = "assessor 1"     # who scored when nobody says it
+FIRST = ("line", "loaf", "assessor", "attribute", "score")
+
+
+def long_scores(typed: TypedTable, card: TrialCard, file: str) -> NotedTable:
+    """Return ``line, loaf, assessor, attribute, score`` and what else was recorded, from long scores or wide ones.
+
+    Wide scores have a column an assessor (beside ``attribute``, or for one attribute) or a column an attribute
+    (beside ``assessor``, or with the attributes of the card as headers).
+    """
+    frame, told = _long(typed, card, file)
+    if "attribute" not in frame and "score" in frame:
+        one = card.scores.attributes[0] if card.scores and len(card.scores.attributes) == 1 else ONE_ATTRIBUTE
+        frame = frame.assign(attribute=one)
+        told.append(f"{file}: the scores are all taken to be for {one!r}.")
+    missing = [name for name in ("loaf", "score") if name not in frame]
+    if missing:
+        return NotedTable(frame=no_scores(), findings=tuple(no_column(file, name, "scores") for name in missing))
+    if "assessor" not in frame:
+        frame = frame.assign(assessor=ONE_ASSESSOR)
+        told.append(f"{file}: there is no column of assessors; one person is taken to have scored everything.")
+    frame = _with_card_spelling(frame, card)
+    ordered = frame[[*FIRST, *(name for name in frame.columns if name not in FIRST)]]
+    return NotedTable(frame=ordered, assumptions=tuple(told))
+
+
+def no_scores() -> pd.DataFrame:
+    """Return a table of scores without a row."""
+    return pd.DataFrame({name: pd.Series(dtype=float if name == "score" else object) for name in FIRST})
+
+
+def no_column(file: str, name: str, kind: str) -> Finding:
+    """Return the error for a table of scores or readings without a column that it needs."""
+    needed = {"scores": "loaf, assessor, attribute and score", "readings": "loaf and loaf_ml"}[kind]
+    return Finding(code="no-column", severity="error", file=file, column=name,
+                   message=f"{file}: there is no column {name}.", why=f"The {kind} cannot be used without it.",
+                   fix=f"Call the columns {needed}, or take the file out of the trial.")
+
+
+def _long(typed: TypedTable, card: TrialCard, file: str) -> tuple[pd.DataFrame, list[str]]:
+    """Return the scores with a row a score, and what was assumed for that."""
+    frame, values = typed.frame, value_columns(typed)
+    if "score" in frame or not values:
+        return frame, []
+    headers = {header.name: header.text for header in typed.headers}
+    if "assessor" in frame or ("attribute" not in frame and _are_attributes(values, card)):
+        over, words = "attribute", {name: name.removeprefix(CRUMB_PREFIX) for name in values}
+    else:
+        over, words = "assessor", {name: headers[name] for name in values}
+    said = ", ".join(repr(headers[name]) for name in values)
+    told = f"{file}: each of the columns {said} is read as one {over}."
+    return melted(typed, values, over, "score", words), [told]
+
+
+def value_columns(typed: TypedTable) -> list[str]:
+    """Return the columns of a wide table that hold its values: numbers under a header outside the vocabulary."""
+    known = {h.name for h in typed.headers if h.column and not h.name.startswith(CRUMB_PREFIX)}
+    odd = set(typed.unreadable["column"])
+    return [name for name in typed.frame.columns if name not in known and name != "line"
+            and (typed.frame[name].dtype.kind == "f" or name in odd)]
+
+
+def _are_attributes(names: Sequence[str], card: TrialCard) -> bool:
+    attributes = {tidy_name(a) for a in card.scores.attributes} if card.scores else set()
+    return all(name.startswith(CRUMB_PREFIX) or name in attributes for name in names)
+
+
+def melted(typed: TypedTable, values: list[str], over: str, into: str, words: dict[str, str]) -> pd.DataFrame:
+    """Return one row per value, in file order, without the cells that were left blank."""
+    kept = [name for name in typed.frame.columns if name not in values]
+    long = typed.frame.melt(id_vars=kept, value_vars=values, var_name=over, value_name=into, ignore_index=False)
+    odd = pd.MultiIndex.from_frame(typed.unreadable[["line", "column"]])
+    was_written = long[into].notna() | pd.MultiIndex.from_frame(long[["line", over]]).isin(odd)
+    long = long[was_written].sort_index(kind="stable").reset_index(drop=True)
+    return long.assign(**{over: long[over].map(words).astype(object)})
+
+
+def _with_card_spelling(frame: pd.DataFrame, card: TrialCard) -> pd.DataFrame:
+    """Return the scores with attributes spelled as on the card, where they differ in case or spaces only."""
+    if not card.scores:
+        return frame
+    spelled = {tidy_name(a): a for a in card.scores.attributes}
+    own = {text: spelled.get(tidy_name(text).removeprefix(CRUMB_PREFIX), text)
+           for text in frame["attribute"].dropna().unique()}
+    return frame.assign(attribute=frame["attribute"].map(own).astype(object))

@@ -1,0 +1,66 @@
+"""What a spreadsheet did to codes and numbers when it opened a file: "3-1" became a date, "1E5" a number."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+import pandas as pd
+
+from ..trial import Finding, on_lines
+from .cells import Distinct
+from .headers import Header
+from .raw_table import RawTable
+
+MAY_BE_DATES = frozenset({"day", "note", "void", "baker"})
+CODES = frozenset({"loaf", "mix"})
+_MONTHS = ("jan", "feb", "mar", "mär", "apr", "may", "mai", "jun", "jul", "aug", "sep", "oct", "okt", "nov", "dec",
+           "dez")
+_MONTH = rf"(?:{'|'.join(_MONTHS)})[a-zä]*\.?"
+_DATE = re.compile(rf"\d{{1,2}}[-. ]+{_MONTH}(?:[-. ]\d{{2,4}})?|{_MONTH}[-. ]\d{{2,4}}", re.IGNORECASE)
+_NUMBER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
+_SIGNS = (*_MONTHS, "e+", "e-")
+
+
+def spreadsheet_damage(
+    raw: RawTable, headers: tuple[Header, ...], cells: Mapping[str, Distinct], unreadable: pd.DataFrame,
+) -> list[Finding]:
+    """Return a warning for every column of the vocabulary with cells that a spreadsheet seems to have changed."""
+    findings = []
+    for header in headers:
+        if header.column and header.name not in MAY_BE_DATES:
+            odd = unreadable.loc[unreadable["column"] == header.name, "text"].unique()
+            texts = odd if header.column.kind == "number" else cells[header.name].texts
+            rows = sorted(set(_changed(raw, header, texts)))
+            if rows:
+                findings.append(_finding(raw, header, rows))
+    return findings
+
+
+def _changed(raw: RawTable, header: Header, texts: np.ndarray) -> Iterator[int]:
+    """Yield the rows whose cell looks like a code or a number that a spreadsheet has changed.
+
+    ``texts`` are those of the column, or of a column of numbers those that are none. A column of nothing but dates
+    is meant so.
+    """
+    is_number = header.column is not None and header.column.kind == "number"
+    dates = [row for row, column in raw.dates if column == header.place]
+    if is_number or len(dates) < len(raw.lines):
+        yield from dates
+    together = "\n".join(texts).casefold()
+    if any(sign in together for sign in "-. ") and any(sign in together for sign in _SIGNS):
+        odd = [text for text in texts if len(text) < 20 and (
+            _DATE.fullmatch(text) or (header.name in CODES and _NUMBER.fullmatch(text)))]
+        yield from np.flatnonzero(raw.cells[header.place].isin(odd)).tolist()
+
+
+def _finding(raw: RawTable, header: Header, rows: list[int]) -> Finding:
+    lines = tuple(int(raw.lines[row]) for row in rows)
+    text = raw.cells[header.place].iloc[rows[0]]
+    return Finding(
+        code="cell-became-date", severity="warning", rows=lines, file=raw.file, column=header.name,
+        message=f"A spreadsheet seems to have made a date or a number of something else under {header.text!r} on "
+                f"{on_lines(lines)}, such as {text!r}.",
+        why='Spreadsheets turn "3-1" into 3 January and "1E5" into 100000; the loaf or the value is lost.',
+        fix="Look the cell up in the paper records, format the column as text, and type it again.")

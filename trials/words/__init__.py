@@ -1,0 +1,1 @@
+"""Numbers, lists and names as text, for both halves of the package."""

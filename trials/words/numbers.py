@@ -1,0 +1,87 @@
+"""How numbers are written: as many digits as the measurement supports, three significant ones at the most."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from .. import TrialError
+
+MINUS = "−"
+MOST_SIGNIFICANT = 3
+
+
+@dataclass(frozen=True, slots=True)
+class NumberStyle:
+    """How the reader writes numbers; ``language`` is the tag that a page declares (BCP 47).
+
+    The words are English whatever the numbers look like, so the tag is ``en`` with the reader's region.
+    """
+
+    decimal_mark: str = "."
+    language: str = "en"
+
+
+ENGLISH = NumberStyle()
+
+
+def number_style(locale: str) -> NumberStyle:
+    """Return how a locale such as ``en``, ``de`` or ``fr_CH`` writes numbers (Unicode CLDR, through Babel).
+
+    Raises
+    ------
+    TrialError: no such locale is known.
+    """
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        known = Locale.parse(locale.replace("-", "_"))
+    except (UnknownLocaleError, ValueError):
+        raise TrialError.one("no-such-locale", f"No locale {locale!r} is known.",
+                             "Write a language with or without its country, such as  de  or  fr-CH.") from None
+    region = f"-{known.territory}" if known.territory else ""
+    return NumberStyle(decimal_mark=known.number_symbols["latn"]["decimal"], language=f"en{region}")
+
+
+def decimals(spread: float, largest: float) -> int:
+    """Return how many decimals to write: two significant digits of ``spread``, three of ``largest`` at the most.
+
+    ``spread`` is what the value is uncertain by (a half-width or standard error), ``largest`` the largest value that
+    is written beside it. A negative answer rounds to tens or hundreds.
+    """
+    places = [
+        digits - 1 - math.floor(math.log10(abs(value)))
+        for value, digits in ((spread, 2), (largest, MOST_SIGNIFICANT))
+        if math.isfinite(value) and value != 0
+    ]
+    return min(places, default=2)
+
+
+def number(value: float, places: int | None = None, style: NumberStyle = ENGLISH) -> str:
+    """Return a number as text; ``places`` decimals, or three significant digits where none are given."""
+    if not math.isfinite(value):
+        return "unknown"
+    places = decimals(0.0, value) if places is None else places
+    rounded = round(value, places)
+    text = f"{abs(rounded):.{max(places, 0)}f}".replace(".", style.decimal_mark)
+    return MINUS + text if rounded < 0 else text
+
+
+def amount(value: float, unit: str, places: int | None = None, style: NumberStyle = ENGLISH) -> str:
+    """Return a number with its unit, as in ``0.31 mL/g``."""
+    return f"{number(value, places, style)} {unit}".rstrip()
+
+
+def chance(p_value: float, style: NumberStyle = ENGLISH) -> str:
+    """Return a p-value as it is quoted: ``p = 0.013``, never smaller than ``p < 0.001``."""
+    if not math.isfinite(p_value):
+        return "p unknown"
+    if p_value < 0.001:
+        return f"p < 0{style.decimal_mark}001"
+    return f"p = {number(p_value, 3 if p_value < 0.1 else 2, style)}"
+
+
+def listed(words: list[str] | tuple[str, ...], joint: str = "and") -> str:
+    """Return words as a sentence lists them: ``a``, ``a and b``, ``a, b and c``."""
+    *first, last = words
+    return f"{', '.join(first)} {joint} {last}" if first else last

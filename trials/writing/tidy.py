@@ -1,0 +1,152 @@
+"""A clean copy of the loaves, with canonical headers and units, and a log of every change that was made for it."""
+
+from __future__ import annotations
+
+import csv
+import os
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from ..reading.cells import plain_numbers, states_unit
+from ..reading.csv_text import FORMULA_SIGNS
+from ..reading.headers import Header
+from ..reading.raw_table import RawTable
+from ..reading.records import Records, read_records
+from ..reading.typed_table import TypedTable
+from ..trial import TrialError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TidyCopy:
+    """A clean copy: ``table`` is what is written, as text; ``changes`` says ``line, column, was, now, why``.
+
+    ``line`` is the line of the file that was read; a change of header stands with the header's line.
+    """
+
+    file: str
+    table: pd.DataFrame
+    changes: pd.DataFrame
+
+
+def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None) -> TidyCopy:
+    """Write a clean copy of a trial's loaves to ``out`` and its log beside it (``…_changes.csv``), and return both.
+
+    Raises
+    ------
+    TrialError: the records cannot be read, or a file of either name is there already or cannot be written.
+    """
+    out = Path(out)
+    copy = tidy_copy(read_records(path, sheet=sheet))
+    log = copy.changes.assign(was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe))
+    _write_new({out: copy.table, changes_path(out): log})
+    return copy
+
+
+def changes_path(out: Path) -> Path:
+    """Return where the log of a clean copy stands."""
+    return out.with_name(f"{out.stem}_changes.csv")
+
+
+def tidy_copy(records: Records) -> TidyCopy:
+    """Return the clean copy of a trial's loaves. Nothing is guessed: a cell that cannot be read stays as it was."""
+    raw, typed = records.raw["loaves"], records.typed["loaves"]
+    table = pd.DataFrame({
+        header.name: _written(raw.cells[header.place], typed, header) for header in typed.headers
+    }, dtype=object)
+    parts = [_header_changes(raw, typed), *_cell_changes(raw, typed, table)]
+    changes = pd.concat(parts, ignore_index=True).sort_values("line", kind="stable", ignore_index=True)
+    return TidyCopy(file=raw.file, table=table, changes=changes)
+
+
+def _written(cells: pd.Series, typed: TypedTable, header: Header) -> pd.Series:
+    """Return a column's cells as they are written in the copy."""
+    values = typed.frame[header.name]
+    if values.dtype.kind != "f":
+        return values.fillna("").map(_safe)
+    different, codes = cells.unique(), pd.factorize(cells)[0]
+    first = np.unique(codes, return_index=True)[1]
+    unreadable = set(typed.unreadable.loc[typed.unreadable["column"] == header.name, "text"])
+    texts = [_number_text(text, values.iloc[row], text in unreadable)
+             for text, row in zip(different, first, strict=True)]
+    return pd.Series(np.array(texts, dtype=object)[codes], index=cells.index, dtype=object)
+
+
+def _number_text(text: str, value: float, unreadable: bool) -> str:
+    """Return a number in its canonical unit: as it stood where that will do, otherwise to twelve digits."""
+    if unreadable:
+        return _safe(text)
+    if np.isnan(value):
+        return ""
+    as_it_stands = plain_numbers(np.array([text], dtype=object))
+    same = as_it_stands is not None and as_it_stands[0] == value
+    return text if same else f"{value:.12g}"
+
+
+def _safe(text: str) -> str:
+    """Return a text that no spreadsheet runs as a formula: an apostrophe before it, which reading takes away."""
+    return "'" + text if text.startswith(FORMULA_SIGNS) else text
+
+
+def _changes(lines: object, column: object, was: object, now: object, why: object) -> pd.DataFrame:
+    return pd.DataFrame({"line": lines, "column": column, "was": was, "now": now, "why": why})
+
+
+def _header_changes(raw: RawTable, typed: TypedTable) -> pd.DataFrame:
+    """Return the changes of headers, and the lines that are left out."""
+    told = [(raw.header_line, h.name, h.text, h.name, "header") for h in typed.headers if h.text != h.name]
+    told += [(line, "", text, "", "line left out") for line, text in raw.left_out]
+    if raw.units:
+        told.append((raw.header_line + 1, "", " ".join(filter(None, raw.units)), "", "line of units left out"))
+    lines, columns, was, now, why = zip(*told, strict=True) if told else ((),) * 5
+    return _changes(list(lines), list(columns), list(was), list(now), list(why))
+
+
+def _cell_changes(raw: RawTable, typed: TypedTable, table: pd.DataFrame) -> Iterator[pd.DataFrame]:
+    """Yield the changes of cells, a table a column."""
+    for header in typed.headers:
+        was, now = raw.cells[header.place].to_numpy(), table[header.name].to_numpy()
+        rows = np.flatnonzero(was != now)
+        why = [_reason(header, typed, was[row], now[row]) for row in rows]
+        yield _changes(raw.lines[rows], header.name, was[rows], now[rows], why)
+
+
+def _reason(header: Header, typed: TypedTable, was: str, now: str) -> str:
+    if not now:
+        return "counts as missing" if header.name != "void" else "the loaf counts"
+    if now == "'" + was:
+        return "kept from being run as a formula"
+    if states_unit(was):
+        return "the cell states its own unit"
+    unit = typed.units.get(header.name)
+    if unit is not None and header.column is not None:
+        return f"from {unit.symbol} to {header.column.unit}"
+    return "number written plainly"
+
+
+def _write_new(tables: dict[Path, pd.DataFrame]) -> None:
+    """Write all these files whole, or none; a file that is there already is never replaced."""
+    there = [path.name for path in tables if path.exists()]
+    if there:
+        raise TrialError.one("file-exists", f"{' and '.join(there)} would be overwritten.",
+                             "Give another name, or move the old file away.")
+    beside: dict[Path, Path] = {}
+    try:
+        for path, table in tables.items():
+            handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=".part", dir=path.parent)
+            beside[Path(name)] = path
+            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+                table.to_csv(file, index=False, lineterminator="\n", quoting=csv.QUOTE_MINIMAL)
+        for kept, path in beside.items():
+            os.replace(kept, path)
+    except OSError as problem:
+        raise TrialError.one("file-not-written", f"{' and '.join(map(str, tables))} cannot be written: "
+                             f"{problem.strerror}.", "Choose a folder that exists and that you may write to."
+                             ) from None
+    finally:
+        for kept in beside:
+            kept.unlink(missing_ok=True)
