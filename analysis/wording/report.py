@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ...trials import Finding, Trial
+from ...trials import Trial
 from ...trials.columns import label, unit
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .findings import plain_text
@@ -266,16 +266,3 @@ STEPS = {
     "pictures": "Drawing the pictures", "html": "Writing the page", "pdf": "Setting the PDF",
     "xlsx": "Filling the workbook", "json": "Writing the data",
 }
-
-
-def in_the_way(path: str) -> Finding:
-    """Return that a file is there which is no report of ours."""
-    return Finding(code="file-in-the-way", severity="error", message=f"{path} is there and is no report made here.",
-                   fix="It was left as it is. Move it away, or choose another folder with --out.", file=path)
-
-
-def cannot_write(path: str, why: str) -> Finding:
-    """Return that a file could not be written."""
-    return Finding(code="cannot-write", severity="error",
-                   message=f"{path or 'The report'} cannot be written: {why}.",
-                   fix="Choose a folder that can be written to with --out. Nothing was written.", file=path)

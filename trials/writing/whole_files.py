@@ -8,8 +8,7 @@ import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from ...analysis.wording.report import cannot_write, in_the_way
-from .. import TrialError
+from ..trial import Finding, TrialError
 
 MARK = "fairloaf report"
 
@@ -23,7 +22,7 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
     """
     blocked = [path for path in files if path.exists() and not is_ours(path)]
     if blocked:
-        raise TrialError([in_the_way(str(path)) for path in blocked])
+        raise TrialError([_in_the_way(str(path)) for path in blocked])
     beside: dict[Path, Path] = {}
     try:
         for path, content in files.items():
@@ -31,7 +30,7 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
         for kept, path in beside.items():
             os.replace(kept, path)
     except OSError as problem:
-        raise TrialError([cannot_write(str(problem.filename or ""), problem.strerror or str(problem))]) from None
+        raise TrialError([_cannot_write(str(problem.filename or ""), problem.strerror or str(problem))]) from None
     finally:
         for kept in beside:
             kept.unlink(missing_ok=True)
@@ -66,3 +65,16 @@ def is_ours(path: Path) -> bool:
         except (zipfile.BadZipFile, KeyError):
             return False
     return MARK.encode() in path.read_bytes()
+
+
+def _in_the_way(path: str) -> Finding:
+    """Return that a file is there which is no report of ours."""
+    return Finding(code="file-in-the-way", severity="error", message=f"{path} is there and is no report made here.",
+                   fix="It was left as it is. Move it away, or choose another folder with --out.", file=path)
+
+
+def _cannot_write(path: str, why: str) -> Finding:
+    """Return that a file could not be written."""
+    return Finding(code="cannot-write", severity="error",
+                   message=f"{path or 'The report'} cannot be written: {why}.",
+                   fix="Choose a folder that can be written to with --out. Nothing was written.", file=path)
