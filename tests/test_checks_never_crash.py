@@ -7,7 +7,7 @@ import pandas as pd
 from fairloaf.trials import TrialCard
 from fairloaf.trials.checks import describe_checks, not_asked, run_checks
 from fairloaf.trials.trial import SEVERITIES
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from .good_trial import good_records
@@ -30,7 +30,6 @@ def tables(draw: st.DrawFn, texts: tuple[str, ...], numbers: tuple[str, ...]) ->
     }, index=range(n)).assign(line=lambda table: np.arange(2, n + 2))
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
 @given(tables(LOAF_TEXTS, LOAF_NUMBERS), tables(("loaf", "assessor", "attribute", "repeat"), ("score", "order")),
        tables(("loaf",), ("loaf_ml",)), st.booleans())
 def test_any_tables_are_answered_and_left_alone(loaves, scores, readings, with_card):

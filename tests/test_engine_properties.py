@@ -9,11 +9,10 @@ from fairloaf.analysis.mixed_model.fitting import (
     fit_reml,
     prepare,
 )
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-FEW = settings(max_examples=60, deadline=None, derandomize=True)
 L = np.array([0.0, 1.0, 0.0])
 
 
@@ -51,7 +50,6 @@ def same(m, other, unit=1.0, shift=0.0, rel=1e-6):
     assert other.coefficients[0] == pytest.approx(unit * m.coefficients[0] + shift, rel=rel, abs=rel * unit)
 
 
-@FEW
 @given(trials(), st.randoms(use_true_random=False))
 def test_row_order_changes_nothing(trial, random):
     y, X, groups = trial
@@ -60,7 +58,6 @@ def test_row_order_changes_nothing(trial, random):
     same(fitted(*trial), fit_reml(y[order], X[order], {name: label[order] for name, label in groups.items()}))
 
 
-@FEW
 @given(trials())
 def test_names_of_groups_change_nothing(trial):
     y, X, groups = trial
@@ -70,14 +67,12 @@ def test_names_of_groups_change_nothing(trial):
     same(fitted(*trial), fit_reml(y, X, {name: 3 * label.max() - label for name, label in groups.items()}))
 
 
-@FEW
 @given(trials(), st.sampled_from([1e-9, 0.001, 28.35, 1e9]))
 def test_a_change_of_unit_changes_the_unit(trial, unit):
     y, X, groups = trial
     same(fitted(*trial), fit_reml(unit * y, X, groups), unit=unit)
 
 
-@FEW
 @given(trials(), st.sampled_from([-273.15, 5.0, 1e6, 1e9]))
 def test_a_shifted_zero_point_changes_the_mean_alone(trial, shift):
     y, X, groups = trial
@@ -85,7 +80,6 @@ def test_a_shifted_zero_point_changes_the_mean_alone(trial, shift):
     same(fitted(*trial), fit_reml(y + shift, X, groups), shift=shift, rel=1e-6 + 1e-13 * abs(shift))
 
 
-@FEW
 @given(trials(), st.sampled_from([1e-6, 1000.0]), st.sampled_from([0.0, 2026.0]))
 def test_the_unit_of_a_column_changes_its_coefficient_alone(trial, unit, shift):
     y, X, groups = trial
@@ -95,7 +89,6 @@ def test_the_unit_of_a_column_changes_its_coefficient_alone(trial, unit, shift):
     assert other.contrast(L).df == pytest.approx(m.contrast(L).df, rel=1e-5)
 
 
-@FEW
 @given(trials(), st.integers(0, 2), st.floats(0.1, 10))
 def test_a_repeated_column_is_refused_by_name(trial, repeated, times):
     y, X, groups = trial
@@ -106,7 +99,6 @@ def test_a_repeated_column_is_refused_by_name(trial, repeated, times):
         fit_reml(y, np.column_stack([X, times * X[:, repeated]]), groups, column_names=names)
 
 
-@FEW
 @given(trials())
 def test_an_added_loaf_that_is_a_mix_of_its_own_weighs_as_one(trial):
     # A mix of one loaf enters through V = σ² + θ alone: its weight in the mean of a one-column model is the
@@ -125,7 +117,6 @@ ANY = arrays(float, 12, elements=st.one_of(st.sampled_from([0.0, 1.0, 1.0, 5.5, 
                                            st.floats(-1e12, 1e12, allow_nan=False)))
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
 @given(ANY, arrays(int, 12, elements=st.integers(0, 4)), st.booleans())
 def test_whatever_the_numbers_no_nan_leaves_without_a_reason(y, mix, bounded):
     X = np.column_stack([np.ones(12), np.tile([0.0, 1.0], 6)])
@@ -139,7 +130,6 @@ def test_whatever_the_numbers_no_nan_leaves_without_a_reason(y, mix, bounded):
     assert m.at_edge or np.isfinite(told).all()
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
 @given(arrays(float, (12, 3), elements=st.sampled_from([0.0, 1.0, 2.0, 7.0])))
 def test_many_fits_say_which_ones_have_no_answer(Y):
     X = np.column_stack([np.ones(12), np.tile([0.0, 1.0], 6)])

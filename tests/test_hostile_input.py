@@ -15,7 +15,7 @@ from fairloaf.trials.reading.files import LARGEST_CARD
 from fairloaf.trials.reading.grid import LARGEST_FILE, MOST_COLUMNS
 from fairloaf.trials.reading.sheet_reader import CPU_SECONDS
 from fairloaf.trials.reading.workbook import LARGEST_UNPACKED
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -57,10 +57,8 @@ NEARLY_CSV = st.lists(st.sampled_from([
     b"line",
 ]), max_size=60).map(b"".join)
 CSV_BYTES = st.one_of(st.binary(max_size=2000), NEARLY_CSV, NEARLY_CSV.map(lambda more: GOOD + more))
-USUAL = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
-@USUAL
 @given(raw=CSV_BYTES)
 def test_any_bytes_as_csv_give_a_trial_or_a_trial_error(tmp_path, raw):
     path = tmp_path / "loaves.csv"
@@ -68,7 +66,6 @@ def test_any_bytes_as_csv_give_a_trial_or_a_trial_error(tmp_path, raw):
     assert isinstance(outcome(path), Trial | TrialError)
 
 
-@USUAL
 @given(raw=CSV_BYTES)
 def test_any_bytes_as_scores_and_readings_give_a_trial_or_a_trial_error(tmp_path, raw):
     (tmp_path / "loaves.csv").write_bytes(GOOD)
@@ -85,7 +82,6 @@ NEARLY_TOML = st.lists(st.sampled_from([
 ]), max_size=40).map(b"".join)
 
 
-@USUAL
 @given(raw=st.one_of(st.binary(max_size=500), NEARLY_TOML))
 def test_any_bytes_as_card_give_a_trial_or_a_trial_error(tmp_path, raw):
     (tmp_path / "loaves.csv").write_bytes(GOOD)
@@ -93,7 +89,6 @@ def test_any_bytes_as_card_give_a_trial_or_a_trial_error(tmp_path, raw):
     assert isinstance(outcome(tmp_path), Trial | TrialError)
 
 
-@settings(USUAL, max_examples=60)
 @given(raw=st.one_of(
     st.binary(max_size=500).map(lambda more: b"PK\x03\x04" + more),
     st.binary(max_size=500).map(lambda more: b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + more),

@@ -9,7 +9,7 @@ from fairloaf.analysis.model.coding import DesignError
 from fairloaf.analysis.model.design import Term, interactions
 from fairloaf.analysis.model.judging import Fitted
 from fairloaf.analysis.model.mix_rule import TrialModel, fit_trial
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -443,7 +443,6 @@ def test_a_fit_stuck_at_the_edge_is_judged_on_the_means():
 loaf_values = st.floats(-1e3, 1e3, allow_nan=False).map(lambda value: round(value, 2))
 
 
-@settings(max_examples=60, deadline=None)
 @given(values=st.lists(loaf_values, min_size=16, max_size=16),
        lost=st.sets(st.integers(0, 15), max_size=8), days=st.sampled_from([1, 2]))
 def test_no_number_is_missing_without_a_reason(values, lost, days):

@@ -13,7 +13,7 @@ from fairloaf.trials.columns import RECORDED
 from fairloaf.trials.loading import assembled
 from fairloaf.trials.reading.raw_table import read_tables
 from fairloaf.trials.reading.records import read_records
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -136,7 +136,6 @@ def written(table, dialect):
     return (mark + text).encode(dialect["encoding"])
 
 
-@settings(max_examples=200, deadline=None)
 @given(table=TABLES, dialect=DIALECTS)
 def test_any_table_in_any_dialect_reads_back_equal(tmp_path_factory, table, dialect):
     path = tmp_path_factory.mktemp("dialect") / "june.csv"

@@ -51,7 +51,7 @@ def test_equivalence_example():
     assert verdict(*pooled["ci_95"], 0.6) == "not settled"
 
 
-numbers = st.floats(-10, 10)
+numbers = st.floats(-10, 10, allow_subnormal=False)    # half of the smallest of these is zero
 
 
 @given(numbers, numbers, st.floats(0.01, 5))
