@@ -43,7 +43,7 @@ def test_check_and_help_load_no_plotting_and_no_models(command):
         "import sys; from fairloaf.analysis.cli import app\n"
         f"try: app({[command, str(ROOT / 'example_trials' / 'small_bakery')]!r})\n"
         "except SystemExit: pass\n"
-        "slow = {'seaborn', 'matplotlib', 'statsmodels', 'scipy.stats'} & set(sys.modules)\n"
+        "slow = {'ortools', 'seaborn', 'matplotlib', 'statsmodels', 'scipy.stats'} & set(sys.modules)\n"
         "print('slow:', sorted(slow))"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)

@@ -7,6 +7,10 @@ Read in this order: ``columns`` (the vocabulary), ``trial`` (what a trial is), `
 
 from .card import TrialCard
 from .loading import load_trial, read_trial
+from .planning.timetable import bench_timetable
+from .planning.weigh_out import weigh_out
 from .trial import Finding, Trial, TrialError
 
-__all__ = ["Finding", "Trial", "TrialCard", "TrialError", "load_trial", "read_trial"]
+__all__ = [
+    "Finding", "Trial", "TrialCard", "TrialError", "bench_timetable", "load_trial", "read_trial", "weigh_out",
+]

@@ -10,6 +10,11 @@ def is_flour(ingredient: str) -> bool:
     return any(word.endswith(("flour", "flours", "meal")) or word == "semolina" for word in _words(ingredient))
 
 
+def is_water(ingredient: str) -> bool:
+    """Return whether an ingredient is water: a word of its name."""
+    return "water" in _words(ingredient)
+
+
 def _words(ingredient: str) -> list[str]:
     return ingredient.lower().replace("-", " ").replace("_", " ").split()
 
@@ -41,7 +46,7 @@ def bakers_percentages(parts: Mapping[str, float], flours: Collection[str] | Non
 def hydration(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:
     """Return the water as a percentage of the flour's mass; 1 mL of water counts as 1 g."""
     percentages = bakers_percentages(parts, flours)
-    return sum(share for name, share in percentages.items() if "water" in _words(name))
+    return sum(share for name, share in percentages.items() if is_water(name))
 
 
 def flour_share(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:

@@ -1,0 +1,100 @@
+"""The timetable: kitchens with a known earliest end, random kitchens against a checker, and what would help."""
+
+import numpy as np
+import pytest
+from fairloaf.trials.card import read_card
+from fairloaf.trials.planning.timetable import bench_timetable
+
+from .bench_kitchens import KITCHENS, check_day, minute, random_card, rough_plan
+
+SMALL = KITCHENS["small_bakery"]["card"]
+
+
+def table_of(card, **changes):
+    for old, new in changes.values():
+        assert old in card
+        card = card.replace(old, new)
+    return bench_timetable(rough_plan(read_card(card)))
+
+
+# Earliest ends of the reference kitchens, minutes after opening: tests/reference/kitchens_public.json, computed.
+@pytest.mark.parametrize("name", KITCHENS)
+def test_the_reference_kitchens_end_as_early_as_they_can(name):
+    expected = KITCHENS[name]["expect"]["timetable"]
+    plan = rough_plan(read_card(KITCHENS[name]["card"]))
+    table = bench_timetable(plan)
+    opens = plan.card.kitchen.opens
+    last_out = max(minute(t) for t in table.steps["ends"][table.steps["step"] == "out"])
+    assert (table.fits, table.proven) == (expected["fits"], expected["proven_least"])
+    assert (last_out - opens, minute(table.ends) - opens) == (expected["last_out_min"], expected["ends_min"])
+    for day in plan.loaves["day"].unique():
+        check_day(plan, table, day)
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 4, 5, 7, 8])
+def test_a_random_kitchens_timetable_keeps_every_limit(seed):
+    plan = rough_plan(random_card(np.random.default_rng(seed)))
+    table = bench_timetable(plan)
+    if not table.steps.empty:
+        check_day(plan, table)
+    assert table.fits == (not table.conflicts)
+
+
+def test_one_day_is_the_same_as_in_the_whole():
+    plan = rough_plan(read_card(SMALL))
+    whole, one = bench_timetable(plan), bench_timetable(plan, "3")
+    assert set(one.steps["day"]) == {"3"}
+    assert one.steps.to_dict("records") == whole.steps[whole.steps["day"] == "3"].to_dict("records")
+    with pytest.raises(ValueError, match="no day '9'; it has 1, 2, 3, 4"):
+        bench_timetable(plan, "9")
+
+
+def test_the_same_plan_gives_the_same_table():
+    assert table_of(SMALL).to_dict() == table_of(SMALL).to_dict()
+
+
+def test_a_day_too_short_names_the_single_changes_that_help():
+    table = table_of(SMALL, shut=('closes = "18:00"', 'closes = "12:00"'))
+    assert not table.fits
+    [found] = table.conflicts
+    assert (found.code, found.severity) == ("does-not-fit", "warning")
+    assert found.message == ("Days 1, 2, 3, 4 do not fit: the work would end at 12:45, and the kitchen closes at "
+                             "12:00.")
+    assert found.fix == (
+        "Any one of these would do: close at 12:45; measuring on the next day. These alone would not: a second pair "
+        "of hands; twice the oven places; 30 minutes more of rest where needed; fewer mixes.")
+    helped = table_of(SMALL, shut=('closes = "18:00"', 'closes = "12:45"'))
+    assert helped.fits
+    unmeasured = table_of(SMALL, shut=('closes = "18:00"', 'closes = "12:00"'), measure=("measure = 3\n", ""))
+    assert unmeasured.fits
+
+
+def test_loaves_that_cool_too_long_have_no_order_at_all():
+    """Eight mixes of six by one pair of hands: the first loaf is six hours out before the last is measured."""
+    table = table_of(SMALL, mixes=("mixes_a_day = 2", "mixes_a_day = 8"), days=("days = 4", "days = 1"))
+    assert not table.fits
+    assert table.ends is None
+    [found] = table.conflicts
+    assert "no order of the work was found that keeps rest, proof and cooling within their limits" in found.message
+    assert "a second pair of hands; measuring on the next day; 6 mixes a day" in found.fix
+    assert "a later closing time" in found.fix.partition("would not")[2]
+
+
+def test_more_loaves_than_places_are_told_first():
+    table = table_of(SMALL, front=("front = 4", "front = 1"), middle=("middle = 4", "middle = 1"),
+                     back=("back = 4", "back = 1"), proof=("proof_min = [45, 60, 75]", 'shape = ["round", "long"]'))
+    assert table.conflicts[0].message == (
+        "Days 1, 2, 3, 4 do not fit: mix 1 has 2 loaves for the oven's back, which takes 1.")
+
+
+def test_a_card_without_minutes_gets_a_note():
+    table = table_of(SMALL, minutes=("[minutes]\nweigh = 4\nmix = 12\nattend = 3\nrest = [50, 60]\n", "[minutes]\n"))
+    assert (table.fits, table.ends, len(table.steps)) == (None, None, 0)
+    [found] = table.conflicts
+    assert (found.code, found.severity) == ("no-minutes", "note")
+    assert found.message == "There is no timetable: the card does not say under [minutes] mix, rest."
+    assert found.fix == "Write under  [minutes]  mix = 12  ,  rest = [50, 60]"
+
+
+def test_without_a_closing_time_any_day_fits():
+    assert table_of(SMALL, shut=('closes = "18:00"\n', "")).fits

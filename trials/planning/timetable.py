@@ -1,0 +1,333 @@
+"""The timetable of a bake day: what is begun when, whether the day is long enough, and what would
+help if not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from ..kitchen import Kitchen
+from ..trial import Finding
+from .day_work import Batch, DayWork, MixWork, day_work, measuring_minutes, missing_minutes
+from .result import TrialPlan, rows_of
+
+if TYPE_CHECKING:
+    from .day_solver import DayClock
+
+STEPS = ("day", "step", "mix", "oven_load", "loaves", "begins", "ends")
+MORE_REST = 30  # minutes that are tried on top of the most rest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timetable:
+    """When each step of the bench work begins and ends.
+
+    Attributes
+    ----------
+    fits : whether every day ends before the kitchen closes; None where the card does not say enough
+        to tell
+    steps : day, step ("weigh", "mix", "shape", "in", "out", "measure"), mix, oven_load, loaves
+        (their codes, in the order of shaping or of measuring), begins, ends ("HH:MM"; after
+        midnight the hours run on, "25:10"); in the order of the clock. "in" is the filling, "out"
+        the emptying of the oven
+    conflicts : why a day does not fit, with each single change that would help
+    ends : when the latest of the days ends, "HH:MM"; None where no day could be placed
+    proven : whether it is proven that no day could end earlier
+    """
+
+    fits: bool | None
+    steps: pd.DataFrame
+    conflicts: tuple[Finding, ...] = ()
+    ends: str | None = None
+    proven: bool = False
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        rows = rows_of(self.steps.drop(columns="loaves"))
+        codes = [list(step) for step in self.steps["loaves"]]
+        return {
+            "fits": self.fits,
+            "ends": self.ends,
+            "proven": self.proven,
+            "steps": [row | {"loaves": here} for row, here in zip(rows, codes, strict=True)],
+            "conflicts": [finding.to_dict() for finding in self.conflicts],
+        }
+
+
+def bench_timetable(plan: TrialPlan, day: str | None = None) -> Timetable:
+    """Return the timetable of one day of a plan, or of every day.
+
+    One-day scheduling in whole minutes: mixes in their order at each baker's mixer, hands for
+    weighing, the first minutes of mixing, shaping, filling, emptying and measuring, rest and proof
+    within their limits, oven places. The day that ends earliest is chosen, then the one with the
+    least rest.
+
+    Raises
+    ------
+    ValueError: the plan has no such day.
+    """
+    loaves = plan.loaves
+    days = list(dict.fromkeys(map(str, loaves["day"])))
+    if day is not None and str(day) not in days:
+        raise ValueError(f"the plan has no day {day!r}; it has {', '.join(days)}")
+    missing = missing_minutes(plan.card)
+    if missing:
+        return Timetable(
+            fits=None,
+            steps=pd.DataFrame(columns=list(STEPS)),
+            conflicts=(_too_little_said(missing),),
+        )
+    wanted = days if day is None else [str(day)]
+    work = {name: day_work(plan.card, loaves[loaves["day"].astype(str) == name]) for name in wanted}
+    return _timetable(work, plan.card.kitchen)
+
+
+def _timetable(work: dict[str, DayWork], kitchen: Kitchen | None) -> Timetable:
+    """Return the timetable of these days; days of equal work are placed once."""
+    from .day_solver import place
+
+    opens = (kitchen.opens if kitchen else None) or 0
+    placed: dict[DayWork, DayClock | None] = {}
+    unfit: dict[DayWork, list[str]] = {}
+    rows: list[tuple[Any, ...]] = []
+    for name, of_day in work.items():
+        alike = of_day.nameless()
+        if alike not in placed:
+            placed[alike] = place(of_day)
+        clock = placed[alike]
+        if clock is not None:
+            rows += [(name, *step) for step in _steps(of_day, clock, opens)]
+        if clock is None or not _in_time(clock, of_day):
+            unfit.setdefault(alike, []).append(name)
+    conflicts = tuple(
+        _conflict(names, work[names[0]], placed[alike], opens) for alike, names in unfit.items()
+    )
+    clocks = [clock for clock in placed.values() if clock is not None]
+    return Timetable(
+        fits=not conflicts,
+        steps=pd.DataFrame(rows, columns=list(STEPS), dtype=object),
+        conflicts=conflicts,
+        ends=hh_mm(opens + max(clock.ends for clock in clocks)) if clocks else None,
+        proven=len(clocks) == len(placed) and all(clock.proven for clock in clocks),
+    )
+
+
+def _in_time(clock: DayClock, work: DayWork) -> bool:
+    return work.open is None or clock.ends <= work.open
+
+
+def _steps(work: DayWork, clock: DayClock, opens: int) -> list[tuple[Any, ...]]:
+    """Return (step, mix, oven_load, codes, begins, ends) of a day, in the order of the clock."""
+    timed = [*_dough_steps(work, clock), *_oven_steps(work, clock)]
+    if clock.measures is not None:
+        timed.append(
+            (clock.measures, measuring_minutes(work), "measure", None, None, work.to_measure)
+        )
+    timed.sort(key=lambda row: (row[0], row[0] + row[1]))
+    return [
+        (step, mix, load, codes, hh_mm(opens + begins), hh_mm(opens + begins + minutes))
+        for begins, minutes, step, mix, load, codes in timed
+    ]
+
+
+def _dough_steps(work: DayWork, clock: DayClock) -> Iterator[tuple[Any, ...]]:
+    """Yield weighing, mixing and shaping: a row a mix, and for shaping a row for what is shaped in
+    one go.
+    """
+    for i, mix in enumerate(work.mixes):
+        codes = tuple(code for batch in mix.batches for code in batch.loaves)
+        yield clock.weighs[i], work.weigh, "weigh", mix.name, None, codes
+        yield clock.mixes[i], mix.mix, "mix", mix.name, None, codes
+        if work.loads:
+            for begins, batch in zip(clock.shapes[i], mix.batches, strict=True):
+                yield (
+                    begins,
+                    len(batch.loaves) * work.shape,
+                    "shape",
+                    mix.name,
+                    _load(work, batch),
+                    batch.loaves,
+                )
+        else:
+            yield clock.shapes[i][0], mix.n_loaves * work.shape, "shape", mix.name, None, codes
+
+
+def _oven_steps(work: DayWork, clock: DayClock) -> Iterator[tuple[Any, ...]]:
+    """Yield what goes in and comes out: a row a batch, or a row a load."""
+    stays: dict[tuple[Any, ...], list[tuple[MixWork, Batch]]] = {}
+    for i, mix in enumerate(work.mixes):
+        for begins, batch in zip(clock.enters[i], mix.batches, strict=True):
+            key = (batch.load,) if work.loads else (mix.name, begins, batch.proof, batch.bake)
+            stays.setdefault((begins, *key), []).append((mix, batch))
+    for (begins, *_), inside in stays.items():
+        mixes = dict.fromkeys(mix.name for mix, _ in inside)
+        codes = tuple(code for _, batch in inside for code in batch.loaves)
+        who = (next(iter(mixes)) if len(mixes) == 1 else None, _load(work, inside[0][1]), codes)
+        yield begins, work.fill, "in", *who
+        yield begins + work.fill + max(batch.bake for _, batch in inside), work.empty, "out", *who
+
+
+def _load(work: DayWork, batch: Batch) -> str | None:
+    return None if batch.load is None else work.loads[batch.load]
+
+
+# what would help ----------------------------------------------------------------------------------
+
+
+def _conflict(days: list[str], work: DayWork, clock: DayClock | None, opens: int) -> Finding:
+    """Return why these days do not fit, with what would help and what would not."""
+    which = f"Day {days[0]}" if len(days) == 1 else f"Days {', '.join(days)}"
+    does = "does" if len(days) == 1 else "do"
+    full = _too_full(work)
+    if full:
+        return Finding(
+            code="does-not-fit",
+            severity="warning",
+            message=f"{which} {does} not fit: {full}",
+            why="These loaves go in at the same time.",
+            fix="Give the oven more places, or cut each mix into fewer loaves.",
+        )
+    closing = f"the kitchen closes at {hh_mm(opens + work.open)}" if work.open is not None else ""
+    if clock is not None:
+        said = f"the work would end at {hh_mm(opens + clock.ends)}, and {closing}."
+    else:
+        said = (
+            "no order of the work was found that keeps rest, proof and cooling within their limits"
+            + (f", and {closing}." if closing else ".")
+        )
+    helps, fails = _single_changes(work, clock, opens)
+    fix = (
+        f"Any one of these would do: {'; '.join(helps)}."
+        if helps
+        else (
+            "No single change that was tried would do: make fewer mixes or loaves, or take more "
+            "days."
+        )
+    )
+    if fails:
+        fix += f" These alone would not: {'; '.join(fails)}."
+    return Finding(
+        code="does-not-fit",
+        severity="warning",
+        message=f"{which} {does} not fit: {said}",
+        why="Work that is late is done in haste, and the last loaves are treated differently.",
+        fix=fix,
+    )
+
+
+def _too_full(work: DayWork) -> str:
+    """Return which batch or load has more loaves than the oven takes; empty where each finds its
+    places.
+    """
+    limits = dict(work.places)
+    inside: dict[tuple[Any, ...], int] = {}
+    for mix in work.mixes:
+        for batch in mix.batches:
+            what = f"load {_load(work, batch)}" if work.loads else f"mix {mix.name}"
+            for zone, n in batch.zones:
+                key = (what, zone) if work.loads else (what, zone, batch.proof, batch.bake)
+                inside[key] = inside.get(key, 0) + n
+    for (what, zone, *_), n in inside.items():
+        limit = limits.get(zone, sum(limits.values()))
+        if limit and n > limit:
+            where = f"the oven's {zone}" if zone else "the oven"
+            return f"{what} has {n} loaves for {where}, which takes {limit}."
+    return ""
+
+
+def _single_changes(
+    work: DayWork, clock: DayClock | None, opens: int
+) -> tuple[list[str], list[str]]:
+    """Return the single changes that would make the day fit, and those that would not."""
+    helps, fails = [], []
+    if clock is not None:
+        helps.append(f"close at {hh_mm(opens + clock.ends)}")
+    elif work.open is not None:
+        fails.append("a later closing time")
+    for words, change in _CHANGES.items():
+        changed = change(work)
+        if changed is not None:
+            (helps if _can(changed) else fails).append(words)
+    fewer = next((n for n in range(len(work.mixes) - 1, 0, -1) if _can(_first_mixes(work, n))), 0)
+    if fewer:
+        helps.append(f"{fewer} mix{'es' if fewer > 1 else ''} a day")
+    else:
+        fails.append("fewer mixes")
+    return helps, fails
+
+
+def _can(work: DayWork) -> bool:
+    from .day_solver import place
+
+    return place(work, within=work.open) is not None
+
+
+def _first_mixes(work: DayWork, n: int) -> DayWork:
+    """Return the day with its first mixes only."""
+    mixes = work.mixes[:n]
+    used = sorted({batch.load for mix in mixes for batch in mix.batches if batch.load is not None})
+    return replace(
+        work,
+        loads=tuple(work.loads[load] for load in used),
+        mixes=tuple(
+            replace(
+                mix,
+                batches=tuple(
+                    replace(b, load=None if b.load is None else used.index(b.load))
+                    for b in mix.batches
+                ),
+            )
+            for mix in mixes
+        ),
+    )
+
+
+def _more_places(work: DayWork) -> DayWork | None:
+    if work.loads or not work.places:
+        return None
+    return replace(work, places=tuple((zone, 2 * n) for zone, n in work.places))
+
+
+def _more_rest(work: DayWork) -> DayWork:
+    return replace(
+        work,
+        mixes=tuple(
+            replace(mix, rest=(mix.rest[0], mix.rest[1] + MORE_REST)) for mix in work.mixes
+        ),
+    )
+
+
+_CHANGES: dict[str, Callable[[DayWork], DayWork | None]] = {
+    "a second pair of hands": lambda work: replace(work, hands=work.hands + 1),
+    "twice the oven places": _more_places,
+    f"{MORE_REST} minutes more of rest where needed": _more_rest,
+    "measuring on the next day": lambda work: (
+        None if work.measure is None else replace(work, measure=None)
+    ),
+}
+
+
+def _too_little_said(missing: tuple[str, ...]) -> Finding:
+    example = {
+        "mix": "mix = 12",
+        "rest": "rest = [50, 60]",
+        "shape": "shape = 1",
+        "proof": "proof = 60",
+        "bake": "bake = 30",
+    }
+    return Finding(
+        code="no-minutes",
+        severity="note",
+        message="There is no timetable: the card does not say under [minutes] "
+        f"{', '.join(missing)}.",
+        fix=f"Write under  [minutes]  {'  ,  '.join(example[key] for key in missing)}",
+    )
+
+
+def hh_mm(minutes: int) -> str:
+    """Return minutes after midnight as "HH:MM"; on the next day the hours run on."""
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
