@@ -7,10 +7,13 @@ Read in this order: ``columns`` (the vocabulary), ``trial`` (what a trial is), `
 
 from .card import TrialCard
 from .loading import load_trial, read_trial
+from .planning.plan import plan_trial
+from .planning.result import TrialPlan
 from .planning.timetable import bench_timetable
 from .planning.weigh_out import weigh_out
 from .trial import Finding, Trial, TrialError
 
 __all__ = [
-    "Finding", "Trial", "TrialCard", "TrialError", "bench_timetable", "load_trial", "read_trial", "weigh_out",
+    "Finding", "Trial", "TrialCard", "TrialError", "TrialPlan", "bench_timetable", "load_trial", "plan_trial",
+    "read_trial", "weigh_out",
 ]

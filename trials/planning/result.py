@@ -18,11 +18,6 @@ Layout = Literal["complete days", "balanced incomplete days", "two-level factori
 Inside = Literal["loaves alike", "complete mixes", "chosen by exchange"]
 Loads = Literal["none", "whole mixes", "mixes inside loads", "mixes divided over loads"]
 
-# The columns of ``loaves`` before the factors', in this order; those in the second row only where they apply.
-ALWAYS = ("loaf", "day", "mix", "mix_order", "bake_order", "measure_order")
-WHERE_IT_APPLIES = ("baker", "oven_load", "oven_place")
-ORDERS = ("mix_order", "bake_order", "measure_order")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialPlan:

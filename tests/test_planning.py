@@ -1,0 +1,111 @@
+"""A plan of every kitchen is what it must be, with every seed; what cannot be planned is told with its fix."""
+
+import numpy as np
+import pytest
+from fairloaf.trials import TrialError, plan_trial
+from fairloaf.trials.card import read_card
+from fairloaf.trials.planning.codes import slips_of
+from fairloaf.trials.planning.even_order import spread
+from fairloaf.trials.planning.plan import unfair
+
+from .planned_kitchens import card_text_of, kitchens
+
+NAMES = tuple(kitchens())
+PLACES = {"mix_order": "mix_order", "day": "day", "place": "oven_place"}
+
+
+def plan_of(name, seed=1):
+    return plan_trial(read_card(kitchens()[name]["card"]), seed=seed)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_kitchen_gets_the_layout_it_must_have(name):
+    expect = kitchens()[name]["expect"]
+    for seed in kitchens()[name]["seeds"]:
+        plan = plan_of(name, seed)
+        assert plan.layout in expect["layout"]
+        assert plan.inside == expect["inside"]
+        assert plan.loads == expect.get("loads", "none")
+        assert (plan.loaves["day"].nunique(), len(plan.mixes), len(plan.loaves)) == (
+            expect["days"], expect["mixes"], expect["loaves"])
+        assert set(plan.loaves.groupby("mix").size()) == {expect["loaves_a_mix"]}
+        assert {n: plan.made_per[n] for n in expect["factors"]} == {
+            n: of["unit"] for n, of in expect["factors"].items()}
+        for factor, against in expect["spread"].items():
+            for place, most in against.items():
+                units = plan.mixes if plan.made_per[factor] == "mix" and place != "place" else plan.loaves
+                label, kind = (np.unique(units[c], return_inverse=True)[1] for c in (factor, PLACES[place]))
+                assert spread(label, kind) <= most
+
+
+def test_what_cannot_be_told_apart_is_named():
+    expect = kitchens()["four_changes"]["expect"]["tied"]
+    for seed in range(5):
+        tied = [set(group) for group in plan_of("four_changes", seed).tied]
+        for group in expect["must"]:
+            assert any(set(group) <= one for one in tied)
+        assert any("day" in group and any(" × " in effect for effect in group) for group in tied)
+        assert not any(factor in group for group in tied for factor in ("water", "yeast", "mix_min", "salt"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("seed", range(5))
+def test_every_seed_is_even_fair_and_safe_from_slips(name, seed):
+    plan = plan_of(name, seed)
+    assert (plan.balance["spread"] <= plan.balance["promised"]).all()
+    assert not unfair(plan.card, plan.loaves)
+    codes = set(plan.loaves["loaf"])
+    assert len(codes) == len(plan.loaves)
+    assert not any(codes & slips_of(code) for code in codes)
+    for order in ("bake_order", "measure_order"):
+        assert all(sorted(day[order]) == list(range(1, len(day) + 1)) for _, day in plan.loaves.groupby("day"))
+
+
+def test_the_same_seed_gives_the_same_plan_and_another_one_another():
+    assert plan_of("small_bakery", 7).to_dict() == plan_of("small_bakery", 7).to_dict()
+    assert plan_of("small_bakery", 7).loaves["loaf"].tolist() != plan_of("small_bakery", 8).loaves["loaf"].tolist()
+
+
+TWO = 'formula = ["a", "b"]'
+FOUR_DAYS = "days = 4\nmixes_a_day = 2\nloaves_a_mix = 4"
+
+
+@pytest.mark.parametrize(("factors", "kitchen", "rest", "code", "said"), [
+    ('formula = ["a"]', FOUR_DAYS, "", "plan-one-level", "formula has one level only: a."),
+    (f"{TWO}\nroom = [1, 2]", FOUR_DAYS, "", "plan-made-per", '[made_per]  and below it  room = "mix"'),
+    ("proof_min = [40, 60]", FOUR_DAYS, 'proof_to = "height"', "proof-is-an-outcome", 'proof_to = "time"'),
+    ('formula = ["a", "b", "c"]', "days = 2\nmixes_a_day = 1\nloaves_a_mix = 4", "", "too-few-mixes",
+     "2 mixes cannot tell apart what is changed"),
+    (f"{TWO}\noven_c = [220, 240]", FOUR_DAYS, "", "too-few-mixes", "loads_a_day = 2"),
+])
+def test_what_cannot_be_planned_is_told_with_its_fix(factors, kitchen, rest, code, said):
+    with pytest.raises(TrialError) as stopped:
+        plan_trial(read_card(card_text_of(factors, kitchen, rest)), seed=1)
+    assert code in {finding.code for finding in stopped.value.findings}
+    assert said in str(stopped.value)
+
+
+def test_a_card_without_kitchen_is_given_lines_to_copy():
+    with pytest.raises(TrialError) as stopped:
+        plan_trial(read_card(f"[factors]\n{TWO}\nroom = [1, 2]"), seed=1)
+    codes = [finding.code for finding in stopped.value.findings]
+    assert codes == ["plan-no-kitchen", "plan-made-per"]
+    lines = stopped.value.findings[0].fix.split(":\n", 1)[1]
+    assert plan_trial(read_card(f"[factors]\n{TWO}\n{lines}"), seed=1).layout == "complete days"
+
+
+def test_loaves_give_way_before_mixes():
+    plan = plan_trial(read_card(card_text_of(
+        f'{TWO}\ntin = ["open", "lidded"]', "days = 4\nmixes_a_day = 2\nloaves_a_mix = 6\nloads_a_day = 1\n"
+        "oven_places = 9")), seed=1)
+    assert len(plan.mixes) == 8
+    assert set(plan.loaves.groupby("mix").size()) == {4}
+    finding = next(f for f in plan.findings if f.code == "fewer-loaves")
+    assert finding.severity == "warning"
+    assert finding.message == "The card has 6 loaves a mix, but the oven takes 4: each mix is cut into 4."
+
+
+def test_one_mix_of_each_shows_nothing_and_says_so():
+    plan = plan_trial(read_card(card_text_of(TWO, "days = 1\nmixes_a_day = 2\nloaves_a_mix = 8")), seed=1)
+    assert [f.code for f in plan.findings] == ["shows-nothing"]
+    assert plan.findings[0].severity == "warning"

@@ -1,0 +1,215 @@
+"""Layouts chosen by coordinate exchange, where no regular one fits: the least mean variance of what will be reported.
+
+Sources: Meyer & Nachtsheim 1995, Technometrics 37: 60-69 (coordinate exchange); Goos & Vandebroek 2001, J. Qual.
+Technol. 33: 436-450, and Jones & Goos 2007, Appl. Statist. 56: 347-364 (under whole plots).
+
+All starts go side by side, so that one product of matrices serves them all. Criteria are rounded before the best is
+picked: last digits differ between processors.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations
+
+import numpy as np
+
+RIDGE = 1e-6        # added to the information, so that a start that cannot tell two effects apart has a criterion
+DIGITS = 9          # of the criterion, relative to that of a start: gains below are none
+PAIR_WEIGHT = 0.1   # of a pair against a factor: pairs are not tied where they need not be
+STARTS_OF_MIXES, STARTS_OF_LOAVES = 30, 20
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What a layout is to tell apart.
+
+    levels : of each factor; control : the level number that others are held against, or None, a factor
+    pairs : of factors whose joint effect is in the model
+    """
+
+    levels: tuple[int, ...]
+    control: tuple[int | None, ...]
+    pairs: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def columns(self) -> int:
+        """Return the number of columns: independent contrasts."""
+        alone = [n - 1 for n in self.levels]
+        return sum(alone) + sum(alone[a] * alone[b] for a, b in self.pairs)
+
+    def rows(self, settings: np.ndarray) -> np.ndarray:
+        """Return the model's row of every setting: (…, factors) → (…, columns)."""
+        main = [_with_centre(n)[settings[..., i]] for i, n in enumerate(self.levels)]
+        both = [(main[a][..., :, None] * main[b][..., None, :]).reshape(*settings.shape[:-1], -1)
+                for a, b in self.pairs]
+        return np.concatenate([*main, *both], axis=-1)
+
+    def weights(self, reported: Sequence[bool]) -> np.ndarray:
+        """Return W, for which trace(W V) is the mean variance of the reported contrasts; V is the columns' variance.
+
+        Of each factor with True in ``reported``: its levels against the control, else all pairs of levels, factors
+        weighted equally; of each pair of factors a tenth of that.
+        """
+        blocks = []
+        for n, control, wanted in zip(self.levels, self.control, reported, strict=True):
+            rows = contrasts(n)
+            pairs = combinations(range(n), 2) if control is None else ((control, i) for i in range(n) if i != control)
+            apart = np.array([rows[b] - rows[a] for a, b in pairs])
+            blocks.append(apart.T @ apart / len(apart) if wanted else np.zeros((n - 1, n - 1)))
+        for a, b in self.pairs:
+            size = (self.levels[a] - 1) * (self.levels[b] - 1)
+            blocks.append(np.eye(size) * 4 * PAIR_WEIGHT / size)
+        whole = np.zeros((self.columns, self.columns))
+        at = 0
+        for block in blocks:
+            whole[at:at + len(block), at:at + len(block)] = block
+            at += len(block)
+        return whole / max(sum(reported), 1)
+
+
+def contrasts(n: int) -> np.ndarray:
+    """Return orthonormal contrasts of n levels, scaled to columns of squared length n: (n, n − 1); Helmert's."""
+    rows = np.zeros((n, n - 1))
+    for j in range(1, n):
+        rows[:j, j - 1] = -1.0
+        rows[j, j - 1] = j
+    return rows * np.sqrt(n / (rows**2).sum(axis=0)) if n > 1 else rows
+
+
+@cache
+def _with_centre(n: int) -> np.ndarray:
+    """Return the contrasts with one row more, of zeros: level −1 is half-way between all."""
+    return np.vstack([contrasts(n), np.zeros((1, n - 1))])
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The units that get a setting: mix (n,), block (n,) of each, and the variance ratio mix to loaf, 0 for mixes."""
+
+    mix: np.ndarray
+    block: np.ndarray
+    ratio: float = 0.0
+
+    def shrink(self) -> tuple[np.ndarray, np.ndarray]:
+        """Return a mix's share of ``ratio`` (mixes,) and the weight of each block's mean (blocks,)."""
+        sizes = np.bincount(self.mix)
+        shared = 1 / (1 + self.ratio * sizes)
+        block = np.zeros(len(sizes), dtype=np.int64)
+        block[self.mix] = self.block
+        return shared, np.bincount(block, weights=sizes * shared)
+
+    def sums(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the sum of the rows of each mix (…, mixes, p), and the weighted sum of each block (…, blocks, p)."""
+        shared, of_block = self.shrink()
+        mixes = (np.arange(len(shared))[:, None] == self.mix).astype(float)
+        blocks = (np.arange(len(of_block))[:, None] == self.block) * shared[self.mix]
+        return mixes @ x, blocks @ x
+
+
+def information(x: np.ndarray, units: Units) -> np.ndarray:
+    """Return the information on the columns, blocks eliminated and mixes random: (…, n, p) → (…, p, p)."""
+    shared, of_block = units.shrink()
+    sums, means = units.sums(x)
+    total = np.swapaxes(x, -1, -2) @ x
+    total = total - np.swapaxes(sums * (units.ratio * shared)[:, None], -1, -2) @ sums
+    return total - np.swapaxes(means / of_block[:, None], -1, -2) @ means
+
+
+def mean_variance(info: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """Return the mean variance of the reported contrasts: (…, p, p) → (…)."""
+    inverse = np.linalg.inv(info + RIDGE * np.eye(info.shape[-1]))
+    return (inverse * weights).sum(axis=(-1, -2))
+
+
+def exchange(
+    rng: np.random.Generator, model: Model, units: Units, held: dict[int, np.ndarray] | None = None,
+    starts: int = STARTS_OF_MIXES,
+) -> np.ndarray:
+    """Return the best setting found of every unit: (n, factors), level numbers.
+
+    ``held`` : factor → its levels (n,), which are given and not exchanged; only the others' contrasts are minimised.
+    Among equals the one with the least spread of level totals, then of combinations.
+    """
+    held = held or {}
+    free = [i for i in range(len(model.levels)) if i not in held]
+    n = len(units.mix)
+    settings = np.stack([rng.integers(levels, size=(starts, n)) for levels in model.levels], axis=-1)
+    for factor, levels in held.items():
+        settings[..., factor] = levels
+    weights = model.weights([i in free for i in range(len(model.levels))])
+    settings, found = _descend(rng, settings, model, units, weights, free)
+    rounded = _rounded(found, float(found.min()))
+    keys = [(rounded[s], *_spreads(settings[s], model.levels, free), s) for s in range(starts)]
+    return settings[min(keys)[-1]]
+
+
+def _rounded(values: np.ndarray, scale: float) -> np.ndarray:
+    return np.round(values / scale, DIGITS)
+
+
+def _spreads(settings: np.ndarray, levels: Sequence[int], free: list[int]) -> tuple[int, int]:
+    """Return the sum of the spreads of level totals, and the spread of the combinations' totals."""
+    totals = sum(int(np.ptp(np.bincount(settings[:, i], minlength=levels[i]))) for i in free)
+    joint = np.ravel_multi_index(settings[:, free].T, [levels[i] for i in free])
+    return totals, int(np.ptp(np.bincount(joint, minlength=math.prod(levels[i] for i in free))))
+
+
+def _descend(
+    rng: np.random.Generator, settings: np.ndarray, model: Model, units: Units, weights: np.ndarray, free: list[int],
+) -> tuple[np.ndarray, np.ndarray]:
+    """Exchange one coordinate after another in every start, until a pass gains nothing in any of them."""
+    starts, n, _ = settings.shape
+    every = np.arange(starts)
+    shared, of_block = units.shrink()
+    x = model.rows(settings)
+    of_mix, of_blocks = units.sums(x)
+    info = information(x, units)
+    now = mean_variance(info, weights)
+    scale = float(now.min())
+    coordinates = np.array([(unit, factor) for unit in range(n) for factor in free])
+    while True:
+        before = now.copy()
+        order = rng.permuted(np.tile(np.arange(len(coordinates)), (starts, 1)), axis=1)
+        for step in range(len(coordinates)):
+            unit, factor = coordinates[order[:, step]].T
+            tried = np.repeat(settings[every, unit][:, None], max(model.levels), axis=1)
+            tried[every, :, factor] = np.arange(max(model.levels)) % np.array(model.levels)[factor][:, None]
+            new = model.rows(tried)                                           # (starts, levels, p)
+            old = x[every, unit]
+            changed = _changed(info, new, old, of_mix[every, units.mix[unit]], of_blocks[every, units.block[unit]],
+                               (units.ratio * shared)[units.mix[unit]], shared[units.mix[unit]],
+                               of_block[units.block[unit]])
+            found = mean_variance(changed, weights)
+            best = _rounded(found, scale).argmin(axis=1)
+            better = _rounded(found[every, best], scale) < _rounded(now, scale)
+            s, level = every[better], best[better]
+            if not len(s):
+                continue
+            move = new[s, level] - old[s]
+            settings[s, unit[s]] = tried[s, level]
+            x[s, unit[s]] = new[s, level]
+            of_mix[s, units.mix[unit[s]]] += move
+            of_blocks[s, units.block[unit[s]]] += move * shared[units.mix[unit[s]]][:, None]
+            info[s], now[s] = changed[s, level], found[s, level]
+        if not (_rounded(now, scale) < _rounded(before, scale)).any():
+            return settings, now
+
+
+def _changed(
+    info: np.ndarray, new: np.ndarray, old: np.ndarray, mix: np.ndarray, block: np.ndarray,
+    mix_share: np.ndarray, shared: np.ndarray, block_weight: np.ndarray,
+) -> np.ndarray:
+    """Return the information after one unit's row is replaced by each of the new ones: (starts, levels, p, p)."""
+    def outer(rows: np.ndarray) -> np.ndarray:
+        return rows[..., :, None] * rows[..., None, :]
+
+    step = new - old[:, None]
+    mixes, blocks = mix[:, None] + step, block[:, None] + step * shared[:, None, None]
+    change = outer(new) - outer(old)[:, None]
+    change -= mix_share[:, None, None, None] * (outer(mixes) - outer(mix)[:, None])
+    change -= (outer(blocks) - outer(block)[:, None]) / block_weight[:, None, None, None]
+    return info[:, None] + change
