@@ -12,6 +12,32 @@ CRUMB_PREFIX = "crumb_"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Grouping:
+    """What several loaves share: a column whose loaves of one label are more alike than those of two.
+
+    ``one`` and ``many`` are what it is called; ``inside`` are the columns that it lies inside, so that a label that
+    comes back there is another one; a ``block`` is compared within, where a mix is the unit that is judged.
+    """
+
+    name: str
+    one: str
+    many: str
+    inside: tuple[str, ...] = ()
+    block: bool = True
+
+
+GROUPINGS: tuple[Grouping, ...] = (     # from the coarsest to the finest
+    Grouping(name="day", one="day", many="days"),
+    Grouping(name="baker", one="baker", many="bakers"),
+    Grouping(name="oven", one="oven", many="ovens"),
+    Grouping(name="deck", one="deck", many="decks", inside=("oven",)),
+    Grouping(name="oven_load", one="oven load", many="oven loads", inside=("day", "oven", "deck")),
+    Grouping(name="mix", one="mix", many="mixes", inside=("day", "formula"), block=False),
+)
+BLOCKS: tuple[str, ...] = tuple(grouping.name for grouping in GROUPINGS if grouping.block)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """One column: ``unit`` is the canonical unit, ``low`` and ``high`` what is plausible (common practice)."""
 
@@ -45,6 +71,9 @@ RECORDED: tuple[Column, ...] = (
           "mix number", "dough", "dough number", "batch", "batch number", "dough batch", "mixing"),
     _text("day", "Bake day", "the day of the bake",
           "bake day", "baking day", "day number", "date", "bake date", "baking date", "baked on", "test day"),
+    _text("oven", "Oven", "which oven the loaf was baked in",
+          "oven name", "oven number", "oven used", "which oven", "baked in", "baked in oven"),
+    _text("deck", "Deck", "which deck of the oven", "oven deck", "deck number", "deck of oven"),
     _text("oven_load", "Oven load", "which load of the oven",
           "load", "load number", "oven load number", "oven run", "oven batch"),
     _text("oven_place", "Oven place", "where in the oven the loaf stood",

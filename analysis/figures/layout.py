@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from ..model.layout import Layout
+from ..model.units import GROUPINGS
 from ..wording.factor_pictures import AND_MORE, layout_alt
 from ..wording.layout import level_text, unit_words
 from .names import short_names, wrapped
@@ -42,7 +43,7 @@ def layout_drawing(loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, st
     loaves : those of the layout, with the factors' columns. Without mixes a row is a day, or one row holds all.
     """
     loaves = loaves.loc[layout.labels.index]
-    inside = [name for name in layout.factors["factor"] if layout.applied_to(name) in ("loaf", "oven_load")]
+    inside = [name for name in layout.factors["factor"] if layout.applied_to(name) not in ("day", "baker", "mix")]
     outside = [name for name in layout.factors["factor"] if name not in inside]
     rows = _rows(layout)
     shown = rows[:MOST_ROWS]
@@ -86,7 +87,7 @@ def _box_texts(loaves: pd.DataFrame, inside: Sequence[str], letters: int
 
 def _rows(layout: Layout) -> list[tuple[str, pd.Index]]:
     """The finest grouping that holds several loaves, group by group, by day."""
-    kept = [name for name in ("mix", "day", "baker", "oven_load") if name in layout.kept]
+    kept = [name for name in ("mix", *GROUPINGS) if name in layout.kept]
     if not kept:
         return [("", layout.labels.index)]
     order = [name for name in ("day", "mix") if name in layout.labels]

@@ -14,10 +14,10 @@ import pandas as pd
 
 from .design import Design, Term, build_design
 from .layout import Layout
-from .units import is_nested
+from .units import GROUPINGS, is_nested
 
 LEAST_ERROR_DF = 3
-LEVELS = ("day", "baker", "oven_load", "mix", "loaf")       # coarse to fine
+LEVELS = (*GROUPINGS, "loaf")       # coarse to fine
 
 
 def error_df(matrix: np.ndarray, labels: pd.DataFrame) -> dict[str, int]:

@@ -19,7 +19,7 @@ from .units import GROUPINGS, count_units, is_nested, label_units
 
 MANY_BLOCKS = 20        # incomplete blocks from which their own differences are well enough known to be random
 MOST_FIXED = 100        # blocks beyond which each is no longer given a column of its own
-PREFERRED = ("mix", "day", "oven_load", "baker")     # of two groupings that are the same, the first here is kept
+PREFERRED = tuple(dict.fromkeys(("mix", "day", *reversed(GROUPINGS))))     # of two that are the same, the first is kept
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +67,7 @@ class Layout:
 
     @cached_property
     def factors(self) -> pd.DataFrame:
-        """One row a factor: factor, applied_to (day, baker, oven_load, mix, loaf), kind (category, number), levels
+        """One row a factor: factor, applied_to (a grouping or "loaf"), kind (category, number), levels
         (tuple), n_levels."""
         rows = []
         for factor in self.loaves:
@@ -79,7 +79,7 @@ class Layout:
         return pd.DataFrame(rows, columns=["factor", "applied_to", "kind", "levels", "n_levels"])
 
     def applied_to(self, factor: str) -> str:
-        """The unit that a factor was applied to: day, baker, oven_load, mix or loaf."""
+        """The unit that a factor was applied to: a grouping, such as "day" or "mix", or "loaf"."""
         return self._applied[factor]
 
     @cached_property

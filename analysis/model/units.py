@@ -1,4 +1,4 @@
-"""Whose loaf is whose: which day, baker, oven load and mix each loaf belongs to, as whole numbers."""
+"""Whose loaf is whose: which day, baker, oven, load and mix each loaf belongs to, as whole numbers."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-GROUPINGS = ("day", "baker", "oven_load", "mix")
-LIES_INSIDE = {"mix": ("day", "formula"), "oven_load": ("day",)}
+from ...trials import columns
+
+GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)      # coarse to fine
+LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Units:
 
 
 def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> Units:
-    """Number the groups of every grouping; a dough is one formula's and one day's, an oven load one day's."""
+    """Number the groups of every grouping; a dough is one formula's and one day's, a load one oven's."""
     known = {name: loaves[name].notna().to_numpy() for name in groupings if name in loaves}
     known = {name: there for name, there in known.items() if there.any()}
     labels = {name: _numbered(loaves, name, there) for name, there in known.items()}

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from ...trials.columns import GROUPINGS
 from ...trials.words.numbers import listed
 from .differences import capital
 
 if TYPE_CHECKING:
     from ..model.layout import Layout
 
-_ONE = {"day": "day", "baker": "baker", "oven_load": "oven load", "mix": "mix", "loaf": "loaf"}
-_MANY = {"day": "days", "baker": "bakers", "oven_load": "oven loads", "mix": "mixes", "loaf": "loaves"}
+_ONE = {grouping.name: grouping.one for grouping in GROUPINGS} | {"loaf": "loaf"}
+_MANY = {grouping.name: grouping.many for grouping in GROUPINGS} | {"loaf": "loaves"}
 MOST_COMBINATIONS = 6       # named one by one
 
 

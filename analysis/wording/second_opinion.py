@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ...trials.columns import GROUPINGS
 from ...trials.words.numbers import ENGLISH, NumberStyle, chance, number
 
 if TYPE_CHECKING:
     from ..comparison.compare import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
-UNITS = {"mix": ("mix", "mixes"), "loaf": ("mix", "mixes"), "day": ("day", "days"), "baker": ("baker", "bakers"),
-         "oven_load": ("oven load", "oven loads")}
+UNITS = {grouping.name: (grouping.one, grouping.many) for grouping in GROUPINGS} | {"loaf": ("mix", "mixes")}
 WAYS = {
     "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
     "means": "a t test on the means, since loaves are missing and the {units} differ no more than their loaves do",

@@ -14,12 +14,13 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
+from ..columns import GROUPINGS
 from ..trial import Finding, Severity, Trial
 from .grouping import with_coded_names
 
 Table = Literal["loaves", "scores", "readings"]
 MOST_TOLD = 10
-NAMED = ("formula", "tin", "mix", "day", "oven_load", "oven_place", "baker")
+NAMED = ("formula", "tin", "oven_place", *(grouping.name for grouping in GROUPINGS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

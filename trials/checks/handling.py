@@ -49,7 +49,7 @@ def measured_at_once(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def loads_out_of_order(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do oven loads follow one another in the order of baking?"""
     known = loaves[loaves["bake_order"].notna() & loaves["oven_load"].notna()]
-    day = joint_codes(known, ["day"] if "day" in known else [])
+    day = joint_codes(known, [name for name in ("day", "oven") if name in known])     # two ovens bake side by side
     load = joint_codes(known.assign(a_day=day), ["a_day", "oven_load"])
     ranked = np.lexsort((load, known["bake_order"], day))
     starts = np.append(True, np.diff(load[ranked]) != 0)[: len(known)]

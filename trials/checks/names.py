@@ -14,7 +14,7 @@ from ..trial import Trial
 from .check import MOST_TOLD, NAMED, Spot, check, lines, listed
 from .grouping import tally
 
-MISSPELLED = ("formula", "tin", "oven_place", "baker")
+MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "baker")
 MOST_NAMES = 100            # a column with more of them holds no kinds
 SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}

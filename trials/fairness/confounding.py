@@ -9,9 +9,10 @@ import pandas as pd
 
 from ..checks.check import Spot, listed
 from ..checks.fair_check import FairCheck, fair, words_for
+from ..columns import BLOCKS
 from .conditions import Pair, linked_levels, mix_codes
 
-CONFOUNDED = ("day", "oven_load", "oven", "oven_place", "baker", "tin", "proof_min", "flour_lot")
+CONFOUNDED = (*BLOCKS, "oven_place", "tin", "proof_min", "flour_lot")
 MOST_LEVELS_TOLD = 4
 
 
