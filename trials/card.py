@@ -13,6 +13,7 @@ from typing import Any, Literal
 from .kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Unit, Variation
 from .kitchen_sections import planning_sections, whole
 from .measuring.formula import is_flour
+from .tasting_sections import Tasting, tasting_section, words_section
 from .trial import Finding, TrialError
 
 FILE = "trial.toml"
@@ -95,6 +96,8 @@ class TrialCard:
     tins: Mapping[str, Tin] = field(default_factory=dict)
     scores: ScoreScale | None = None
     formulas: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    tasting: Tasting = field(default_factory=Tasting)
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # heading → words to tick
     kitchen: Kitchen | None = None
     made_per: Mapping[str, Unit] = field(default_factory=dict)
     minutes: Minutes | None = None
@@ -173,6 +176,8 @@ class _CardReader:
             "measures": {k: self.measure(k, v) for k, v in self.sections(table, "measures")},
             "tins": {k: self.tin(k, v) for k, v in self.sections(table, "tins")},
             "scores": self.scores(self.section(table, "scores")) if "scores" in table else None,
+            "tasting": tasting_section(self, self.section(table, "tasting")),
+            "words": words_section(self, self.section(table, "words")),
             "formulas": {k: self.formula(k, v) for k, v in self.sections(table, "formulas")},
         }
         card = TrialCard(**values, **planning_sections(self, table))

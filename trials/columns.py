@@ -144,6 +144,39 @@ READINGS: tuple[Column, ...] = (
     _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
 )
 
+_ASSESSOR = ("taster", "observer", "judge", "panellist", "panelist", "person", "pupil", "student", "name", "who")
+
+CODES: tuple[Column, ...] = (
+    _text("code", "Code", "what stood on the cup or the plate", "blind code", "cup", "plate", "label"),
+    _text("loaf", "Loaf", "the loaf in it", "loaf number", "bread", "bread number", "sample"),
+    _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
+)
+
+TASTING: tuple[Column, ...] = (
+    _text("assessor", "Assessor", "who tasted", *_ASSESSOR),
+    _text("test", "Test", "what kind of test", "kind of test", "test type", "method"),
+    _text("served", "Served", "codes of the cups, in serving order", "codes", "cups", "codes served", "serving order"),
+    _text("answer", "Answer", "the code chosen", "answered", "choice", "chosen", "chose", "odd one", "response"),
+    _text("reference", "Reference", "the bread that was known", "ref", "reference sample"),
+    _text("asked", "Asked", "what was asked for", "question", "attribute", "asked for"),
+    _text("group", "Group", "which group of people", "class", "panel", "school class"),
+    _text("repeat", "Repeat", "which of a person's servings", "repetition", "replicate", "round"),
+    _text("void", "Void", "why a serving is left out", "void reason", "left out", "excluded"),
+    _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
+)
+
+WORDS: tuple[Column, ...] = (
+    _text("assessor", "Assessor", "who looked", *_ASSESSOR),
+    _text("code", "Code", "what stood on the plate", "blind code", "plate"),
+    _text("loaf", "Loaf", "the loaf that was looked at", "loaf number", "bread", "bread number", "sample"),
+    _text("table", "Table", "who sat together, with one sheet or in sight of others' sheets", "table number", "team"),
+    _text("order", "Order", "place in the person's order of looking", "order of looking", "serving order"),
+    _text("repeat", "Repeat", "which of a person's looks at the loaf", "repetition", "replicate", "round"),
+    _text("words", "Words", "the words that were ticked, with ; between", "words ticked", "ticked", "ticks"),
+    _text("void", "Void", "why a look is left out", "void reason", "left out", "excluded"),
+    _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
+)
+
 DERIVED: tuple[Column, ...] = (
     _number("specific_volume", "Specific volume", "mL/g", 1.5, 8, "loaf volume / baked mass",
             "specific loaf volume", "loaf specific volume", derived=True),

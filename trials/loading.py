@@ -14,13 +14,15 @@ from .measuring.mixes import with_mixes
 from .measuring.volume_readings import long_readings, with_mean_readings
 from .reading.headers import loose
 from .reading.records import Records, read_records
-from .reading.score_table import long_scores
+from .reading.score_table import long_scores, no_column
+from .reading.tick_table import long_words
 from .reading.typed_table import NotedTable, TypedTable
 from .trial import Finding, Trial, TrialError, on_lines, worst_first
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
 
 OWN_DOUGH = "loaf"      # the card's  mix = "loaf": every loaf had a dough of its own, whatever its column is called
+NEEDED = {"codes": ("code", "loaf"), "tasting": ("assessor", "served", "answer")}
 FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
 MOST_LEVELS_OF_A_NUMBER = 6
 SUMMARIES = ("mean", "average", "avg", "total", "sum", "sd", "std", "standard deviation", "median")
@@ -67,17 +69,30 @@ def assembled(records: Records) -> Trial:
     steps.append(with_mixes(steps[-1].frame, files["loaves"], own_dough=card.columns.get("mix") == OWN_DOUGH))
     loaves = steps[-1].frame
     factors, told = _factors(loaves, card)
-    noted: list[TypedTable | NotedTable] = [*typed.values(), *(t for t in (scores, readings) if t), *steps]
+    words = long_words(records.raw["words"], typed["words"], card) if "words" in typed else None
+    codes, tasting = (needed(typed[kind], files[kind], kind) if kind in typed else None for kind in NEEDED)
+    parts = [table for table in (scores, readings, codes, tasting, words) if table is not None]
+    noted: list[TypedTable | NotedTable] = [*typed.values(), *parts, *steps]
+    unreadable = [table.unreadable for table in typed.values()] + ([words.unreadable] if words else [])
     return Trial(
         name=records.name, card=card, loaves=loaves, factors=factors, sources=records.sources, files=files,
         scores=scores.frame if scores else None, readings=readings.frame if readings else None,
+        codes=codes.frame if codes else None, tasting=tasting.frame if tasting else None,
+        words=words.frame if words else None,
         findings=worst_first((*_unmapped(records), *_summary_rows(loaves, files["loaves"]),
                               *(finding for table in noted for finding in table.findings))),
         assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions),
                      *_unknown_headers(typed["loaves"], card, files["loaves"]), *told),
         headers=_headers(typed["loaves"], loaves),
-        unreadable=pd.concat([table.unreadable for table in typed.values()], ignore_index=True),
+        unreadable=pd.concat(unreadable, ignore_index=True),
     )
+
+
+def needed(typed: TypedTable, file: str, kind: str) -> NotedTable:
+    """Return a table as it was read, with an error for every column that it cannot do without."""
+    missing = [name for name in NEEDED[kind] if name not in typed.frame]
+    return NotedTable(frame=typed.frame[:0].assign(**dict.fromkeys(missing, "")) if missing else typed.frame,
+                      findings=tuple(no_column(file, name, kind) for name in missing))
 
 
 def _headers(typed: TypedTable, loaves: pd.DataFrame) -> dict[str, str]:

@@ -81,12 +81,16 @@ class Trial:
         canonical units, the derived measures (``measures.py``) and ``line``, the row's line in its file.
         Number columns are float64; the others are text with missing values.
     scores : long table ``line, loaf, assessor, attribute, score`` (+ ``repeat``, ``order`` when recorded) or None
+    codes : the key, ``line, code, loaf``, or None
+    tasting : one row a serving, as ``columns.TASTING`` has it, or None (``tasting/servings.py`` reads it on)
+    words : long table ``line, assessor, word, tick`` (1, 0, missing where not judged) with ``code``, ``loaf``,
+        ``table``, ``order``, ``repeat``, ``void``, ``note`` where recorded, one row a look and word; or None
     readings : long table ``line, loaf, loaf_ml`` (repeated volume readings, mL) or None
     factors : what was changed on purpose, as the card says, or as the records show where there is no card
     findings : what reading and the checks had to say, worst first
     assumptions : what reading took for granted, in plain sentences
     sources : name of each file read → its SHA-256 fingerprint
-    files : which file each table came from: "loaves", "scores", "readings" → file name (and sheet)
+    files : which file each table came from: "loaves", "scores", … → file name (and sheet)
     headers : column of ``loaves`` → its header as it stands in the file, for columns that were read and not derived
     unreadable : table ``file, line, column, text`` of cells in number columns that hold no number; the cell is
         missing in ``loaves``, ``scores`` or ``readings``, and its text is kept here
@@ -97,6 +101,9 @@ class Trial:
     loaves: pd.DataFrame
     scores: pd.DataFrame | None = None
     readings: pd.DataFrame | None = None
+    codes: pd.DataFrame | None = None
+    tasting: pd.DataFrame | None = None
+    words: pd.DataFrame | None = None
     factors: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     assumptions: tuple[str, ...] = ()

@@ -21,6 +21,9 @@ SHEET_NAMES = {
     "loaves": ("loaves", "loaf", "breads", "bakes", "records", "data"),
     "scores": ("scores", "score", "crumb scores"),
     "readings": ("readings", "reading", "volume readings"),
+    "codes": ("codes", "key", "blind codes"),
+    "tasting": ("tasting", "servings", "ballots"),
+    "words": ("words", "ticks", "words ticked"),
 }
 
 
@@ -57,7 +60,7 @@ def read_tables(
     raw: bytes, file: str, vocabularies: dict[str, Vocabulary], mapped: Sequence[str] = (),
     sheet: str | None = None,
 ) -> dict[str, RawTable]:
-    """Return the tables found in a file, by kind ("loaves", "scores", "readings").
+    """Return the tables found in a file, by kind ("loaves", "scores", …).
 
     A CSV holds one table, of the first kind in ``vocabularies``. A workbook may hold one sheet of each kind;
     ``sheet`` names that of the first. ``mapped`` are further headers to be recognised, from the card.

@@ -10,15 +10,18 @@ from pathlib import Path
 from typing import TypeVar
 
 from ..card import TrialCard, card_text, read_card
-from ..columns import CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, Column
+from ..columns import CODES, CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, TASTING, WORDS, Column
 from ..trial import Finding, TrialError
 from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
 from .grid import LARGEST_FILE
 from .headers import Vocabulary, tidy_name
 from .raw_table import RawTable, read_tables
+from .tick_table import headers_of_words
 from .typed_table import TypedTable, typed_table
 
 Read = TypeVar("Read")
+PARTS: dict[str, Vocabulary] = {"scores": SCORES, "readings": READINGS, "codes": CODES, "tasting": TASTING,
+                                "words": WORDS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,8 +83,8 @@ def _card(content: bytes) -> dict[str, TrialCard]:
 def _tables(
     content: bytes, kind: str, files: TrialFiles, card: TrialCard, sheet: str | None,
 ) -> dict[str, RawTable]:
-    """Return the tables in one file; a workbook of loaves may hold scores and readings, too."""
-    vocabularies: dict[str, Vocabulary] = {"loaves": vocabulary(card), "scores": SCORES, "readings": READINGS}
+    """Return the tables in one file; a workbook of loaves may hold the other tables, too."""
+    vocabularies: dict[str, Vocabulary] = {"loaves": vocabulary(card), **PARTS}
     wanted = [kind] if kind != "loaves" else ["loaves", *(k for k in vocabularies if k not in files.paths)]
     mapped = tuple(card.columns.values()) if kind == "loaves" else ()
     return read_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted}, mapped,
@@ -98,10 +101,11 @@ def vocabulary(card: TrialCard) -> Vocabulary:
 
 def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     """Return one typed table; the card says of unknown columns whether they hold numbers or texts."""
-    columns = {"loaves": vocabulary(card), "scores": SCORES, "readings": READINGS}[kind]
+    if kind in ("codes", "tasting", "words"):
+        return typed_table(raw, PARTS[kind], headers_of_words(raw.headers, card) if kind == "words" else {})
     numbers = {name for name, levels in card.factors.items() if isinstance(levels[0], float)}
     numbers |= {*card.measures, card.measure or ""}
     texts = {name for name, levels in card.factors.items() if isinstance(levels[0], str)}
     if kind != "loaves":
-        return typed_table(raw, columns, {}, wide=True)
-    return typed_table(raw, columns, card.columns, numbers - texts, texts)
+        return typed_table(raw, PARTS[kind], {}, wide=True)
+    return typed_table(raw, vocabulary(card), card.columns, numbers - texts, texts)

@@ -45,8 +45,10 @@ def no_scores() -> pd.DataFrame:
 
 
 def no_column(file: str, name: str, kind: str) -> Finding:
-    """Return the error for a table of scores or readings without a column that it needs."""
-    needed = {"scores": "loaf, assessor, attribute and score", "readings": "loaf and loaf_ml"}[kind]
+    """Return the error for a table beside the loaves without a column that it needs."""
+    needed = {"scores": "loaf, assessor, attribute and score", "readings": "loaf and loaf_ml",
+              "codes": "code and loaf", "tasting": "assessor, served and answer",
+              "words": "assessor, code (or loaf), and one for every word"}[kind]
     return Finding(code="no-column", severity="error", file=file, column=name,
                    message=f"{file}: there is no column {name}.", why=f"The {kind} cannot be used without it.",
                    fix=f"Call the columns {needed}, or take the file out of the trial.")
