@@ -354,4 +354,5 @@ def test_one_spoilt_thing_is_told_once_and_in_full(case):
 
 
 def test_every_check_has_a_case():
-    assert {check.code for check in CHECKS} == {case.code for case in CASES}
+    elsewhere = ("codes", "tasting", "words")       # test_checks_tasting.py
+    assert {check.code for check in CHECKS if check.table not in elsewhere} == {case.code for case in CASES}

@@ -5,7 +5,22 @@ from __future__ import annotations
 import pandas as pd
 
 from ..trial import Finding, Trial, worst_first
-from . import copies, far, handling, identity, levels, mixes, names, panel, readings, scores, slips, values
+from . import (
+    copies,
+    far,
+    handling,
+    identity,
+    levels,
+    mixes,
+    names,
+    panel,
+    readings,
+    scores,
+    slips,
+    tasting,
+    ticks,
+    values,
+)
 from .check import Check, Seen, Spot, check
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
@@ -69,6 +84,32 @@ CHECKS: tuple[Check, ...] = (
     panel.assessors_of_one_formula,
     panel.order_follows_formula,
     panel.scored_knowing_the_formula,
+    tasting.codes_of_two_loaves,
+    tasting.codes_of_no_loaf,
+    tasting.tests_unknown,
+    tasting.tasters_missing,
+    tasting.tasters_alike,
+    tasting.codes_unknown,
+    tasting.cups_of_another_number,
+    tasting.cups_of_the_wrong_breads,
+    tasting.answers_not_served,
+    tasting.answers_of_another_number,
+    tasting.answers_missing,
+    tasting.servings_twice,
+    tasting.expected_bread_missing,
+    tasting.places_uneven,
+    tasting.names_of_tasters,
+    tasting.people_not_as_planned,
+    ticks.lookers_missing,
+    ticks.lookers_alike,
+    ticks.plates_unknown,
+    ticks.looks_at_no_loaf,
+    ticks.looks_twice,
+    ticks.ticks_unclear,
+    ticks.words_not_on_card,
+    ticks.names_of_lookers,
+    ticks.nothing_ticked,
+    ticks.lookers_not_as_planned,
 )
 
 

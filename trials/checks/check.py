@@ -18,7 +18,7 @@ from ..columns import GROUPINGS
 from ..trial import Finding, Severity, Trial
 from .grouping import with_coded_names
 
-Table = Literal["loaves", "scores", "readings"]
+Table = Literal["loaves", "scores", "readings", "codes", "tasting", "words"]
 MOST_TOLD = 10
 NAMED = ("formula", "tin", "oven_place", *(grouping.name for grouping in GROUPINGS))
 

@@ -14,6 +14,8 @@ from .kinds import KINDS, Kind, kind_named
 
 NONE = ("none", "neither", "no preference", "no difference", "equal", "same")
 UNANSWERED = ("", "?", "-", "–", "don't know", "dont know")
+HOW: dict[tuple[int, ...], str] = {(1, 2): "two cups of one bread and one of another",
+                                   (2, 2): "two cups of each of two breads"}
 LEVELS = ("formula", "mix", "loaf")     # what may make two breads, the coarsest first
 
 
@@ -87,7 +89,8 @@ def read_ranks(text: str) -> dict[str, float]:
     """Return code → rank from ``a < b = c``, 1 for the least and ties at the mean; ``>`` goes the other way."""
     falling = ">" in text and "<" not in text
     steps = [split_codes(step.replace("=", " ")) for step in re.split("[<>]", text)]
-    ranks, place = {}, 0
+    ranks: dict[str, float] = {}
+    place = 0
     for step in reversed(steps) if falling else steps:
         ranks |= {code: place + (len(step) + 1) / 2 for code in step}
         place += len(step)
@@ -99,8 +102,10 @@ def read_servings(trial: Trial) -> tuple[Serving, ...]:
     if trial.tasting is None:
         return ()
     reader = _Reader(key_of(trial), labels_of(trial), trial.card.tasting.test, trial.card.tasting.expected)
-    rows = trial.tasting.astype(object).where(trial.tasting.notna(), "").to_dict("records")
-    return tuple(reader.serving({str(name): cell for name, cell in row.items()}) for row in rows)
+    cells = trial.tasting.astype(object).where(trial.tasting.notna(), "").to_dict("records")
+    rows = [{str(name): cell for name, cell in row.items()} for row in cells]
+    reader = replace(reader, levels=reader.levels_of(rows))
+    return tuple(reader.serving(row) for row in rows)
 
 
 def labels_of(trial: Trial) -> dict[str, dict[str, str]]:
@@ -121,6 +126,25 @@ class _Reader:
     labels: Mapping[str, Mapping[str, str]]
     test: str | None
     expected: tuple[str, ...]
+    levels: Mapping[str, str] = field(default_factory=dict)
+
+    def levels_of(self, rows: Sequence[Mapping[str, str]]) -> dict[str, str]:
+        """Return test → what its breads are told apart by: the coarsest that makes the test of half of its rows."""
+        fit: dict[str, Counter[str]] = {}
+        for row in rows:
+            kind = kind_named(row.get("test", "") or self.test or "")
+            loaves = [self.key.get(code, "") for code in split_codes(row.get("served", ""))]
+            if kind is not None and not row.get("void", ""):
+                makes = (level for level in LEVELS if self.breads(loaves, level, kind))
+                fit.setdefault(kind.name, Counter()).update((*makes, "rows"))
+        return {test: next((level for level in LEVELS if 2 * counts[level] >= counts["rows"]), LEVELS[0])
+                for test, counts in fit.items()}
+
+    def breads(self, loaves: Sequence[str], level: str, kind: Kind) -> tuple[str, ...]:
+        """Return the loaves' breads, or none where they do not make the test."""
+        pattern = kind.pattern if kind.cups else (1,) * len(loaves)
+        found = tuple(self.labels.get(loaf, {}).get(level, "") for loaf in loaves)
+        return found if all(found) and tuple(sorted(Counter(found).values())) == pattern else ()
 
     def serving(self, row: Mapping[str, str]) -> Serving:
         """Return one row as a serving. What follows from a fault is not told again."""
@@ -158,16 +182,13 @@ class _Reader:
                       "Write the codes of all cups under served, in serving order.")]
 
     def told_apart(self, serving: Serving, kind: Kind, reference: str) -> tuple[Serving, list[Fault]]:
-        """Return the serving with its breads: by formula, else by mix, else by loaf, as the test's pattern asks."""
-        pattern = kind.pattern if kind.cups else (1,) * len(serving.codes)
-        for level in LEVELS:
-            breads = [self.labels.get(loaf, {}).get(level, "") for loaf in serving.loaves]
-            if all(breads) and tuple(sorted(Counter(breads).values())) == pattern:
-                found = replace(serving, breads=tuple(breads), level=level)
-                return self.with_reference(found, reference) if kind.name == "duo-trio" else (found, [])
+        """Return the serving with its breads, or a fault where they do not make the test."""
+        level = self.levels[kind.name]
+        if breads := self.breads(serving.loaves, level, kind):
+            found = replace(serving, breads=breads, level=level)
+            return self.with_reference(found, reference) if kind.name == "duo-trio" else (found, [])
         served = " ".join(f"{code} (loaf {loaf})" for code, loaf in zip(serving.codes, serving.loaves, strict=True))
-        how = {(1, 2): "two cups of one bread and one of another", (2, 2): "two cups of each of two breads"}.get(
-            kind.pattern, "a different bread in every cup")
+        how = HOW.get(kind.pattern, "a different bread in every cup")
         return serving, [Fault("served-wrong", f"a {kind.name} test has {how}, not {served}",
                                "Correct the codes or the key; or give the row a reason under void.")]
 
