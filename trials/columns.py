@@ -71,6 +71,8 @@ RECORDED: tuple[Column, ...] = (
           "mix number", "dough", "dough number", "batch", "batch number", "dough batch", "mixing"),
     _text("day", "Bake day", "the day of the bake",
           "bake day", "baking day", "day number", "date", "bake date", "baking date", "baked on", "test day"),
+    _number("mix_order", "Mixing order", "", 1, None, "the mix's place in its day's order of mixing",
+            "mixing order", "order of mixing", "order mixed"),
     _text("oven", "Oven", "which oven the loaf was baked in",
           "oven name", "oven number", "oven used", "which oven", "baked in", "baked in oven"),
     _text("deck", "Deck", "which deck of the oven", "oven deck", "deck number", "deck of oven"),

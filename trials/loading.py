@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from .card import FILE, TrialCard
 from .columns import DERIVED
 from .measuring.derived import with_derived, with_measures
 from .measuring.mixes import with_mixes
+from .measuring.planned import with_plan
 from .measuring.volume_readings import long_readings, with_mean_readings
 from .reading.headers import loose
 from .reading.records import Records, read_records
@@ -63,6 +65,9 @@ def assembled(records: Records) -> Trial:
     scores = long_scores(typed["scores"], card, files["scores"]) if "scores" in typed else None
     readings = long_readings(typed["readings"], files["readings"]) if "readings" in typed else None
     steps = [_numbered(typed["loaves"].frame, files["loaves"])]
+    if "plan" in typed:
+        steps.append(with_plan(steps[-1].frame, typed["plan"].frame, files["loaves"], files["plan"],
+                               typed["loaves"].unreadable["line"]))
     if readings is not None and not readings.frame.empty:
         steps.append(with_mean_readings(steps[-1].frame, readings.frame, files["readings"]))
     steps.append(with_derived(steps[-1].frame, card, files["loaves"]))
@@ -83,7 +88,7 @@ def assembled(records: Records) -> Trial:
                               *(finding for table in noted for finding in table.findings))),
         assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions),
                      *_unknown_headers(typed["loaves"], card, files["loaves"]), *told),
-        headers=_headers(typed["loaves"], loaves),
+        headers=_headers(typed, loaves),
         unreadable=pd.concat(unreadable, ignore_index=True),
     )
 
@@ -95,11 +100,14 @@ def needed(typed: TypedTable, file: str, kind: str) -> NotedTable:
                       findings=tuple(no_column(file, name, kind) for name in missing))
 
 
-def _headers(typed: TypedTable, loaves: pd.DataFrame) -> dict[str, str]:
-    """Return the header of every column that holds what was read, and not what was worked out anew."""
-    typed_in = [column.name for column in DERIVED if column.name in typed.frame]
-    worked_out = {name for name in typed_in if not loaves[name].equals(typed.frame[name])}
-    return {header.name: header.text for header in typed.headers if header.name not in worked_out}
+def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str, str]:
+    """Return the header of every column that holds what was read or planned, and not what was worked out anew."""
+    read = typed["loaves"].frame
+    read = read[read["line"].isin(loaves["line"])].reset_index(drop=True)
+    worked_out = {column.name for column in DERIVED if column.name in read
+                  and not loaves[column.name].equals(read[column.name])}
+    tables = [typed[kind] for kind in ("plan", "loaves") if kind in typed]
+    return {h.name: h.text for table in tables for h in table.headers if h.name not in worked_out}
 
 
 def _summary_rows(loaves: pd.DataFrame, file: str) -> list[Finding]:

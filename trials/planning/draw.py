@@ -20,10 +20,9 @@ COLUMNS = ("loaf", "day", "baker", "mix", "mix_order", "oven_load", "oven_place"
 
 @dataclass(frozen=True, slots=True)
 class Draw:
-    """One draw: its tables of loaves and mixes, and the layouts that they came from."""
+    """One draw: its table of loaves, and the layouts that it came from."""
 
     loaves: pd.DataFrame
-    mixes: pd.DataFrame
     dealt: DealtMixes
     inside: DealtLoaves
     balance: pd.DataFrame
@@ -191,9 +190,6 @@ def _named(
         table["oven_load"] = (table["_load"] + 1).astype(str)
     table["loaf"] = blind_codes(rng, len(table))
     columns = [name for name in COLUMNS if name in table]
-    loaves = table[[*columns, *names]]
-    whole = [name for name in (*columns, *names)
-             if name in ("day", "baker", "mix", "mix_order") or task.made_per.get(name) in ("day", "mix")
-             or (name in ("oven_load", *task.factors("load")) and not task.divided)]
-    mixes = loaves.drop_duplicates("mix")[[name for name in whole if name in loaves]].reset_index(drop=True)
-    return Draw(loaves, mixes, dealt, inside, balance, tied)
+    loaves = table[[*columns, *names]].astype({name: object for name in (*columns, *names)
+                                               if not pd.api.types.is_numeric_dtype(table[name])})
+    return Draw(loaves, dealt, inside, balance, tied)

@@ -15,7 +15,8 @@ from ..fairness.fairness import fairness_findings
 from ..reading.files import LARGEST_CARD, read_bytes
 from ..trial import Finding, Trial, TrialError
 from .draw import Draw, draw
-from .result import Loads, TrialPlan
+from .mixes_to_days import CENTRE
+from .result import Loads, TrialPlan, mixes_of
 from .task import Task, task_of
 
 MOST_DRAWS = 200
@@ -38,11 +39,12 @@ def plan_trial(card_or_folder: TrialCard | str | Path = ".", *, seed: int | None
     seed = secrets.randbelow(LARGEST_SEED) if seed is None else seed
     rng = np.random.Generator(np.random.PCG64(seed))
     drawn, draws = _fair_draw(task, rng)
+    made_per, loads = {name: task.made_per[name] for name in task.levels}, _loads(task)
+    centres = (drawn.dealt.settings == CENTRE).any(axis=1)
     return TrialPlan(
-        card=card, seed=seed, draws=draws, loaves=drawn.loaves, mixes=drawn.mixes, layout=drawn.dealt.layout,
-        inside=drawn.inside.inside, loads=_loads(task), made_per={name: task.made_per[name] for name in task.levels},
-        tied=tuple(drawn.tied), balance=drawn.balance,
-        centre_points=int((drawn.dealt.settings == -1).all(axis=1).sum()) if drawn.dealt.settings.size else 0,
+        card=card, seed=seed, draws=draws, loaves=drawn.loaves, made_per=made_per, loads=loads,
+        mixes=mixes_of(drawn.loaves, made_per, loads), layout=drawn.dealt.layout, inside=drawn.inside.inside,
+        tied=tuple(drawn.tied), balance=drawn.balance, centre_points=int(centres.sum()),
         restrictions=tuple(_restrictions(task, drawn)), folder=folder,
         findings=(*task.findings, *_shows_nothing(task, drawn)),
     )

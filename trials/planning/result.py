@@ -17,6 +17,7 @@ Layout = Literal["complete days", "balanced incomplete days", "two-level factori
                  "chosen by exchange"]
 Inside = Literal["loaves alike", "complete mixes", "chosen by exchange"]
 Loads = Literal["none", "whole mixes", "mixes inside loads", "mixes divided over loads"]
+ORDERS = ("mix_order", "bake_order", "measure_order")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +68,19 @@ class TrialPlan:
         """Return the factors' names, in the card's order."""
         return tuple(self.made_per)
 
+    def save(self, folder: str | Path | None = None, again: bool = False) -> tuple[Path, ...]:
+        """Write the plan into a folder, the one it was planned in where none is given, and return the files.
+
+        ``plan.csv`` is the key, ``plan.json`` tells how it was drawn, ``loaves.csv`` is there to be filled in.
+
+        Raises
+        ------
+        TrialError: loaves are recorded there, a plan is there and ``again`` was not said, or nothing can be written.
+        """
+        from .saving import save_plan
+
+        return save_plan(self, Path(folder if folder is not None else self.folder or "."), again)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         return {
@@ -77,6 +91,14 @@ class TrialPlan:
             "balance": rows_of(self.balance), "mixes": rows_of(self.mixes), "loaves": rows_of(self.loaves),
             "findings": [finding.to_dict() for finding in self.findings],
         }
+
+
+def mixes_of(loaves: pd.DataFrame, made_per: Mapping[str, Unit], loads: Loads) -> pd.DataFrame:
+    """Return one row a mix, with the columns of which a mix has one value."""
+    units: tuple[Unit, ...] = ("day", "mix") if loads == "mixes divided over loads" else ("day", "mix", "load")
+    kept = ["day", "baker", "mix", "mix_order", *([] if loads == "mixes divided over loads" else ["oven_load"])]
+    kept += [name for name, unit in made_per.items() if unit in units]
+    return loaves.drop_duplicates("mix")[[name for name in kept if name in loaves]].reset_index(drop=True)
 
 
 def rows_of(table: pd.DataFrame) -> list[dict[str, Any]]:

@@ -9,6 +9,7 @@ from ..card import FILE as CARD
 from ..trial import TrialError
 from .grid import LARGEST_FILE
 
+PLAN = "plan.csv"           # the key that planning drew
 TABLE_SUFFIXES = (".csv", ".xlsx", ".xls", ".ods", ".tsv", ".txt")
 PARTS = ("scores", "readings", "codes", "tasting", "words")     # tables that are never taken for the loaves
 LARGEST_CARD = 100_000    # bytes; a card is a page or two
@@ -16,7 +17,7 @@ LARGEST_CARD = 100_000    # bytes; a card is a page or two
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialFiles:
-    """The paths of a trial's files, by what they hold: "card", "loaves", and the ``PARTS``."""
+    """The paths of a trial's files, by what they hold: "card", "plan", "loaves", and the ``PARTS``."""
 
     folder: Path | None
     paths: dict[str, Path]
@@ -34,7 +35,7 @@ def find_files(path: Path) -> TrialFiles:
         if path.is_dir():
             return _in_folder(path)
         if path.is_file():
-            if path.name.casefold() == CARD or path.stem.casefold() in PARTS:
+            if path.name.casefold() in (CARD, PLAN) or path.stem.casefold() in PARTS:
                 raise TrialError.one("part-of-a-trial", f"{path.name} is only a part of a trial, without its loaves.",
                                      f"Give its folder:  {path.parent}")
             return TrialFiles(folder=None, paths={"loaves": path})
@@ -51,12 +52,11 @@ def find_files(path: Path) -> TrialFiles:
 def _in_folder(folder: Path) -> TrialFiles:
     entries = {entry.name.casefold(): entry for entry in sorted(folder.iterdir())}
     paths = {kind: found for kind in ("loaves", *PARTS) if (found := _table(entries, kind))}
-    if CARD in entries:
-        paths["card"] = entries[CARD]
+    paths |= {kind: entries[file] for kind, file in (("card", CARD), ("plan", PLAN)) if file in entries}
     if "loaves" in paths:
         return TrialFiles(folder=folder, paths=paths)
     others = [entry for entry in entries.values() if entry.suffix.casefold() in TABLE_SUFFIXES and entry.is_file()
-              and entry.stem.casefold() not in PARTS and entry.name[0] not in ".~"]
+              and entry.stem.casefold() not in (*PARTS, "plan") and entry.name[0] not in ".~"]
     if len(others) != 1:
         said = f"it has: {', '.join(entry.name for entry in others[:10])}" if others else "it has no table at all"
         begin = "" if others else " Or begin a trial:  fairloaf new my_trial"

@@ -85,6 +85,8 @@ def _tables(
 ) -> dict[str, RawTable]:
     """Return the tables in one file; a workbook of loaves may hold the other tables, too."""
     vocabularies: dict[str, Vocabulary] = {"loaves": vocabulary(card), **PARTS}
+    if kind == "plan":
+        return read_tables(content, files.paths[kind].name, {kind: RECORDED})
     wanted = [kind] if kind != "loaves" else ["loaves", *(k for k in vocabularies if k not in files.paths)]
     mapped = tuple(card.columns.values()) if kind == "loaves" else ()
     return read_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted}, mapped,
@@ -106,6 +108,8 @@ def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     numbers = {name for name, levels in card.factors.items() if isinstance(levels[0], float)}
     numbers |= {*card.measures, card.measure or ""}
     texts = {name for name, levels in card.factors.items() if isinstance(levels[0], str)}
+    if kind == "plan":
+        return typed_table(raw, RECORDED, {}, numbers - texts, texts)
     if kind != "loaves":
         return typed_table(raw, PARTS[kind], {}, wide=True)
     return typed_table(raw, vocabulary(card), card.columns, numbers - texts, texts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from ..trial import Finding, TrialError
@@ -13,14 +13,16 @@ from ..trial import Finding, TrialError
 MARK = "fairloaf report"
 
 
-def write_whole(files: Mapping[Path, bytes]) -> None:
+def write_whole(files: Mapping[Path, bytes], replaceable: Collection[Path] = ()) -> None:
     """Write all these files, or none where one cannot be written.
+
+    ``replaceable`` : files that may be replaced although they are no report of ours.
 
     Raises
     ------
-    TrialError: a file is there that is no report of ours, or a folder cannot be made or written to.
+    TrialError: a file is there that may not be replaced, or a folder cannot be made or written to.
     """
-    blocked = [path for path in files if path.exists() and not is_ours(path)]
+    blocked = [path for path in files if path.exists() and path not in replaceable and not is_ours(path)]
     if blocked:
         raise TrialError([_in_the_way(str(path)) for path in blocked])
     beside: dict[Path, Path] = {}
