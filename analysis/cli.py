@@ -57,7 +57,7 @@ def check(
     tidy: Annotated[Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")] = None,
 ) -> None:
     """List what needs attention in the records. No file is changed."""
-    from ..trials.checks import describe_checks
+    from ..trials.fairness.check_list import describe_checks
     from ..trials.loading import read_trial
     from .wording import findings as words
 

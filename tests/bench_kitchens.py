@@ -9,9 +9,10 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from fairloaf.trials.card import TrialCard, read_card
+from fairloaf.trials.card import TrialCard
 from fairloaf.trials.planning.result import TrialPlan
 from fairloaf.trials.planning.timetable import Timetable
+from fairloaf.trials.reading.card_file import read_card
 
 REFERENCE = Path(__file__).parent / "reference"
 KITCHENS = {k["name"]: k for k in json.loads((REFERENCE / "kitchens_public.json").read_text("utf-8"))}

@@ -2,8 +2,9 @@
 
 import pytest
 from fairloaf.trials import TrialCard, TrialError
-from fairloaf.trials.card import Measure, ScoreScale, Tin, card_text, read_card
+from fairloaf.trials.card import Measure, ScoreScale, Tin
 from fairloaf.trials.kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Variation
+from fairloaf.trials.reading.card_file import card_text, read_card
 
 WHOLE = """
 title    = "Malted flour against the house white"

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from fairloaf.trials import TrialCard
-from fairloaf.trials.checks import describe_checks, not_asked, run_checks
-from fairloaf.trials.trial import SEVERITIES
+from fairloaf.trials.checks import not_asked, run_checks
+from fairloaf.trials.fairness.check_list import describe_checks
+from fairloaf.trials.findings import SEVERITIES
 from hypothesis import given
 from hypothesis import strategies as st
 

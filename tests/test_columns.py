@@ -1,8 +1,8 @@
 """Headers as people write them, and the vocabulary that they are read with."""
 
 import pytest
-from fairloaf.trials.card import read_card
 from fairloaf.trials.columns import BY_NAME, DERIVED, READINGS, RECORDED, SCORES, label, unit
+from fairloaf.trials.reading.card_file import read_card
 from fairloaf.trials.reading.headers import name_columns, read_header, tidy_name, words
 from fairloaf.trials.reading.units import find_unit, quantity_of
 

@@ -1,7 +1,7 @@
 """Baker's percentages, checked by hand."""
 
 import pytest
-from fairloaf.trials.measuring.formula import (
+from fairloaf.trials.formula import (
     bakers_percentages,
     flour_share,
     flour_total,

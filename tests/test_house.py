@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from fairloaf.trials.checks import describe_checks
+from fairloaf.trials.fairness.check_list import describe_checks
 
 ROOT = Path(__file__).parents[1]
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 from fairloaf.trials import TrialError, plan_trial
-from fairloaf.trials.card import read_card
 from fairloaf.trials.planning.codes import slips_of
 from fairloaf.trials.planning.even_order import spread
 from fairloaf.trials.planning.plan import unfair
+from fairloaf.trials.reading.card_file import read_card
 
 from .planned_kitchens import card_text_of, kitchens
 

@@ -2,7 +2,7 @@
 
 import pytest
 from fairloaf.trials import TrialError
-from fairloaf.trials.card import read_card
+from fairloaf.trials.reading.card_file import read_card
 from fairloaf.trials.writing.starting import example_names, start_trial
 
 

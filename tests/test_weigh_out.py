@@ -1,10 +1,10 @@
 """Weighing out: baker's percentages in grams, the water's temperature, and what a kitchen cannot do."""
 
 import pytest
-from fairloaf.trials.card import read_card
 from fairloaf.trials.kitchen import Preferment, Soaker
 from fairloaf.trials.planning.weigh_out import weigh_out
 from fairloaf.trials.planning.weighing import ice_share, water_temperature, weighed
+from fairloaf.trials.reading.card_file import read_card
 
 from .bench_kitchens import planning_check, rough_plan
 

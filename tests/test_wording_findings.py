@@ -17,7 +17,8 @@ from fairloaf.analysis.wording.findings import (
     tidy_text,
 )
 from fairloaf.trials import Finding
-from fairloaf.trials.checks import CHECKS, describe_checks
+from fairloaf.trials.checks import CHECKS
+from fairloaf.trials.fairness.check_list import describe_checks
 from fairloaf.trials.writing.tidy import TidyCopy
 from rich.console import Console
 

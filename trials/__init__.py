@@ -6,12 +6,13 @@ Read in this order: ``columns`` (the vocabulary), ``trial`` (what a trial is), `
 """
 
 from .card import TrialCard
+from .findings import Finding, TrialError
 from .loading import load_trial, read_trial
 from .planning.plan import plan_trial
 from .planning.result import TrialPlan
 from .planning.timetable import bench_timetable
 from .planning.weigh_out import weigh_out
-from .trial import Finding, Trial, TrialError
+from .trial import Trial
 
 __all__ = [
     "Finding", "Trial", "TrialCard", "TrialError", "TrialPlan", "bench_timetable", "load_trial", "plan_trial",

@@ -10,6 +10,7 @@ import pandas as pd
 
 from .card import FILE, TrialCard
 from .columns import DERIVED
+from .findings import Finding, NotedTable, TrialError, on_lines, worst_first
 from .measuring.derived import with_derived, with_measures
 from .measuring.mixes import with_mixes
 from .measuring.planned import with_plan
@@ -18,8 +19,8 @@ from .reading.headers import loose
 from .reading.records import Records, read_records
 from .reading.score_table import long_scores, no_column
 from .reading.tick_table import long_words
-from .reading.typed_table import NotedTable, TypedTable
-from .trial import Finding, Trial, TrialError, on_lines, worst_first
+from .reading.typed_table import TypedTable
+from .trial import Trial
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from .tasting.kinds import KINDS, kind_named
 
 if TYPE_CHECKING:
-    from .card import _CardReader
+    from .reading.card_file import _CardReader
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

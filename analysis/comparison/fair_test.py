@@ -10,7 +10,7 @@ import pandas as pd
 from ...trials import Finding
 from ...trials.fairness.conditions import Condition, Pair
 from ...trials.fairness.fairness import fairness_findings
-from ...trials.trial import worst_first
+from ...trials.findings import worst_first
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate

@@ -8,7 +8,7 @@ import pandas as pd
 
 from ...trials import Finding, Trial
 from ...trials.columns import label, unit
-from ...trials.measuring.formula import bakers_percentages, hydration
+from ...trials.formula import bakers_percentages, hydration
 from ...trials.printing.document import Cell, Column, Table
 from ...trials.words.numbers import decimals
 from ..wording.report import typed_places

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...trials.trial import SEVERITIES, Finding
+from ...trials.findings import SEVERITIES, Finding
 from ...trials.words.numbers import listed
 
 if TYPE_CHECKING:

@@ -4,8 +4,8 @@ import time
 
 import numpy as np
 import pytest
-from fairloaf.trials.card import read_card
 from fairloaf.trials.planning.timetable import bench_timetable
+from fairloaf.trials.reading.card_file import read_card
 
 from ..bench_kitchens import KITCHENS, check_day, random_card, rough_plan
 

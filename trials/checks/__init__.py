@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import pandas as pd
-
-from ..trial import Finding, Trial, worst_first
+from ..findings import Finding, worst_first
+from ..trial import Trial
 from . import (
     copies,
     far,
@@ -23,7 +22,7 @@ from . import (
 )
 from .check import Check, Seen, Spot, check
 
-__all__ = ["CHECKS", "Check", "Spot", "check", "describe_checks", "not_asked", "run_checks"]
+__all__ = ["CHECKS", "Check", "Spot", "check", "not_asked", "run_checks"]
 
 # In the order in which they are asked: a check that leaves out what another one has told comes after it.
 CHECKS: tuple[Check, ...] = (
@@ -121,18 +120,6 @@ def run_checks(trial: Trial) -> tuple[Finding, ...]:
         if one.applies(trial):
             findings += one.run(seen, (*trial.findings, *findings))
     return worst_first(sorted(findings, key=lambda found: (found.file, min(found.rows, default=0))))
-
-
-def describe_checks() -> pd.DataFrame:
-    """Return all checks as a table: code, severity, title, why, and what each needs.
-
-    Those of the records come first, then those that are asked when two formulas are compared.
-    """
-    from ..fairness.fairness import FAIRNESS
-
-    rows = [(c.code, c.severity, c.title, c.why, ", ".join(c.needs)) for c in CHECKS]
-    rows += [(c.code, c.severity, c.title, c.why, "two formulas") for c in FAIRNESS]
-    return pd.DataFrame(rows, columns=["code", "severity", "title", "why", "needs"])
 
 
 def not_asked(trial: Trial) -> tuple[Check, ...]:

@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 
 from ..columns import GROUPINGS
-from ..trial import Finding, Severity, Trial
+from ..findings import Finding, Severity
+from ..trial import Trial
 from .grouping import with_coded_names
 
 Table = Literal["loaves", "scores", "readings", "codes", "tasting", "words"]

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from ..checks.check import Spot, listed
-from ..checks.fair_check import FairCheck, fair, words_for
 from ..columns import BLOCKS
 from .conditions import Pair, linked_levels, mix_codes
+from .fair_check import FairCheck, fair, words_for
 
 CONFOUNDED = (*BLOCKS, "oven_place", "tin", "proof_min", "flour_lot")
 MOST_LEVELS_TOLD = 4

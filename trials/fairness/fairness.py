@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import pandas as pd
 
 from ..checks.check import Spot, listed
-from ..checks.fair_check import FairCheck, fair, words_for
-from ..trial import Finding, worst_first
+from ..findings import Finding, worst_first
 from .conditions import Pair, mix_codes
 from .confounding import CONFOUNDED, apart_in, tied_to
+from .fair_check import FairCheck, fair, words_for
 from .order import baking_order, measuring_order
 
 IN_SD = 1.0             # formulas differ in a condition: by this many standard deviations of loaves, and …

@@ -10,8 +10,8 @@ import pandas as pd
 from pandas.api.typing import DataFrameGroupBy
 
 from ..checks.check import Spot
-from ..checks.fair_check import fair
 from .conditions import Pair, mix_codes
+from .fair_check import fair
 from .rearrangement import rearrange, share_as_extreme, smallest_p
 
 BY_CHANCE = 0.05        # an order that chance gives less often than this follows the formula

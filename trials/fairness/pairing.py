@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Literal
 
-from ..trial import Trial, TrialError
+from ..findings import TrialError
+from ..trial import Trial
 
 Family = Literal["one pair", "all against one", "all pairs"]
 

@@ -6,10 +6,9 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..columns import BY_NAME, DERIVED
-from ..reading.typed_table import NotedTable
-from ..trial import Finding, on_lines
+from ..findings import Finding, NotedTable, on_lines
+from ..formula import flour_share
 from . import measures
-from .formula import flour_share
 
 MATERIAL = 0.005    # relative difference between a typed and a calculated measure that rounding does not explain
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ..reading.score_table import NotedTable
+from ..findings import NotedTable
 
 MADE_TOGETHER = ("formula", "day", "baker")
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from ..findings import Finding, NotedTable
 from ..reading.score_table import melted, no_column, value_columns
-from ..reading.typed_table import NotedTable, TypedTable
-from ..trial import Finding
+from ..reading.typed_table import TypedTable
 from .measures import volume_by_displacement
 
 FIRST = ("line", "loaf", "loaf_ml")

@@ -9,11 +9,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from ..card import FILE, TrialCard, card_text, read_card
+from ..card import FILE, TrialCard
 from ..fairness.conditions import Pair
 from ..fairness.fairness import fairness_findings
+from ..findings import Finding, TrialError
+from ..reading.card_file import card_text, read_card
 from ..reading.files import LARGEST_CARD, read_bytes
-from ..trial import Finding, Trial, TrialError
+from ..trial import Trial
 from .draw import Draw, draw
 from .mixes_to_days import CENTRE
 from .result import Loads, TrialPlan, mixes_of

@@ -10,8 +10,8 @@ from typing import Any, Literal
 import pandas as pd
 
 from ..card import TrialCard
+from ..findings import Finding
 from ..kitchen import Unit
-from ..trial import Finding
 
 Layout = Literal["complete days", "balanced incomplete days", "two-level factorial", "two-level fraction",
                  "chosen by exchange"]

@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass, replace
 
 from ..card import Level, TrialCard
+from ..findings import Finding, TrialError
 from ..kitchen import Kitchen, Unit
-from ..trial import Finding, TrialError
 from .usual_units import unit_of, unknown_unit
 
 KITCHEN_LINES = "[kitchen]\ndays = 4\nmixes_a_day = 2\nloaves_a_mix = 4"

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ..findings import Finding
 from ..kitchen import Kitchen
-from ..trial import Finding
 from .day_work import Batch, DayWork, MixWork, day_work, measuring_minutes, missing_minutes
 from .result import TrialPlan, rows_of
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ..card import TrialCard
+from ..findings import Finding
+from ..formula import is_flour
 from ..kitchen import UNITS, Unit
-from ..measuring.formula import is_flour
-from ..trial import Finding
 
 USUAL: dict[Unit, tuple[str, ...]] = {
     "day": ("flour_lot",),

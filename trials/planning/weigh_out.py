@@ -10,9 +10,9 @@ from typing import Any
 import pandas as pd
 
 from ..card import TrialCard
+from ..findings import Finding
+from ..formula import is_water
 from ..kitchen import Dough
-from ..measuring.formula import is_water
-from ..trial import Finding
 from .result import TrialPlan, rows_of
 from .weighing import (
     Scales,

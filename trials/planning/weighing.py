@@ -12,8 +12,8 @@ from typing import Any
 import pandas as pd
 
 from ..card import TrialCard
+from ..formula import is_flour, is_water
 from ..kitchen import Dough, Preferment, Soaker
-from ..measuring.formula import is_flour, is_water
 
 WATER = "water"  # what it is called where a formula names none
 USUAL_SCALE_G = 1.0  # where the card does not say what the scale shows

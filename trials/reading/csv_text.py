@@ -12,7 +12,7 @@ from itertools import repeat
 import numpy as np
 import pandas as pd
 
-from ..trial import TrialError
+from ..findings import TrialError
 from .grid import LONGEST_CELL, Grid, check_size
 
 DELIMITERS = (",", ";", "\t", "|")

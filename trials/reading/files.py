@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..card import FILE as CARD
-from ..trial import TrialError
+from ..findings import TrialError
 from .grid import LARGEST_FILE
 
 PLAN = "plan.csv"           # the key that planning drew

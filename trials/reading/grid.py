@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from ..trial import TrialError
+from ..findings import TrialError
 
 # Limits. A trial has tens of columns and at most thousands of loaves; the limits lie far above that, and bound what
 # a hostile file can cost in time and memory.

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 
 from ..columns import CRUMB_PREFIX, Column
-from ..trial import Finding, Severity
+from ..findings import Finding, Severity
 from .units import Unit, find_unit, is_unclear, quantity_of
 
 Vocabulary = tuple[Column, ...]

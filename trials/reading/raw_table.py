@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from ..trial import Finding, TrialError, on_lines
+from ..findings import Finding, TrialError, on_lines
 from .csv_text import csv_grid
 from .grid import LARGEST_FILE, Grid
 from .headers import Vocabulary, loose, read_header

@@ -9,9 +9,10 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from ..card import TrialCard, card_text, read_card
+from ..card import TrialCard
 from ..columns import CODES, CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, TASTING, WORDS, Column
-from ..trial import Finding, TrialError
+from ..findings import Finding, TrialError
+from .card_file import card_text, read_card
 from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
 from .grid import LARGEST_FILE
 from .headers import Vocabulary, tidy_name

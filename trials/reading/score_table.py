@@ -8,9 +8,9 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..columns import CRUMB_PREFIX
-from ..trial import Finding
+from ..findings import Finding, NotedTable
 from .headers import tidy_name
-from .typed_table import NotedTable, TypedTable
+from .typed_table import TypedTable
 
 ONE_ATTRIBUTE = "score"         # what is scored when nobody says it
 ONE_ASSESSOR = "assessor 1"     # who scored when nobody says it

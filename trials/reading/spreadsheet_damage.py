@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import pandas as pd
 
-from ..trial import Finding, on_lines
+from ..findings import Finding, on_lines
 from .cells import Distinct
 from .headers import Header
 from .raw_table import RawTable

@@ -11,11 +11,12 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..columns import WORDS
+from ..findings import NotedTable
 from ..trial import no_unreadable_cells
 from .headers import tidy_name
 from .raw_table import RawTable
 from .score_table import no_column
-from .typed_table import NotedTable, TypedTable
+from .typed_table import TypedTable
 
 TICKED = frozenset({"x", "1", "yes", "y", "true", "✓", "✔", "☑", "✗", "☒", "+", "1.0"})
 NOT_TICKED = frozenset({"", "0", "no", "n", "false", "-", "–", "—", "☐", "0.0"})

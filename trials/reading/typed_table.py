@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from ..trial import Finding, no_unreadable_cells
+from ..findings import Finding
+from ..trial import no_unreadable_cells
 from .cells import (
     Decimal,
     Distinct,
@@ -51,15 +52,6 @@ class TypedTable:
     decimal: Decimal | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotedTable:
-    """A table with what was taken for granted and found in making it."""
-
-    frame: pd.DataFrame
-    assumptions: tuple[str, ...] = ()
-    findings: tuple[Finding, ...] = ()
 
 
 def typed_table(

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..trial import TrialError
+from ..findings import TrialError
 from . import sheet_reader
 from .csv_text import changed, without_blanks
 from .grid import Grid, check_size

@@ -9,7 +9,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 from ..card import FILE
-from ..trial import TrialError
+from ..findings import TrialError
 
 CARD = """\
 # The card of a trial. A line that starts with # is a note; take the # away to fill a line in.

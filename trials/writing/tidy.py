@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from ..findings import TrialError
 from ..reading.cells import plain_numbers, states_unit
 from ..reading.csv_text import FORMULA_SIGNS
 from ..reading.headers import Header
 from ..reading.raw_table import RawTable
 from ..reading.records import Records, read_records
 from ..reading.typed_table import TypedTable
-from ..trial import TrialError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

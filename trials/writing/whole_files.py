@@ -8,7 +8,7 @@ import zipfile
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from ..trial import Finding, TrialError
+from ..findings import Finding, TrialError
 
 MARK = "fairloaf report"
 

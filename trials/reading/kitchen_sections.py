@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
-from .kitchen import UNITS, Dough, Kitchen, Minutes, Preferment, Range, Soaker, Unit, Variation
+from ..kitchen import UNITS, Dough, Kitchen, Minutes, Preferment, Range, Soaker, Unit, Variation
 
 if TYPE_CHECKING:
-    from .card import _CardReader
+    from .card_file import _CardReader
 
 LIMITS = ("days", "mixes_a_day", "loaves_a_mix")
 MOST = 1000         # of anything that is counted; more is a slip

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from ..checks.check import Spot
 from ..columns import BY_NAME
-from ..fairness.conditions import Pair
-from ..trial import Finding, Severity
-from .check import Spot
+from ..findings import Finding, Severity
+from .conditions import Pair
 
 Find = Callable[[Pair], Iterator[Spot]]
 

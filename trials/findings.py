@@ -1,0 +1,70 @@
+"""What is said of records: a finding, the error that tells all of them at once, a table with what was noted of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+import pandas as pd
+
+Severity = Literal["error", "warning", "note"]
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that a check has to say about the records.
+
+    ``code`` never changes from version to version; ``message`` says what is there, ``why`` why it matters and
+    ``fix`` what to do. ``rows`` are lines of ``file`` as an editor counts them, the header included.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    fix: str
+    why: str = ""
+    rows: tuple[int, ...] = ()
+    file: str = ""
+    column: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, as ``--json`` prints it."""
+        return asdict(self) | {"rows": list(self.rows)}
+
+
+class TrialError(Exception):
+    """The records cannot be analysed as they are: every reason at once, each with its place and its fix."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = tuple(findings)
+        super().__init__("\n".join(f"{f.message} {f.fix}".strip() for f in self.findings))
+
+    @classmethod
+    def one(cls, code: str, message: str, fix: str, **where: Any) -> TrialError:
+        """Return an error with a single finding."""
+        return cls([Finding(code=code, severity="error", message=message, fix=fix, **where)])
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings with errors before warnings before notes, otherwise in the order given."""
+    return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def on_lines(lines: Sequence[int]) -> str:
+    """Return "line 4", "lines 4 and 9" or "lines 4, 9, 12 and 20 more": the first eight, and how many more."""
+    shown = [str(line) for line in lines[:8]]
+    if len(lines) > len(shown):
+        shown.append(f"{len(lines) - len(shown)} more")
+    listed = shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+    return f"{'line' if len(lines) == 1 else 'lines'} {listed}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotedTable:
+    """A table with what was taken for granted and found in making it."""
+
+    frame: pd.DataFrame
+    assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
