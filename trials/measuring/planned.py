@@ -9,8 +9,7 @@ from collections.abc import Collection, Iterator
 
 import pandas as pd
 
-from ..reading.typed_table import NotedTable
-from ..trial import Finding, on_lines
+from ..findings import Finding, NotedTable, on_lines
 
 NAMES_ONLY = ("day", "mix", "oven_load", "oven_place", "baker")   # labels that may be called otherwise, consistently
 MOST_TOLD = 8

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pandas as pd
 
+from ..findings import Finding, TrialError
 from ..reading.files import LARGEST_CARD, PLAN, read_bytes
 from ..reading.grid import LARGEST_FILE
-from ..trial import Finding, TrialError
 from .plan import card_in
 from .result import ORDERS, TrialPlan, mixes_of
 from .saving import DRAWN

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..card import FILE, card_text, read_card
+from ..card import FILE
 from ..columns import BY_NAME
+from ..findings import Finding, TrialError
+from ..reading.card_file import card_text, read_card
 from ..reading.files import LARGEST_CARD, PLAN, TABLE_SUFFIXES, read_bytes
-from ..trial import Finding, TrialError
 from ..writing.whole_files import write_whole
 
 if TYPE_CHECKING:
