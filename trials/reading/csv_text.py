@@ -7,13 +7,15 @@ import io
 import re
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import repeat
 
 import numpy as np
 import pandas as pd
 
-from ..findings import TrialError
-from .grid import LONGEST_CELL, Grid, check_size
+from ..findings import Finding, TrialError
+from .grid import Grid, check_size
+from .quotes import quoted_records
 
 DELIMITERS = (",", ";", "\t", "|")
 UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
@@ -39,7 +41,7 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
                              "Open it in a spreadsheet and save it as .xlsx or as CSV.", file=file)
     delimiter, text, first = _delimiter(text, known)
     quoted = '"' in text
-    cells, lines = (_quoted if quoted else _unquoted)(text, delimiter, file)
+    cells, lines, findings = (_quoted if quoted else _unquoted)(text, delimiter, file)
     if quoted or _has_loose_spaces(text, delimiter):
         cells = changed(cells, str.strip)
     if "'" in text and any("'" + sign in text for sign in FORMULA_SIGNS):
@@ -49,7 +51,8 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
         raise nothing_in(file)
     if delimiter in UNUSUAL:
         assumptions = (*assumptions, f"{file}: columns are separated by {UNUSUAL[delimiter]}.")
-    return Grid(cells=cells, lines=lines + (first - 1), assumptions=assumptions)
+    return Grid(cells=cells, lines=lines + (first - 1), assumptions=assumptions,
+                findings=tuple(replace(f, rows=tuple(line + first - 1 for line in f.rows)) for f in findings))
 
 
 def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
@@ -108,7 +111,7 @@ def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int, int]:
     return headers, width * count, sum(line.count(delimiter) for line in head)
 
 
-def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
+def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray, tuple[Finding, ...]]:
     """Return the cells and lines of a text without quotes: every line is a record, read by pandas' fast parser.
 
     Most files are as wide as their first line; only one that is not has its widest line looked for.
@@ -124,7 +127,7 @@ def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.nd
         width = max(map(str.count, text.split("\n"), repeat(delimiter))) + 1
         check_size(rows, width, file)
         cells = _parsed(text, delimiter, width)
-    return cells, np.arange(1, len(cells) + 1)
+    return cells, np.arange(1, len(cells) + 1), ()
 
 
 def _parsed(text: str, delimiter: str, width: int) -> pd.DataFrame:
@@ -134,26 +137,13 @@ def _parsed(text: str, delimiter: str, width: int) -> pd.DataFrame:
     )
 
 
-def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray]:
+def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray, tuple[Finding, ...]]:
     """Return the cells and lines of a text with quotes, in which a cell may hold delimiters and line ends."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows, starts, line = [], [], 1
-    limit = csv.field_size_limit(LONGEST_CELL)
-    try:
-        for row in reader:
-            rows.append(row)
-            starts.append(line)
-            line = reader.line_num + 1
-    except csv.Error:
-        raise TrialError.one(
-            "quote-open", f"{file}, line {line}: a cell has more than {LONGEST_CELL:,} characters; a double quote "
-            "is probably never closed.", "Close the quote, or delete it.", file=file, rows=(line,)) from None
-    finally:
-        csv.field_size_limit(limit)
-    width = max(map(len, rows), default=0)
-    check_size(len(rows), width, file)
-    full = [row if len(row) == width else row + [""] * (width - len(row)) for row in rows]
-    return pd.DataFrame(full, columns=range(width), dtype=object), np.array(starts)
+    records = quoted_records(text, delimiter, file)
+    width = max(map(len, records.rows), default=0)
+    check_size(len(records.rows), width, file)
+    full = [row if len(row) == width else row + [""] * (width - len(row)) for row in records.rows]
+    return pd.DataFrame(full, columns=range(width), dtype=object), np.array(records.starts), records.findings
 
 
 def _has_loose_spaces(text: str, delimiter: str) -> bool:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from ..findings import TrialError
+from ..findings import Finding, TrialError
 
 # Limits. A trial has tens of columns and at most thousands of loaves; the limits lie far above that, and bound what
 # a hostile file can cost in time and memory.
@@ -28,13 +28,15 @@ class Grid:
     dates : (row, column) of cells that a workbook holds as dates, as places in ``cells``
     sheet : the sheet of a workbook, empty for a text file
     assumptions : what was taken for granted, in plain sentences
+    findings : what there is to say of quotes, of formulas that were never worked out, of hidden rows
     """
 
     cells: pd.DataFrame
     lines: np.ndarray
     dates: frozenset[tuple[int, int]] = frozenset()
     sheet: str = ""
-    assumptions: tuple[str, ...] = field(default=())
+    assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def check_size(rows: int, columns: int, file: str) -> None:

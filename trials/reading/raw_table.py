@@ -153,6 +153,7 @@ def _table(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
         cells=cells.reset_index(drop=True), lines=lines, left_out=titles,
         dates=frozenset((row - skipped, column) for row, column in grid.dates if row >= skipped),
         assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
+        findings=grid.findings,
     )
     table = _without_blank_columns(_without_remarks(_without_repeated_headers(table)))
     if table.cells.empty:
