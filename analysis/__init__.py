@@ -14,10 +14,11 @@ if TYPE_CHECKING:
     from .crumb.score import CrumbScores, crumb_scores
     from .factors.analyse import FactorEffects, factor_effects
     from .report import write_report
+    from .sheets import write_sheets
 
 __all__ = [
     "Comparison", "CrumbScores", "FactorEffects", "compare_formulas", "crumb_scores", "factor_effects",
-    "write_report",
+    "write_report", "write_sheets",
 ]
 
 _HOMES = {
@@ -25,6 +26,7 @@ _HOMES = {
     "CrumbScores": "crumb", "crumb_scores": "crumb",
     "FactorEffects": "factors", "factor_effects": "factors",
     "write_report": "report",
+    "write_sheets": "sheets",
 }
 
 

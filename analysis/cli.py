@@ -196,6 +196,39 @@ def new(
          else f"Made {made}. Next: {following}", as_json)
 
 
+class SheetForm(StrEnum):
+    """What the sheets are written as."""
+
+    PDF = "pdf"
+    XLSX = "xlsx"
+
+
+class PaperSize(StrEnum):
+    """What the sheets are printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+@app.command(epilog="Example: fairloaf sheets my_trial --paper letter --form pdf")
+def sheets(
+    trial: Annotated[Path, typer.Argument(metavar="TRIAL", help="A planned trial's folder.")] = HERE,
+    paper: Annotated[PaperSize, typer.Option(help="What the sheets are printed on.")] = PaperSize.A4,
+    form: Annotated[list[SheetForm] | None, typer.Option(
+        help="pdf to print, xlsx to type into; both if silent.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for the PDFs; TRIAL/sheets if silent.")] = None,
+    locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
+    as_json: AsJson = False,
+) -> None:
+    """Write the sheets of a plan: what to bake from, and a workbook for the records."""
+    from .sheets import FORMS, make_sheets
+    from .wording.sheets import written_text
+
+    forms = tuple(dict.fromkeys(one.value for one in form)) if form else FORMS
+    written = make_sheets(trial, paper=paper.value, forms=forms, out=out, locale=locale)
+    show(written.to_dict() if as_json else written_text(written.paths, written.findings), as_json)
+
+
 @contextmanager
 def progress(shown: bool) -> Iterator[Callable[[str], None]]:
     """Give a function that says on the error channel what is being done; silent where nobody looks."""

@@ -43,7 +43,8 @@ class Measure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScoreScale:
-    """How crumb and taste are scored: the ends of the scale, its step, words for steps, weights in a total."""
+    """How crumb and taste are scored: the ends of the scale, its step, words for steps, weights in a total, and by how
+    many assessors."""
 
     low: float = 1.0
     high: float = 10.0
@@ -52,6 +53,7 @@ class ScoreScale:
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)  # attribute → step → words
     weights: Mapping[str, float] = field(default_factory=dict)
     blind: bool | None = None
+    assessors: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

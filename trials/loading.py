@@ -68,7 +68,8 @@ def assembled(records: Records) -> Trial:
     steps = [_numbered(typed["loaves"].frame, files["loaves"])]
     if "plan" in typed:
         steps.append(with_plan(steps[-1].frame, typed["plan"].frame, files["loaves"], files["plan"],
-                               typed["loaves"].unreadable["line"]))
+                               typed["loaves"].unreadable["line"],
+                               {code for table in (readings, scores) if table for code in table.frame["loaf"]}))
     if readings is not None and not readings.frame.empty:
         steps.append(with_mean_readings(steps[-1].frame, readings.frame, files["readings"]))
     steps.append(with_derived(steps[-1].frame, card, files["loaves"]))

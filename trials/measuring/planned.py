@@ -17,12 +17,13 @@ MOST_TOLD = 8
 
 def with_plan(
     loaves: pd.DataFrame, plan: pd.DataFrame, file: str, plan_file: str, unreadable: Collection[int] = (),
+    elsewhere: Collection[str] = (),
 ) -> NotedTable:
     """Return the baked loaves with what was planned for them.
 
     loaves, plan : typed tables with ``loaf`` and ``line``; unreadable : lines of loaves on which something is written
-    that could not be read. A planned loaf with nothing written beside its code is not
-    baked yet and is left out, with a note; so is one that the file of loaves does not have.
+    that could not be read; elsewhere : loaves with readings or scores. A planned loaf with nothing written beside its
+    code is not baked yet and is left out, with a note; so is one that the file of loaves does not have.
     """
     if "loaf" not in plan:
         return NotedTable(frame=loaves, findings=(Finding(
@@ -32,6 +33,7 @@ def with_plan(
     key = plan.drop(columns="line").drop_duplicates("loaf").set_index("loaf")
     others = [name for name in loaves if name not in ("loaf", "line")]
     empty = loaves[others].isna().all(axis=1) & ~loaves["line"].isin(list(unreadable))
+    empty &= ~loaves["loaf"].isin(list(elsewhere))
     waiting = loaves["loaf"].isin(key.index) & empty
     baked = loaves[~waiting].reset_index(drop=True)
     planned = baked["loaf"].isin(key.index)

@@ -11,6 +11,7 @@ from ..reading.typed_table import TypedTable
 from .measures import volume_by_displacement
 
 FIRST = ("line", "loaf", "loaf_ml")
+GIVEN = ("line", "loaf", "repeat")
 SAME_ML = 1.0   # a recorded volume this close to the mean of its readings is that mean, rounded
 
 
@@ -29,7 +30,14 @@ def long_readings(typed: TypedTable, file: str) -> NotedTable:
         none = pd.DataFrame({name: pd.Series(dtype=float if name == "loaf_ml" else object) for name in FIRST})
         return NotedTable(frame=none, findings=tuple(no_column(file, name, "readings") for name in missing))
     ordered = frame[[*FIRST, *(name for name in frame.columns if name not in FIRST)]]
-    return NotedTable(frame=ordered, assumptions=tuple(told))
+    return NotedTable(frame=_filled(ordered, typed), assumptions=tuple(told))
+
+
+def _filled(readings: pd.DataFrame, typed: TypedTable) -> pd.DataFrame:
+    """Return the readings without rows that wait to be filled in: a loaf, which reading of it, and nothing more."""
+    values = readings.drop(columns=[name for name in GIVEN if name in readings])
+    waiting = values.isna().all(axis=1) & ~readings["line"].isin(typed.unreadable["line"])
+    return readings[~waiting].reset_index(drop=True)
 
 
 def with_mean_readings(loaves: pd.DataFrame, readings: pd.DataFrame, file: str) -> NotedTable:

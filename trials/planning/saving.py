@@ -16,14 +16,15 @@ from ..card import FILE
 from ..columns import BY_NAME
 from ..findings import Finding, TrialError
 from ..reading.card_file import card_text, read_card
-from ..reading.files import LARGEST_CARD, PLAN, TABLE_SUFFIXES, read_bytes
+from ..reading.files import LARGEST_CARD, PLAN, read_bytes
+from ..writing.records_there import records_there
 from ..writing.whole_files import write_whole
 
 if TYPE_CHECKING:
     from .result import TrialPlan
 
 DRAWN = "plan.json"
-LOAVES = "loaves.csv"
+LOAVES, BOOK = "loaves.csv", "loaves.xlsx"
 GENERATOR = "NumPy PCG64"
 RECORDED = ("dough_temp_c", "dough_g", "loaf_g", "cool_min", "box_ml", "seed_ml", "height_mm", "void", "note")
 
@@ -48,6 +49,7 @@ def save_plan(plan: TrialPlan, folder: Path, again: bool = False) -> tuple[Path,
         folder / LOAVES: csv_bytes(_empty_loaves(plan, folder)),
     }
     write_whole(files, replaceable=files)
+    (folder / BOOK).unlink(missing_ok=True)     # the empty workbook of the plan that this one replaces
     return tuple(files)
 
 
@@ -70,6 +72,12 @@ def _json_bytes(data: Any) -> bytes:
     return (json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
 
 
+def plan_digest(raw: bytes) -> str:
+    """Return the fingerprint of plan.csv (SHA-256), whatever its line ends are."""
+    lines = raw.removeprefix(b"\xef\xbb\xbf").splitlines()
+    return hashlib.sha256(b"\n".join(lines)).hexdigest()
+
+
 def _how_drawn(plan: TrialPlan, folder: Path, earlier: list[int]) -> dict[str, Any]:
     """Return what is written down of how a plan was drawn."""
     card = folder / FILE
@@ -78,6 +86,7 @@ def _how_drawn(plan: TrialPlan, folder: Path, earlier: list[int]) -> dict[str, A
             "restrictions", "balance")
     return {
         "generator": GENERATOR, "version": version("fairloaf"),
+        "plan_sha256": plan_digest(csv_bytes(plan.loaves)),
         "card_sha256": hashlib.sha256(card.read_bytes()).hexdigest() if card.is_file() else None,
         **{name: whole[name] for name in kept}, "earlier_seeds": earlier,
         "findings": whole["findings"],
@@ -108,27 +117,14 @@ def _header(path: Path) -> list[str]:
 
 def _records_there(folder: Path) -> list[Finding]:
     """Return an error where the folder's loaves hold more than codes."""
-    there = [entry for entry in sorted(folder.iterdir()) if entry.stem.casefold() == "loaves"
-             and entry.suffix.casefold() in TABLE_SUFFIXES] if folder.is_dir() else []
-    kept = [entry.name for entry in there if entry.name != LOAVES or _holds_records(entry)]
-    if not kept:
+    there = records_there(folder)
+    if not there:
         return []
     return [Finding(
-        code="records-there", severity="error", file=kept[0],
-        message=f"{kept[0]} holds records already.",
+        code="records-there", severity="error", file=there,
+        message=f"{there} holds records already.",
         why="A plan comes before the bake; loaves that are baked keep the plan they were baked to.",
         fix="Plan in a new folder:  fairloaf new another_trial  . Nothing was written.")]
-
-
-def _holds_records(path: Path) -> bool:
-    """Return whether a table of loaves has anything filled in but the codes."""
-    try:
-        rows = list(csv.reader(path.read_text("utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError, csv.Error):
-        return True
-    header = [text.strip().casefold() for text in rows[0]] if rows else []
-    at = header.index("loaf") if "loaf" in header else -1
-    return any(cell.strip() for row in rows[1:] for i, cell in enumerate(row) if i != at)
 
 
 def _plan_there(folder: Path, again: bool) -> list[Finding]:

@@ -223,7 +223,8 @@ class _CardReader:
     def scores(self, table: Mapping[str, Any]) -> ScoreScale:
         """Return the score scale with its attributes, words and weights."""
         place = "[scores] "
-        self.known_keys(table, {"scale", "step", "attributes", "words", "weights", "blind"}, place.strip())
+        self.known_keys(table, {"scale", "step", "attributes", "words", "weights", "blind", "assessors"},
+                        place.strip())
         low, high = self.scale(table.get("scale", [1, 10]))
         attributes = table.get("attributes", [])
         if not isinstance(attributes, list) or not all(isinstance(a, str) and a.strip() for a in attributes):
@@ -232,18 +233,19 @@ class _CardReader:
             attributes = []
         weights_table = self.section(table, "weights")
         weights = {key: self.number(weights_table, key, "[scores.weights] ", above=0) for key in weights_table}
-        whole = {key: value for key, value in weights.items() if value is not None}
-        if whole and abs(sum(whole.values()) - 100) > 1e-6:
-            self.fault("card-weights", f"[scores.weights] add up to {sum(whole.values()):g}.",
+        given = {key: value for key, value in weights.items() if value is not None}
+        if given and abs(sum(given.values()) - 100) > 1e-6:
+            self.fault("card-weights", f"[scores.weights] add up to {sum(given.values()):g}.",
                        "Make the weights add up to 100.")
         return ScoreScale(
             low=low, high=high, step=self.number(table, "step", place, above=0) or 1.0,
-            attributes=tuple(a.strip() for a in attributes), weights=whole,
+            attributes=tuple(a.strip() for a in attributes), weights=given,
             words={
                 name: self.texts(steps, f"scores.words.{name}")
                 for name, steps in self.sections(table, "words")
             },
             blind=self.flag(table, "blind", place),
+            assessors=whole(self, table, "assessors", place),
         )
 
     def scale(self, ends: Any) -> tuple[float, float]:
