@@ -10,9 +10,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .comparison.compare import Comparison, compare_formulas
-    from .crumb.score import CrumbScores, crumb_scores
-    from .factors.analyse import FactorEffects, factor_effects
+    from .answers import compare_formulas, crumb_scores, factor_effects
+    from .comparison.result import Comparison
+    from .crumb.result import CrumbScores
+    from .factors.result import FactorEffects
     from .report import write_report
     from .sheets import write_sheets
 
@@ -22,9 +23,9 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Comparison": "comparison", "compare_formulas": "comparison",
-    "CrumbScores": "crumb", "crumb_scores": "crumb",
-    "FactorEffects": "factors", "factor_effects": "factors",
+    "Comparison": "comparison.result", "compare_formulas": "answers",
+    "CrumbScores": "crumb.result", "crumb_scores": "answers",
+    "FactorEffects": "factors.result", "factor_effects": "answers",
     "write_report": "report",
     "write_sheets": "sheets",
 }

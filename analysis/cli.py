@@ -91,7 +91,7 @@ def compare(
 ) -> None:
     """Compare two formulas fairly: the mix counts, not the loaf."""
     from ..trials import load_trial
-    from .comparison.compare import compare_formulas
+    from .answers import compare_formulas
     from .wording.comparison import comparison_text
     from .wording.findings import with_warnings
 
@@ -114,7 +114,7 @@ def factors(
 ) -> None:
     """Find which factor changed the loaf, and by how much."""
     from ..trials import load_trial
-    from .factors.analyse import factor_effects
+    from .answers import factor_effects
     from .wording.factors import factors_text
     from .wording.findings import with_warnings
 
@@ -123,7 +123,7 @@ def factors(
                                  param_hint="--every-measure")
     records = load_trial(trial, sheet=sheet)
     if every_measure:
-        from .factors.measures_grid import measures_grid
+        from .answers import measures_grid
         from .wording.measures_grid import grid_text
 
         grid = measures_grid(records, confidence=confidence)
@@ -144,7 +144,7 @@ def crumb(
 ) -> None:
     """Say what the crumb scores say of the breads, and of the scoring."""
     from ..trials import load_trial
-    from .crumb.score import crumb_scores
+    from .answers import crumb_scores
     from .wording.crumb import crumb_text
     from .wording.findings import with_warnings
 

@@ -8,8 +8,7 @@ import sys
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import compare_formulas, factor_effects
 from fairloaf.analysis.wording.comparison import left_out_line
 from fairloaf.trials import TrialError
 from fairloaf.trials.card import Tin
@@ -344,7 +343,7 @@ def test_json_has_every_number_under_its_name(good):
 
 
 def test_a_comparison_pays_for_no_plotting_and_no_large_statistics_package():
-    script = ("import sys; from fairloaf.analysis.comparison import compare_formulas; "
+    script = ("import sys; from fairloaf.analysis import compare_formulas; "
               "from fairloaf.analysis.wording.comparison import comparison_text; "
               "print([m for m in ('scipy.stats', 'statsmodels', 'seaborn', 'matplotlib') if m in sys.modules])")
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.wording.comparison import comparison_text
 from fairloaf.trials import Trial, TrialError
 from fairloaf.trials.card import Tin

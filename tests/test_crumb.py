@@ -7,12 +7,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.answers import compare_formulas, crumb_scores, factor_effects
 from fairloaf.analysis.asking.question import read_question
 from fairloaf.analysis.comparison import steadiness
-from fairloaf.analysis.comparison.compare import compare_formulas
 from fairloaf.analysis.crumb.profile import correlation
-from fairloaf.analysis.crumb.score import crumb_scores
-from fairloaf.analysis.factors.analyse import factor_effects
 from fairloaf.analysis.mixed_model.fitting import fit_reml
 from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.mix_rule import fit_trial

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.factors.curves import fieller_turning_point
 from scipy import stats
 

@@ -10,7 +10,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.model.layout import find_layout
 from fairloaf.analysis.model.term_analysis import analyse_terms
 from fairloaf.trials import TrialError, load_trial

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.trials import load_trial
 from fairloaf.trials.card import Tin
 from fairloaf.trials.fairness.conditions import Pair, mix_codes

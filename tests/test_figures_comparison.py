@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.figures.comparison import interval_against_zones, loaves_by_mix
 from fairloaf.analysis.figures.style import BLUE, VERMILION
 from matplotlib.colors import to_hex

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.crumb.score import crumb_scores
+from fairloaf.analysis.answers import crumb_scores
 from fairloaf.analysis.figures.crumb import assessors_side_by_side, attribute_profile, raw_scores
 from fairloaf.analysis.figures.style import BLUE, VERMILION
 from matplotlib.colors import to_hex, to_rgb

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.figures.factors import (
     combination_means,
     curve_with_band,

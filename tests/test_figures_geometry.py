@@ -11,9 +11,7 @@ import matplotlib
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
-from fairloaf.analysis.crumb.score import crumb_scores
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import compare_formulas, crumb_scores, factor_effects
 from fairloaf.analysis.factors.baking_order import BakingOrder
 from fairloaf.analysis.figures.comparison import interval_against_zones, loaves_by_mix
 from fairloaf.analysis.figures.crumb import (

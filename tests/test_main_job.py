@@ -4,8 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import compare_formulas, factor_effects
 from fairloaf.trials import TrialError, load_trial
 
 REFERENCE = Path(__file__).parent / "reference"

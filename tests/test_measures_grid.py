@@ -6,10 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.answers import factor_effects, measures_grid
 from fairloaf.analysis.asking.score_rows import loaf_scores, measure_rows
-from fairloaf.analysis.factors.analyse import factor_effects
 from fairloaf.analysis.factors.desirability import desirability, has_target, overall
-from fairloaf.analysis.factors.measures_grid import measures_grid
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.measures_grid import grid_text
 from fairloaf.trials import TrialError, load_trial

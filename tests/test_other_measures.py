@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.comparison.other_measures import other_difference, other_measures
 from fairloaf.trials import TrialError
 

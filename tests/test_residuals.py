@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.factors.residuals import outlier_p_value, spread_p_value, suggest_scale
 
 from .trials_from_tables import trial_from

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.comparison.settle import MOST_MIXES, Bake, power_of_t
 from hypothesis import given
 from hypothesis import strategies as st

@@ -6,7 +6,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.factors.unreplicated import lenth, unreplicated_effects
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from

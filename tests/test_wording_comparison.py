@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.comparison.percent import Percent
 from fairloaf.analysis.comparison.randomisation import RandomisationTest
 from fairloaf.analysis.comparison.settle import Settle

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.crumb.score import crumb_scores
+from fairloaf.analysis.answers import crumb_scores
 from fairloaf.analysis.crumb.standing_apart import Smallest
 from fairloaf.analysis.wording.crumb import (
     TASTING,

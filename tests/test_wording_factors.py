@@ -6,7 +6,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.wording.factors import decimals_of, factor_sentences, factors_text
 from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import NumberStyle

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,115 +17,20 @@ from ..asking.question import Asked, read_question
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
-from ..plain_data import plain
-from ..verdict import Verdict, verdict
-from ..wording.comparison import answer
-from .fair_test import FairTest, fair_test
+from ..verdict import verdict
+from .fair_test import fair_test
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
 from .pair_tests import ADJUSTMENT, judge_pairs
-from .percent import Percent, percent_of
-from .randomisation import RandomisationTest
+from .percent import percent_of
 from .relabelling import second_opinion
+from .result import Comparison
 from .settle import Settle, what_would_settle
-from .steadiness import Judge, Steadiness, leave_one_out
+from .steadiness import Judge, leave_one_out
 
 SETTLED = ("matters", "real but small", "no difference that matters")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
-    """One formula held against another, in the measure's unit, at full precision.
-
-    Where no standard error can be given (one mix of a formula) ``standard_error``, ``df``, the interval and
-    ``p_value`` are NaN and ``verdict`` is "not settled". With three formulas or more and none asked for, the pair
-    told here is the one that differs most for its standard error; ``pairs`` has all of them.
-
-    Attributes
-    ----------
-    measure, label, unit : the column compared, what a person reads for it, its unit ("" where it has none)
-    formula, against : ``difference`` is the mean of ``formula`` less the mean of ``against``
-    matters : smallest difference worth acting on; None where nobody said
-    confidence : level of every interval, 0.95 by default
-    difference, standard_error, df, ci_low, ci_high, p_value : the interval and p are adjusted by ``adjustment``
-    percent : the difference as a percentage of ``against``; None where that mean is not above zero
-    verdict : by the interval alone
-    sentence : the answer for a person
-    means : one row a formula: formula, mean, standard_error, df, ci_low, ci_high, n_mixes, n_loaves;
-        marginal means (every other factor's levels weighted equally), intervals for the loaves of these days
-    way, why : how the contrast was judged and why so (see ``judging.py``)
-    unit_of_analysis, n_units : what was independent ("mix", "day", …) and how many there were
-    variances : estimated variances ("mix", "residual", …), squared unit
-    n_mixes : formula → number of mixes; n_loaves : loaves used
-    left_out : line, loaf, reason: void loaves ("void: …"), loaves without the measure or a factor ("no …"), loaves
-        from a lidded tin that was filled ("lid")
-    by_level : one row a level of every other factor: factor, level, difference, standard_error, df, ci_low,
-        ci_high, verdict, interaction_p, interacts (F test of formula × factor at 5 %)
-    pairs : every pair looked at: formula, against, difference, standard_error, df, ci_low, ci_high, p_value
-        (adjusted), verdict, way, why, unit, n_units; one row with two formulas
-    adjustment : "none" (one pair), "Dunnett" (all against one), "Tukey" (all pairs)
-    choice : what was chosen for the reader where it was not asked (see ``pairing.Pairing``), "" where it was
-    second_opinion : the randomisation test; None where there is nothing to rearrange (see `relabelling.py`)
-    settle : how many more mixes would settle it; None where the verdict is settled, where nothing can be told, or
-        where people saw the difference differently, so that it takes more of them
-    steadiness : whether the verdict hangs on one mix or one day
-    fairness : the table of conditions and its findings
-    findings : what stands beside the answer, worst first (the same as of ``fairness``)
-    """
-
-    measure: str
-    label: str
-    unit: str
-    formula: str
-    against: str
-    matters: float | None
-    confidence: float
-    difference: float
-    standard_error: float
-    df: float
-    ci_low: float
-    ci_high: float
-    p_value: float
-    percent: Percent | None
-    verdict: Verdict
-    sentence: str
-    means: pd.DataFrame
-    way: str
-    why: str
-    unit_of_analysis: str
-    n_units: int
-    variances: dict[str, float]
-    n_mixes: dict[str, int]
-    n_loaves: int
-    left_out: pd.DataFrame
-    by_level: pd.DataFrame
-    pairs: pd.DataFrame
-    adjustment: str
-    choice: str
-    second_opinion: RandomisationTest | None
-    settle: Settle | None
-    steadiness: Steadiness
-    fairness: FairTest
-    findings: tuple[Finding, ...]
-
-    @property
-    def interacting(self) -> tuple[str, ...]:
-        """Return the factors by whose levels the formula's effect differs."""
-        return tuple(dict.fromkeys(self.by_level.loc[self.by_level["interacts"].astype(bool), "factor"]))
-
-    def _repr_html_(self) -> str:
-        from ..report.notebook import comparison_html
-
-        return comparison_html(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data under stable names, as ``--json`` prints it; NaN becomes None."""
-        hangs_on = [{"kind": kind, "left_out": name} for kind, name in self.steadiness.hangs_on]
-        data: dict[str, Any] = plain(self)
-        data["steadiness"]["hangs_on"] = hangs_on
-        return data | {"interacting": list(self.interacting)}
-
-
-def compare_formulas(
+def compare(
     trial: Trial, formula: str | None = None, against: str | None = None, measure: str | None = None,
     matters: float | None = None, confidence: float = 0.95,
 ) -> Comparison:
@@ -160,7 +63,7 @@ def compare_formulas(
     except (DesignError, NoVariation, NotIdentifiable) as fault:
         raise TrialError.one("cannot-compare", f"{asked.measure!r} cannot be compared: {fault}.",
                              "Ask about fewer factors on the card, or bake more loaves.") from None
-    return replace(comparison, sentence=answer(comparison))
+    return comparison
 
 
 def _questions(trial: Trial, formula: str | None, against: str | None, measure: str | None, matters: float | None,
@@ -229,7 +132,7 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
         measure=asked.measure, label=label(asked.measure, trial.card), unit=unit(asked.measure, trial.card),
         formula=formula, against=against, matters=matters, confidence=asked.confidence,
         difference=told["difference"], standard_error=told["standard_error"], df=told["df"], ci_low=told["ci_low"],
-        ci_high=told["ci_high"], p_value=told["p_value"], verdict=told["verdict"], sentence="",
+        ci_high=told["ci_high"], p_value=told["p_value"], verdict=told["verdict"],
         percent=percent_of(fitted, formula, against, told["standard_error"], half_width / told["standard_error"]),
         means=fitted.means(), way=told["way"], why=told["why"], unit_of_analysis=told["unit"],
         n_units=int(told["n_units"]), variances=fitted.variances, n_mixes=fitted.n_mixes,

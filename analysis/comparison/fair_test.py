@@ -8,13 +8,14 @@ import numpy as np
 import pandas as pd
 
 from ...trials import Finding
+from ...trials.columns import label, unit
 from ...trials.fairness.conditions import Condition, Pair
 from ...trials.fairness.fairness import fairness_findings
 from ...trials.findings import worst_first
+from ...trials.words.numbers import amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
-from ..wording.fairness import drift_finding
 from .formula_fit import FormulaFit, refit
 
 DRIFT = 0.05            # a slope over the baking order with a p-value below this is told
@@ -100,4 +101,18 @@ def _drift(again: FormulaFit, pair: Pair) -> tuple[Finding, ...]:
     if not slope.p_value < DRIFT:
         return ()
     places = again.loaves[ORDER]
-    return (drift_finding(pair, slope, first=float(places.min()), last=float(places.max())),)
+    return (_drift_finding(pair, slope, first=float(places.min()), last=float(places.max())),)
+
+
+def _drift_finding(pair: Pair, slope: Estimate, first: float, last: float) -> Finding:
+    """Return the finding that the measure drifted over the baking order; ``slope`` is per place in the order."""
+    measure, card = pair.measure or "", pair.trial.card
+    change, reach = slope.estimate * (last - first), abs(slope.ci_high - slope.ci_low) / 2 * (last - first)
+    way = "rose" if change > 0 else "fell"
+    by = amount(abs(change), unit(measure, card), decimals(reach, change))
+    return Finding(
+        code="drift-over-baking-order", severity="warning", column="bake_order",
+        message=f"{label(measure, card)} {way} while baking: by about {by} from the first loaf to the last.",
+        why="The oven, the dough's age or the seed changed while baking; an order by lot spreads that evenly.",
+        fix="Draw the baking order by lot within each day; look at the difference adjusted for the baking order.",
+    )

@@ -1,5 +1,4 @@
-"""Scores and the people who gave them: the panel, its means, agreement, ordered checks, the profile."""
+"""Scores and the people who gave them: the panel, its means, agreement, ordered checks, the profile.
 
-from .score import CrumbScores, crumb_scores
-
-__all__ = ["CrumbScores", "crumb_scores"]
+Read in this order: ``result``, ``score``, then its parts.
+"""

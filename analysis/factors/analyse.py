@@ -10,8 +10,7 @@ Every term is judged by the rule in `mix_rule.py`. Sources: F tests, Kenward and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -24,117 +23,18 @@ from ..asking.question import Asked, read_question
 from ..methods.multiplicity import holm
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
-from ..model.layout import Layout
 from ..model.term_analysis import TESTS, NotSeparable
-from ..plain_data import plain
-from .curves import Curve, numeric_curve
+from .curves import numeric_curve
 from .effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
 from .parts import LID, Part, analyse_parts
-from .residuals import ResidualChecks, check_residuals
+from .residuals import check_residuals
+from .result import FactorEffects, FactorSizes
 from .single_runs import single_run_tables
 from .sources import sources
 from .unreplicated import Unreplicated, find_unreplicated
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FactorSizes:
-    """How far each factor moved one measure. Numbers are in the measure's unit, at full precision.
-
-    Attributes
-    ----------
-    measure, label, unit : the column analysed, what a person reads for it, its unit ("" where it has none)
-    factors, confidence : what was analysed
-    factor_labels, factor_units : factor → what a person reads for it ("proof time"), and its unit ("min" or "")
-    matters : smallest difference of the measure worth acting on; None where nobody said
-    never_varied : factors of the card that had one level only in these loaves
-    tests : one row a term, main effects before interactions: term, num_df, den_df, f_value, p_value, p_holm (Holm
-        across the factors, and across the interactions), applied_to (the unit that it is judged against: "day",
-        "oven_load", "mix", "loaf"), way and why (`judging.py`; "none" and "lenth" with one loaf a combination),
-        n_units. NaN where the trial cannot judge the term.
-    means : one row a level or combination of levels: term, level ("malted × open"), levels (tuple), mean,
-        standard_error, df, ci_low, ci_high. NaN where the mean cannot be estimated. The intervals are for the
-        loaves of these days: days are held fixed.
-    effects : one row a factor, largest first: factor, low_level, high_level (the lowest and highest mean), size,
-        standard_error, df, ci_low, ci_high, p_value, adjustment ("own": the difference's own interval; "tukey": the
-        widest of several pairs, Tukey's interval; "lenth": Lenth's margin, one loaf a combination). No row for a
-        factor of which nothing can be said.
-    interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value below
-        1 − confidence: each on its own, so that a main effect is not read alone where it should not be)
-    """
-
-    measure: str
-    label: str
-    unit: str
-    matters: float | None
-    factors: tuple[str, ...]
-    factor_labels: Mapping[str, str]
-    factor_units: Mapping[str, str]
-    never_varied: tuple[str, ...]
-    confidence: float
-    tests: pd.DataFrame
-    means: pd.DataFrame
-    effects: pd.DataFrame
-    interactions: pd.DataFrame
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FactorEffects(FactorSizes):
-    """What each factor did to one measure: its size, and everything that stands behind and beside it.
-
-    Attributes
-    ----------
-    n_loaves, n_mixes : how many were used
-    contrasts : term, first, second (levels), difference (first less second), standard_error, df, ci_low, ci_high,
-        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that are there: the
-        pairs that differ in one factor.
-    variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter", "factor"), variance
-        (may be negative), share (of the positive ones' sum)
-    curves : numeric factors with three or more values
-    layout : what was applied to what
-    left_out_terms : interactions that the trial cannot bear (the rule: `bearing.py`)
-    not_separable : effects that are tied to others, wholly or partly
-    left_out : loaves not used: line, loaf, reason ("void: …", "lid", "no specific_volume", "no tin", …), from_terms
-        ("all", or "all but tin" for loaves that fill a lidded tin)
-    unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold no F
-    residual_checks : did the model hold; None when nothing is left to judge by
-    """
-
-    n_loaves: int
-    n_mixes: int
-    contrasts: pd.DataFrame
-    variances: pd.DataFrame
-    curves: tuple[Curve, ...]
-    layout: Layout
-    left_out_terms: tuple[str, ...]
-    not_separable: tuple[NotSeparable, ...]
-    left_out: pd.DataFrame
-    unreplicated: Unreplicated | None
-    residual_checks: ResidualChecks | None
-
-    @property
-    def sentence(self) -> str:
-        """Return the answer in one sentence."""
-        return self.sentences[0]
-
-    @property
-    def sentences(self) -> tuple[str, ...]:
-        """Return everything a baker should read, the answer first."""
-        from ..wording.factors import factor_sentences
-
-        return factor_sentences(self)
-
-    def _repr_html_(self) -> str:
-        from ..report.notebook import factors_html
-
-        return factors_html(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data, as ``--json`` prints it."""
-        return plain(self) | {"layout": self.layout.to_dict(), "sentence": self.sentence,
-                              "sentences": list(self.sentences)}
-
-
-def factor_effects(trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None,
+def analyse_factors(trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None,
                    three_way: bool = False, confidence: float = 0.95) -> FactorEffects:
     """Return what each factor did to a measure (the card's measure and factors where none are named).
 
@@ -151,7 +51,7 @@ def factor_effects(trial: Trial, measure: str | None = None, factors: Sequence[s
 
 def factor_sizes(trial: Trial, measure: str, factors: Sequence[str] | None = None, confidence: float = 0.95
                  ) -> FactorSizes:
-    """Return how far each factor moved a measure, without what stands beside it; errors as of `factor_effects`."""
+    """Return how far each factor moved a measure, without what stands beside it; errors as of `analyse_factors`."""
     asked = read_question(trial, measure, factors, confidence)
     found = _analysed(trial, asked, three_way=False)
     if isinstance(found, Unreplicated):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,62 +10,16 @@ import pandas as pd
 
 from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
-from ..plain_data import plain
 from ..verdict import verdict
-from .analyse import FactorSizes, factor_sizes
+from .analyse import factor_sizes
 from .desirability import desirability_table, has_target
+from .result import FactorSizes, MeasuresGrid
 
 GRID = ["factor", "measure", "low_level", "high_level", "size", "ci_low", "ci_high", "adjustment", "p_value",
         "p_holm", "matters", "verdict", "direction", "wanted"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuresGrid:
-    """What each factor did to each measure.
-
-    Attributes
-    ----------
-    labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units likewise
-    ends : factor → its first and last level as text, between which `direction` runs; none for a category with more
-        than two levels
-    grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and the highest
-        mean), size (their difference, the measure's unit), ci_low, ci_high, adjustment and p_value (as in
-        `FactorSizes.effects`), p_holm (across the factors, of the F test), matters (NaN where nobody said),
-        verdict (`verdict.py`), direction ("up" or "down": where the measure went from the factor's first level, the
-        control, to its last; "" where no effect is shown or a category has more than two levels), wanted ("better"
-        or "worse" by the card; "" where it does not say)
-    interactions : measure, term, p_value: those that are there
-    not_answered : measure → why it could not be analysed
-    desirability : one row a combination of levels: the factors' columns, one column "d <measure>" each, overall;
-        best first. None where the card gives no targets.
-    """
-
-    measures: tuple[str, ...]
-    factors: tuple[str, ...]
-    confidence: float
-    labels: dict[str, str]
-    units: dict[str, str]
-    factor_labels: dict[str, str]
-    factor_units: dict[str, str]
-    ends: dict[str, tuple[str, str]]
-    grid: pd.DataFrame
-    interactions: pd.DataFrame
-    not_answered: dict[str, str]
-    desirability: pd.DataFrame | None
-
-    @property
-    def sentences(self) -> tuple[str, ...]:
-        """Return what a baker reads."""
-        from ..wording.measures_grid import grid_sentences
-
-        return grid_sentences(self)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data, as ``--json`` prints it."""
-        return plain(self) | {"sentences": list(self.sentences)}
-
-
-def measures_grid(trial: Trial, measures: Sequence[str] | None = None, factors: Sequence[str] | None = None,
+def grid_of_measures(trial: Trial, measures: Sequence[str] | None = None, factors: Sequence[str] | None = None,
                   confidence: float = 0.95) -> MeasuresGrid:
     """Return the effect of each factor on each measure of the card (all derived measures where the card is silent).
 

@@ -13,7 +13,7 @@ from matplotlib.axes import Axes
 from ...trials.columns import unit
 from ...trials.fairness.conditions import mix_codes
 from ...trials.words.numbers import ENGLISH, NumberStyle
-from ..comparison.compare import Comparison
+from ..comparison.result import Comparison
 from ..wording.comparison_pictures import (
     TOO_SMALL,
     close_to,

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from ...trials.words.numbers import ENGLISH, NumberStyle, number
-from ..crumb.score import CrumbScores
+from ..crumb.result import CrumbScores
 from ..wording.crumb_pictures import (
     DIRECTIONS,
     SCATTER_AXIS,

@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ...trials.words.numbers import ENGLISH, NumberStyle
-from ..factors.analyse import FactorEffects
 from ..factors.curves import BestSetting, Curve
 from ..factors.residuals import ResidualChecks
+from ..factors.result import FactorEffects
 from ..factors.unreplicated import Unreplicated
 from ..wording import factor_pictures as words
 from ..wording.factors import factor_words, level_words

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials.words.numbers import ENGLISH, NumberStyle
-from ..factors.analyse import FactorEffects
+from ..factors.result import FactorEffects
 from ..wording.layout import level_text
 from ..wording.report import loaves_sentence
 from .style import Picture, house_style, interval, looks, new_figure, row_axis, scatter, value_axis

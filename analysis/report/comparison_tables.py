@@ -7,8 +7,8 @@ from typing import Any
 
 from ...trials.columns import label, unit
 from ...trials.printing.document import Cell, Column, Rounded, Table
-from ..comparison.compare import Comparison
 from ..comparison.other_measures import OtherDifference
+from ..comparison.result import Comparison
 from ..wording.differences import difference_unit
 from ..wording.report import typed_places
 from ..wording.tables import CAPTIONS, condition_status, heading, reason_words

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...trials.printing.document import Table
-from ..crumb.score import CrumbScores
+from ..crumb.result import CrumbScores
 from ..wording.tables import CAPTIONS
 from .frames import shared_places, table_of
 

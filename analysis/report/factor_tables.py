@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from ...trials.printing.document import Column, Rounded, Table
 from ...trials.words.numbers import NumberStyle
-from ..factors.analyse import FactorEffects
-from ..factors.measures_grid import MeasuresGrid
 from ..factors.residuals import ResidualChecks
+from ..factors.result import FactorEffects, MeasuresGrid
 from ..wording.layout import layout_rows
 from ..wording.measures_grid import cell_words, row_words
 from ..wording.tables import CAPTIONS, heading, way_words, why_words

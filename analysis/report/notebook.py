@@ -6,9 +6,9 @@ from collections.abc import Iterable
 
 from ...trials.printing.document import Block, Points, Shown, Text
 from ...trials.printing.html import html_blocks
-from ..comparison.compare import Comparison
-from ..crumb.score import CrumbScores
-from ..factors.analyse import FactorEffects
+from ..comparison.result import Comparison
+from ..crumb.result import CrumbScores
+from ..factors.result import FactorEffects
 from ..figures.style import Picture
 from .comparison_tables import means_table, pairs_table
 from .crumb_tables import attributes_table
@@ -44,3 +44,14 @@ def _shown(pictures: Iterable[Picture]) -> list[Shown]:
 
 def _blocks(*blocks: Block) -> str:
     return html_blocks(blocks)
+
+
+def shown_in_notebook(result: object) -> str:
+    """Return a result as HTML, by its kind."""
+    if isinstance(result, Comparison):
+        return comparison_html(result)
+    if isinstance(result, FactorEffects):
+        return factors_html(result)
+    if isinstance(result, CrumbScores):
+        return crumb_html(result)
+    return _blocks(Points(getattr(result, "sentences", ())))

@@ -8,7 +8,7 @@ from importlib.metadata import version
 from ...trials import Finding, TrialError
 from ...trials.columns import label
 from ...trials.printing.document import Answer, Block, Points, Report, Section, Terms, Text
-from ..factors.measures_grid import measures_grid
+from ..answers import measures_grid
 from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import (

@@ -8,12 +8,13 @@ from typing import TypeVar
 
 from ...trials import Trial, TrialError
 from ...trials.words.numbers import ENGLISH, NumberStyle
-from ..comparison.compare import Comparison, compare_formulas
+from ..answers import compare_formulas, crumb_scores, factor_effects
 from ..comparison.measuring_error import MeasuringError, measuring_error
 from ..comparison.other_measures import OtherDifference, other_difference, other_measures
-from ..crumb.score import CrumbScores, crumb_scores
-from ..factors.analyse import FactorEffects, factor_effects
+from ..comparison.result import Comparison
+from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
+from ..factors.result import FactorEffects
 from ..wording.comparison import answer
 from ..wording.crumb import answer as crumb_answer
 from ..wording.factors import headline

@@ -13,7 +13,7 @@ from .interval_line import interval_line
 from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
-    from ..comparison.compare import Comparison
+    from ..comparison.result import Comparison
 
 VERDICTS = {
     "matters": "All of that is at least the {} that you said matters.",

@@ -10,7 +10,7 @@ from .comparison import matters_words, said, verdict_sentence
 from .differences import capital, difference_unit
 
 if TYPE_CHECKING:
-    from ..comparison.compare import Comparison
+    from ..comparison.result import Comparison
 
 TOO_SMALL = "too small to matter"
 SUREST_PAIRS = "The differences that are surest; the table shows all."

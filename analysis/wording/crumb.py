@@ -11,7 +11,7 @@ from .crumb_people import agreement_lines, assessor_lines, rows_of, without_line
 from .differences import Said, capital
 
 if TYPE_CHECKING:
-    from ..crumb.score import CrumbScores
+    from ..crumb.result import CrumbScores
 
 VERDICTS = {
     "matters": "That is at least the {} that you said matters.",

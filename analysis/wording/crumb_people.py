@@ -10,7 +10,7 @@ import pandas as pd
 from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 
 if TYPE_CHECKING:
-    from ..crumb.score import CrumbScores
+    from ..crumb.result import CrumbScores
 
 FEWEST = 4
 MAY_BE = ("The scale, the light or the order of the loaves may be the reason as well as the person: talk the scale "

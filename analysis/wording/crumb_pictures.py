@@ -9,7 +9,7 @@ from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 from .crumb_people import rows_of
 
 if TYPE_CHECKING:
-    from ..crumb.score import CrumbScores
+    from ..crumb.result import CrumbScores
 
 SCORE_AXIS = "Mean score (points)"
 SHARE_AXIS = "Share of the scores (%)"

@@ -11,8 +11,8 @@ from .differences import capital
 from .layout import layout_sentences, unit_words
 
 if TYPE_CHECKING:
-    from ..factors.analyse import FactorEffects
     from ..factors.residuals import ResidualChecks
+    from ..factors.result import FactorEffects
     from ..model.term_analysis import NotSeparable
 
 STRANGE_SPREAD = 0.01       # a scatter that changes with the mean is mentioned below this

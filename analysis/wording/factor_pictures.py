@@ -11,9 +11,9 @@ from .factors import curve_sentence, factor_words, headline, level_words, settin
 from .layout import layout_sentences, unit_words
 
 if TYPE_CHECKING:
-    from ..factors.analyse import FactorEffects
     from ..factors.curves import Curve
     from ..factors.residuals import Strange
+    from ..factors.result import FactorEffects
     from ..factors.unreplicated import Unreplicated
     from ..model.layout import Layout
 

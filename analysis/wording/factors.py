@@ -15,8 +15,8 @@ from .layout import layout_table_text
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..factors.analyse import FactorEffects
     from ..factors.curves import BestSetting, Curve
+    from ..factors.result import FactorEffects
     from ..factors.unreplicated import Curvature, Unreplicated
 
 _JUDGED = {

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ...trials.words.numbers import ENGLISH, NumberStyle, number
 
 if TYPE_CHECKING:
-    from ..comparison.compare import Comparison
+    from ..comparison.result import Comparison
 
 WIDTH = 49
 BACKGROUND, ZONE, BAR, LEFT, RIGHT, MIDDLE, NONE = "·░━┣┫●0"

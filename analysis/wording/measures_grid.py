@@ -12,7 +12,7 @@ from .factors import likely
 from .layout import level_text
 
 if TYPE_CHECKING:
-    from ..factors.measures_grid import MeasuresGrid
+    from ..factors.result import MeasuresGrid
 
 
 def grid_sentences(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> tuple[str, ...]:

@@ -12,8 +12,8 @@ from .findings import plain_text
 
 if TYPE_CHECKING:
     from ..comparison.measuring_error import MeasuringError
-    from ..factors.analyse import FactorEffects
     from ..factors.baking_order import BakingOrder
+    from ..factors.result import FactorEffects
 
 VERDICTS = ("matters", "real, size unsure", "real but small", "no difference that matters", "not settled")
 

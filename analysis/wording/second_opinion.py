@@ -8,7 +8,7 @@ from ...trials.columns import GROUPINGS
 from ...trials.words.numbers import ENGLISH, NumberStyle, chance, number
 
 if TYPE_CHECKING:
-    from ..comparison.compare import Comparison
+    from ..comparison.result import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
 UNITS = {grouping.name: (grouping.one, grouping.many) for grouping in GROUPINGS} | {"loaf": ("mix", "mixes")}

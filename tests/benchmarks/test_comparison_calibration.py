@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.comparison.compare import compare_formulas
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.model.mix_rule import ManyEstimates, TrialModel
 from fairloaf.trials import Trial, TrialCard

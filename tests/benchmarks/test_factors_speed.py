@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.factors.analyse import factor_effects
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.trials import Trial, TrialCard, load_trial
 
 pytestmark = pytest.mark.benchmark

@@ -1,0 +1,67 @@
+"""What a user asks for: each room's numbers, with the sentences of `wording` put on them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ..trials import Trial
+from .comparison.compare import compare
+from .comparison.result import Comparison
+from .crumb.result import CrumbScores
+from .crumb.score import score_crumb
+from .factors.analyse import analyse_factors
+from .factors.measures_grid import grid_of_measures
+from .factors.result import FactorEffects, MeasuresGrid
+from .wording.comparison import answer
+from .wording.crumb import crumb_sentences
+from .wording.factors import factor_sentences
+from .wording.measures_grid import grid_sentences
+
+
+def compare_formulas(
+    trial: Trial, formula: str | None = None, against: str | None = None, measure: str | None = None,
+    matters: float | None = None, confidence: float = 0.95,
+) -> Comparison:
+    """Return how far one formula lies from another, whether that is real, and whether it matters.
+
+    Parameters and errors are those of `comparison.compare.compare`.
+    """
+    found = compare(trial, formula, against, measure, matters, confidence)
+    return replace(found, sentence=answer(found))
+
+
+def factor_effects(
+    trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None, three_way: bool = False,
+    confidence: float = 0.95,
+) -> FactorEffects:
+    """Return what each factor did to a measure (the card's measure and factors where none are named).
+
+    Errors are those of `factors.analyse.analyse_factors`.
+    """
+    found = analyse_factors(trial, measure, factors, three_way, confidence)
+    return replace(found, sentences=factor_sentences(found))
+
+
+def measures_grid(
+    trial: Trial, measures: Sequence[str] | None = None, factors: Sequence[str] | None = None,
+    confidence: float = 0.95,
+) -> MeasuresGrid:
+    """Return the effect of each factor on each measure of the card (all derived measures where it is silent).
+
+    Errors are those of `factors.measures_grid.grid_of_measures`.
+    """
+    found = grid_of_measures(trial, measures, factors, confidence)
+    return replace(found, sentences=grid_sentences(found))
+
+
+def crumb_scores(
+    trial: Trial, formula: str | None = None, against: str | None = None,
+    attributes: Sequence[str] | None = None, confidence: float = 0.95,
+) -> CrumbScores:
+    """Return what the scores say about the breads, and about the scoring.
+
+    Parameters and errors are those of `crumb.score.score_crumb`.
+    """
+    found = score_crumb(trial, formula, against, attributes, confidence)
+    return replace(found, sentences=crumb_sentences(found))

@@ -1,0 +1,106 @@
+"""What a comparison of formulas says, at full precision and without words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from ...trials import Finding
+from ..plain_data import plain
+from ..result import Result
+from ..verdict import Verdict
+from .fair_test import FairTest
+from .percent import Percent
+from .randomisation import RandomisationTest
+from .settle import Settle
+from .steadiness import Steadiness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison(Result):
+    """One formula held against another, in the measure's unit, at full precision.
+
+    Where no standard error can be given (one mix of a formula) ``standard_error``, ``df``, the interval and
+    ``p_value`` are NaN and ``verdict`` is "not settled". With three formulas or more and none asked for, the pair
+    told here is the one that differs most for its standard error; ``pairs`` has all of them.
+
+    Attributes
+    ----------
+    measure, label, unit : the column compared, what a person reads for it, its unit ("" where it has none)
+    formula, against : ``difference`` is the mean of ``formula`` less the mean of ``against``
+    matters : smallest difference worth acting on; None where nobody said
+    confidence : level of every interval, 0.95 by default
+    difference, standard_error, df, ci_low, ci_high, p_value : the interval and p are adjusted by ``adjustment``
+    percent : the difference as a percentage of ``against``; None where that mean is not above zero
+    verdict : by the interval alone
+    sentence : the answer for a person, put on by `answers`
+    means : one row a formula: formula, mean, standard_error, df, ci_low, ci_high, n_mixes, n_loaves;
+        marginal means (every other factor's levels weighted equally), intervals for the loaves of these days
+    way, why : how the contrast was judged and why so (see ``judging.py``)
+    unit_of_analysis, n_units : what was independent ("mix", "day", …) and how many there were
+    variances : estimated variances ("mix", "residual", …), squared unit
+    n_mixes : formula → number of mixes; n_loaves : loaves used
+    left_out : line, loaf, reason: void loaves ("void: …"), loaves without the measure or a factor ("no …"), loaves
+        from a lidded tin that was filled ("lid")
+    by_level : one row a level of every other factor: factor, level, difference, standard_error, df, ci_low,
+        ci_high, verdict, interaction_p, interacts (F test of formula × factor at 5 %)
+    pairs : every pair looked at: formula, against, difference, standard_error, df, ci_low, ci_high, p_value
+        (adjusted), verdict, way, why, unit, n_units; one row with two formulas
+    adjustment : "none" (one pair), "Dunnett" (all against one), "Tukey" (all pairs)
+    choice : what was chosen for the reader where it was not asked (see ``pairing.Pairing``), "" where it was
+    second_opinion : the randomisation test; None where there is nothing to rearrange (see `relabelling.py`)
+    settle : how many more mixes would settle it; None where the verdict is settled, where nothing can be told, or
+        where people saw the difference differently, so that it takes more of them
+    steadiness : whether the verdict hangs on one mix or one day
+    fairness : the table of conditions and its findings
+    findings : what stands beside the answer, worst first (the same as of ``fairness``)
+    """
+
+    measure: str
+    label: str
+    unit: str
+    formula: str
+    against: str
+    matters: float | None
+    confidence: float
+    difference: float
+    standard_error: float
+    df: float
+    ci_low: float
+    ci_high: float
+    p_value: float
+    percent: Percent | None
+    verdict: Verdict
+    sentence: str = ""
+    means: pd.DataFrame
+    way: str
+    why: str
+    unit_of_analysis: str
+    n_units: int
+    variances: dict[str, float]
+    n_mixes: dict[str, int]
+    n_loaves: int
+    left_out: pd.DataFrame
+    by_level: pd.DataFrame
+    pairs: pd.DataFrame
+    adjustment: str
+    choice: str
+    second_opinion: RandomisationTest | None
+    settle: Settle | None
+    steadiness: Steadiness
+    fairness: FairTest
+    findings: tuple[Finding, ...]
+
+    @property
+    def interacting(self) -> tuple[str, ...]:
+        """Return the factors by whose levels the formula's effect differs."""
+        return tuple(dict.fromkeys(self.by_level.loc[self.by_level["interacts"].astype(bool), "factor"]))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data under stable names, as ``--json`` prints it; NaN becomes None."""
+        hangs_on = [{"kind": kind, "left_out": name} for kind, name in self.steadiness.hangs_on]
+        data: dict[str, Any] = plain(self)
+        data["steadiness"]["hangs_on"] = hangs_on
+        return data | {"interacting": list(self.interacting)}
