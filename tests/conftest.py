@@ -6,6 +6,9 @@ threads is left as it is.
 """
 
 import os
+import shutil
+from collections.abc import Iterator
+from typing import Any
 
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 for variable in THREADS:
@@ -15,6 +18,7 @@ os.environ["MPLBACKEND"] = "agg"
 import matplotlib  # noqa: E402
 import pytest  # noqa: E402
 from hypothesis import HealthCheck, settings  # noqa: E402
+from xdist.scheduler import LoadFileScheduling  # noqa: E402
 
 # The same examples in every run, whatever the hour, the folder and the speed of the machine. More of them, and others
 # each time: pytest --hypothesis-profile long
@@ -32,7 +36,33 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
     return 0 if single or config.option.capture == "no" else None
 
 
+class ByFile(LoadFileScheduling):
+    """A file's tests run in one process, and the files that read the example reports together: each is made once."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = super()._split_scope(nodeid)
+        return "reports" if "/test_report_" in file else file
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
+    """Deal the tests out by file."""
+    return ByFile(config, log)
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _matplotlib_as_delivered() -> None:
     """No settings file of the folder or the user changes a picture."""
     matplotlib.rcdefaults()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Return a headless browser, started once: Debian's chromium; without it (or playwright) the test is skipped."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    if chromium is None:
+        pytest.skip("no chromium here: apt-get install chromium")
+    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright here: pip install fairloaf[test]")
+    with playwright.sync_playwright() as driver:
+        running = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield running
+        running.close()

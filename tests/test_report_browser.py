@@ -4,78 +4,66 @@ Debian's chromium is used where it is installed; without it (or without playwrig
 """
 
 import re
-import shutil
 from itertools import pairwise
 
 import pytest
 
 from .report_examples import EVERY_REPORT, files
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 PAGES = {"class": 1, "bakery": 2}
+WIDE = 1400
 
 
-@pytest.fixture(scope="module")
-def browser():
-    """Return a headless browser."""
-    if CHROMIUM is None:
-        pytest.skip("no chromium here: apt-get install chromium")
-    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright here: pip install fairloaf[test]")
-    with playwright.sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield running
-        running.close()
+@pytest.fixture(scope="module", params=EVERY_REPORT, ids="-".join)
+def page(browser, request, tmp_path_factory):
+    """Return an open page, loaded once for all tests; what it asks for and says is kept on it."""
+    name, audience = request.param
+    file = tmp_path_factory.mktemp("page") / "page.html"
+    file.write_bytes(files(name, audience)["html"])
+    page = browser.new_page(viewport={"width": WIDE, "height": 900})
+    page.audience, page.heard, page.asked = audience, [], []
+    page.on("console", lambda message: page.heard.append(message.text))
+    page.on("pageerror", lambda error: page.heard.append(str(error)))
+    page.on("request", lambda request: page.asked.append(request.url))
+    page.goto(file.as_uri())
+    yield page
+    page.close()
 
 
 @pytest.fixture
-def show(browser, tmp_path):
-    """Return a function that opens a page at a width; what it asks for and says is kept on it."""
-    opened = []
+def show(page):
+    """Return a function that shows the page on a screen of a width."""
 
-    def open_at(html, width):
-        file = tmp_path / "page.html"
-        file.write_bytes(html)
-        page = browser.new_page(viewport={"width": width, "height": 900})
-        opened.append(page)
-        page.heard = []
-        page.asked = []
-        page.on("console", lambda message: page.heard.append(message.text))
-        page.on("pageerror", lambda error: page.heard.append(str(error)))
-        page.on("request", lambda request: page.asked.append(request.url))
-        page.goto(file.as_uri())
+    def show_at(width):
+        page.set_viewport_size({"width": width, "height": 900})
         return page
 
-    yield open_at
-    for page in opened:
-        page.close()
+    yield show_at
+    page.emulate_media(media="null")
 
 
-@pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
-def test_a_page_is_silent_and_alone(show, name, audience):
-    page = show(files(name, audience)["html"], 1400)
+def test_a_page_is_silent_and_alone(show):
+    page = show(WIDE)
     assert page.heard == []
     assert [url for url in page.asked if not url.startswith("file:")] == []
     assert len(page.asked) == 1
 
 
-@pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
-def test_a_page_has_no_fault_that_axe_knows(show, name, audience):
+def test_a_page_has_no_fault_that_axe_knows(show):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="pip install fairloaf[test]")
-    for width in (360, 1400):
-        found = axe.Axe().run(show(files(name, audience)["html"], width))
+    for width in (360, WIDE):
+        found = axe.Axe().run(show(width))
         assert found.violations_count == 0, found.generate_report()
 
 
-@pytest.mark.parametrize("width", [360, 400, 1400])
-@pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
-def test_a_page_never_scrolls_sideways(show, name, audience, width):
-    page = show(files(name, audience)["html"], width)
+@pytest.mark.parametrize("width", [360, 400, WIDE])
+def test_a_page_never_scrolls_sideways(show, width):
+    page = show(width)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
-@pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
-def test_letters_in_pictures_can_be_read_on_a_phone(show, name, audience):
-    page = show(files(name, audience)["html"], 360)
+def test_letters_in_pictures_can_be_read_on_a_phone(show):
+    page = show(360)
     heights = page.evaluate(
         "[...document.querySelectorAll('svg text')].filter(t => t.textContent.trim())"
         ".map(t => [parseFloat(getComputedStyle(t).fontSize), t.getScreenCTM()])"
@@ -84,10 +72,9 @@ def test_letters_in_pictures_can_be_read_on_a_phone(show, name, audience):
     assert min(heights) >= 8
 
 
-@pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
-def test_nothing_is_cut_in_print(show, name, audience):
+def test_nothing_is_cut_in_print(show):
     """On a sheet of A4 with our margins everything stays inside the width, and no scrolling box hides a part."""
-    page = show(files(name, audience)["html"], 688)      # (210 − 2 · 14) mm at 96 px an inch
+    page = show(688)      # (210 − 2 · 14) mm at 96 px an inch
     page.emulate_media(media="print")
     outside = page.evaluate(
         "[...document.querySelectorAll('body *')].filter(e => !e.closest('svg') || e.tagName == 'svg')"
@@ -97,16 +84,15 @@ def test_nothing_is_cut_in_print(show, name, audience):
     assert outside == []
 
 
-@pytest.mark.parametrize(("name", "audience"), [pair for pair in EVERY_REPORT if pair[1] in PAGES])
-def test_the_page_fits_its_sheets(show, name, audience):
-    page = show(files(name, audience)["html"], 1400)
+@pytest.mark.parametrize("page", [pair for pair in EVERY_REPORT if pair[1] in PAGES], ids="-".join, indirect=True)
+def test_the_page_fits_its_sheets(show):
+    page = show(WIDE)
     printed = page.pdf(prefer_css_page_size=True)
-    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) <= PAGES[audience]
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) <= PAGES[page.audience]
 
 
-@pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
-def test_headings_tables_and_language(show, name, audience):
-    page = show(files(name, audience)["html"], 1400)
+def test_headings_tables_and_language(show):
+    page = show(WIDE)
     levels = page.evaluate("[...document.querySelectorAll('h1,h2,h3,h4,h5,h6')].map(h => +h.tagName[1])")
     assert levels[0] == 1
     assert levels.count(1) == 1

@@ -4,7 +4,6 @@ import functools
 import io
 import json
 import re
-import shutil
 import zipfile
 from html.parser import HTMLParser
 
@@ -97,24 +96,18 @@ def test_a_page_shows_the_words_and_runs_none(audience):
 
 
 @pytest.mark.parametrize("audience", ["class", "bakery", "record"])
-def test_a_browser_runs_none_of_it(tmp_path, audience):
-    chromium = shutil.which("chromium")
-    if chromium is None:
-        pytest.skip("no chromium here: apt-get install chromium")
-    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright here: pip install fairloaf[test]")
+def test_a_browser_runs_none_of_it(browser, tmp_path, audience):
     file = tmp_path / "page.html"
     file.write_bytes(made(audience, "html"))
     heard = []
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 360, "height": 800})
-        page.on("dialog", lambda dialog: (heard.append(dialog.message), dialog.dismiss()))
-        page.on("console", lambda message: heard.append(message.text))
-        page.on("request", lambda request: heard.append(request.url))
-        page.goto(file.as_uri())
-        assert page.evaluate("document.documentElement.scrollWidth") <= 360
-        assert "<script>alert(1)</script>" in page.inner_text("h1")
-        browser.close()
+    page = browser.new_page(viewport={"width": 360, "height": 800})
+    page.on("dialog", lambda dialog: (heard.append(dialog.message), dialog.dismiss()))
+    page.on("console", lambda message: heard.append(message.text))
+    page.on("request", lambda request: heard.append(request.url))
+    page.goto(file.as_uri())
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert "<script>alert(1)</script>" in page.inner_text("h1")
+    page.close()
     assert heard == [file.as_uri()]
 
 

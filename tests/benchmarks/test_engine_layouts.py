@@ -1,0 +1,25 @@
+"""The fast engine against the plain n × n formulas on fifty layouts of each kind; a few are in the suite.
+
+Run with -m benchmark -s; it prints how many were compared. The plain formulas take their time.
+"""
+
+import pytest
+
+from ..test_engine_agreement import KINDS, compare_bounded, compare_layouts
+
+pytestmark = pytest.mark.benchmark
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_fifty_layouts_agree_with_the_dense_formulas(kind):
+    compared, negative = compare_layouts(kind, 50)
+    print(f"\n{kind}: {compared} of 50 layouts have an inner optimum and agree, {negative} with a negative variance")
+    assert compared >= 25
+    assert negative >= 5
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_bounded_fits_agree_with_the_dense_formulas(kind):
+    held = compare_bounded(kind, 10)
+    print(f"\n{kind}: 10 bounded fits agree, {held} with a variance held at zero")
+    assert held >= 2
