@@ -26,6 +26,7 @@ STOPPED, WRONG_CALL = 1, 2
 TrialPath = Annotated[Path, typer.Argument(metavar="TRIAL", help="A trial's folder, or one file of loaves.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as data.")]
 MeasureName = Annotated[str | None, typer.Option("--measure", help="What to judge by; else the card's measure.")]
+Matters = Annotated[float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")]
 Confidence = Annotated[float, typer.Option("--confidence", min=0.5, max=0.999, help="Level of the intervals.")]
 Sheet = Annotated[str | None, typer.Option("--sheet", help="The workbook's sheet of loaves, if it is not found.")]
 HERE = Path(".")
@@ -84,7 +85,7 @@ def compare(
     formula: Annotated[str | None, typer.Option(help="The formula asked about.")] = None,
     against: Annotated[str | None, typer.Option(help="The formula to hold it against; the card's control.")] = None,
     measure: MeasureName = None,
-    matters: Annotated[float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")] = None,
+    matters: Matters = None,
     confidence: Confidence = 0.95,
     sheet: Sheet = None,
     as_json: AsJson = False,
@@ -160,6 +161,8 @@ def report(
     form: Annotated[list[Form] | None, typer.Option(help="May be given several times; html if silent.")] = None,
     out: Annotated[Path, typer.Option(help="Folder for the files; the current one if silent.")] = HERE,
     locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
+    measure: MeasureName = None,
+    matters: Matters = None,
     sheet: Sheet = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="Show no progress.")] = False,
     as_json: AsJson = False,
@@ -173,7 +176,7 @@ def report(
     with progress(shown=not (quiet or as_json)) as tell:
         tell("Reading the records")
         written = write_report(load_trial(trial, sheet=sheet), out, audience=reader.value, forms=forms,
-                               style=number_style(locale), progress=tell)
+                               style=number_style(locale), progress=tell, measure=measure, matters=matters)
     if as_json:
         show(written.to_dict(), as_json)
     else:

@@ -355,4 +355,6 @@ def test_one_spoilt_thing_is_told_once_and_in_full(case):
 
 def test_every_check_has_a_case():
     elsewhere = ("codes", "tasting", "words")       # test_checks_tasting.py
-    assert {check.code for check in CHECKS if check.table not in elsewhere} == {case.code for case in CASES}
+    own = {"column-unit", "height-flat",                                    # test_whole_columns.py
+           "nothing-measured", "nothing-changed", "header-not-used", "measure-not-said", "card-measure-no-column"}
+    assert {check.code for check in CHECKS if check.table not in elsewhere} - own == {case.code for case in CASES}

@@ -79,7 +79,7 @@ def test_no_claim_beyond_the_verdict():
 
 def test_nobody_said_what_matters():
     bakery = said(trial_of({"house": HOUSE, "malted": moved(150)}, matters=None), "bakery")
-    assert "[real, size unsure]" in bakery
+    assert "[real; what matters is not said yet]" in bakery
     assert "Nobody wrote on the card what difference would matter" in bakery
     bakery = said(trial_of({"house": HOUSE, "malted": moved(0, 30.0)}, matters=None), "bakery")
     assert "do not show that there is none" in bakery

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from .kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Unit, Variation
@@ -104,3 +104,10 @@ class TrialCard:
         if own is not None and own.matters is not None:
             return own.matters
         return self.matters if measure == self.measure else None
+
+    def asking(self, measure: str | None = None, matters: float | None = None) -> TrialCard:
+        """Return the card as if it asked about this measure, and said that this difference of it matters."""
+        name = measure or self.measure or "specific_volume"
+        said = matters if matters is not None else self.matters_for(name)
+        own = replace(self.measures.get(name, Measure()), matters=said)
+        return replace(self, measure=name, matters=said, measures={**self.measures, name: own})

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from .card import TrialCard
 
-CRUMB_PREFIX = "crumb_"
+CRUMB_PREFIX = "crumb_"     # of every score that stands beside the loaves, of the crust and the taste too
+NOT_OF_CRUMB = frozenset({"crust", "taste", "flavour", "flavor", "smell", "aroma", "colour", "color", "look", "shape",
+                          "oven", "liking", "overall", "score", "crumb"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +202,8 @@ def label(name: str, card: TrialCard | None = None) -> str:
     if name in BY_NAME:
         return BY_NAME[name].label
     if name.startswith(CRUMB_PREFIX):
-        return "Crumb " + name.removeprefix(CRUMB_PREFIX).replace("_", " ")
+        trait = name.removeprefix(CRUMB_PREFIX).replace("_", " ")
+        return trait.capitalize() if trait.split()[0] in NOT_OF_CRUMB else f"Crumb {trait}"
     return name.replace("_", " ").capitalize()
 
 

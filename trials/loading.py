@@ -15,7 +15,7 @@ from .measuring.derived import with_derived, with_measures
 from .measuring.mixes import with_mixes
 from .measuring.planned import with_plan
 from .measuring.volume_readings import long_readings, with_mean_readings
-from .reading.headers import loose
+from .reading.headers import named_on_card
 from .reading.records import Records, read_records
 from .reading.score_table import long_scores, no_column
 from .reading.tick_table import long_words
@@ -90,7 +90,7 @@ def assembled(records: Records) -> Trial:
                               *(finding for table in noted for finding in table.findings))),
         assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions),
                      *_unknown_headers(typed["loaves"], card, files["loaves"]), *told),
-        headers=_headers(typed, loaves),
+        headers=_headers(typed, loaves), stated_units=typed["loaves"].stated_units,
         unreadable=pd.concat(unreadable, ignore_index=True),
     )
 
@@ -137,13 +137,12 @@ def _numbered(loaves: pd.DataFrame, file: str) -> NotedTable:
 def _unmapped(records: Records) -> list[Finding]:
     """Return an error for every header that the card names and the file of loaves does not have."""
     file, texts = records.raw["loaves"].file, [text for text in records.raw["loaves"].headers if text]
-    there = {loose(text) for text in texts}
     return [
         Finding(code="card-column", severity="error", file=FILE, column=name,
                 message=f"{FILE} says {name} = {header!r} under [columns], but {file} has no such header.",
                 why="Nothing can be read from a column that is not there.", fix=f"It has: {', '.join(texts)}.")
         for name, header in records.card.columns.items()
-        if loose(header) not in there and (name, header) != ("mix", OWN_DOUGH)
+        if not named_on_card(header, texts) and (name, header) != ("mix", OWN_DOUGH)
     ]
 
 

@@ -41,6 +41,7 @@ class Trial:
     sources : name of each file read → its SHA-256 fingerprint
     files : which file each table came from: "loaves", "scores", … → file name (and sheet)
     headers : column of ``loaves`` → its header as it stands in the file, for columns that were read and not derived
+    stated_units : columns of ``loaves`` whose unit the header, its line of units, the cells or the card say
     unreadable : table ``file, line, column, text`` of cells in number columns that hold no number; the cell is
         missing in ``loaves``, ``scores`` or ``readings``, and its text is kept here
     """
@@ -59,6 +60,7 @@ class Trial:
     sources: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
     headers: Mapping[str, str] = field(default_factory=dict)
+    stated_units: frozenset[str] = frozenset()
     unreadable: pd.DataFrame = field(default_factory=no_unreadable_cells)
 
     @property

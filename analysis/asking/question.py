@@ -82,6 +82,19 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
                  panel=PanelScores(scores) if scores["assessor"].nunique() > 1 else None)
 
 
+def refuse_unknown_measure(trial: Trial, measure: str | None) -> None:
+    """Raise TrialError where a measure is asked for that was not recorded."""
+    if measure is not None and measure not in scored_measures(trial) and (faults := _measure_faults(trial, measure)):
+        raise TrialError(faults)
+
+
+def refuse_what_cannot_matter(matters: float | None) -> None:
+    """Raise TrialError where what matters is no number above zero."""
+    if matters is not None and not 0 < matters < float("inf"):
+        raise TrialError.one("matters", f"A difference of {matters:g} cannot matter.",
+                             "Give a number above zero in the measure's unit, such as 0.2.")
+
+
 def asked_factors(trial: Trial) -> tuple[str, ...]:
     """Return the trial's recorded factors; proof time is an outcome when the dough was proofed to a height."""
     outcome = {"proof_min"} if trial.card.proof_to == "height" else set()

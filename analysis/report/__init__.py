@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,25 +22,32 @@ FORMS = ("html", "pdf", "xlsx", "json")
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What was written: the answer in one sentence, its verdict (None where there is none) and the files."""
+    """What was written: the answer in one sentence, its verdict (None where there is none) and the files.
+
+    ``label`` is what the verdict is called, ``warnings`` what the records give to mind beside the answer.
+    """
 
     answer: str
     verdict: str | None
+    label: str
+    warnings: tuple[str, ...]
     files: tuple[Path, ...]
 
     @property
     def text(self) -> str:
         """Return what a person is told: the answer, and where the report is."""
-        return written_text(self.answer, self.verdict, [str(path) for path in self.files])
+        return written_text(self.answer, self.label, self.warnings, [str(path) for path in self.files])
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        return {"answer": self.answer, "verdict": self.verdict, "files": [str(path) for path in self.files]}
+        return {"answer": self.answer, "verdict": self.verdict, "warnings": list(self.warnings),
+                "files": [str(path) for path in self.files]}
 
 
 def write_report(
     trial: Trial, out: str | Path = ".", audience: str = "bakery", forms: Sequence[str] = ("html",),
     style: NumberStyle = ENGLISH, confidence: float = 0.95, progress: Callable[[str], None] | None = None,
+    measure: str | None = None, matters: float | None = None,
 ) -> Written:
     """Write the report of a trial into a folder, which is made where it is not there.
 
@@ -50,11 +57,13 @@ def write_report(
     forms : any of "html", "pdf", "xlsx", "json"; the same trial gives the same bytes in each
     style : how the reader writes numbers, and the language that the page declares
     progress : told in a few words what is being done
+    measure, matters : what to judge by, and the smallest difference of it worth acting on; the card's where not given
 
     Raises
     ------
     ValueError: no such audience or form.
-    TrialError: nothing can be analysed, or a file that is no report of ours is in the way; nothing is written then.
+    TrialError: no such measure, what matters is no number above zero, nothing can be analysed, or a file that
+        is no report of ours is in the way; nothing is written then.
     """
     _known("audience", [audience], AUDIENCES)
     _known("form", forms, FORMS)
@@ -64,7 +73,7 @@ def write_report(
     from .summary import summarise
 
     tell = progress or (lambda words: None)
-    summary = summarise(trial, confidence, style, tell)
+    summary = summarise(_asking(trial, measure, matters), confidence, style, tell)
     tell(STEPS["pictures"])
     report = report_for(summary, audience)
     name = re.sub(r"[^\w.-]+", "_", trial.name).strip("._") or "trial"
@@ -73,7 +82,18 @@ def write_report(
         tell(STEPS[form])
         contents[Path(out) / f"{name}-{audience}.{form}"] = render(form, report, summary)
     write_whole(contents)
-    return Written(summary.answer, summary.verdict, tuple(contents))
+    return Written(summary.answer, summary.verdict, summary.verdict_label, summary.warnings, tuple(contents))
+
+
+def _asking(trial: Trial, measure: str | None, matters: float | None) -> Trial:
+    """Return the trial with the measure and the difference that were asked for on its card."""
+    if measure is None and matters is None:
+        return trial
+    from ..asking.question import refuse_unknown_measure, refuse_what_cannot_matter
+
+    refuse_unknown_measure(trial, measure)
+    refuse_what_cannot_matter(matters)
+    return replace(trial, card=trial.card.asking(measure, matters))
 
 
 def _known(what: str, given: Sequence[str], known: Sequence[str]) -> None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import pandas as pd
+
 from ...trials.columns import label, unit
 from ...trials.printing.document import Cell, Column, Rounded, Table
 from ..comparison.other_measures import OtherDifference
 from ..comparison.result import Comparison
 from ..wording.differences import difference_unit
-from ..wording.report import typed_places
+from ..wording.report import typed_places, verdict_label
 from ..wording.tables import CAPTIONS, condition_status, heading, reason_words
 from .frames import cell, level_words, places, shared_places, table_of
 
@@ -28,10 +30,15 @@ def pairs_table(c: Comparison, exact: bool = False) -> Table:
     """Return every pair of formulas with its difference; ``exact`` adds standard error, df and p."""
     digits = shared_places(c.pairs)
     more = {"standard_error": (c.unit, digits + 1), "df": ("", 1), "p_value": ("", 4)} if exact else {}
-    return table_of(c.pairs, {
+    return table_of(called(c.pairs, c), {
         "formula": ("", None), "against": ("", None), "difference": (c.unit, digits), "ci_low": (c.unit, digits),
         "ci_high": (c.unit, digits), **more, "verdict": ("", None),
     }, CAPTIONS["pairs"].format(c.label), "Differences")
+
+
+def called(frame: pd.DataFrame, c: Comparison) -> pd.DataFrame:
+    """Return a table with its verdicts as people read them."""
+    return frame.assign(verdict=[verdict_label(one, c.matters is not None) for one in frame["verdict"]])
 
 
 def levels_table(c: Comparison, exact: bool = False) -> Table:
@@ -42,7 +49,7 @@ def levels_table(c: Comparison, exact: bool = False) -> Table:
               for factor, level in zip(by["factor"], by["level"], strict=True)]
     frame = by.assign(factor=[label(factor).lower() for factor in by["factor"]], level=levels)
     more = {"df": ("", 1), "interaction_p": ("", 4)} if exact else {}
-    return table_of(frame, {
+    return table_of(called(frame, c), {
         "level": ("", None), "factor": ("", None), "difference": (c.unit, digits), "ci_low": (c.unit, digits),
         "ci_high": (c.unit, digits), "verdict": ("", None), **more,
     }, CAPTIONS["levels"].format(c.formula, c.against), "By level")
@@ -55,7 +62,8 @@ def measures_table(comparisons: Sequence[Comparison | OtherDifference]) -> Table
         own = places([c.difference, c.ci_low, c.ci_high], [(c.ci_high - c.ci_low) / 2])
         shown = [Rounded(x, own) for x in (c.difference, c.ci_low, c.ci_high)]
         matters = None if c.matters is None else Rounded(c.matters, typed_places(c.matters))
-        rows.append((c.label, difference_unit(c.unit), *shown, matters, c.verdict))
+        called_so = verdict_label(c.verdict, c.matters is not None)
+        rows.append((c.label, difference_unit(c.unit), *shown, matters, called_so))
     heads = [("label", False), ("unit", False), ("difference", True), ("ci_low", True), ("ci_high", True),
              ("matters", True), ("verdict", False)]
     return Table(CAPTIONS["measures"].format(comparisons[0].formula, comparisons[0].against),

@@ -69,8 +69,9 @@ def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
     c = s.comparison
     if c is None:
         return Answer(s.answer, "", "")
-    meaning = words.verdict_meaning(c.verdict, c.matters is not None) if ladder else ""
-    return Answer(s.answer, c.verdict, meaning, ladder)
+    asked = c.matters is not None
+    meaning = words.verdict_meaning(c.verdict, asked) if ladder else ""
+    return Answer(s.answer, s.verdict_label, meaning, tuple(words.verdict_label(one, asked) for one in ladder))
 
 
 def changed(s: Summary) -> list[Block | None]:
@@ -97,7 +98,9 @@ def measured(s: Summary) -> list[Block | None]:
 def sure(s: Summary) -> list[Block | None]:
     """Can we be sure, for a class."""
     c = s.comparison
-    return [Text(words.can_we_be_sure(c.verdict, min(c.n_mixes.values())) if c else words.SURE_OF_FACTORS)]
+    said = words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked) if c else words.SURE_OF_FACTORS
+    mind: list[Block | None] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
+    return [Text(said), *mind]
 
 
 def try_next(s: Summary) -> list[Block | None]:
@@ -105,7 +108,7 @@ def try_next(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return [Text(words.TRY_AGAIN)]
-    return [Text(" ".join([words.what_to_try(c.verdict), *settle_lines(c, s.style)]))]
+    return [Text(" ".join([words.what_to_try(c.verdict, s.asked), *settle_lines(c, s.style)]))]
 
 
 # The numbers -------------------------------------------------------------------------------------------------
@@ -182,6 +185,11 @@ def crumb(s: Summary) -> list[Block | None]:
         return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
     said = [crumb_answer(s.crumb, s.style), *other_lines(s.crumb, s.style)]
     return [Text(" ".join(said)), pictures.surest_scores(s)]
+
+
+def scored(s: Summary) -> list[Block | None]:
+    """What the scores say, for a class that gave them."""
+    return crumb(s) if s.crumb is not None else []
 
 
 def formulas(s: Summary) -> list[Block | None]:
@@ -332,7 +340,7 @@ def used_methods(s: Summary) -> tuple[str, ...]:
 
 AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
     "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured),
-              ("found", found), ("sure", sure), ("next", try_next), ("words", short_glossary),
+              ("found", found), ("crumb", scored), ("sure", sure), ("next", try_next), ("words", short_glossary),
               ("cautions", cautions("class"))),
     "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
                ("factors", factors), ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer),

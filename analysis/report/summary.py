@@ -18,7 +18,7 @@ from ..factors.result import FactorEffects
 from ..wording.comparison import answer
 from ..wording.crumb import answer as crumb_answer
 from ..wording.factors import headline
-from ..wording.report import STEPS
+from ..wording.report import STEPS, verdict_label
 
 Result = TypeVar("Result")
 
@@ -63,6 +63,23 @@ class Summary:
     def verdict(self) -> str | None:
         """Return the verdict on the formulas, None where they were not compared."""
         return self.comparison.verdict if self.comparison is not None else None
+
+
+    @property
+    def asked(self) -> bool:
+        """Return whether somebody said what difference of the measure matters."""
+        return self.trial.card.matters_for(self.measure) is not None
+
+    @property
+    def verdict_label(self) -> str:
+        """Return what the verdict is called; empty where there is none."""
+        return verdict_label(self.verdict, self.asked) if self.verdict else ""
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Return what the records give to mind beside the answer, with what to do."""
+        found = (*self.trial.findings, *(self.comparison.findings if self.comparison else ()))
+        return tuple(dict.fromkeys(f"{f.message} {f.fix}".strip() for f in found if f.severity == "warning"))
 
 
 def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLISH,

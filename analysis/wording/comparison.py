@@ -10,6 +10,7 @@ from ...trials.columns import label, unit
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
+from .report import verdict_label
 from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
@@ -143,7 +144,7 @@ def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
 def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the other pairs, one line each, when there are more than two formulas."""
     others = [row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)]
-    told = [(said(c, style, row), row.verdict) for row in others]
+    told = [(said(c, style, row), verdict_label(str(row.verdict), c.matters is not None)) for row in others]
     return [f"{capital(d.clause())}{d.in_brackets()}: {verdict}." for d, verdict in told]
 
 

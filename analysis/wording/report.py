@@ -48,6 +48,11 @@ _SURE = {
     "not settled": "Not yet. Another morning could turn out the other way.",
 }
 
+_SURE_UNASKED = {
+    "real, size unsure": "Sure that there is a difference. Whether it is large enough to matter is for you to say: "
+                         "nobody has written down yet what difference would matter.",
+}
+
 _TRY_NEXT = {
     "matters": "Change one more thing, and see whether the difference stays.",
     "real, size unsure": "Bake again with more mixes of each formula, to learn how large the difference is.",
@@ -58,21 +63,31 @@ _TRY_NEXT = {
 }
 
 
+_TRY_NEXT_UNASKED = {
+    "real, size unsure": "Agree what difference would matter, write it on the card, and look at the answer again.",
+}
+
+
+def verdict_label(verdict: str, asked: bool) -> str:
+    """Return how a verdict is called; ``asked`` says whether somebody wrote what difference matters."""
+    return verdict if asked or verdict != "real, size unsure" else "real; what matters is not said yet"
+
+
 def verdict_meaning(verdict: str, asked: bool) -> str:
     """Return what a verdict means; ``asked`` says whether somebody wrote what difference matters."""
     return _MEANINGS[verdict] if asked else _MEANINGS_UNASKED[verdict]
 
 
-def can_we_be_sure(verdict: str, fewest_mixes: int) -> str:
-    """Return the class's answer to "can we be sure?"."""
+def can_we_be_sure(verdict: str, fewest_mixes: int, asked: bool = True) -> str:
+    """Return the class's answer to "can we be sure?"; ``asked`` as for `verdict_label`."""
     if fewest_mixes < 2:
         return "No: a formula that was mixed only once shows its loaves, not how the next mix would come out."
-    return _SURE[verdict]
+    return _SURE[verdict] if asked else _SURE_UNASKED.get(verdict, _SURE[verdict])
 
 
-def what_to_try(verdict: str) -> str:
-    """Return what a class may try next."""
-    return _TRY_NEXT[verdict]
+def what_to_try(verdict: str, asked: bool = True) -> str:
+    """Return what a class may try next; ``asked`` as for `verdict_label`."""
+    return _TRY_NEXT[verdict] if asked else _TRY_NEXT_UNASKED.get(verdict, _TRY_NEXT[verdict])
 
 
 DECISION = ("The numbers do not decide. Cost, keeping, taste, and what your customers and your bakers say weigh "
@@ -183,6 +198,7 @@ def not_answered(reason: str) -> str:
 
 FAIR_INTRO = ("A fair test changes one thing and keeps the rest the same, or compares within it. This is what was "
               "written down of each condition.")
+MIND = "Mind this before you trust the answer:"
 NO_FINDINGS = "The checks found nothing in the records that speaks against the comparison."
 NO_FINDINGS_AT_ALL = "The checks found nothing in the records that needs attention."
 NOTHING_ASSUMED = "Nothing was taken for granted in reading the records."
@@ -203,7 +219,8 @@ _SHARED_HEADINGS = {
 }
 _CLASS_HEADINGS = {
     "question": "What we asked", "changed": "What we changed", "kept": "What we kept the same",
-    "measured": "What we measured", "found": "What we found", "sure": "Can we be sure?", "next": "What to try next",
+    "measured": "What we measured", "found": "What we found", "crumb": "What we found when we scored",
+    "sure": "Can we be sure?", "next": "What to try next",
 }
 
 
@@ -254,9 +271,10 @@ ORDER_NOTE = ("Each mark is a loaf: how far it lies from what its factors and it
               "baking. The line is a description, not a test.")
 
 
-def written_text(sentence: str, verdict: str | None, paths: Sequence[str]) -> str:
-    """Return what the command line prints after a report was written."""
-    told = [f"Verdict: {verdict}."] if verdict else []
+def written_text(sentence: str, label: str, warnings: Sequence[str], paths: Sequence[str]) -> str:
+    """Return what the command line prints after a report was written: the answer, its verdict, what to mind."""
+    told = [f"Verdict: {label}."] if label else []
+    told += [f"Warning: {plain_text(warning)}" for warning in warnings]
     return "\n".join([plain_text(sentence), *told, "", *(f"Report: {path}" for path in paths)])
 
 

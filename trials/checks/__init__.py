@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..findings import Finding, worst_first
 from ..trial import Trial
 from . import (
+    answerable,
     copies,
     far,
     handling,
@@ -19,6 +20,7 @@ from . import (
     tasting,
     ticks,
     values,
+    whole_columns,
 )
 from .check import Check, Seen, Spot, check
 
@@ -30,6 +32,10 @@ CHECKS: tuple[Check, ...] = (
     identity.loaf_numbers_twice,
     identity.voids_without_reason,
     identity.nothing_counted,
+    answerable.nothing_measured,
+    answerable.nothing_changed,
+    answerable.headers_not_used,
+    answerable.measure_not_said,
     names.labels_missing,
     names.names_spelled_two_ways,
     names.names_one_letter_apart,
@@ -38,11 +44,14 @@ CHECKS: tuple[Check, ...] = (
     levels.numbers_off_plan,
     levels.levels_never_baked,
     levels.measure_without_column,
+    levels.measures_on_card_without_column,
     levels.control_not_baked,
     mixes.mixes_with_two_formulas,
     mixes.mixes_on_two_days,
     mixes.mix_numbers_restart,
     values.cells_without_number,
+    whole_columns.columns_in_another_unit,
+    whole_columns.heights_too_flat,
     slips.values_in_another_unit,
     slips.mass_and_volume_swapped,
     values.values_not_positive,

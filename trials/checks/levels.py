@@ -88,6 +88,20 @@ def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
                    fix=f"{how.capitalize() or near_column(name, loaves)}or name another measure on the card.")
 
 
+@check("card-measure-no-column", "warning", "What the card says of it is not used.", void_too=True)
+def measures_on_card_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every measure that the card describes a column?"""
+    scored = [f"{CRUMB_PREFIX}{name}" for name in trial.scores["attribute"].dropna().unique()] if (
+        trial.scores is not None and "attribute" in trial.scores) else []
+    there = [*map(str, loaves.columns), *scored, *BY_NAME, f"{CRUMB_PREFIX}total"]
+    for name in trial.card.measures:
+        if name not in there and name != trial.card.measure:
+            near = get_close_matches(name, there, n=1)
+            meant = f'Is "{near[0]}" meant? ' if near else ""
+            yield Spot(message=f'The card describes the measure "{name}", but no column carries it.', column=name,
+                       fix=f"{meant}Correct the name on the card, or give its header under [columns].")
+
+
 @check("control-not-baked", "warning", "There is nothing to hold the others against.", needs=["formula"],
        void_too=True)
 def control_not_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:

@@ -34,7 +34,7 @@ FAHRENHEIT = 45.0       # a dough above this (°C) would have killed its yeast: 
 EXCHANGED = np.log(1.3)         # mass and volume nearer to one another than this are not told apart
 
 
-@check("slip-unit", "error", "One value in another unit would decide the answer alone.")
+@check("slip-unit", "error", "One value in another unit would decide the answer alone.", after=["column-unit"])
 def values_in_another_unit(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is a value ten, a hundred, a thousand times or an ounce away from the others of its combination?"""
     kinds = Groups.of(combination_codes(loaves, trial)) if len(loaves) else None
@@ -45,7 +45,8 @@ def values_in_another_unit(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
         yield from in_fahrenheit(loaves)
 
 
-@check("slip-swap", "error", "Mass would be read as volume.", needs=["loaf_g", "loaf_ml"], after=["slip-unit"])
+@check("slip-swap", "error", "Mass would be read as volume.", needs=["loaf_g", "loaf_ml"],
+       after=["column-unit", "slip-unit"])
 def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do mass and volume stand in one another's column?"""
     if loaves.empty:

@@ -20,7 +20,7 @@ TWO_VOLUMES = 0.01      # most relative difference between a written volume and 
 IMPOSSIBLE = ("value-not-positive", "gained-in-oven", "seed-above-box", "tin-overfull")
 LONGEST_QUOTE = 40
 LIDDED = frozenset({"lid", "lidded", "with lid", "closed", "pullman"})
-SLIPS = ("slip-unit", "slip-swap")
+SLIPS = ("column-unit", "slip-unit", "slip-swap")
 
 
 @check("not-a-number", "error", "The cell is empty for every calculation, so that the loaf would be lost unseen.")

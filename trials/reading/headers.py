@@ -30,6 +30,9 @@ UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
 }
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+# The scale of a score: "1-5", "(1 to 10)", "/10"
+_SCALE = re.compile(r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
+                    r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?", re.IGNORECASE)
 _SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\bin)\s+([^/,;]+?)\s*$")
 
 
@@ -100,15 +103,32 @@ def read_header(text: str, vocabulary: Vocabulary) -> Header | None:
         for column in index.get(words(name), ()) if unit else ():
             if unit and quantity_of(column.unit) == unit.quantity:
                 return Header(text=text, name=column.name, column=column, unit=unit)
-    return Header(text=text, name=whole[0].name, column=whole[0]) if whole else _crumb(text)
+    return Header(text=text, name=whole[0].name, column=whole[0]) if whole else score_header(text)
 
 
-def _crumb(text: str) -> Header | None:
-    bare = _BRACKETS.sub(" ", text)
+def score_header(text: str, named: bool = False) -> Header | None:
+    """Return a score: of the crumb, or of whatever a header gives a scale for ("Taste 1-5").
+
+    ``named`` says that the card gives this name to a column, so that "crust" and "crumb" alone are scores too.
+    """
+    scale = _SCALE.search(text)
+    bare = _BRACKETS.sub(" ", _SCALE.sub(" ", text))
     name = tidy_name(bare)
-    if not name.startswith(CRUMB_PREFIX) or any(find_unit(spelled) for _, spelled, _ in _readings(text)):
+    if any(find_unit(spelled) for _, spelled, _ in _readings(text)) or not name:
+        return None
+    is_crust = named and name.split("_")[0] in ("crumb", "crust")
+    if (is_crust or scale) and not name.startswith(CRUMB_PREFIX):
+        name = CRUMB_PREFIX + ("score" if name == "crumb" else name.removesuffix("_score"))
+    if not name.startswith(CRUMB_PREFIX):
         return None
     return Header(text=text, name=name, column=Column(name=name, kind="number", label="", meaning=""))
+
+
+def score_on_card(name: str, text: str) -> Header | None:
+    """Return a score that the card names: by its name ("crust", "crumb_open"), or by the scale in its header."""
+    by_scale = score_header(f"{name} 1-5") if _SCALE.search(text) else None
+    score = score_header(name, named=True) or by_scale
+    return replace(score, text=text) if score else None
 
 
 def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None:
@@ -178,6 +198,8 @@ class _Namer:
     def from_card(self, name: str, text: str, place: int) -> Header:
         """Return the header that the card names for a column."""
         column = next((c for c in self.vocabulary if c.name == name), None)
+        if column is None and (score := score_on_card(name, text)):
+            return replace(score, place=place)
         quantity = quantity_of(column.unit) if column and column.unit else None
         unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity))), None) if quantity else None
         return Header(text=text, name=name, place=place, column=column, unit=unit)
@@ -205,11 +227,12 @@ def name_columns(
     namer = _Namer(vocabulary, file, line)
     by_card: dict[str, list[str]] = {}
     for name, header in mapped.items():
-        by_card.setdefault(loose(header), []).append(name)
+        by_card.setdefault(loose(named_on_card(header, texts) or header), []).append(name)
     given, found = [], []
     for place, text in enumerate(texts):
         whole = f"{text} ({units[place]})" if units and units[place] and text else text
-        own = [namer.from_card(name, whole, place) for name in by_card.get(loose(text), ())]
+        own = [namer.from_card(name, whole if loose(mapped[name]) == loose(text) else mapped[name], place)
+               for name in by_card.get(loose(text), ())]
         given += [replace(header, text=text) for header in own]
         meant = read_header(whole, vocabulary) if own else namer.name(whole, place)
         if meant and not (own and _is_instead(meant, own)):
@@ -222,6 +245,13 @@ def _is_instead(meant: Header, own: list[Header]) -> bool:
     kinds = {header.column.kind for header in own if header.column}
     return meant.name in {header.name for header in own} or meant.column is None or kinds != {"text"} or (
         meant.column.kind != "text")
+
+
+def named_on_card(header: str, texts: Sequence[str]) -> str | None:
+    """Return the header in the file that the card means: the same, or the same without a unit that the card adds."""
+    there = {loose(text): text for text in texts if text}
+    bare = _BRACKETS.sub(" ", header) if find_unit(" ".join(_BRACKETS.findall(header))) else header
+    return there.get(loose(header)) or there.get(loose(bare))
 
 
 def loose(text: str) -> str:

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
 from ..card import TrialCard
-from ..columns import CODES, CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, TASTING, WORDS, Column
+from ..columns import BY_NAME, CODES, CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, TASTING, WORDS, Column
 from ..findings import Finding, TrialError
 from .card_file import card_text, read_card
 from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
 from .grid import LARGEST_FILE
-from .headers import Vocabulary, tidy_name
+from .headers import Vocabulary, score_on_card, tidy_name
 from .raw_table import RawTable, read_tables
 from .tick_table import headers_of_words
 from .typed_table import TypedTable, typed_table
@@ -51,6 +51,7 @@ def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
     for kind in files.paths:
         contents |= _or_nothing(partial(_content, files, kind), problems)
     card = _or_nothing(partial(_card, contents.get("card", b"")), problems).get("card", TrialCard())
+    card = with_score_names(card)
     tables: dict[str, RawTable] = {}
     for kind in [kind for kind in contents if kind != "card"]:
         tables |= _or_nothing(partial(_tables, contents[kind], kind, files, card, sheet), problems)
@@ -92,6 +93,21 @@ def _tables(
     mapped = tuple(card.columns.values()) if kind == "loaves" else ()
     return read_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted}, mapped,
                        sheet if kind == "loaves" else None)
+
+
+def with_score_names(card: TrialCard) -> TrialCard:
+    """Return the card with its scores under the names of their columns: ``crust`` → ``crumb_crust``."""
+    attributes = {tidy_name(a) for a in card.scores.attributes} if card.scores else set()
+    own = {name: header.name for name, text in card.columns.items() if name not in BY_NAME
+           and (header := score_on_card(name, text))}
+
+    def named(name: str) -> str:
+        if name in own:
+            return own[name]
+        return CRUMB_PREFIX + tidy_name(name) if name not in BY_NAME and tidy_name(name) in attributes else name
+
+    return replace(card, measure=card.measure and named(card.measure),
+                   measures={named(name): said for name, said in card.measures.items()})
 
 
 def vocabulary(card: TrialCard) -> Vocabulary:

@@ -41,6 +41,7 @@ class TypedTable:
     frame : number columns float64, the others text with missing values, and ``line``
     headers : the headers in the order of the frame's columns
     units : column → the unit that its values were converted from
+    stated_units : columns whose unit is said by the header, the line of units, the cells or the card
     unreadable : ``file, line, column, text`` of cells in number columns that hold no number
     decimal : the decimal mark of the table's numbers, None where it shows both or neither
     """
@@ -52,6 +53,7 @@ class TypedTable:
     decimal: Decimal | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
+    stated_units: frozenset[str] = frozenset()
 
 
 def typed_table(
@@ -104,6 +106,8 @@ class _Typing:
                          *([f"{self.raw.file}: cells with {signs} count as missing."] if signs else [])),
             findings=(*self.raw.findings, *self.naming.findings, *self.findings,
                       *spreadsheet_damage(self.raw, headers, cells, unreadable)),
+            stated_units=frozenset(h.name for h in headers if h.column and quantity_of(h.column.unit)
+                                   and not self.unit_is_granted(h)),
         )
 
     def holds_numbers(self, header: Header, cells: Distinct) -> bool:

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
+import pandas as pd
 
 Quantity = Literal["mass", "volume", "time", "length", "temperature", "share", "specific volume"]
-Number = TypeVar("Number", float, np.ndarray)
+Number = TypeVar("Number", float, np.ndarray, pd.Series)
 
 
 @dataclass(frozen=True, slots=True)
