@@ -49,6 +49,38 @@ class Form(StrEnum):
     JSON = "json"
 
 
+@app.command(epilog="Example: fairloaf plan my_trial --seed 1")
+def plan(
+    trial: Annotated[Path, typer.Argument(metavar="TRIAL", help="The folder with the card.")] = HERE,
+    seed: Annotated[int | None, typer.Option(min=0, help="Draw with this number; else one is drawn.")] = None,
+    only_look: Annotated[bool, typer.Option("--only-look", help="Show the plan and write nothing.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="Replace a plan that nothing is recorded for.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Plan a trial that can answer: who makes what when, and what it will show."""
+    from ..trials import TrialError, bench_timetable, plan_trial, weigh_out
+    from ..trials.planning.saving import refused, save_plan
+    from .wording.plans import plan_text
+
+    if not only_look:
+        refused(trial, again)
+    made = plan_trial(trial, seed=seed)
+    timetable, weighed = bench_timetable(made), weigh_out(made)
+    errors = [finding for finding in weighed.findings if finding.severity == "error"]
+    if errors:
+        raise TrialError(errors)
+    written: tuple[Path, ...] = ()
+    if not only_look:
+        from .figures.plans import plan_pictures
+
+        written = save_plan(made, trial, again, beside=plan_pictures(made, timetable))
+    if as_json:
+        show({"plan": made.to_dict(), "timetable": timetable.to_dict(), "weigh_out": weighed.to_dict(),
+              "written": [path.name for path in written]}, as_json)
+        return
+    typer.echo(plan_text(made, timetable, weighed, written=written))
+
+
 @app.command(epilog="Example: fairloaf check my_trial")
 def check(
     trial: TrialPath = HERE,

@@ -89,17 +89,17 @@ def _bake_order(
 ) -> np.ndarray:
     """Return the order in which a day's loaves go into the oven.
 
-    By load; without loads by the order of mixing, the shortest proof of a mix first. Evenly inside.
+    By load; without loads by when they are proofed: mixes follow one another by the minutes that mixing takes, or
+    wholly where the card does not say. Evenly inside.
     """
-    if task.loads:
-        groups = table["_load"].to_numpy()
-        keys: list[np.ndarray] = [even_order(rng, groups, settings, table["_mix"].to_numpy()), groups]
-    else:
-        groups = (table["_day"] * task.mixes + table["_order"]).to_numpy()
-        keys = [even_order(rng, groups, settings, table["_mix"].to_numpy()), groups]
-        if "proof_min" in names:
-            minutes = _written(task, "proof_min", settings[:, names.index("proof_min")]).astype(float)
-            keys.insert(1, minutes)
+    groups = (table["_load"] if task.loads else table["_day"] * task.mixes + table["_order"]).to_numpy()
+    ready = groups.astype(float)
+    if not task.loads and "proof_min" in names:
+        proof = _written(task, "proof_min", settings[:, names.index("proof_min")]).astype(float)
+        said = task.card.minutes
+        apart = said.mix if said is not None and said.mix else float(np.ptp(proof)) + 1
+        ready = table["_order"].to_numpy() * apart + proof
+    keys = even_order(rng, groups, settings, table["_mix"].to_numpy()), ready
     order = np.lexsort((*keys, table["_day"].to_numpy()))
     place = np.empty(len(table), dtype=np.int64)
     place[order] = np.arange(len(table))

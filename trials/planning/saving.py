@@ -6,8 +6,10 @@ import csv
 import hashlib
 import io
 import json
+from collections.abc import Mapping
 from importlib.metadata import version
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -25,14 +27,30 @@ if TYPE_CHECKING:
 
 DRAWN = "plan.json"
 LOAVES, BOOK = "loaves.csv", "loaves.xlsx"
+EMPTY: Mapping[str, bytes] = MappingProxyType({})
 GENERATOR = "NumPy PCG64"
 RECORDED = ("dough_temp_c", "dough_g", "loaf_g", "cool_min", "box_ml", "seed_ml", "height_mm", "void", "note")
 
 
-def save_plan(plan: TrialPlan, folder: Path, again: bool = False) -> tuple[Path, ...]:
+def refused(folder: Path, again: bool = False) -> None:
+    """Refuse, before anything is worked out, a folder into which no plan can be written.
+
+    Raises
+    ------
+    TrialError: loaves are recorded there, or a plan is there and ``again`` was not said.
+    """
+    faults = [*_records_there(folder), *_plan_there(folder, again)]
+    if faults:
+        raise TrialError(faults)
+
+
+def save_plan(
+    plan: TrialPlan, folder: Path, again: bool = False, beside: Mapping[str, bytes] = EMPTY,
+) -> tuple[Path, ...]:
     """Write plan.csv (the key), plan.json (how it was drawn) and an empty loaves.csv into a folder.
 
     ``again`` : replace a plan that is there, as long as nothing is recorded yet; its seed stays written.
+    ``beside`` : pictures that go with them, name → content; those of an earlier plan are replaced.
 
     Raises
     ------
@@ -48,9 +66,11 @@ def save_plan(plan: TrialPlan, folder: Path, again: bool = False) -> tuple[Path,
         folder / DRAWN: _json_bytes(_how_drawn(plan, folder, earlier)),
         folder / LOAVES: csv_bytes(_empty_loaves(plan, folder)),
     }
-    write_whole(files, replaceable=files)
+    pictures = {folder / name: content for name, content in beside.items()}
+    ours = {*files, *pictures} if (folder / DRAWN).exists() else {*files}
+    write_whole(files | pictures, replaceable=ours)
     (folder / BOOK).unlink(missing_ok=True)     # the empty workbook of the plan that this one replaces
-    return tuple(files)
+    return (*files, *pictures)
 
 
 def csv_bytes(table: pd.DataFrame) -> bytes:

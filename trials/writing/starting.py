@@ -37,6 +37,61 @@ formula = ["A", "B"]
 # water = 60
 # salt  = 1.8
 # yeast = 1.5
+
+# For  fairloaf plan : what the kitchen can do; the numbers are examples, put your own.
+# [kitchen]
+# days         = 4
+# mixes_a_day  = 2             # doughs that a baker makes on a day
+# loaves_a_mix = 4             # the most that a dough is cut into
+# bakers       = 1             # who make doughs side by side, each with a mixer
+# hands        = 1
+# loads_a_day  = 2             # only where a load goes in and comes out at once
+# oven_places  = 12            # or zones:  oven_places = {{ front = 4, middle = 4, back = 4 }}
+# opens        = "07:00"
+# closes       = "15:30"
+
+# [made_per]                   # "day", "load", "mix" or "loaf", for a factor where that is not the usual
+# oven_c = "load"
+
+# [minutes]                    # for the timetable
+# weigh   = 4                  # a dough
+# mix     = 12
+# attend  = 3                  # of mixing, the first minutes with a hand
+# rest    = [50, 60]           # least and most
+# shape   = 1                  # a loaf
+# proof   = 60                 # where it is no factor
+# late    = 2                  # how much longer a proof may last
+# fill    = 2
+# bake    = 30
+# empty   = 2
+# cool    = [120, 360]
+# measure = 3                  # a loaf
+
+# [variation]                  # standard deviations in the measure's unit, from earlier bakes
+# mix  = 0.12
+# loaf = 0.12
+# load = 0.06
+
+# [dough]                      # for the weigh-out;  [tins.open]  may say  owned = 12  and  dough_g = 450
+# piece_g      = 460
+# waste_pct    = 2
+# temp_c       = 26            # wanted after mixing; with the next four, for the water
+# flour_c      = 20
+# room_c       = 22
+# friction_c   = 8
+# tap_c        = 14
+# scale_g      = 1             # steps of the scales
+# fine_scale_g = 0.1
+# mixer_g      = [1000, 8000]  # least and most
+
+# [preferments.sponge]         # takes so much of all flour, at this hydration
+# takes     = 15
+# hydration = 100
+# flour     = "flour"
+
+# [soakers.seeds]              # ingredients that are soaked, and their water in per cent of all flour
+# holds = ["linseed"]
+# water = 10
 """
 
 HEADER = (
