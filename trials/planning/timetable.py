@@ -103,8 +103,12 @@ def _timetable(work: dict[str, DayWork], kitchen: Kitchen | None) -> Timetable:
             rows += [(name, *step) for step in _steps(of_day, clock, opens)]
         if clock is None or not _in_time(clock, of_day):
             unfit.setdefault(alike, []).append(name)
+    why: dict[Finding, list[str]] = {}
+    for alike, names in unfit.items():
+        why.setdefault(_conflict(work[names[0]], placed[alike], opens), []).extend(names)
     conflicts = tuple(
-        _conflict(names, work[names[0]], placed[alike], opens) for alike, names in unfit.items()
+        replace(found, message=f"{_days(names)} not fit: {found.message}")
+        for found, names in why.items()
     )
     clocks = [clock for clock in placed.values() if clock is not None]
     return Timetable(
@@ -178,16 +182,18 @@ def _load(work: DayWork, batch: Batch) -> str | None:
 # what would help ----------------------------------------------------------------------------------
 
 
-def _conflict(days: list[str], work: DayWork, clock: DayClock | None, opens: int) -> Finding:
-    """Return why these days do not fit, with what would help and what would not."""
-    which = f"Day {days[0]}" if len(days) == 1 else f"Days {', '.join(days)}"
-    does = "does" if len(days) == 1 else "do"
+def _days(names: list[str]) -> str:
+    return f"Day {names[0]} does" if len(names) == 1 else f"Days {', '.join(names)} do"
+
+
+def _conflict(work: DayWork, clock: DayClock | None, opens: int) -> Finding:
+    """Return why a day does not fit, with what would help and what would not; without its name."""
     full = _too_full(work)
     if full:
         return Finding(
             code="does-not-fit",
             severity="warning",
-            message=f"{which} {does} not fit: {full}",
+            message=full,
             why="These loaves go in at the same time.",
             fix="Give the oven more places, or cut each mix into fewer loaves.",
         )
@@ -213,7 +219,7 @@ def _conflict(days: list[str], work: DayWork, clock: DayClock | None, opens: int
     return Finding(
         code="does-not-fit",
         severity="warning",
-        message=f"{which} {does} not fit: {said}",
+        message=said,
         why="Work that is late is done in haste, and the last loaves are treated differently.",
         fix=fix,
     )
