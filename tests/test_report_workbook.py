@@ -22,7 +22,7 @@ def test_every_table_of_the_report_has_its_sheet(name, audience):
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_numbers_are_whole_and_shown_with_few_digits(name):
+def test_numbers_keep_ten_digits_and_are_shown_with_few(name):
     book, c = sheets(name), summary(name).comparison
     if c is None:
         assert "Means" not in book.sheetnames
@@ -30,7 +30,7 @@ def test_numbers_are_whole_and_shown_with_few_digits(name):
     sheet = book["Means"]
     heads = [cell.value for cell in sheet[2]]
     at = heads.index(f"Mean ({c.unit})")
-    assert [row[at].value for row in sheet.iter_rows(min_row=3)] == pytest.approx(list(c.means["mean"]), rel=1e-14)
+    assert [row[at].value for row in sheet.iter_rows(min_row=3)] == pytest.approx(list(c.means["mean"]), rel=1e-9)
     assert sheet.cell(3, at + 1).number_format.startswith("0")
 
 

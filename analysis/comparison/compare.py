@@ -14,6 +14,7 @@ from ...trials.fairness.pairing import Pairing, choose_pairs
 from ...trials.measuring.lids import capped_loaves
 from ...trials.words.numbers import listed
 from ..asking.question import Asked, read_question
+from ..methods.ties import largest
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
@@ -150,7 +151,7 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
 def _headline(pairs: pd.DataFrame) -> pd.Series:
     """Return the pair that is told: the one with the largest difference for its standard error."""
     t = (pairs["difference"] / pairs["standard_error"]).abs()
-    return pairs.iloc[0 if t.isna().all() else int(t.fillna(-1.0).to_numpy().argmax())]
+    return pairs.iloc[next(iter(largest(t)), 0)]
 
 
 def _intervals(by_level: pd.DataFrame) -> Sequence[tuple[float, float]]:

@@ -17,6 +17,7 @@ from ..asking.score_rows import TOTAL, loaf_scores
 from ..comparison.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from ..comparison.pair_tests import judge_pairs
 from ..methods.multiplicity import holm
+from ..methods.ties import rounded
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from .ordered import ordered_check
@@ -74,7 +75,7 @@ def attribute_table(trial: Trial, fits: Mapping[str, FormulaFit], cells: Mapping
     table = pd.concat(tables, ignore_index=True)
     table["p_holm"] = holm(table["p_value"].to_numpy(float))
     table["surest"] = table.groupby("attribute")["p_value"].transform("min")
-    return table.sort_values(["surest", "p_value"], kind="stable", ignore_index=True)[ATTRIBUTES]
+    return table.sort_values(["surest", "p_value"], kind="stable", key=rounded, ignore_index=True)[ATTRIBUTES]
 
 
 def _together(fit: FormulaFit, pairs: Sequence[tuple[str, str]]) -> float:

@@ -34,7 +34,7 @@ def _gaps(panel: pd.DataFrame) -> list[Finding]:
     cells = panel[["assessor", "row", "attribute"]].drop_duplicates()
     full = cells["row"].nunique() * cells["attribute"].nunique()
     short = full - cells["assessor"].value_counts()
-    short = short[short > 0].sort_values(ascending=False)
+    short = short[short > 0].sort_values(kind="stable", ascending=False)
     if short.empty:
         return []
     more = " …" if len(short) > MOST_NAMED else ""

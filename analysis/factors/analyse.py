@@ -21,6 +21,7 @@ from ...trials.columns import BY_NAME, label, unit
 from ...trials.measuring.lids import capped_loaves
 from ..asking.question import Asked, read_question
 from ..methods.multiplicity import holm
+from ..methods.ties import rounded
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.term_analysis import TESTS, NotSeparable
@@ -159,7 +160,8 @@ def _gather(columns: list[str], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
 
 
 def _by_size(tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
-    return _gather(EFFECTS, tables).sort_values("size", ascending=False, ignore_index=True)
+    return _gather(EFFECTS, tables).sort_values("size", ascending=False, kind="stable", key=rounded,
+                                                ignore_index=True)
 
 
 def _with_holm(tests: pd.DataFrame) -> pd.DataFrame:

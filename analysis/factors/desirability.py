@@ -16,6 +16,7 @@ import pandas as pd
 from ...trials import Trial
 from ...trials.card import Measure
 from ..asking.question import read_question
+from ..methods.ties import rounded
 from ..model.term_analysis import analyse_terms
 from .effect_sizes import reference_values
 
@@ -58,7 +59,7 @@ def desirability_table(trial: Trial, measures: Mapping[str, Measure], factors: S
         columns[f"d {name}"] = pd.Series(desirability(means.to_numpy(), wanted), index=means.index)
     table = pd.DataFrame(columns)
     table["overall"] = overall(table.to_numpy())
-    return table.sort_values("overall", ascending=False, kind="stable").reset_index()
+    return table.sort_values("overall", ascending=False, kind="stable", key=rounded).reset_index()
 
 
 def _minus(value: float | None) -> float | None:

@@ -20,6 +20,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..methods.ties import largest, smallest
 from ..model.coding import Number
 from ..model.design import Term
 from ..model.mix_rule import Estimate, TrialFit
@@ -82,7 +83,7 @@ def effect_of(fit: TrialFit, term: Term, means_table: pd.DataFrame) -> pd.DataFr
     if len(known) < 2:
         return pd.DataFrame(columns=EFFECTS)
     cells, means = [cell for cell, _ in known], [mean for _, mean in known]
-    low, high = int(np.argmin(means)), int(np.argmax(means))
+    low, high = smallest(means)[0], largest(means)[0]
     if low == high:
         low, high = 0, 1
     row = _difference(fit, cells[high], cells[low], len(cells))

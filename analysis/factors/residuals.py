@@ -16,6 +16,7 @@ import pandas as pd
 from scipy import optimize
 from scipy.special import chdtrc, chdtri, ndtri, stdtr
 
+from ..methods.ties import largest, rounded
 from ..model.bearing import error_df, inside_groups
 from ..model.mix_rule import TrialFit
 
@@ -26,7 +27,7 @@ POWERS = (-3.0, 5.0)        # looked at
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strange:
-    """The unit that lies farthest off. `p_value` allows for its being the largest of `n`; `strange` at 5 %."""
+    """A unit that lies farthest off. `p_value` allows for its being the largest of `n`; `strange` at 5 %."""
 
     unit: Literal["loaf", "mix", "day"]
     label: str
@@ -60,7 +61,7 @@ class ResidualChecks:
 
     loaves : one row a loaf: line, loaf, mix, fitted, residual, standardised, normal_quantile
     mixes : one row a mix: mix, fitted, residual, standardised, normal_quantile; empty where mixes are single loaves
-    strange : the farthest loaf and the farthest mix
+    strange : the farthest loaf and the farthest mix; every one of those that tie
     spread_p_value : small where the scatter of the loaves changes with their fitted value
     scale : a log or no transformation
     """
@@ -84,12 +85,12 @@ def check_residuals(fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False
     spare = error_df(matrix, fit.layout.labels)
     by_loaf = _by_loaf(fit, loaves)
     by_mix = _by_mix(fit, loaves) if "mix" in spare else pd.DataFrame()
-    strange = [strangest("loaf", by_loaf, spare["loaf"])]
-    strange += [strangest("mix", by_mix, spare["mix"])] if len(by_mix) else []
+    strange = strangest("loaf", by_loaf, spare["loaf"])
+    strange += strangest("mix", by_mix, spare["mix"]) if len(by_mix) else []
     used = loaves.loc[by_loaf.index, fit.measure].to_numpy(float)
     return ResidualChecks(
         loaves=by_loaf.reset_index(drop=True), mixes=by_mix.reset_index(drop=True),
-        strange=tuple(found for found in strange if found),
+        strange=tuple(strange),
         spread_p_value=np.nan if capped else spread_p_value(
             by_loaf["fitted"].to_numpy(), by_loaf["residual"].to_numpy(), spare["loaf"]),
         scale=UNKNOWN if capped else suggest_scale(used, matrix, fit.layout.labels["mix"]),
@@ -110,15 +111,22 @@ def outlier_p_value(standardised: float, n: int, df: int) -> float:
     return float(min(1.0, 2 * n * stdtr(df - 1, -t)))
 
 
-def strangest(unit: Literal["loaf", "mix"], table: pd.DataFrame, df: int) -> Strange | None:
-    """Return the row with the largest standardised residual; None where nothing is left to judge it by."""
-    if df < 2 or not table["standardised"].notna().any():
-        return None
-    row = table.iloc[int(np.nanargmax(table["standardised"].abs()))]
-    p_value = outlier_p_value(float(row["standardised"]), len(table), df)
+def strangest(unit: Literal["loaf", "mix"], table: pd.DataFrame, df: int) -> list[Strange]:
+    """Return the row with the largest standardised residual, and all that tie with it, in the table's order.
+
+    None where nothing is left to judge it by. In a balanced trial two mixes often tie, as their residuals add up to
+    zero.
+    """
+    if df < 2:
+        return []
+    return [_strange(unit, table.iloc[i], len(table), df) for i in largest(table["standardised"].abs())]
+
+
+def _strange(unit: Literal["loaf", "mix"], row: pd.Series, n: int, df: int) -> Strange:
+    p_value = outlier_p_value(float(row["standardised"]), n, df)
     line = row.get("line")
     return Strange(unit=unit, label=str(row[unit]), line=None if pd.isna(line) else int(line),
-                   residual=float(row["residual"]), standardised=float(row["standardised"]), n=len(table),
+                   residual=float(row["residual"]), standardised=float(row["standardised"]), n=n,
                    p_value=p_value, strange=p_value < LEVEL)
 
 
@@ -198,4 +206,5 @@ def _by_mix(fit: TrialFit, loaves: pd.DataFrame) -> pd.DataFrame:
 def _with_quantiles(table: pd.DataFrame) -> pd.DataFrame:
     """Add the normal quantiles (i − ½)/n of the standardised residuals."""
     n = int(table["standardised"].notna().sum())
-    return table.assign(normal_quantile=ndtri((table["standardised"].rank(method="first") - 0.5) / max(n, 1)))
+    rank = rounded(table["standardised"]).rank()
+    return table.assign(normal_quantile=ndtri((rank - 0.5) / max(n, 1)))

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..asking.question import Asked
+from ..methods.ties import rounded
 from ..model.term_analysis import NotSeparable
 from .effect_sizes import CONTRASTS, EFFECTS, MEANS, level_text
 from .sources import SOURCES, with_shares
@@ -75,7 +76,7 @@ def _effects(mains: pd.DataFrame, single: Unreplicated) -> pd.DataFrame:
         "factor": mains["term"], "low_level": ends["second"].where(rises, ends["first"]),
         "high_level": ends["first"].where(rises, ends["second"]), "size": mains["absolute"],
         "p_value": mains["p_value"], "adjustment": "lenth", **_interval(mains, mains["absolute"], single)})
-    return table[EFFECTS].sort_values("size", ascending=False, ignore_index=True)
+    return table[EFFECTS].sort_values("size", ascending=False, kind="stable", key=rounded, ignore_index=True)
 
 
 def _interval(mains: pd.DataFrame, middle: pd.Series, single: Unreplicated) -> dict[str, Any]:

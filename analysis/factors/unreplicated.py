@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtr, stdtrit
 
+from ..methods.ties import rounded
 from ..model.coding import ordered_levels
 from ..model.layout import Layout
 
@@ -252,14 +253,14 @@ def _unit(column: np.ndarray, groupings: Mapping[str, np.ndarray], unit: str) ->
 def _with_limits(effects: pd.DataFrame, judged: pd.Series, limits: Limits) -> pd.DataFrame:
     """The effects by size, with their half-normal quantiles and what lies beyond the margins."""
     m = int(judged.sum())
-    rank = effects.loc[judged, "absolute"].rank(method="first")
+    rank = rounded(effects.loc[judged, "absolute"]).rank(method="first")
     effects["half_normal"] = ndtri(0.5 + 0.5 * (rank - 0.5) / m)
     beyond = np.select([~judged | np.isnan(limits.margin), effects["absolute"] > limits.simultaneous_margin,
                         effects["absolute"] > limits.margin], ["unjudged", "simultaneous", "margin"], "no")
     effects["beyond"] = beyond
     with np.errstate(divide="ignore", invalid="ignore"):
         effects["p_value"] = np.where(judged, 2 * stdtr(limits.df, -effects["absolute"] / limits.pse), np.nan)
-    return effects.sort_values("absolute", ascending=False, kind="stable").reset_index(drop=True)
+    return effects.sort_values("absolute", ascending=False, kind="stable", key=rounded).reset_index(drop=True)
 
 
 def _curvature(response: np.ndarray, corners: _Corners, confidence: float) -> Curvature | None:

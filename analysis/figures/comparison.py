@@ -14,6 +14,8 @@ from ...trials.columns import unit
 from ...trials.fairness.conditions import mix_codes
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..comparison.result import Comparison
+from ..comparison.compare import Comparison
+from ..methods.ties import rounded
 from ..wording.comparison_pictures import (
     TOO_SMALL,
     close_to,
@@ -71,7 +73,7 @@ def _rows(c: Comparison, most: int | None) -> list[tuple[str, str, Any]]:
     told += [(_level(row), c.formula, row) for row in levels.itertuples()]
     pairs = c.pairs[(c.pairs["formula"] != c.formula) | (c.pairs["against"] != c.against)]
     if most is not None and len(told) + len(pairs) > most:
-        pairs = pairs.sort_values("p_value", kind="stable").head(max(most - len(told), 0))
+        pairs = pairs.sort_values("p_value", kind="stable", key=rounded).head(max(most - len(told), 0))
     return told + [(_pair(c, row), str(row.formula), row) for row in pairs.itertuples()]
 
 

@@ -197,7 +197,6 @@ def residuals_of(checks: ResidualChecks, unit: str, measure_words: str, style: N
     """
     table = checks.loaves if unit == "loaf" else checks.mixes
     figure, ((left, right),) = new_figure(height=3.0, columns=2, sharey=True)
-    farthest = next((s for s in checks.strange if s.unit == unit), None)
     table = table.assign(kind="residual")
     shown = ((left, "fitted", words.fitted_axis(measure_words)), (right, "normal_quantile", words.NORMAL_AXIS))
     for axes, column, text in shown:
@@ -207,7 +206,7 @@ def residuals_of(checks: ResidualChecks, unit: str, measure_words: str, style: N
         axes.margins(y=0.12)
     ends = [float(table["normal_quantile"].min()), float(table["normal_quantile"].max())]
     right.plot(ends, ends, color=INK, linewidth=1)
-    if farthest:
+    for farthest in (s for s in checks.strange if s.unit == unit):
         _name_farthest(left, table, unit, farthest.label)
     value_axis(left, "y", words.STANDARDISED_AXIS, style)
     return Picture(figure, words.residuals_alt(unit, len(table), checks.strange))

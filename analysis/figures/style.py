@@ -19,6 +19,7 @@ are too long are cut so that no two of a picture look alike.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import math
 import re
@@ -269,6 +270,7 @@ _PROLOG = re.compile(r"^.*?(?=<svg )", re.DOTALL)
 _METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
 _PAGE_STYLE = re.compile(r"\s*<defs>\s*<style type=\"text/css\">.*?</style>\s*</defs>", re.DOTALL)
 _GROUP_ID = re.compile(r"<g id=\"[^\"]*\"")
+_MADE_ID = re.compile(r" id=\"([a-z][0-9a-f]{10})\"")      # from coordinates, down to their last bit
 
 
 def to_svg(figure: Figure, alt: str) -> str:
@@ -288,6 +290,8 @@ def to_svg(figure: Figure, alt: str) -> str:
     for unwanted in (_PROLOG, _METADATA, _PAGE_STYLE):
         svg = unwanted.sub("", svg)
     svg = readable(_GROUP_ID.sub("<g", svg))
+    for n, made in enumerate(dict.fromkeys(_MADE_ID.findall(svg))):
+        svg = svg.replace(made, made[0] + hashlib.sha256(f"{n} {alt}".encode()).hexdigest()[:10])
     name = f'<svg role="img" aria-label="{escape(readable(alt))}" stroke-linejoin="round" '
     return svg.replace("<svg ", name, 1).strip()
 

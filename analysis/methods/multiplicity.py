@@ -11,6 +11,7 @@ correlations that a single shared deviate does not reproduce are replaced by the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from functools import lru_cache
 
@@ -20,6 +21,7 @@ from scipy import optimize, special
 NODES = 128
 FAR = 8.5               # standard normal deviates beyond this are left out of the integrals
 TAIL = 1e-15            # so are standard deviations beyond these quantiles
+PLACES = 12             # decimals of a p-value that are not rounding error; none is told below 1e-12
 MOST_SHARED = 0.999999  # a loading of 1 would divide by zero
 
 
@@ -28,18 +30,18 @@ def tukey_p_value(t_value: float, df: float, n_means: int) -> float:
 
     ``t_value`` is the pair's difference over its own standard error (Tukey-Kramer), ``df`` its own.
     """
-    return _over_spread(lambda s: _range_exceeds(np.sqrt(2) * abs(t_value) * s, n_means), df)
+    return _told(_tukey_p(abs(t_value), df, n_means))
 
 
 def tukey_critical(confidence: float, df: float, n_means: int) -> float:
     """Return how many standard errors of a difference the interval of one pair reaches to each side."""
-    return _root(lambda t: tukey_p_value(t, df, n_means), 1 - confidence)
+    return _root(lambda t: _tukey_p(t, df, n_means), 1 - confidence)
 
 
 def dunnett_p_value(t_value: float, df: float, correlation: np.ndarray) -> float:
     """Return the adjusted two-sided p-value of one among several contrasts with this correlation (k, k)."""
     loadings = _shared_loadings(correlation)
-    return _over_spread(lambda s: _any_exceeds(abs(t_value) * s, loadings), df)
+    return _told(_over_spread(lambda s: _any_exceeds(abs(t_value) * s, loadings), df))
 
 
 def dunnett_critical(confidence: float, df: float, correlation: np.ndarray) -> float:
@@ -57,6 +59,15 @@ def holm(p_values: np.ndarray) -> np.ndarray:
     steps = p[order] * np.arange(len(order), 0, -1)
     adjusted[order] = np.minimum(np.maximum.accumulate(steps), 1.0)
     return adjusted
+
+
+def _told(p_value: float) -> float:
+    """Return a p-value without the digits that are rounding error."""
+    return p_value if math.isnan(p_value) else max(round(p_value, PLACES), 10.0**-PLACES)
+
+
+def _tukey_p(t: float, df: float, n_means: int) -> float:
+    return _over_spread(lambda s: _range_exceeds(np.sqrt(2) * t * s, n_means), df)
 
 
 # the integrals -------------------------------------------------------------------------------------------

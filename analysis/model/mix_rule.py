@@ -29,7 +29,7 @@ from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term, build_design
 from .estimability import independent_rows
-from .judging import Fitted, Judged, tied
+from .judging import ROUNDING, Fitted, Judged, tied
 from .layout import MOST_FIXED, Layout, find_layout
 from .units import GROUPINGS
 
@@ -248,6 +248,7 @@ class TrialFit:
             return pd.DataFrame(columns=columns, dtype=float)
         fit = self._main.means_fit(unit)
         residual = fit.residuals[:, 0]
+        residual = np.where(np.abs(residual) < ROUNDING * np.abs(self.response).max(), 0.0, residual)
         room = np.sqrt(np.maximum(fit.variance[0] * (1 - means.leverage), 0.0))
         standardised = np.divide(residual, room, out=np.full_like(residual, np.nan), where=room > 0)
         return pd.DataFrame(np.column_stack([fit.values[:, 0] - residual, residual, standardised]), columns=columns)

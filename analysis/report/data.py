@@ -1,4 +1,4 @@
-"""The report as data: every result at full precision, and every sentence, under names that the schema explains."""
+"""The report as data: every result to ten digits, and every sentence, under names that the schema explains."""
 
 from __future__ import annotations
 

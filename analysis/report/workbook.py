@@ -13,6 +13,7 @@ from ...trials import Trial
 from ...trials.columns import BY_NAME, label, unit
 from ...trials.printing.document import Answer, Cell, Column, Report, Rounded, Table, Text
 from ...trials.words.characters import readable
+from ..plain_data import significant
 from ..wording.tables import COLUMN_SHEET, LOAVES_SHEET, SHEET_HEADINGS
 from .frames import cell as as_cell
 
@@ -27,7 +28,7 @@ WIDEST = 60
 
 
 def workbook(report: Report, trial: Trial, mark: str) -> bytes:
-    """Return the workbook. Texts are texts: none is a formula or a link; numbers are whole, not rounded."""
+    """Return the workbook. Texts are texts: none is a formula or a link; numbers have all their digits that count."""
     import xlsxwriter
 
     kept = io.BytesIO()
@@ -102,7 +103,7 @@ class _Sheets:
             sheet.write_string(i, 1, readable(words), self.text)
 
     def table(self, name: str, table: Table) -> None:
-        """Add a sheet with a caption and one table; numbers are kept whole and shown as the report shows them."""
+        """Add a sheet with a caption and one table; numbers keep ten digits and are shown as the report shows them."""
         sheet = self.add(name)
         sheet.write_string(0, 0, readable(table.caption), self.caption)
         headings = _unlike([readable(column.heading) for column in table.columns])
@@ -124,7 +125,7 @@ class _Sheets:
         if isinstance(value, str):
             sheet.write_string(row, at, readable(value), self.text)
         elif value is not None and math.isfinite(value):
-            sheet.write_number(row, at, value, self.shown(places))
+            sheet.write_number(row, at, significant(float(value)), self.shown(places))
 
     def shown(self, places: int | None) -> Format:
         """Return how numbers with so many decimals are shown."""

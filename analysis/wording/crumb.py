@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, listed, number
+from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
 
@@ -149,7 +150,9 @@ def total_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
                  unit="points", difference=float(row.difference), ci_low=float(row.ci_low),
                  ci_high=float(row.ci_high), style=style)
         parts = r.total[(r.total["part"] != "total") & (r.total["formula"] == row.formula)
-                        & (r.total["against"] == row.against)].sort_values("contribution", key=abs, ascending=False)
+                        & (r.total["against"] == row.against)]
+        parts = parts.sort_values("contribution", key=lambda part: rounded(part.abs()), kind="stable",
+                                  ascending=False)
         added = [f"{_name(part.part)} {number(part.contribution, max(d.places, 1), style)}"
                  for part in rows_of(parts)]
         lines.append(f"With the card's weights, {d.clause()}{d.in_brackets()}: {row.verdict}. "

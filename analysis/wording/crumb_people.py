@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
+from ..methods.ties import rounded
 
 if TYPE_CHECKING:
     from ..crumb.result import CrumbScores
@@ -105,7 +106,7 @@ def agreement_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
     """Return how alike the assessors rank the loaves, best and worst attribute; two assessors by weighted kappa."""
     two = r.agreement[r.agreement["weighted_kappa"].notna()]
     column, what = ("weighted_kappa", "weighted kappa") if len(two) else ("kendall_w", "Kendall's W")
-    known = r.agreement[r.agreement[column].notna()].sort_values(column, ascending=False)
+    known = r.agreement[r.agreement[column].notna()].sort_values(column, kind="stable", key=rounded, ascending=False)
     if known.empty:
         return []
     ends = known.iloc[[0, -1]] if len(known) > 1 else known

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ..methods.ties import largest, smallest
+from ..plain_data import significant
 from .differences import capital, difference_unit
 from .factors import curve_sentence, factor_words, headline, level_words, setting_words
 from .layout import layout_sentences, unit_words
@@ -60,7 +62,8 @@ def means_alt(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> str:
     said = [f"{level_words(f, term, level)} {amount(mean, f.unit, places, style)}"
             for level, mean in zip(means["level"], means["mean"], strict=True)]
     told = "; ".join(said) if len(said) <= MOST_TOLD else (
-        f"{len(said)} means, the highest {said[means['mean'].argmax()]}, the lowest {said[means['mean'].argmin()]}")
+        f"{len(said)} means, the highest {listed([said[i] for i in largest(means['mean'])])}, "
+        f"the lowest {listed([said[i] for i in smallest(means['mean'])])}")
     return f"{f.label} by {factor_words(f, term)}: {told}."
 
 
@@ -91,8 +94,8 @@ def sources(f: FactorEffects, most: int) -> list[tuple[str, float, str]]:
     rows = [(source_words(f, row["source"], row["kind"]), float(row["share"]), str(row["kind"]))
             for row in f.variances.to_dict("records")]
     of_factors = [row for row in rows if row[2] == "factor"]
-    largest = sorted(of_factors, key=lambda row: -row[1])
-    small = largest[min(most, max(sum(row[1] >= 0.005 for row in largest), 1)):]
+    by_size = sorted(of_factors, key=lambda row: -significant(row[1]))
+    small = by_size[min(most, max(sum(row[1] >= 0.005 for row in by_size), 1)):]
     rest = [(f"{len(small)} others together", sum(share for _, share, _ in small), "factor")]
     shown = [row for row in of_factors if row not in small] + rest if len(small) > 1 else of_factors
     return shown + [row for row in rows if row[2] != "factor"]
@@ -114,9 +117,11 @@ def sources_alt(f: FactorEffects, most: int, style: NumberStyle = ENGLISH) -> st
 def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:
     """Return what the picture of residuals shows."""
     far = [s for s in strange if s.unit == unit]
-    said = [f"{unit_words(unit)} {s.label} lies farthest off{', strangely far' if s.strange else ', not strangely far'}"
-            for s in far]
-    return f"How far {n} {unit_words(unit, n)} lie from the fit" + (f": {said[0]}." if said else ".")
+    if not far:
+        return f"How far {n} {unit_words(unit, n)} lie from the fit."
+    lies = f"lie{'s' if len(far) == 1 else ''} farthest off, {'' if far[0].strange else 'not '}strangely far"
+    return (f"How far {n} {unit_words(unit, n)} lie from the fit: {unit_words(unit, len(far))} "
+            f"{listed([s.label for s in far])} {lies}.")
 
 
 def layout_alt(layout: Layout, labels: dict[str, str]) -> str:

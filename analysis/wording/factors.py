@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, decimals, listed, number
+from ..methods.ties import largest, smallest
 from ..verdict import verdict
 from .differences import capital, difference_unit
 from .factor_limits import limit_sentences
@@ -147,10 +148,11 @@ def _extremes(f: FactorEffects, name: str, style: NumberStyle) -> str:
     means = f.means[(f.means["term"] == name) & f.means["mean"].notna()]
     if len(means) < 2:
         return ""
-    low, *_, high = sorted(_records(means), key=lambda row: row["mean"])
-    places = decimals(high["mean"] - low["mean"], high["mean"])
-    top, bottom = (f"{level_words(f, name, end['level'])}, {amount(end['mean'], f.unit, places, style)}"
-                   for end in (high, low))
+    rows, ends = _records(means), (largest(means["mean"]), smallest(means["mean"]))
+    high, low = (rows[tied[0]]["mean"] for tied in ends)
+    places = decimals(high - low, high)
+    top, bottom = (f"{listed([level_words(f, name, rows[i]['level']) for i in tied])}, "
+                   f"{amount(mean, f.unit, places, style)}" for tied, mean in zip(ends, (high, low), strict=True))
     return f" Highest: {top}; lowest: {bottom}."
 
 
