@@ -14,7 +14,6 @@ from ...trials.columns import unit
 from ...trials.fairness.conditions import mix_codes
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..comparison.result import Comparison
-from ..comparison.compare import Comparison
 from ..methods.ties import rounded
 from ..wording.comparison_pictures import (
     TOO_SMALL,
