@@ -59,6 +59,11 @@ def rough_plan(card: TrialCard) -> TrialPlan:
 
 def random_card(rng: np.random.Generator) -> TrialCard:
     """Return the card of a kitchen drawn at random: loads or not, zones or not, one baker or several."""
+    return read_card(random_kitchen(rng))
+
+
+def random_kitchen(rng: np.random.Generator) -> str:
+    """Return the text of such a card."""
     loads = int(rng.choice([0, 0, 1, 2]))
     mixes = int(rng.integers(1, 7)) if not loads else loads * int(rng.integers(1, 4))
     proofs = [[60], [45, 75], [45, 60, 75]][rng.integers(3)]
@@ -82,7 +87,7 @@ def random_card(rng: np.random.Generator) -> TrialCard:
         f"bake = {int(rng.integers(20, 45))}",
         f"empty = {int(rng.integers(1, 4))}", f"cool = [{int(rng.integers(30, 120))}, {int(rng.integers(200, 600))}]",
         f"measure = {int(rng.integers(1, 5))}"]
-    return read_card("\n".join(lines))
+    return "\n".join(lines)
 
 
 def minute(text: str) -> int:

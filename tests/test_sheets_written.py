@@ -286,6 +286,32 @@ def test_an_empty_workbook_is_written_anew_and_gives_way_to_another_plan(tmp_pat
     assert not (tmp_path / "loaves.xlsx").exists()
 
 
+def test_the_bakers_own_columns_stay_in_the_workbook(tmp_path):
+    planned(tmp_path, days=2)
+    table = tmp_path / "loaves.csv"
+    lines = table.read_text("utf-8").splitlines()
+    table.write_text("\n".join([lines[0] + ",crust L,tin type", *(line + ",," for line in lines[1:])]), "utf-8")
+    write_sheets(tmp_path, forms=("xlsx",))
+    write_sheets(tmp_path, forms=("xlsx",))
+    headers = [cell.value for cell in openpyxl.load_workbook(tmp_path / "loaves.xlsx")["loaves"][1]]
+    assert "crust L" in headers
+    assert "tin type" not in headers
+
+
+def test_files_of_others_and_folders_that_cannot_be_stay(tmp_path):
+    planned(tmp_path, days=2)
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "run.pdf").write_bytes(b"not ours")
+    with pytest.raises(TrialError) as stopped:
+        write_sheets(tmp_path)
+    assert code_of(stopped) == ["file-in-the-way"]
+    with pytest.raises(TrialError) as stopped:
+        write_sheets(tmp_path, out=tmp_path / "trial.toml" / "sheets")
+    assert code_of(stopped) == ["cannot-write"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["loaves.csv", "plan.csv", "plan.json", "sheets", "trial.toml"]
+    assert [p.name for p in (tmp_path / "sheets").iterdir()] == ["run.pdf"]
+
+
 def test_what_is_left_out_is_said(tmp_path):
     planned(tmp_path, days=2)
     made = make_sheets(tmp_path, forms=("pdf",))

@@ -40,6 +40,8 @@ def _run_row(step: RunStep, card: TrialCard, style: NumberStyle, timed: bool) ->
         what += f", {say.LOAD.format(step.oven_load)}"
     if step.made and step.step in ("weigh", "mix"):
         what += f": {say.levels_words(step.made, card, style)}"
+    if step.baker is not None:
+        what += f", {say.baker(step.baker)}"
     loaves = tuple((say.levels_words(levels, card, style), " ".join(codes)) for levels, codes in step.loaves)
     row = ("", "", what, step.mix or "", loaves or "")
     return (step.begins or "", *row) if timed else row
@@ -87,7 +89,7 @@ def _mix_part(page: WeighPage, card: TrialCard, style: NumberStyle) -> Part:
     blocks += [Words(say.WEIGH["found"]), Blanks(say.WEIGH_BLANKS, 26.0),
                Words(f"{say.WEIGH['loaves']}:"), Words(" ".join(page.loaves), "large"),
                Words(say.WEIGH["temperature"])]
-    heading = f"{say.DAY.format(page.day)}, {name}" + (f", {page.baker}" if page.baker else "")
+    heading = f"{say.DAY.format(page.day)}, {name}" + (f", {say.baker(page.baker)}" if page.baker else "")
     return Part(heading, tuple(blocks))
 
 

@@ -23,7 +23,7 @@ from ...trials.sheets.score import score_pages
 from ...trials.sheets.weigh import weigh_pages
 from ...trials.sheets.workbook import book_sheets
 from ...trials.words.numbers import NumberStyle, number_style
-from ...trials.writing.records_there import records_there
+from ...trials.writing.records_there import headers_there, records_there
 from ...trials.writing.whole_files import write_whole
 from ..wording import sheets as say
 from . import bench, blind
@@ -88,7 +88,7 @@ def make_sheets(
                  for name, sheet in sheets.items()}
     ours = [path for path in made if path.is_file() and MARK.encode() in path.read_bytes()]
     if "xlsx" in forms:
-        made[folder / BOOK] = workbook(plan, PAPERS[paper])
+        made[folder / BOOK] = workbook(plan, PAPERS[paper], headers_there(folder))
         ours.append(folder / BOOK)
     write_whole(made, replaceable=ours)
     if "xlsx" in forms:
@@ -96,9 +96,10 @@ def make_sheets(
     return WrittenSheets(paths=tuple(made), mark=plan_mark(plan), findings=tuple(findings))
 
 
-def workbook(plan: TrialPlan, paper: Paper) -> bytes:
+def workbook(plan: TrialPlan, paper: Paper, headers: Iterable[str] = ()) -> bytes:
     """Return the workbook to fill in; it holds codes and no formula, tin or place."""
-    return book_bytes(book_sheets(plan, say.VOID_REASONS), paper, f"{MARK} {plan_mark(plan)}", say.OUT_OF_RANGE)
+    sheets = book_sheets(plan, say.VOID_REASONS, headers)
+    return book_bytes(sheets, paper, f"{MARK} {plan_mark(plan)}", say.OUT_OF_RANGE)
 
 
 def pdf_sheets(plan: TrialPlan, paper: Paper, style: NumberStyle) -> tuple[dict[str, Sheet], list[Finding]]:

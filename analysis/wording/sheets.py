@@ -11,12 +11,13 @@ from pathlib import Path
 
 from ...trials import Finding
 from ...trials.card import TrialCard
-from ...trials.columns import label, unit
+from ...trials.columns import BY_NAME, label, unit
 from ...trials.sheets.levels import Levels
 from ...trials.words.numbers import ENGLISH, NumberStyle, number
 from .background import CAUTIONS
 from .findings import plain_text
 
+UNIT_ENDINGS = {"c": "°C", "min": "min", "g": "g", "ml": "mL", "mm": "mm", "pct": "%"}
 MOST_TITLE = 90     # letters of a title at the head of a page
 
 KINDS = {
@@ -73,12 +74,25 @@ def shortened(text: str | None, most: int = MOST_TITLE) -> str:
     return words if len(words) <= most else words[:most - 1].rstrip() + "…"
 
 
+def baker(name: str) -> str:
+    """Return who makes a dough, as a sheet says it: a number is given its noun."""
+    return f"baker {name}" if name.isdigit() else name
+
+
+def factor_words(factor: str, card: TrialCard) -> tuple[str, str]:
+    """Return a factor's label and unit; a name outside the vocabulary may end in its unit, as in ``oven_c``."""
+    bare, _, ending = factor.rpartition("_")
+    if factor not in BY_NAME and bare and ending in UNIT_ENDINGS:
+        return label(bare, card), UNIT_ENDINGS[ending]
+    return label(factor, card), unit(factor, card)
+
+
 def level_words(factor: str, level: str | float, card: TrialCard, style: NumberStyle = ENGLISH) -> str:
     """Return a level as a sheet names it: "lidded", "proof time 45 min", "salt 1.6"."""
     if isinstance(level, str):
         return level
-    of = unit(factor, card)
-    return f"{label(factor, card).lower()} {typed(level, style)}{f' {of}' if of else ''}"
+    name, of = factor_words(factor, card)
+    return f"{name.lower()} {typed(level, style)}{f' {of}' if of else ''}"
 
 
 def levels_words(levels: Levels, card: TrialCard, style: NumberStyle = ENGLISH) -> str:
@@ -88,8 +102,8 @@ def levels_words(levels: Levels, card: TrialCard, style: NumberStyle = ENGLISH) 
 
 def with_unit(factor: str, card: TrialCard) -> str:
     """Return a factor's label with its unit: "Proof time (min)"."""
-    of = unit(factor, card)
-    return f"{label(factor, card)} ({of})" if of else label(factor, card)
+    name, of = factor_words(factor, card)
+    return f"{name} ({of})" if of else name
 
 
 def typed(value: float, style: NumberStyle = ENGLISH) -> str:

@@ -54,22 +54,33 @@ def measure_sheet(plan: TrialPlan) -> MeasureSheet:
 
 
 def in_measuring_order(plan: TrialPlan) -> list[tuple[str, tuple[str, ...]]]:
-    """Return (day, codes in the order in which they are measured), which says nothing of mix or formula."""
+    """Return (day, codes in the order in which they are measured), which says nothing of mix or
+    formula.
+    """
     ordered = plan.loaves.sort_values("measure_order", kind="stable")
     days = [str(day) for day in dict.fromkeys(plan.loaves["day"])]
     return [(day, tuple(map(str, ordered.loc[ordered["day"] == day, "loaf"]))) for day in days]
 
 
 def reads_seed(card: TrialCard) -> bool:
-    """Return whether the card names headers for the seed box, so that volume is read by displacement."""
+    """Return whether the card names headers for the seed box, so that volume is read by
+    displacement.
+    """
     return bool({"box_ml", "seed_ml"} & set(card.columns))
 
 
 def own_measures(plan: TrialPlan) -> tuple[str, ...]:
-    """Return the card's measures that are recorded as they are and are not among the vocabulary's columns."""
-    named = dict.fromkeys([*([plan.card.measure] if plan.card.measure else []), *plan.card.measures])
-    return tuple(name for name in named if name not in BY_NAME and name not in plan.loaves
-                 and not name.startswith("crumb_"))
+    """Return the card's measures that are recorded as they are and are not among the vocabulary's
+    columns.
+    """
+    named = dict.fromkeys(
+        [*([plan.card.measure] if plan.card.measure else []), *plan.card.measures]
+    )
+    return tuple(
+        name
+        for name in named
+        if name not in BY_NAME and name not in plan.loaves and not name.startswith("crumb_")
+    )
 
 
 def label_days(plan: TrialPlan) -> list[tuple[str, tuple[str, ...]]]:
@@ -88,8 +99,11 @@ def key_rows(plan: TrialPlan) -> tuple[KeyRow, ...]:
             loaf=str(row["loaf"]),
             day=str(row["day"]),
             mix=str(row["mix"]),
-            places=tuple((name, str(row[name])) for name in ("baker", "oven_load", "oven_place")
-                         if name in row and pd.notna(row[name])),
+            places=tuple(
+                (name, str(row[name]))
+                for name in ("baker", "oven_load", "oven_place")
+                if name in row and pd.notna(row[name])
+            ),
             levels=levels_of(row, plan.factors),
         )
         for _, row in plan.loaves.iterrows()

@@ -1,4 +1,6 @@
-"""The run of a day: what is done when, with which loaves, and where each stands in the oven. For who mixes."""
+"""The run of a day: what is done when, with which loaves, and where each stands in the oven. For
+who mixes.
+"""
 
 from __future__ import annotations
 
@@ -19,12 +21,14 @@ SILENT = ("weigh", "mix")  # steps of a dough before there are loaves
 class RunStep:
     """One step. ``begins`` is "HH:MM", None without a timetable.
 
-    ``made`` are the levels of the mix; ``loaves`` the codes, apart by what is done to each.
+    ``baker`` is who makes the mix, where there are several; ``made`` are the levels of the mix;
+    ``loaves`` the codes, apart by what is done to each.
     """
 
     step: str
     begins: str | None
     mix: str | None
+    baker: str | None
     oven_load: str | None
     made: Levels
     loaves: tuple[tuple[Levels, tuple[str, ...]], ...]
@@ -81,6 +85,7 @@ def _steps(plan: TrialPlan, loaves: pd.DataFrame, timed: pd.DataFrame) -> tuple[
                 step=step,
                 begins=begins,
                 mix=mix,
+                baker=str(mine["baker"].iloc[0]) if mix is not None and "baker" in mine else None,
                 oven_load=oven_load,
                 made=made,
                 loaves=tuple((levels, tuple(some)) for levels, some in apart.items()),
@@ -100,7 +105,9 @@ def _without_times(loaves: pd.DataFrame) -> list[tuple[Any, ...]]:
 
 
 def _oven(loaves: pd.DataFrame) -> tuple[OvenPlace, ...]:
-    """Return the oven map: by load and zone, in baking order; empty where nothing of both is planned."""
+    """Return the oven map: by load and zone, in baking order; empty where nothing of both is
+    planned.
+    """
     if not {"oven_load", "oven_place"} & set(loaves):
         return ()
     inside: dict[tuple[str | None, str | None], list[str]] = {}
@@ -111,4 +118,6 @@ def _oven(loaves: pd.DataFrame) -> tuple[OvenPlace, ...]:
         for (load, place), codes in inside.items()
     ]
     loads = list(dict.fromkeys(place.oven_load for place in places))
-    return tuple(sorted(places, key=lambda place: (loads.index(place.oven_load), place.place or "")))
+    return tuple(
+        sorted(places, key=lambda place: (loads.index(place.oven_load), place.place or ""))
+    )

@@ -1,4 +1,6 @@
-"""Who scores which loaves in which order: every assessor all of a day's loaves, places and neighbours evened out."""
+"""Who scores which loaves in which order: every assessor all of a day's loaves, places and
+neighbours evened out.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +36,9 @@ class ScorePage:
 
 
 def score_pages(plan: TrialPlan) -> tuple[ScorePage, ...]:
-    """Return a page for every day and assessor, or a blank one a day where the card names no number of assessors."""
+    """Return a page for every day and assessor, or a blank one a day where the card names no number
+    of assessors.
+    """
     scores = plan.card.scores
     if scores is None or not scores.attributes:
         return ()
@@ -56,10 +60,11 @@ def score_pages(plan: TrialPlan) -> tuple[ScorePage, ...]:
 def serving_orders(
     codes: Sequence[str], assessors: int, rng: np.random.Generator
 ) -> list[tuple[str, ...]]:
-    """Return an order of the codes for every assessor: rows of Williams squares, codes and rows drawn by lot.
+    """Return an order of the codes for every assessor: rows of Williams squares, codes and rows
+    drawn by lot.
 
-    Within one square each code stands once in each place, so that over any number of assessors places are even to
-    within one. Source: Williams 1949, Aust. J. Sci. Res. A 2: 149–168.
+    Within one square each code stands once in each place, so that over any number of assessors
+    places are even to within one. Source: Williams 1949, Aust. J. Sci. Res. A 2: 149–168.
     """
     drawn = [codes[i] for i in rng.permutation(len(codes))]
     squares = williams(len(codes))
@@ -80,14 +85,18 @@ def williams(n: int) -> list[list[tuple[int, ...]]]:
     return [square] if n % 2 == 0 or n == 1 else [square, [row[::-1] for row in square]]
 
 
-def _sets(
-    loaves: pd.DataFrame, by: Sequence[str], rng: np.random.Generator
-) -> list[list[str]]:
-    """Return the codes in sets: one, or of at most eight that each hold every combination as evenly as can be."""
+def _sets(loaves: pd.DataFrame, by: Sequence[str], rng: np.random.Generator) -> list[list[str]]:
+    """Return the codes in sets: one, or of at most eight that each hold every combination as evenly
+    as can be.
+    """
     if len(loaves) <= MOST_AT_ONCE:
         return [list(map(str, loaves["loaf"]))]
     n = -(-len(loaves) // MOST_IN_A_SET)
-    labels = loaves[list(by)].astype(str).agg("/".join, axis=1) if by else pd.Series("", index=loaves.index)
+    labels = (
+        loaves[list(by)].astype(str).agg("/".join, axis=1)
+        if by
+        else pd.Series("", index=loaves.index)
+    )
     drawn = loaves.assign(_label=labels).iloc[rng.permutation(len(loaves))]
     counts = Counter(drawn["_label"])
     dealt: list[list[str]] = [[] for _ in range(n)]

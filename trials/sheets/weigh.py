@@ -1,4 +1,6 @@
-"""What to weigh for each dough, a page a mix, and what is made the evening before. For who mixes."""
+"""What to weigh for each dough, a page a mix, and what is made the evening before. For who
+mixes.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +22,8 @@ class WeighLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeighPage:
-    """One dough: its loaves' codes, what goes in, and the water; None where the card does not say enough.
+    """One dough: its loaves' codes, what goes in, and the water; None where the card does not say
+    enough.
 
     ``part`` is the preferment or soaker where this is made the evening before, else None.
     """
@@ -37,7 +40,9 @@ class WeighPage:
 
 
 def weigh_pages(plan: TrialPlan, weighed: WeighOut) -> tuple[WeighPage, ...]:
-    """Return the pages by day: first what is made the evening before, then the doughs in mixing order."""
+    """Return the pages by day: first what is made the evening before, then the doughs in mixing
+    order.
+    """
     water = {(row["day"], row["mix"]): row for row in rows_of(weighed.water)}
     pages: list[WeighPage] = []
     for day, loaves in plan.loaves.groupby("day", sort=False):
@@ -54,7 +59,9 @@ def weigh_pages(plan: TrialPlan, weighed: WeighOut) -> tuple[WeighPage, ...]:
                     made=levels_of(of_mix.iloc[0], mix_factors(plan)),
                     loaves=tuple(map(str, of_mix["loaf"])),
                     lines=tuple(
-                        WeighLine(ingredient=r["ingredient"], grams=r["grams"], scale_g=r["scale_g"])
+                        WeighLine(
+                            ingredient=r["ingredient"], grams=r["grams"], scale_g=r["scale_g"]
+                        )
                         for r in rows_of(rows)
                     ),
                     part=None if part == DOUGH else str(part),

@@ -1,4 +1,6 @@
-"""Whether a folder's table of loaves is still as empty as it was made, so that it may be replaced."""
+"""Whether a folder's table of loaves is still as empty as it was made, so that it may be
+replaced.
+"""
 
 from __future__ import annotations
 
@@ -15,31 +17,50 @@ GIVEN = ("loaf", "repeat", "assessor", "order", "serving_order")  # columns that
 
 def records_there(folder: Path) -> str:
     """Return the name of the table of loaves that holds more than codes, empty where none does."""
-    for entry in sorted(folder.iterdir()) if folder.is_dir() else []:
-        if entry.stem.casefold() == "loaves" and entry.suffix.casefold() in TABLE_SUFFIXES and holds_records(entry):
-            return entry.name
-    return ""
+    return next((entry.name for entry in _tables_of_loaves(folder) if holds_records(entry)), "")
+
+
+def headers_there(folder: Path) -> tuple[str, ...]:
+    """Return the headers of the table of loaves in a folder, as its baker left them; none where
+    there is none.
+    """
+    for entry in _tables_of_loaves(folder):
+        tables = _tables(entry)
+        return (
+            tuple(text.strip() for text in tables[0][0] if text.strip())
+            if tables and tables[0]
+            else ()
+        )
+    return ()
+
+
+def _tables_of_loaves(folder: Path) -> list[Path]:
+    entries = sorted(folder.iterdir()) if folder.is_dir() else []
+    return [
+        entry
+        for entry in entries
+        if entry.stem.casefold() == "loaves" and entry.suffix.casefold() in TABLE_SUFFIXES
+    ]
 
 
 def holds_records(path: Path) -> bool:
-    """Return whether a table, or any sheet of a workbook, has anything filled in beside what a plan fills in.
+    """Return whether a table, or any sheet of a workbook, has anything filled in beside what a plan
+    fills in.
 
     A file that cannot be read counts as holding records: it is not for us to replace it.
     """
     try:
-        raw = path.read_bytes()
-        tables = _sheets(raw, path.name) if is_workbook(raw) else [_rows(raw)]
+        return any(_filled(rows) for rows in _tables(path))
     except (TrialError, OSError, ValueError, csv.Error):
         return True
-    return any(_filled(rows) for rows in tables)
 
 
-def _sheets(raw: bytes, file: str) -> list[list[list[str]]]:
-    return [grid.cells.to_numpy().tolist() for grid in workbook_grids(raw, file)]
-
-
-def _rows(raw: bytes) -> list[list[str]]:
-    return list(csv.reader(raw.decode("utf-8-sig").splitlines()))
+def _tables(path: Path) -> list[list[list[str]]]:
+    """Return the rows of a table, or of every sheet of a workbook."""
+    raw = path.read_bytes()
+    if is_workbook(raw):
+        return [grid.cells.to_numpy().tolist() for grid in workbook_grids(raw, path.name)]
+    return [list(csv.reader(raw.decode("utf-8-sig").splitlines()))]
 
 
 def _filled(rows: list[list[str]]) -> bool:
