@@ -10,24 +10,37 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from ..trials.planning.serving import ServingPlan, plan_servings
     from .answers import compare_formulas, crumb_scores, factor_effects
+    from .answers_of_tasting import taste_counts, tasters_needed, tasting_answers, words_seen
     from .comparison.result import Comparison
     from .crumb.result import CrumbScores
     from .factors.result import FactorEffects
     from .report import write_report
     from .sheets import write_sheets
+    from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
 
 __all__ = [
-    "Comparison", "CrumbScores", "FactorEffects", "compare_formulas", "crumb_scores", "factor_effects",
+    "Comparison", "CrumbScores", "FactorEffects", "ServingPlan", "TasteCounts", "TastersNeeded",
+    "TastingAnswers", "WordsSeen", "compare_formulas", "crumb_scores", "factor_effects",
+    "plan_servings", "taste_counts", "tasters_needed", "tasting_answers", "words_seen",
     "write_report", "write_sheets",
 ]
 
 _HOMES = {
-    "Comparison": "comparison.result", "compare_formulas": "answers",
-    "CrumbScores": "crumb.result", "crumb_scores": "answers",
-    "FactorEffects": "factors.result", "factor_effects": "answers",
+    "Comparison": "comparison.result",
+    "compare_formulas": "answers", "crumb_scores": "answers", "factor_effects": "answers",
+    "CrumbScores": "crumb.result",
+    "FactorEffects": "factors.result",
     "write_report": "report",
     "write_sheets": "sheets",
+    "ServingPlan": ".trials.planning.serving", "plan_servings": ".trials.planning.serving",
+    "TasteCounts": "tasting.result", "TastersNeeded": "tasting.result",
+    "TastingAnswers": "tasting.result", "WordsSeen": "tasting.result",
+    "taste_counts": "answers_of_tasting",
+    "tasters_needed": "answers_of_tasting",
+    "tasting_answers": "answers_of_tasting",
+    "words_seen": "answers_of_tasting",
 }
 
 

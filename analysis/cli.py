@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from . import cli_tasting
+from .cli_options import HERE, AsJson, Confidence, MeasureName, Sheet, TrialPath, show
 
 if TYPE_CHECKING:
     from ..trials import TrialError
@@ -23,13 +25,7 @@ app = typer.Typer(
 
 STOPPED, WRONG_CALL = 1, 2
 
-TrialPath = Annotated[Path, typer.Argument(metavar="TRIAL", help="A trial's folder, or one file of loaves.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as data.")]
-MeasureName = Annotated[str | None, typer.Option("--measure", help="What to judge by; else the card's measure.")]
 Matters = Annotated[float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")]
-Confidence = Annotated[float, typer.Option("--confidence", min=0.5, max=0.999, help="Level of the intervals.")]
-Sheet = Annotated[str | None, typer.Option("--sheet", help="The workbook's sheet of loaves, if it is not found.")]
-HERE = Path(".")
 
 
 class Reader(StrEnum):
@@ -186,6 +182,9 @@ def crumb(
     show(result.to_dict() if as_json else with_warnings(crumb_text(result), records.findings), as_json)
 
 
+app.add_typer(cli_tasting.app)
+
+
 @app.command(epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages")
 def report(
     trial: TrialPath = HERE,
@@ -274,11 +273,6 @@ def progress(shown: bool) -> Iterator[Callable[[str], None]]:
 
     with Console(stderr=True).status("") as status:
         yield lambda words: status.update(f"{words} …")
-
-
-def show(result: Any, as_json: bool) -> None:
-    """Print a result: data as JSON, text as it is."""
-    typer.echo(json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) if as_json else result)
 
 
 def main() -> None:

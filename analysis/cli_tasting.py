@@ -1,0 +1,90 @@
+"""The commands about people as instruments: wiring only, as in `cli`."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from .cli_options import HERE, AsJson, Confidence, Sheet, TrialPath, show
+
+app = typer.Typer()
+
+MayTell = Annotated[float | None, typer.Option("--may-tell", help="Share of people who may be able to tell, as 0.3.")]
+TestName = Annotated[str | None, typer.Option("--test", help="triangle, duo-trio, tetrad, three-choice, pair …")]
+
+
+class By(StrEnum):
+    """What words are judged by."""
+
+    LOAF = "loaf"
+    FORMULA = "formula"
+
+
+@app.command(epilog="Examples: fairloaf tasting my_trial --may-tell 0.3;  fairloaf tasting --test triangle "
+                    "--right 14 --of 30")
+def tasting(
+    trial: TrialPath = HERE,
+    may_tell: MayTell = None,
+    test: TestName = None,
+    right: Annotated[int | None, typer.Option("--right", help="Without files: how many answers were right.")] = None,
+    of: Annotated[int | None, typer.Option("--of", help="Without files: of how many people, one answer each.")] = None,
+    confidence: Confidence = 0.95,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say whether people can tell the breads apart, which they prefer, how they rank them."""
+    from .wording.tasting import counts_text, tasting_text
+
+    if not (test is None and right is None and of is None):
+        if test is None or right is None or of is None:
+            raise typer.BadParameter("go together: without files, give all three.",
+                                     param_hint="--test, --right and --of")
+        from .answers_of_tasting import taste_counts
+
+        counted = taste_counts(test, right, of, may_tell=may_tell, confidence=confidence)
+        show(counted.to_dict() if as_json else counts_text(counted), as_json)
+        return
+    from ..trials import load_trial
+    from .answers_of_tasting import tasting_answers
+    from .wording.findings import with_warnings
+
+    records = load_trial(trial, sheet=sheet)
+    result = tasting_answers(records, may_tell=may_tell, confidence=confidence)
+    show(result.to_dict() if as_json else with_warnings(tasting_text(result), records.findings), as_json)
+
+
+@app.command(epilog="Example: fairloaf words my_trial --by formula")
+def words(
+    trial: TrialPath = HERE,
+    by: Annotated[By, typer.Option("--by", help="Loaf against loaf, or dough against dough.")] = By.LOAF,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say which of the words that people ticked tell the breads apart."""
+    from ..trials import load_trial
+    from .answers_of_tasting import words_seen
+    from .wording.findings import with_warnings
+    from .wording.words import words_text
+
+    records = load_trial(trial, sheet=sheet)
+    result = words_seen(records, by=by.value)
+    show(result.to_dict() if as_json else with_warnings(words_text(result), records.findings), as_json)
+
+
+@app.command(epilog="Example: fairloaf tasters --test triangle --can-tell 0.3")
+def tasters(
+    test: Annotated[str, typer.Option("--test", help="triangle, duo-trio, tetrad, three-choice or pair.")],
+    can_tell: Annotated[float | None, typer.Option("--can-tell", help="Share of people who can, as 0.3.")] = None,
+    d_prime: Annotated[float | None, typer.Option("--d-prime", help="Or the sensory distance, such as 1.")] = None,
+    may_tell: MayTell = None,
+    power: Annotated[float, typer.Option("--power", help="Chance to show it.")] = 0.8,
+    as_json: AsJson = False,
+) -> None:
+    """Say how many people a tasting needs."""
+    from .answers_of_tasting import tasters_needed
+    from .wording.tasting import needed_text
+
+    result = tasters_needed(test, can_tell=can_tell, d_prime=d_prime, may_tell=may_tell, power=power)
+    show(result.to_dict() if as_json else needed_text(result), as_json)
