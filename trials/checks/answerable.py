@@ -20,7 +20,7 @@ FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every c
 @check("nothing-measured", "error", "Without a measure there is nothing to compare.", void_too=True)
 def nothing_measured(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is anything measured that an answer can be given in?"""
-    if not measured(loaves, trial):
+    if not measured(loaves, trial) and trial.tasting is None and trial.words is None:
         yield Spot(message=f"No column is known here as a loaf's mass, volume or height, or as a score."
                            f"{not_understood(loaves, trial)}",
                    fix=f"Rename the column, or name it on the card, such as  [columns]  loaf_ml = \"…\"; {FROM_FILE}")
