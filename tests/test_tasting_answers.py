@@ -198,7 +198,7 @@ def test_questions_that_make_no_sense_are_refused_with_the_fix(call, code):
 
 def test_a_trial_without_a_tasting_says_so(tmp_path):
     with pytest.raises(TrialError, match=r"no tasting\.csv"):
-        tasting_answers(load_trial(written(tmp_path, tasting=None, words=None)))
+        tasting_answers(load_trial(written(tmp_path, tasting=None)))
 
 
 # ISO 4120 as remembered: 40 is the first number at 30 in 100, power 0.8; from 42 on it stays
