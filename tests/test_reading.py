@@ -11,8 +11,8 @@ import pytest
 from fairloaf.trials import TrialError
 from fairloaf.trials.columns import RECORDED
 from fairloaf.trials.loading import assembled
-from fairloaf.trials.reading.raw_table import read_tables
 from fairloaf.trials.reading.records import read_records
+from fairloaf.trials.reading.sheets import read_tables
 from hypothesis import given
 from hypothesis import strategies as st
 

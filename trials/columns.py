@@ -122,6 +122,8 @@ RECORDED: tuple[Column, ...] = (
           "team", "pupil", "pupils", "student", "students"),
     _text("void", "Void", "why a loaf is left out; empty for a loaf that counts",
           "void reason", "reason void", "why void", "left out", "excluded", "exclude", "discarded"),
+    _text("counts", "Counts", "whether the loaf counts, where that is written down with yes and no",
+          "used", "use", "include", "included", "counted", "valid"),
     _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
 )
 

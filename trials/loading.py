@@ -10,25 +10,28 @@ import pandas as pd
 
 from .card import FILE, TrialCard
 from .columns import DERIVED
-from .findings import Finding, NotedTable, TrialError, on_lines, worst_first
+from .findings import Finding, NotedTable, TrialError, worst_first
 from .measuring.derived import with_derived, with_measures
 from .measuring.mixes import with_mixes
 from .measuring.planned import with_plan
 from .measuring.volume_readings import long_readings, with_mean_readings
+from .reading.account import account, kept_rows
+from .reading.answers import with_left_out
 from .reading.headers import named_on_card
 from .reading.records import Records, read_records
 from .reading.score_table import long_scores, no_column
 from .reading.tick_table import long_words
+from .reading.totals import rows_of_totals
 from .reading.typed_table import TypedTable
 from .trial import Trial
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
 
 OWN_DOUGH = "loaf"      # the card's  mix = "loaf": every loaf had a dough of its own, whatever its column is called
+KEPT_EMPTY = ("loaf", "void", "note")
 NEEDED = {"codes": ("code", "loaf"), "tasting": ("assessor", "served", "answer")}
 FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
 MOST_LEVELS_OF_A_NUMBER = 6
-SUMMARIES = ("mean", "average", "avg", "total", "sum", "sd", "std", "standard deviation", "median")
 
 
 def load_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
@@ -65,11 +68,13 @@ def assembled(records: Records) -> Trial:
     files = {kind: table.file for kind, table in records.raw.items()}
     scores = long_scores(typed["scores"], card, files["scores"]) if "scores" in typed else None
     readings = long_readings(typed["readings"], files["readings"]) if "readings" in typed else None
-    steps = [_numbered(typed["loaves"].frame, files["loaves"])]
+    steps = [_numbered(_without_empty(typed["loaves"].frame), files["loaves"])]
     if "plan" in typed:
         steps.append(with_plan(steps[-1].frame, typed["plan"].frame, files["loaves"], files["plan"],
                                typed["loaves"].unreadable["line"],
                                {code for table in (readings, scores) if table for code in table.frame["loaf"]}))
+    if "counts" in steps[-1].frame:
+        steps.append(with_left_out(steps[-1].frame, _text_of("counts", typed["loaves"]), files["loaves"]))
     if readings is not None and not readings.frame.empty:
         steps.append(with_mean_readings(steps[-1].frame, readings.frame, files["readings"]))
     steps.append(with_derived(steps[-1].frame, card, files["loaves"]))
@@ -81,18 +86,54 @@ def assembled(records: Records) -> Trial:
     parts = [table for table in (scores, readings, codes, tasting, words) if table is not None]
     noted: list[TypedTable | NotedTable] = [*typed.values(), *parts, *steps]
     unreadable = [table.unreadable for table in typed.values()] + ([words.unreadable] if words else [])
+    findings = [finding for table in noted for finding in table.findings]
     return Trial(
         name=records.name, card=card, loaves=loaves, factors=factors, sources=records.sources, files=files,
         scores=scores.frame if scores else None, readings=readings.frame if readings else None,
         codes=codes.frame if codes else None, tasting=tasting.frame if tasting else None,
         words=words.frame if words else None,
-        findings=worst_first((*_unmapped(records), *_summary_rows(loaves, files["loaves"]),
-                              *(finding for table in noted for finding in table.findings))),
+        findings=worst_first((*_unmapped(records), *findings,
+                              *rows_of_totals(_as_read(typed["loaves"], loaves), files["loaves"]),
+                              *_accounts(records, {"loaves": loaves} | {
+                                  kind: table.frame for kind, table in (("scores", scores), ("readings", readings))
+                                  if table is not None}, findings))),
         assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions),
                      *_unknown_headers(typed["loaves"], card, files["loaves"]), *told),
         headers=_headers(typed, loaves), stated_units=typed["loaves"].stated_units,
         unreadable=pd.concat(unreadable, ignore_index=True),
     )
+
+
+def _accounts(records: Records, made: dict[str, pd.DataFrame], findings: list[Finding]) -> list[Finding]:
+    """Return an error for every table of which a row or a filled cell is neither used nor named."""
+    faults = []
+    for kind, raw in records.raw.items():
+        own = account(raw, records.typed[kind])
+        faults += own.findings()
+        if kind in made and not any(f.severity == "error" and f.code == "no-column" and f.file == raw.file
+                                    for f in findings):
+            waiting = _not_baked_yet(records) if kind == "loaves" else set()
+            faults += kept_rows(own, raw.file, set(raw.lines.tolist()) - waiting, made[kind]["line"], findings)
+    return faults
+
+
+def _not_baked_yet(records: Records) -> set[int]:
+    """Return the lines of planned loaves with nothing beside their code, which are told with the plan."""
+    frame = records.typed["loaves"].frame
+    planned = records.typed["plan"].frame if "plan" in records.typed else None
+    if planned is None or "loaf" not in frame or "loaf" not in planned:
+        return set()
+    bare = frame.drop(columns=["loaf", "line"]).isna().all(axis=1)
+    return set(frame.loc[bare & frame["loaf"].isin(planned["loaf"]), "line"].tolist())
+
+
+def _as_read(typed: TypedTable, loaves: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns of the loaves that were read, in the file's order."""
+    return loaves[[name for name in typed.frame if name in loaves and name != "loaf"] + ["loaf"]]
+
+
+def _text_of(name: str, typed: TypedTable) -> str:
+    return next(header.text for header in typed.headers if header.name == name)
 
 
 def needed(typed: TypedTable, file: str, kind: str) -> NotedTable:
@@ -109,20 +150,15 @@ def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str,
     worked_out = {column.name for column in DERIVED if column.name in read
                   and not loaves[column.name].equals(read[column.name])}
     tables = [typed[kind] for kind in ("plan", "loaves") if kind in typed]
-    return {h.name: h.text for table in tables for h in table.headers if h.name not in worked_out}
+    return {h.name: h.text for table in tables for h in table.headers if h.name not in worked_out
+            and h.name in _without_empty(table.frame)}
 
 
-def _summary_rows(loaves: pd.DataFrame, file: str) -> list[Finding]:
-    """Return an error for rows that are no loaf but, as their first cell says, a mean or a total."""
-    words = [form for word in SUMMARIES for form in (word, word.upper(), word.title())]
-    rows = loaves[loaves.iloc[:, 0].isin(words)]
-    lines = tuple(int(line) for line in rows["line"][rows["void"].isna() if "void" in rows else slice(None)])
-    if not lines:
-        return []
-    return [Finding(
-        code="row-of-totals", severity="error", rows=lines, file=file, column=str(loaves.columns[0]),
-        message=f"There is a mean, a total or the like on {on_lines(lines)}, where a loaf should be.",
-        why="It would count as one more loaf.", fix="Delete the row, or write a reason under void.")]
+def _without_empty(loaves: pd.DataFrame) -> pd.DataFrame:
+    """Return the loaves without columns of words that nobody filled in: they are as good as not there."""
+    empty = [name for name in loaves if name not in KEPT_EMPTY and loaves[name].dtype.kind not in "fiub"
+             and loaves[name].isna().all()]
+    return loaves.drop(columns=empty)
 
 
 def _numbered(loaves: pd.DataFrame, file: str) -> NotedTable:

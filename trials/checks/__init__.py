@@ -38,6 +38,7 @@ CHECKS: tuple[Check, ...] = (
     answerable.measure_not_said,
     names.labels_missing,
     names.names_spelled_two_ways,
+    names.days_written_two_ways,
     names.names_one_letter_apart,
     levels.factors_without_column,
     levels.levels_not_on_card,

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from ..reading.answers import is_tick, says_it_counts
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, places
 
 MOST_LINES = 3          # of one number that stands more than once
-NO_REASONS = frozenset({"no", "n", "false", "0", "ok", "none", "good", "valid", "-", "–"})
 
 
 @check("loaf-missing", "error", "A loaf without a number cannot be traced, scored or corrected.",
@@ -43,7 +43,7 @@ def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def voids_without_reason(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does the void column hold reasons, and nothing where the loaf counts?"""
     given = loaves.loc[loaves["void"].notna(), ["line", "void"]]
-    rows = given[given["void"].astype(str).str.strip().str.lower().isin(NO_REASONS)]
+    rows = given[[is_tick(text) or says_it_counts(text) or not text.strip("-– ") for text in given["void"].astype(str)]]
     if len(rows):
         yield Spot(message=f"Under void stands no reason on {places(rows, lambda row: repr(row['void']))}.",
                    column="void", rows=rows["line"],

@@ -21,7 +21,8 @@ def mixes_with_two_formulas(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
 
 
 @check("mix-two-days", "warning", "A dough is seldom baked on two days; the two are taken as two mixes.",
-       needs=["mix", "day"], void_too=True, after=["names-alike", "level-not-on-card", "mix-two-formulas"])
+       needs=["mix", "day"], void_too=True,
+       after=["names-alike", "day-two-ways", "level-not-on-card", "mix-two-formulas"])
 def mixes_on_two_days(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was every mix baked on one day?"""
     yield from split_mixes(loaves, "day", "Correct the mix or the day; leave it if the dough was kept overnight.")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import string
 import unicodedata
 from collections.abc import Collection, Iterator, Sequence
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
 
 from ..columns import label
+from ..reading import days
 from ..trial import Trial
 from .check import MOST_TOLD, NAMED, Spot, check, lines, listed
 from .grouping import tally
@@ -18,6 +21,9 @@ MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "baker")
 MOST_NAMES = 100            # a column with more of them holds no kinds
 SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
+ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)")     # "M01" is "M1"
+MIX_WORDS = re.compile(r"^(?:mix|m|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)(?=\d)")
+MOST_DAYS = 2000            # days that are compared: more than any trial has
 RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
 
 
@@ -35,7 +41,7 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 @check("names-alike", "error", "The two spellings would be compared as if they were two things.", void_too=True)
 def names_spelled_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
-    """Is every name spelled in one way (capitals, spaces and signs aside)?"""
+    """Is every name spelled in one way (capitals, spaces, signs and leading zeros aside)?"""
     for name in named_columns(loaves, trial):
         yield from spelled_two_ways(loaves, name, trial.card.factors.get(name, ()))
 
@@ -57,10 +63,43 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
                            rows=rows, fix=f'Write "{usual}" if that is meant; otherwise leave it.')
 
 
+@check("day-two-ways", "error", "One day would be taken for two, and its mixes for more than there were.",
+       needs=["day"], void_too=True, after=["names-alike"])
+def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every bake day written in one way (as a date, a day of the week or a number)?"""
+    texts = [str(text) for text in loaves["day"].dropna().unique()][:MOST_DAYS]
+    alike: dict[tuple[str, int, int], list[str]] = {}
+    for text in texts:
+        for key in days.keys(text):
+            alike.setdefault(key, []).append(text)
+    pairs = dict.fromkeys((one, other) for group in alike.values() if len(group) < MOST_NAMES
+                          for one, other in combinations(group, 2) if days.same_day(one, other))
+    if pairs:
+        told = listed([f'"{one}" and "{other}"' for one, other in list(pairs)[:MOST_TOLD]], len(pairs) - MOST_TOLD
+                      if len(pairs) > MOST_TOLD else 0)
+        rows = loaves.loc[loaves["day"].isin([other for _, other in pairs]), "line"]
+        yield Spot(message=f"One bake day seems to be written in two ways, {told}, on {lines(rows)}.", column="day",
+                   rows=rows, fix="Write every day in one way, such as 2026-03-01.")
+        return
+    kinds: dict[str, list[str]] = {}
+    for text in texts:
+        kinds.setdefault(days.kind_of(text), []).append(text)
+    if len(kinds) > 1 and ("date" in kinds or {"day of the week", "number"} <= kinds.keys()):
+        few = min(kinds.values(), key=len)
+        rows = loaves.loc[loaves["day"].isin(few), "line"]
+        said = listed([f'"{group[0]}"' for group in kinds.values()])
+        yield Spot(message=f"Bake days are written in ways that cannot be held together: {said}; the rarer on "
+                           f"{lines(rows)}.", column="day", rows=rows,
+                   fix="Write every day in one way, such as 2026-03-01.")
+
+
 def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object] = ()) -> Iterator[Spot]:
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
     names = table[column].dropna().unique().tolist()
-    folded = pd.Series(np.array(fold_all(names), dtype=object), index=pd.Index(names, dtype=object))
+    short_names = fold_all(names)
+    if column == "mix":
+        short_names = [MIX_WORDS.sub("", name) for name in short_names]
+    folded = pd.Series(np.array(short_names, dtype=object), index=pd.Index(names, dtype=object))
     alike = folded[folded.duplicated(keep=False)]
     shown = alike.unique()[:MOST_TOLD]
     for short in shown:
@@ -94,7 +133,7 @@ def fold(name: object) -> str:
     text = str(name).casefold()
     if not text.isascii():
         text = unicodedata.normalize("NFKC", text).casefold()
-    return text.translate(SIGNS) or str(name)
+    return ZEROS.sub("", text).translate(SIGNS) or str(name)
 
 
 def fold_all(names: Sequence[object]) -> list[str]:
@@ -102,7 +141,7 @@ def fold_all(names: Sequence[object]) -> list[str]:
     words = [str(name) for name in names]
     together = "\0".join(words)
     if together.isascii():
-        folded = together.casefold().translate(SIGNS).split("\0")
+        folded = ZEROS.sub("", together.casefold()).translate(SIGNS).split("\0")
         if len(folded) == len(words):
             return [short or word for short, word in zip(folded, words, strict=True)]
     return [fold(name) for name in names]

@@ -25,6 +25,7 @@ _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?")
 _GROUP_SIGN = re.compile(r"(?<=\d)[ '’_](?=\d{3}(?!\d))")
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
 _HOURS = re.compile(r"(\d{1,3}) ?(?:h|hr|hrs|hour|hours) ?([0-5]?\d) ?(?:m|min|mins|minutes)?")
+OUT_OF = re.compile(r"([\d.,]+) ?(?:/|of|out of|von|sur|de|di|su|van) ?(\d{1,3})")
 _WITH_UNIT = re.compile(r"([+-]?[\d.,][\d.,' ]*(?:e[+-]?\d{1,3})?) ?([^\d\s.,+-].*)")
 
 
@@ -38,12 +39,16 @@ class Value:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
-    """What a column should hold: numbers in ``unit``, of ``quantity``, plausibly from ``low`` to ``high``."""
+    """What a column should hold: numbers in ``unit``, of ``quantity``, plausibly from ``low`` to ``high``.
+
+    ``out_of`` is the end of a scale whose scores may be written "7/10".
+    """
 
     unit: Unit | None = None
     quantity: Quantity | None = None
     low: float | None = None
     high: float | None = None
+    out_of: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +153,8 @@ def read_number(text: str, expected: Expected, decimal: Decimal | None = ".") ->
     if expected.quantity == "time" and (match := _CLOCK.fullmatch(written) or _HOURS.fullmatch(written)):
         hours, minutes, seconds = (int(part or 0) for part in (*match.groups(), 0)[:3])
         return Value(60.0 * hours + minutes + seconds / 60, "clock")
+    if expected.out_of is not None and (match := OUT_OF.fullmatch(written)) and float(match[2]) == expected.out_of:
+        return _number(match[1], decimal, expected, None)
     clock_only = expected.unit is not None and expected.unit.clock
     if not clock_only and (value := _number(written, decimal, expected, expected.unit)):
         return value

@@ -26,7 +26,8 @@ class Grid:
     cells : one column per column of the file, named 0, 1, 2 …, all of type object holding str
     lines : (rows,) the line of the file, counted from 1, that each row starts on
     dates : (row, column) of cells that a workbook holds as dates, as places in ``cells``
-    sheet : the sheet of a workbook, empty for a text file
+    merged : (row, column) of cells that a workbook holds as one over several rows; all have its value
+    sheet, visible : the sheet of a workbook, empty for a text file; whether the workbook shows it
     assumptions : what was taken for granted, in plain sentences
     findings : what there is to say of quotes, of formulas that were never worked out, of hidden rows
     """
@@ -34,7 +35,9 @@ class Grid:
     cells: pd.DataFrame
     lines: np.ndarray
     dates: frozenset[tuple[int, int]] = frozenset()
+    merged: frozenset[tuple[int, int]] = frozenset()
     sheet: str = ""
+    visible: bool = True
     assumptions: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
 

@@ -1,30 +1,19 @@
-"""From the bytes of a CSV or workbook to a raw table: where its header is, what its cells say, line by line."""
+"""From a grid of text to a raw table: where its header is, what its cells say, line by line."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from ..findings import Finding, TrialError, on_lines
-from .csv_text import csv_grid
-from .grid import LARGEST_FILE, Grid
-from .headers import Vocabulary, loose, read_header
+from .grid import Grid
 from .units import find_unit
-from .workbook import is_workbook, workbook_grids
 
 FEWEST_HEADERS, FEWEST_WORDS = 3, 3     # of a table, and of a cell that stands alone in its row, to be a remark
 HEADER_WITHIN = 50      # rows: more lines of titles than that are no clipboard's
-SHEET_NAMES = {
-    "loaves": ("loaves", "loaf", "breads", "bakes", "records", "data"),
-    "scores": ("scores", "score", "crumb scores"),
-    "readings": ("readings", "reading", "volume readings"),
-    "codes": ("codes", "key", "blind codes"),
-    "tasting": ("tasting", "servings", "ballots"),
-    "words": ("words", "ticks", "words ticked"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,8 +28,12 @@ class RawTable:
     units : the units row under the header, "" where it is silent; empty when there is no such row
     cells : one column per header, named 0, 1, 2 …, of type object holding str, trimmed
     lines : (rows,) the line of the file that each row starts on
+    all_lines : every line of the file with anything on it
+    all_cells, cells_left_out : how many cells were filled, and how many of them stand in the header, the units row
+        and the lines left out
     dates : (row, column) of cells that a workbook holds as dates
-    left_out : (line, text) of the lines above the header and of header lines repeated further down
+    merged : (row, column) of cells that a workbook holds as one over several rows
+    left_out : (line, text) of the lines above the header, of header lines repeated further down, and of remarks
     """
 
     file: str
@@ -50,78 +43,17 @@ class RawTable:
     units: tuple[str, ...]
     cells: pd.DataFrame
     lines: np.ndarray
+    all_lines: np.ndarray
+    all_cells: int
+    cells_left_out: int
     dates: frozenset[tuple[int, int]] = frozenset()
+    merged: frozenset[tuple[int, int]] = frozenset()
     left_out: tuple[tuple[int, str], ...] = ()
     assumptions: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
 
 
-def read_tables(
-    raw: bytes, file: str, vocabularies: dict[str, Vocabulary], mapped: Sequence[str] = (),
-    sheet: str | None = None,
-) -> dict[str, RawTable]:
-    """Return the tables found in a file, by kind ("loaves", "scores", …).
-
-    A CSV holds one table, of the first kind in ``vocabularies``. A workbook may hold one sheet of each kind;
-    ``sheet`` names that of the first. ``mapped`` are further headers to be recognised, from the card.
-
-    Raises
-    ------
-    TrialError: the file cannot be read, or no header in it is known; says what was found and what to do.
-    """
-    if len(raw) > LARGEST_FILE:
-        raise TrialError.one("file-too-large", f"{file} has more than {LARGEST_FILE:,} bytes.",
-                             "Split it: a million loaves take about 60,000,000.", file=file)
-    first = next(iter(vocabularies))
-    known = {kind: _recogniser(vocabulary, mapped) for kind, vocabulary in vocabularies.items()}
-    if not is_workbook(raw):
-        return {first: _table(csv_grid(raw, file, known[first]), file, known[first])}
-    grids = workbook_grids(raw, file)
-    chosen = {first: _sheet(grids, first, file, known[first], sheet)}
-    for kind in list(vocabularies)[1:]:
-        named = [g for g in grids if g.sheet.strip().casefold() in SHEET_NAMES[kind] and g is not chosen[first]]
-        if named:
-            chosen[kind] = named[0]
-    told = f"{file}: the loaves are read from sheet {chosen[first].sheet!r}."
-    if len(grids) > 1:
-        chosen[first] = replace(chosen[first], assumptions=(told, *chosen[first].assumptions))
-    labels = {kind: f"{file} [{grid.sheet}]" if len(chosen) > 1 else file for kind, grid in chosen.items()}
-    return {kind: _table(grid, labels[kind], known[kind]) for kind, grid in chosen.items()}
-
-
-def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Callable[[str], bool]:
-    also = set(map(loose, mapped))
-    seen: dict[str, bool] = {}
-
-    def known(text: str) -> bool:
-        if text not in seen:
-            seen[text] = loose(text) in also or (0 < len(text) < 80 and read_header(text, vocabulary) is not None)
-        return seen[text]
-
-    return known
-
-
-def _sheet(grids: list[Grid], kind: str, file: str, known: Callable[[str], bool], sheet: str | None) -> Grid:
-    """Return the sheet that was named, or else that has the name of its kind, or else the most known headers."""
-    names = ", ".join(repr(grid.sheet) for grid in grids)
-    if sheet is not None:
-        named = [grid for grid in grids if grid.sheet.strip().casefold() == sheet.strip().casefold()]
-        if not named:
-            raise TrialError.one("no-sheet", f"{file} has no sheet {sheet!r} with anything in it.",
-                                 f"It has: {names}.", file=file)
-        return named[0]
-    best = max(_header_row(grid, known)[1] for grid in grids)
-    likely = [grid for grid in grids if _header_row(grid, known)[1] == best]
-    named = [grid for grid in likely if grid.sheet.strip().casefold() in SHEET_NAMES[kind]]
-    if len(likely) == 1 or len(grids) == 1 or len(named) == 1:
-        return (named or likely)[0]
-    raise TrialError.one("which-sheet", f"{file} has several sheets that may hold the {kind}: "
-                         f"{', '.join(repr(grid.sheet) for grid in likely)}.",
-                         f"Say which:  --sheet {likely[0].sheet!r}; or call it {kind!r}. Loaves on several sheets "
-                         "belong on one, with a column for what sets the sheets apart.", file=file)
-
-
-def _header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
+def header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
     """Return the place of the header row and how many known headers it has; the widest row when none is known."""
     counts = []
     for row in grid.cells.iloc[:HEADER_WITHIN].itertuples(index=False):
@@ -131,10 +63,15 @@ def _header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
     return best, counts[best][0]
 
 
-def _table(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
-    """Return the raw table in a grid: header, units row and rows told apart."""
-    top, recognised = _header_row(grid, known)
-    headers = [_trim(text) for text in grid.cells.iloc[top]]
+def table_in(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
+    """Return the raw table in a grid: header, units row and rows told apart.
+
+    Raises
+    ------
+    TrialError: no header in it is known, or nothing stands below it.
+    """
+    top, recognised = header_row(grid, known)
+    headers = [trimmed(text) for text in grid.cells.iloc[top]]
     if not recognised:
         found = ", ".join(repr(text[:40]) for text in headers[:12] if text)
         raise TrialError.one(
@@ -145,13 +82,16 @@ def _table(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
     units = _units_row(cells, headers)
     skipped = top + 1 + len(units[:1])
     cells, lines = cells.iloc[len(units[:1]):], lines[len(units[:1]):]
-    titles = tuple((int(grid.lines[row]), " ".join(filter(None, map(_trim, grid.cells.iloc[row]))))
+    titles = tuple((int(grid.lines[row]), " ".join(filter(None, map(trimmed, grid.cells.iloc[row]))))
                    for row in range(top))
     table = RawTable(
         file=file, sheet=grid.sheet, headers=tuple(headers), units=units,
         header_line=int(grid.lines[top]),
         cells=cells.reset_index(drop=True), lines=lines, left_out=titles,
         dates=frozenset((row - skipped, column) for row, column in grid.dates if row >= skipped),
+        merged=frozenset((row - skipped, column) for row, column in grid.merged if row >= skipped),
+        all_lines=grid.lines, all_cells=filled_cells(grid.cells),
+        cells_left_out=filled_cells(grid.cells.iloc[:skipped]),
         assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
         findings=grid.findings,
     )
@@ -169,7 +109,18 @@ def _told_of_header(file: str, grid: Grid, top: int, units: tuple[str, ...]) -> 
     return [*told, f"{file}: line {int(grid.lines[top + 1])} gives the units."] if units else told
 
 
-def _trim(text: str) -> str:
+def units_line(table: RawTable) -> int:
+    """Return the line below the header, where a row of units stands."""
+    return int(table.all_lines[table.all_lines > table.header_line][0])
+
+
+def filled_cells(cells: pd.DataFrame) -> int:
+    """Return how many cells are not blank."""
+    return sum(int((cells[name].to_numpy() != "").sum()) for name in cells)
+
+
+def trimmed(text: str) -> str:
+    """Return a text with single spaces and none around it."""
     return " ".join(text.split())
 
 
@@ -177,7 +128,7 @@ def _units_row(cells: pd.DataFrame, headers: list[str]) -> tuple[str, ...]:
     """Return the row under the header when it holds units and nothing else."""
     if cells.empty:
         return ()
-    texts = [_trim(text).strip("()[]") for text in cells.iloc[0]]
+    texts = [trimmed(text).strip("()[]") for text in cells.iloc[0]]
     stated = [text for text in texts if text not in ("", "-", "–")]
     is_units = bool(stated) and all(find_unit(text) for text in stated) and len(cells) > 1
     return tuple(text if text in stated else "" for text in texts) if is_units else ()
@@ -187,7 +138,7 @@ def _without_repeated_headers(table: RawTable) -> RawTable:
     """Leave out header lines that stand again further down, where blocks were pasted together."""
     first = next(place for place, text in enumerate(table.headers) if text)
     likely = np.flatnonzero(table.cells[first].to_numpy() == table.headers[first])
-    again = [row for row in likely.tolist() if tuple(map(_trim, table.cells.iloc[row])) == table.headers]
+    again = [row for row in likely.tolist() if tuple(map(trimmed, table.cells.iloc[row])) == table.headers]
     if not again:
         return table
     lines = [int(table.lines[row]) for row in again]
@@ -208,7 +159,7 @@ def _without_remarks(table: RawTable) -> RawTable:
 
 
 def _text_of(table: RawTable, row: int) -> str:
-    return " ".join(filter(None, map(_trim, table.cells.iloc[row])))
+    return " ".join(filter(None, map(trimmed, table.cells.iloc[row])))
 
 
 def _without_rows(table: RawTable, rows: list[int], told: str) -> RawTable:
@@ -220,6 +171,8 @@ def _without_rows(table: RawTable, rows: list[int], told: str) -> RawTable:
         table, cells=table.cells[keep].reset_index(drop=True), lines=table.lines[keep],
         left_out=(*table.left_out, *((int(table.lines[row]), _text_of(table, row)) for row in rows)),
         dates=frozenset((int(new_place[row]), column) for row, column in table.dates if keep[row]),
+        merged=frozenset((int(new_place[row]), column) for row, column in table.merged if keep[row]),
+        cells_left_out=table.cells_left_out + filled_cells(table.cells.iloc[rows]),
         assumptions=(*table.assumptions, told),
     )
 
@@ -233,6 +186,7 @@ def _without_blank_columns(table: RawTable) -> RawTable:
         cells=table.cells[keep].set_axis(range(len(keep)), axis=1),
         units=tuple(table.units[place] for place in keep) if table.units else (),
         dates=frozenset((row, renumbered[column]) for row, column in table.dates if column in renumbered),
+        merged=frozenset((row, renumbered[column]) for row, column in table.merged if column in renumbered),
     )
 
 

@@ -13,10 +13,12 @@ from ..card import TrialCard
 from ..columns import BY_NAME, CODES, CRUMB_PREFIX, DERIVED, READINGS, RECORDED, SCORES, TASTING, WORDS, Column
 from ..findings import Finding, TrialError
 from .card_file import card_text, read_card
+from .cells import LONGEST_NUMBER, OUT_OF, plain
 from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
 from .grid import LARGEST_FILE
 from .headers import Vocabulary, score_on_card, tidy_name
-from .raw_table import RawTable, read_tables
+from .raw_table import RawTable
+from .sheets import read_tables
 from .tick_table import headers_of_words
 from .typed_table import TypedTable, typed_table
 
@@ -128,5 +130,15 @@ def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     if kind == "plan":
         return typed_table(raw, RECORDED, {}, numbers - texts, texts)
     if kind != "loaves":
-        return typed_table(raw, PARTS[kind], {}, wide=True)
-    return typed_table(raw, vocabulary(card), card.columns, numbers - texts, texts)
+        return typed_table(raw, PARTS[kind], {}, wide=True, out_of=_end_of_scale(raw, card))
+    return typed_table(raw, vocabulary(card), card.columns, numbers - texts, texts, shared=card.factors,
+                       out_of=card.scores.high if card.scores else None)
+
+
+def _end_of_scale(raw: RawTable, card: TrialCard) -> float | None:
+    """Return the end of the scale of scores: the card's, or the one that all scores such as "7/10" show."""
+    if card.scores:
+        return card.scores.high
+    ends = {match[2] for place in raw.cells for text in raw.cells[place].unique()
+            if len(text) < LONGEST_NUMBER and (match := OUT_OF.fullmatch(plain(text)))}
+    return float(ends.pop()) if len(ends) == 1 else None

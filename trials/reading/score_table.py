@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import pandas as pd
 
 from ..card import TrialCard
-from ..columns import CRUMB_PREFIX
-from ..findings import Finding, NotedTable
-from .headers import tidy_name
+from ..columns import CRUMB_PREFIX, RECORDED
+from ..findings import Finding, NotedTable, on_lines
+from .headers import read_header, tidy_name
+from .totals import is_summary
 from .typed_table import TypedTable
 
 ONE_ATTRIBUTE = "score"         # what is scored when nobody says it
@@ -23,7 +24,7 @@ def long_scores(typed: TypedTable, card: TrialCard, file: str) -> NotedTable:
     Wide scores have a column an assessor (beside ``attribute``, or for one attribute) or a column an attribute
     (beside ``assessor``, or with the attributes of the card as headers).
     """
-    frame, told = _long(typed, card, file)
+    frame, told, findings = _long(typed, card, file)
     if "attribute" not in frame and "score" in frame:
         one = card.scores.attributes[0] if card.scores and len(card.scores.attributes) == 1 else ONE_ATTRIBUTE
         frame = frame.assign(attribute=one)
@@ -36,7 +37,8 @@ def long_scores(typed: TypedTable, card: TrialCard, file: str) -> NotedTable:
         told.append(f"{file}: there is no column of assessors; one person is taken to have scored everything.")
     frame = _with_card_spelling(frame, card)
     ordered = frame[[*FIRST, *(name for name in frame.columns if name not in FIRST)]]
-    return NotedTable(frame=ordered, assumptions=tuple(told))
+    return NotedTable(frame=ordered, assumptions=tuple(told),
+                      findings=(*findings, *_rows_without(typed, ordered, file)))
 
 
 def no_scores() -> pd.DataFrame:
@@ -54,19 +56,50 @@ def no_column(file: str, name: str, kind: str) -> Finding:
                    fix=f"Call the columns {needed}, or take the file out of the trial.")
 
 
-def _long(typed: TypedTable, card: TrialCard, file: str) -> tuple[pd.DataFrame, list[str]]:
-    """Return the scores with a row a score, and what was assumed for that."""
+def _long(typed: TypedTable, card: TrialCard, file: str) -> tuple[pd.DataFrame, list[str], list[Finding]]:
+    """Return the scores with a row a score, and what was assumed and found for that."""
     frame, values = typed.frame, value_columns(typed)
     if "score" in frame or not values:
-        return frame, []
+        return frame, [], []
     headers = {header.name: header.text for header in typed.headers}
+    totals = [name for name in values if is_summary(headers[name])]
+    values = [name for name in values if name not in totals] or values
+    findings = list(_unread(typed, values, totals, file))
     if "assessor" in frame or ("attribute" not in frame and _are_attributes(values, card)):
         over, words = "attribute", {name: name.removeprefix(CRUMB_PREFIX) for name in values}
     else:
         over, words = "assessor", {name: headers[name] for name in values}
     said = ", ".join(repr(headers[name]) for name in values)
     told = f"{file}: each of the columns {said} is read as one {over}."
-    return melted(typed, values, over, "score", words), [told]
+    return melted(typed, values, over, "score", words), [told], findings
+
+
+def _unread(typed: TypedTable, values: list[str], totals: list[str], file: str) -> Iterator[Finding]:
+    """Yield what is said of columns in a wide table that hold no scores, or only their means and totals."""
+    strangers = [h for h in typed.headers if h.column is None and h.name not in values and h.text
+                 and h.name not in totals and read_header(h.text, RECORDED) is None]
+    for header in strangers:
+        texts = typed.frame[header.name].dropna().unique()
+        if len(texts):
+            yield Finding(
+                code="score-column-unread", severity="warning", file=file, column=header.name,
+                message=f"The column {header.text!r} holds words such as {str(texts[0])[:40]!r}; nothing under it "
+                        "counts as a score.", why="An assessor's scores would be missed by nobody.",
+                fix="Write each score as a number of the scale; call a column of remarks note.")
+    if totals:
+        said = ", ".join(repr(h.text) for h in typed.headers if h.name in totals)
+        yield Finding(code="score-column-of-totals", severity="note", file=file, column=totals[0],
+                      message=f"The column {said} is taken for a mean, a total or the like, and not for scores.",
+                      why="It would count as one more assessor or attribute.",
+                      fix="Rename it if somebody or something is called so.")
+
+
+def _rows_without(typed: TypedTable, long: pd.DataFrame, file: str) -> list[Finding]:
+    """Return a note of rows without a single score."""
+    lines = tuple(int(line) for line in typed.frame.loc[~typed.frame["line"].isin(long["line"]), "line"])
+    return [Finding(code="score-row-empty", severity="note", rows=lines, file=file, column="score",
+                    message=f"There is no score on {on_lines(lines)}.", why="Nothing is read from such a row.",
+                    fix="Fill the scores in, if they were given.")] if lines else []
 
 
 def value_columns(typed: TypedTable) -> list[str]:

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding
+from ..findings import Finding, on_lines
 from ..trial import no_unreadable_cells
+from .answers import is_yes, says_it_counts
 from .cells import (
     Decimal,
     Distinct,
@@ -23,13 +24,14 @@ from .cells import (
     read_numbers,
     read_texts,
 )
+from .days import without_time
 from .headers import Header, Naming, Vocabulary, name_columns
 from .raw_table import RawTable
 from .spreadsheet_damage import spreadsheet_damage
 from .units import Unit, quantity_of
 
 SAMPLE = 1000   # different texts that are looked at to tell a column of words from one of numbers
-NOT_VOID = frozenset({"no", "n", "false", "0", "none", "ok", "valid", "counts"})
+SHARED = frozenset({"proof_min", "dough_temp_c", "box_ml", "cool_min"})   # may be one for several loaves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +45,7 @@ class TypedTable:
     units : column → the unit that its values were converted from
     stated_units : columns whose unit is said by the header, the line of units, the cells or the card
     unreadable : ``file, line, column, text`` of cells in number columns that hold no number
+    settled : column → texts that stand for a missing value, or for a loaf that counts
     decimal : the decimal mark of the table's numbers, None where it shows both or neither
     """
 
@@ -50,6 +53,7 @@ class TypedTable:
     headers: tuple[Header, ...]
     units: Mapping[str, Unit]
     unreadable: pd.DataFrame
+    settled: Mapping[str, frozenset[str]]
     decimal: Decimal | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
@@ -58,15 +62,18 @@ class TypedTable:
 
 def typed_table(
     raw: RawTable, vocabulary: Vocabulary, mapped: Mapping[str, str],
-    numbers: Collection[str] = (), texts: Collection[str] = (), wide: bool = False,
+    numbers: Collection[str] = (), texts: Collection[str] = (), wide: bool = False, shared: Collection[str] = (),
+    out_of: float | None = None,
 ) -> TypedTable:
     """Return the table with typed columns.
 
     ``numbers`` and ``texts`` name the columns outside the vocabulary whose kind the card says. Another column holds
     numbers when all its cells do; in a table that may be ``wide`` (scores: a column an assessor), when most do.
+    ``shared`` are the card's factors, whose number may stand in one cell for several loaves;
+    ``out_of`` is the end of the scale where scores are written "7/10".
     """
     naming = name_columns(raw.headers, raw.units, vocabulary, mapped, file=raw.file, line=raw.header_line)
-    return _Typing(raw, naming, frozenset(numbers), frozenset(texts), wide).table()
+    return _Typing(raw, naming, frozenset(numbers), frozenset(texts), wide, frozenset(shared), out_of).table()
 
 
 @dataclass(slots=True)
@@ -78,10 +85,13 @@ class _Typing:
     numbers: frozenset[str]
     texts: frozenset[str]
     wide: bool
+    shared: frozenset[str]
+    out_of: float | None
     units: dict[str, Unit] = field(default_factory=dict)
     stated: set[str] = field(default_factory=set)
     unreadable: list[pd.DataFrame] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
+    settled: dict[str, frozenset[str]] = field(default_factory=dict)
     told: list[str] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
@@ -101,7 +111,7 @@ class _Typing:
         signs = ", ".join(repr(sign) for sign in dict.fromkeys(self.missing))
         return TypedTable(
             frame=frame, headers=self.naming.headers, units=self.units, decimal=decimal,
-            unreadable=unreadable,
+            unreadable=unreadable, settled=self.settled,
             assumptions=(*self.raw.assumptions, *self.naming.assumptions, *self.told,
                          *([f"{self.raw.file}: cells with {signs} count as missing."] if signs else [])),
             findings=(*self.raw.findings, *self.naming.findings, *self.findings,
@@ -117,11 +127,11 @@ class _Typing:
         if header.name in self.numbers or header.name in self.texts:
             return header.name in self.numbers
         first = cells.texts[:SAMPLE]
-        if any(re.match(r"0\d", text) for text in first):
+        if any(re.match(r"0\d", text) and not (self.wide and len(text) == 2) for text in first):
             return False    # codes such as 007, which would lose their zeros
         if not self.wide and any(read_number(text, Expected(), None) is None and "," not in text for text in first):
             return False
-        read = read_numbers(cells, Expected(), decimal_mark(cells.texts))
+        read = read_numbers(cells, Expected(out_of=self.out_of), decimal_mark(cells.texts))
         numbers, others = int(np.isfinite(read.values).sum()), int(read.unreadable.sum())
         return numbers > 0 and others <= (numbers if self.wide else 0)
 
@@ -142,11 +152,12 @@ class _Typing:
         unit = header.unit
         quantity = quantity_of(column.unit) if column and column.unit else None
         expected = Expected(unit=unit, quantity=quantity, low=column.low if column else None,
-                            high=column.high if column else None)
+                            high=column.high if column else None, out_of=None if unit else self.out_of)
         read = read_numbers(cells, expected, decimal)
         if unit and not unit.is_canonical:
             self.units[header.name] = unit
         self.remember(header, read)
+        self.tell_merged(header)
         return read.values
 
     def remember(self, header: Header, read: Numbers) -> None:
@@ -156,6 +167,7 @@ class _Typing:
                 "file": self.raw.file, "line": self.raw.lines[read.unreadable], "column": header.name,
                 "text": self.raw.cells[header.place][read.unreadable].to_numpy()}, dtype=object))
         self.missing += read.remarks.get("missing", ())
+        self.settled[header.name] = frozenset(read.remarks.get("missing", ()))
         told = {"unit": "state their own unit and are converted", "clock": "are read as hours:minutes",
                 "ambiguous": "are read in the one way that is plausible for the column"}
         for remark, words in told.items():
@@ -167,15 +179,43 @@ class _Typing:
         """Return a column of text, missing where blank."""
         texts, signs = read_texts(self.raw.cells[header.place], cells)
         self.missing += signs
+        self.settled[header.name] = frozenset(signs)
         if header.name == "void":
-            counts = texts.str.casefold().isin(NOT_VOID)
-            if counts.any():
-                said = ", ".join(repr(text) for text in pd.unique(texts[counts]))
-                self.told.append(f"{self.raw.file}: {said} under {header.text!r} means that a loaf counts.")
-                kept = texts.to_numpy(copy=True)
-                kept[counts] = np.nan
-                texts = pd.Series(kept, index=texts.index, dtype=object)
+            return self.without_approval(header, texts)
+        return self.without_times(header, texts) if header.name == "day" else texts
+
+    def without_approval(self, header: Header, texts: pd.Series) -> pd.Series:
+        """Return the reasons under void without the words that say that a loaf counts."""
+        given = pd.unique(texts.dropna())
+        count = [text for text in given if says_it_counts(text)]
+        if count:
+            said = ", ".join(map(repr, count))
+            self.told.append(f"{self.raw.file}: {said} under {header.text!r} means that a loaf counts.")
+            self.settled[header.name] |= frozenset(count)
+        if out := [text for text in given if is_yes(text) or text.casefold() == "x"]:
+            said = ", ".join(map(repr, out))
+            self.told.append(f"{self.raw.file}: {said} under {header.text!r} leaves a loaf out without a reason.")
+        return texts.mask(texts.isin(count), np.nan) if count else texts
+
+    def without_times(self, header: Header, texts: pd.Series) -> pd.Series:
+        """Return days without the time of day that stands with a date."""
+        days = {text: without_time(text) for text in pd.unique(texts.dropna())}
+        if odd := next((text for text, day in days.items() if text != day), None):
+            self.told.append(f"{self.raw.file}: a time of day under {header.text!r} is no part of the day, as in "
+                             f"{odd!r}.")
+            return texts.map(days).astype(object)
         return texts
+
+    def tell_merged(self, header: Header) -> None:
+        """Say that a number of one loaf stands in a cell that spans several."""
+        rows = sorted(row for row, column in self.raw.merged if column == header.place)
+        if rows and header.name not in SHARED | self.shared:
+            lines = tuple(int(self.raw.lines[row]) for row in rows)
+            self.findings.append(Finding(
+                code="value-merged", severity="error", rows=lines, file=self.raw.file, column=header.name,
+                message=f"One cell under {header.text!r} spans {on_lines(lines)}.",
+                why="What was measured once is no measurement of every loaf that the cell stands beside.",
+                fix="Separate the cell, and write the value beside the loaf that it was measured on."))
 
     def tell_units(self) -> None:
         """Say which units were converted, and which were taken for granted."""

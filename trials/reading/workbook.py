@@ -8,13 +8,15 @@ import subprocess
 import sys
 import zipfile
 import zlib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from ..findings import TrialError
+from ..findings import Finding, TrialError, on_lines
+from ..words.numbers import listed
 from . import sheet_reader
 from .csv_text import changed, without_blanks
 from .grid import Grid, check_size
@@ -22,6 +24,7 @@ from .grid import Grid, check_size
 LARGEST_WORKBOOK = 30_000_000       # bytes: 100,000 loaves take about 10 MB
 LARGEST_UNPACKED = 250_000_000      # bytes of XML: 100,000 loaves take about 100 MB
 MOST_PARTS = 2_000                  # files inside a workbook; an ordinary one has about ten
+MOST_TOLD = 10                      # cells of a sheet that a sentence names
 WAIT_SECONDS = 60                   # for a busy machine; the processor time is bounded by sheet_reader
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
@@ -117,8 +120,50 @@ def _grid(sheet: dict[str, Any], file: str) -> Grid:
     cells = changed(pd.DataFrame(full, columns=range(width), dtype=object), str.strip)
     cells, lines = without_blanks(cells, np.arange(1, len(rows) + 1))
     place = {line - 1: row for row, line in enumerate(lines.tolist())}
-    told = f"{file}: {sheet['filled']} merged cells of sheet {sheet['name']!r} count for every row they span."
-    return Grid(
-        cells=cells, lines=lines, sheet=sheet["name"], assumptions=(told,) if sheet["filled"] else (),
-        dates=frozenset((place[row], column) for row, column in sheet["dates"] if row in place),
-    )
+
+    def kept(places: list[list[int]]) -> frozenset[tuple[int, int]]:
+        return frozenset((place[row], column) for row, column in places if row in place)
+
+    told = f"{file}: {sheet['spans']} merged cells of sheet {sheet['name']!r} count for every row they span."
+    return Grid(cells=cells, lines=lines, sheet=sheet["name"], visible=sheet["visible"],
+                assumptions=(told,) if sheet["spans"] else (),
+                dates=kept(sheet["dates"]), merged=kept(sheet["merged"]),
+                findings=tuple(_findings(sheet, set(place), file)))
+
+
+def _findings(sheet: dict[str, Any], filled: set[int], file: str) -> Iterator[Finding]:
+    """Yield what there is to say of a sheet's formulas, errors, and rows that are hidden or struck through."""
+    for key, code, one, what, fix in (
+        ("unsaved", "formula-not-saved", "holds a formula whose value was never saved",
+         "hold formulas whose values were never saved",
+         "Open the workbook in a spreadsheet and save it, or copy the cells and paste them as values."),
+        ("errors", "cell-error-value", "holds an error in place of a value", "hold errors in place of values",
+         "Correct the formula or type the value, and save the workbook."),
+    ):
+        if cells := sorted((row, column) for row, column in sheet[key] if row in filled):
+            names = [cell_name(row, column) for row, column in cells[:MOST_TOLD]]
+            names += [f"{len(cells) - MOST_TOLD} more"] if len(cells) > MOST_TOLD else []
+            yield Finding(
+                code=code, severity="error", file=file, rows=tuple(sorted({row + 1 for row, _ in cells})),
+                message=f"Sheet {sheet['name']!r}: {listed(names)} {what if len(cells) > 1 else one}.", fix=fix,
+                why="The cell would count as empty, and the loaf be lost unseen.")
+    for key, code, what, fix in (
+        ("hidden", "row-hidden", "hidden", "Show the rows and look whether they belong to the trial; delete them if "
+         "not."),
+        ("struck", "row-struck-through", "struck through", "Write the reason under void where a loaf does not count; "
+         "take the line away where it does."),
+    ):
+        if lines := tuple(row + 1 for row in sheet[key] if row in filled):
+            yield Finding(
+                code=code, severity="warning", file=file, rows=lines, fix=fix,
+                message=f"Sheet {sheet['name']!r}: {on_lines(lines)} {'are' if len(lines) > 1 else 'is'} {what}, and "
+                        "read like any other.",
+                why="Whoever looks at the sheet may take them for left out.")
+
+
+def cell_name(row: int, column: int) -> str:
+    """Return a cell's name as spreadsheets show it, such as "C2", from its place counted from 0."""
+    letters = ""
+    while column >= 0:
+        letters, column = chr(65 + column % 26) + letters, column // 26 - 1
+    return f"{letters}{row + 1}"

@@ -1,0 +1,172 @@
+"""Rows and columns that are a mean, a total or the like, known by their words or by their numbers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Iterator
+
+import numpy as np
+import pandas as pd
+
+from ..findings import Finding, on_lines
+from .days import pattern, plain, words_of
+
+WORDS = words_of(
+    "mean means average averages avg av ave mittelwert mittelwerte mittel durchschnitt schnitt moyenne "
+    "moyennes moy promedio promedios media medie prom gemiddelde gemiddeld gem ø ⌀ 平均 平均値 overall sum "
+    "sums total totals subtotal subtotals grandtotal summe summen gesamt gesamtsumme zwischensumme "
+    "gesamtwert somme soustotal suma sumas totale totali somma totaal subtotaal som σ ∑ sd std stdev "
+    "stddev stdv deviation standardabweichung stabw stdabw abweichung ecarttype desviacion desv "
+    "deviazione dev standaardafwijking standaarddeviatie afwijking sem stderr min mini minimum smallest "
+    "lowest least kleinste kleinster kleinstes niedrigste minimo minima max maxi maximum largest highest "
+    "biggest greatest grosste grosster grosstes hochste maximo massimo hoogste range spannweite spanne "
+    "etendue rango variance varianz variation cv vk median medianwert mediane mediana mediaan count "
+    "counts anzahl aantal conteo conteggio effectif")
+WITH_OTHERS = words_of(     # of a label, beside such a word
+    "of the all for per by and in over standard st estandar est dev der die das des aller alle von je pro "
+    "fur und wert du de le la les par et y del el los todos por di dei tutti e van het sub grand type "
+    "ecart abw error coefficient rank row rows loaf loaves brote pains panes pani broden n score scores "
+    "values value")
+NOT_LABELS = ("note", "void", "counts")
+NO_MEASUREMENT = ("line", "proof_min", "bake_order", "measure_order", "cool_min", "box_ml", "dough_temp_c")
+RARE = 0.25             # a label of so many rows is a name, whatever it says
+SURE, LIKELY = 1e-4, 0.02   # chance that a row of measurements looks like that: below, an error; below, a warning
+USUAL = 0.8             # part of the loaves whose numbers are written in one way
+MOST_LOOKED_AT = 200    # rows that end a block
+SAMPLE = 50             # values that show how many decimals a column has
+FEWEST = 3              # rows that a mean, a smallest or a largest value is taken of
+STATISTICS: dict[str, Callable[[np.ndarray], float]] = {
+    "mean": np.mean, "sum": np.sum, "standard deviation": lambda values: float(np.std(values, ddof=1)),
+    "smallest": np.min, "largest": np.max,
+}
+WHY = "It would count as one more loaf."
+
+
+def is_summary(text: str, names: Collection[str] = ()) -> bool:
+    """Return whether a label says mean, total or the like, and beside it nothing but ``names`` and small words."""
+    if "x\u0304" in text:      # x with a bar
+        return True
+    words = " ".join(["", *re.findall(r"[^\W\d_]+|[∑⌀]", plain(text).replace("-", "")), ""])
+    for name in sorted((plain(name) for name in names if len(name) > 1), key=len, reverse=True):
+        words = words.replace(f" {name} ", " ")
+    left = [word for word in words.split() if word not in WITH_OTHERS]
+    return bool(left) and len(text) < 60 and all(word in WORDS for word in left)
+
+
+def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
+    """Return an error for rows that are no loaf but a mean, a total or the like; a warning where it may be chance."""
+    open_rows = loaves["void"].isna().to_numpy() if "void" in loaves else np.ones(len(loaves), dtype=bool)
+    said = _by_words(loaves) & open_rows
+    findings = []
+    if said.any():
+        lines = tuple(loaves.loc[said, "line"].astype(int))
+        findings.append(Finding(
+            code="row-of-totals", severity="error", rows=lines, file=file, column=str(loaves.columns[0]),
+            message=f"There is a mean, a total or the like on {on_lines(lines)}, where a loaf should be.",
+            why=WHY, fix="Delete the row, or write a reason under void."))
+    for row, what, chance in _by_numbers(loaves, said | ~open_rows):
+        line = int(loaves["line"].iloc[row])
+        findings.append(Finding(
+            code="row-of-totals", severity="error" if chance < SURE else "warning", rows=(line,), file=file, why=WHY,
+            message=f"Line {line} holds the {what} of the loaves above it, in every column of measurements.",
+            fix="Delete the row, or write a reason under void; leave it if it is a loaf."))
+    return findings
+
+
+def _labels(loaves: pd.DataFrame) -> list[str]:
+    return [str(name) for name in loaves if name not in NOT_LABELS and loaves[name].dtype.kind not in "fiub"]
+
+
+def _by_words(loaves: pd.DataFrame) -> np.ndarray:
+    """Return which rows have a label that says that they are no loaf (n,)."""
+    found = np.zeros(len(loaves), dtype=bool)
+    names = set()
+    for name in ("formula", "tin", "mix", "day"):
+        if name in loaves:
+            counts = loaves[name].value_counts()
+            names |= {str(text) for text in counts.index[counts > 1]}
+    for name in _labels(loaves):
+        counts = loaves[name].value_counts()
+        rare = counts.index if name == "loaf" else counts.index[counts <= RARE * len(loaves)]
+        likely = [text for text in rare if not re.fullmatch(r"[A-Za-z]?\d*", str(text))
+                  and is_summary(str(text), names - {text})]
+        found |= loaves[name].isin(likely).to_numpy()
+    return found
+
+
+def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[int, str, float]]:
+    """Yield rows that end a block and hold one statistic of the rows above: place, which, the chance of it."""
+    columns = [name for name in loaves if loaves[name].dtype.kind == "f" and name not in NO_MEASUREMENT]
+    values = loaves[columns].to_numpy(dtype=float)
+    values = np.where(np.isfinite(values), values, np.nan)
+    blocks = _blocks(loaves)
+    usual = _usual_label(loaves)
+    ends = [row for row in _ends(blocks, len(loaves)) if not left_out[row]][:MOST_LOOKED_AT]
+    taken = left_out.copy()
+    for row in ends:
+        best = min(((_chance(values[group], values[row], what, usual[row]) * len(ends), what)
+                    for group in _groups(blocks, taken, row) for what in STATISTICS), default=(1.0, ""))
+        if best[0] < LIKELY:
+            taken[row] = True
+            yield row, best[1], best[0]
+
+
+def _blocks(loaves: pd.DataFrame) -> list[np.ndarray]:
+    return [loaves[name].factorize()[0] for name in ("formula", "mix", "day") if name in loaves]
+
+
+def _ends(blocks: list[np.ndarray], rows: int) -> list[int]:
+    """Return the last row, and before it the rows below which a block ends (at most as many as are looked at)."""
+    ends = {rows - 1} if rows else set()
+    for codes in blocks:
+        ends |= set(np.flatnonzero(np.diff(codes) != 0)[-MOST_LOOKED_AT:].tolist())
+    return sorted(ends)
+
+
+def _groups(blocks: list[np.ndarray], taken: np.ndarray, row: int) -> Iterator[np.ndarray]:
+    """Yield the rows that one may sum up: all above it, those of its block, those since the last such row."""
+    above = np.flatnonzero(~taken[:row])
+    yield above
+    for codes in blocks:
+        yield above[codes[above] == codes[row]]
+    last = np.flatnonzero(taken[:row])
+    if len(last):
+        yield above[above > last[-1]]
+
+
+def _usual_label(loaves: pd.DataFrame) -> np.ndarray:
+    """Return which rows have a loaf number that is written like most others (n,)."""
+    patterns = loaves["loaf"].map(lambda text: pattern(text) if isinstance(text, str) else "")
+    counts = patterns.value_counts()
+    is_usual = (patterns == counts.index[0]).to_numpy()
+    return is_usual if is_usual.mean() > USUAL else np.ones(len(loaves), dtype=bool)
+
+
+def _chance(above: np.ndarray, own: np.ndarray, what: str, usual: bool) -> float:
+    """Return the chance that measurements happen to be a statistic of those above; 1 where they are not.
+
+    Each column counts by the resolution of its numbers beside their spread; an unusual label makes chance unlikely.
+    """
+    if len(above) < (2 if what == "sum" else FEWEST):
+        return 1.0
+    chance, judged = 1.0, 0
+    for column in range(above.shape[1]):
+        known = above[:, column][~np.isnan(above[:, column])]
+        if np.isnan(own[column]) or len(known) < 2:
+            continue
+        step = 10.0 ** -_decimals(own[column])
+        wanted, spread = float(STATISTICS[what](known)), float(np.std(known))
+        if abs(own[column] - wanted) > 0.51 * step + 1e-9 * abs(wanted):
+            return 1.0
+        if spread > 0:
+            is_one_of_them = what in ("smallest", "largest")
+            coarse = 10.0 ** -max(map(_decimals, known[:SAMPLE])) if is_one_of_them else step
+            chance *= min(1.0, coarse / (2.5 * spread))
+            judged += 1
+    far = what in ("sum", "standard deviation") and judged > 0
+    return min(chance, 1e-6) if far else chance * (1.0 if usual else 0.01) if judged > 1 or not usual else 1.0
+
+
+def _decimals(value: float) -> int:
+    """Return how many decimals a number was written with, up to six."""
+    return len(f"{value:.6f}".rstrip("0").partition(".")[2])
