@@ -112,9 +112,16 @@ def _accounts(records: Records, made: dict[str, pd.DataFrame], findings: list[Fi
         faults += own.findings()
         if kind in made and not any(f.severity == "error" and f.code == "no-column" and f.file == raw.file
                                     for f in findings):
-            waiting = _not_baked_yet(records) if kind == "loaves" else set()
+            waiting = _not_baked_yet(records) if kind == "loaves" else _without_number(records.typed[kind])
             faults += kept_rows(own, raw.file, set(raw.lines.tolist()) - waiting, made[kind]["line"], findings)
     return faults
+
+
+def _without_number(typed: TypedTable) -> set[int]:
+    """Return the lines of scores or readings on which nothing was scored or read, as is told of the table."""
+    numbers = typed.frame.select_dtypes("number").drop(columns="line")
+    bare = numbers.isna().all(axis=1) & ~typed.frame["line"].isin(typed.unreadable["line"])
+    return set(typed.frame.loc[bare, "line"].tolist())
 
 
 def _not_baked_yet(records: Records) -> set[int]:

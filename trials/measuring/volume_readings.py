@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, NotedTable, on_lines
-from ..reading.score_table import melted, no_column, value_columns
+from ..findings import Finding, NotedTable
+from ..reading.score_table import melted, no_column, rows_without, value_columns
 from ..reading.typed_table import TypedTable
 from .measures import volume_by_displacement
 
@@ -31,7 +31,7 @@ def long_readings(typed: TypedTable, file: str) -> NotedTable:
         return NotedTable(frame=none, findings=tuple(no_column(file, name, "readings") for name in missing))
     ordered = frame[[*FIRST, *(name for name in frame.columns if name not in FIRST)]]
     filled = _filled(ordered, typed)
-    return NotedTable(frame=filled, assumptions=tuple(told), findings=tuple(_rows_without(typed, filled, file)))
+    return NotedTable(frame=filled, assumptions=(*told, *rows_without(typed, filled, file, "reading")))
 
 
 def _filled(readings: pd.DataFrame, typed: TypedTable) -> pd.DataFrame:
@@ -39,14 +39,6 @@ def _filled(readings: pd.DataFrame, typed: TypedTable) -> pd.DataFrame:
     values = readings.drop(columns=[name for name in GIVEN if name in readings])
     waiting = values.isna().all(axis=1) & ~readings["line"].isin(typed.unreadable["line"])
     return readings[~waiting].reset_index(drop=True)
-
-
-def _rows_without(typed: TypedTable, long: pd.DataFrame, file: str) -> list[Finding]:
-    """Return a note of rows without a single reading."""
-    lines = tuple(int(line) for line in typed.frame.loc[~typed.frame["line"].isin(long["line"]), "line"])
-    return [Finding(code="reading-row-empty", severity="note", rows=lines, file=file, column="loaf_ml",
-                    message=f"There is no reading on {on_lines(lines)}.", why="Nothing is read from such a row.",
-                    fix="Fill the readings in, if they were taken.")] if lines else []
 
 
 def with_mean_readings(loaves: pd.DataFrame, readings: pd.DataFrame, file: str) -> NotedTable:

@@ -37,8 +37,8 @@ def long_scores(typed: TypedTable, card: TrialCard, file: str) -> NotedTable:
         told.append(f"{file}: there is no column of assessors; one person is taken to have scored everything.")
     frame = _with_card_spelling(frame, card)
     ordered = frame[[*FIRST, *(name for name in frame.columns if name not in FIRST)]]
-    return NotedTable(frame=ordered, assumptions=tuple(told),
-                      findings=(*findings, *_rows_without(typed, ordered, file)))
+    return NotedTable(frame=ordered, findings=tuple(findings),
+                      assumptions=(*told, *rows_without(typed, ordered, file, "score")))
 
 
 def no_scores() -> pd.DataFrame:
@@ -94,12 +94,10 @@ def _unread(typed: TypedTable, values: list[str], totals: list[str], file: str) 
                       fix="Rename it if somebody or something is called so.")
 
 
-def _rows_without(typed: TypedTable, long: pd.DataFrame, file: str) -> list[Finding]:
-    """Return a note of rows without a single score."""
-    lines = tuple(int(line) for line in typed.frame.loc[~typed.frame["line"].isin(long["line"]), "line"])
-    return [Finding(code="score-row-empty", severity="note", rows=lines, file=file, column="score",
-                    message=f"There is no score on {on_lines(lines)}.", why="Nothing is read from such a row.",
-                    fix="Fill the scores in, if they were given.")] if lines else []
+def rows_without(typed: TypedTable, long: pd.DataFrame, file: str, what: str) -> list[str]:
+    """Return what is said of rows that wait to be filled in."""
+    lines = typed.frame.loc[~typed.frame["line"].isin(long["line"]), "line"].astype(int).tolist()
+    return [f"{file}: there is no {what} on {on_lines(lines)}."] if lines else []
 
 
 def value_columns(typed: TypedTable) -> list[str]:

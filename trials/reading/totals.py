@@ -55,6 +55,8 @@ def is_summary(text: str, names: Collection[str] = ()) -> bool:
 
 def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
     """Return an error for rows that are no loaf but a mean, a total or the like; a warning where it may be chance."""
+    if loaves.empty:
+        return []
     open_rows = loaves["void"].isna().to_numpy() if "void" in loaves else np.ones(len(loaves), dtype=bool)
     said = _by_words(loaves) & open_rows
     findings = []
