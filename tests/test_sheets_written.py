@@ -38,11 +38,11 @@ def planned(folder, name="small_bakery", more="", days=None):
     return plan
 
 
-def pages_of(pdf):
-    """Return the text of each page."""
+def pages_of(pdf, how="-layout"):
+    """Return the text of each page, as it is laid out, or "-raw" in the order in which it was set."""
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext here: apt-get install poppler-utils")
-    read = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True)
+    read = subprocess.run(["pdftotext", how, str(pdf), "-"], capture_output=True, text=True, check=True)
     return read.stdout.split("\f")[:-1]
 
 
@@ -57,6 +57,24 @@ def words_of(pdf):
                 r'xMin="(\S+)" yMin="(\S+)" xMax="(\S+)" yMax="(\S+)">(.*?)<', page):
             found.append((at, word, float(x0), float(y0), float(x1), float(y1)))
     return found
+
+
+def check_fit(pdf, paper):
+    """Assert that every word is large enough, inside the margins, and overlaps no other."""
+    width, height = {"a4": (210, 297), "letter": (215.9, 279.4)}[paper]
+    here = []
+    for page, word, x0, y0, x1, y1 in words_of(pdf):
+        assert x0 >= 9 * MM, word
+        assert x1 <= (width - 9) * MM, word
+        assert y0 >= 4 * MM, word
+        assert y1 <= (height - 4) * MM, word
+        assert y1 - y0 >= TEXT_PT - 0.01, word
+        here = [other for other in here if other[0] == page]
+        for _, other, u0, v0, u1, v1 in here:
+            below = 0.25 * max(y1 - y0, v1 - v0)    # digits leave the lower quarter of their box free
+            apart = x0 >= u1 - 1 or u0 >= x1 - 1 or y0 >= v1 - below or v0 >= y1 - below
+            assert apart, (word, other)
+        here.append((page, word, x0, y0, x1, y1))
 
 
 def fill(folder, share=1.0):
@@ -107,13 +125,7 @@ def test_every_page_says_what_it_is_and_fits_its_paper(written, paper, name):
         assert f"page {at} of {len(pages)}" in text
         assert re.search(r"[Dd]ay \d", text)
         assert ("Malt in the house loaf" in text) == (name in ("run", "weigh", "key"))
-    width, height = {"a4": (210, 297), "letter": (215.9, 279.4)}[paper]
-    for _, word, x0, y0, x1, y1 in words_of(folder / paper / f"{name}.pdf"):
-        assert x0 >= 9 * MM, word
-        assert x1 <= (width - 9) * MM, word
-        assert y0 >= 4 * MM, word
-        assert y1 <= (height - 4) * MM, word
-        assert y1 - y0 >= TEXT_PT - 0.01, word
+    check_fit(folder / paper / f"{name}.pdf", paper)
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
@@ -350,7 +362,9 @@ def test_hostile_names_stay_words(tmp_path):
     (tmp_path / "trial.toml").write_text(card, "utf-8")
     rough_plan(read_card(card)).save(tmp_path)
     write_sheets(tmp_path)
-    key = re.sub(r"\s", "", "".join(pages_of(tmp_path / "sheets" / "key.pdf")))
+    key = re.sub(r"\s", "", "".join(pages_of(tmp_path / "sheets" / "key.pdf", "-raw")))
     assert "#panic[*no*]$x$" in key
     assert "<script>alert(1)</script>" in key
     assert key.count("x" * 68) == 57
+    for name in ("run", "key"):
+        check_fit(tmp_path / "sheets" / f"{name}.pdf", "a4")
