@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...trials.card import ScoreScale
+from ...trials.card import ScoreScale, TrialCard
 from ...trials.printing.paper import CELL_MM, Paper, cells_across
 from ...trials.printing.sheet import Blanks, Block, Grid, Labels, Part, SheetColumn, Words
 from ...trials.sheets.blind import VOLUME_READINGS, MeasureSheet
@@ -13,27 +13,29 @@ from ..wording import sheets as say
 CODE_MM = 22.0
 
 
-def measure_parts(sheet: MeasureSheet, paper: Paper) -> tuple[Part, ...]:
+def measure_parts(sheet: MeasureSheet, card: TrialCard, paper: Paper) -> tuple[Part, ...]:
     """Return a part a day: a row a loaf, in measuring order."""
     reading = say.MEASURE["seed" if sheet.by_seed else "volume"]
     usual = [say.MEASURE["mass"], *(reading.format(i + 1) for i in range(VOLUME_READINGS)), say.MEASURE["height"],
              say.MEASURE["out"], say.MEASURE["measured"]]
-    across = cells_across(paper, CODE_MM)
+    across, own = cells_across(paper, CODE_MM), [say.with_unit(name, card) for name in sheet.own]
     parts = []
     for day in sheet.days:
         blocks: list[Block] = [Words(say.MEASURE["order"]), Words(say.MEASURE["apart"], "caution")]
         if sheet.by_seed:
             blocks.append(Blanks(say.BOX_BLANKS))
         blocks.append(_to_write(day.loaves, usual))
-        for i in range(0, len(sheet.own), across):
-            blocks += [Words(say.MEASURE["own"], "head"), _to_write(day.loaves, list(sheet.own[i:i + across]))]
+        for i in range(0, len(own), across):
+            blocks += [Words(say.MEASURE["own"], "head"), _to_write(day.loaves, own[i:i + across], None)]
         parts.append(Part(say.DAY.format(day.day), tuple(blocks)))
     return tuple(parts)
 
 
-def _to_write(codes: tuple[str, ...], headings: list[str]) -> Grid:
-    columns = (SheetColumn(say.MEASURE["code"], "code"), *(SheetColumn(h, "write", CELL_MM) for h in headings))
-    return Grid(columns, tuple((code, *[""] * len(headings)) for code in codes))
+def _to_write(codes: tuple[str, ...], headings: list[str], width_mm: float | None = CELL_MM) -> Grid:
+    """Return a row a code with a cell to write in under each heading; the narrower column takes what is left."""
+    code = SheetColumn(say.MEASURE["code"], "code", CODE_MM if width_mm is None else None)
+    return Grid((code, *(SheetColumn(h, "write", width_mm) for h in headings)),
+                tuple((one, *[""] * len(headings)) for one in codes))
 
 
 def score_parts(

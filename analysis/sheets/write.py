@@ -110,7 +110,7 @@ def pdf_sheets(plan: TrialPlan, paper: Paper, style: NumberStyle) -> tuple[dict[
     parts: dict[str, tuple[Part, ...]] = {
         "run": bench.run_parts(run_days(plan, timed), plan.card, style, why),
         "weigh": bench.weigh_parts(weigh_pages(plan, weighed), plan.card, style),
-        "measure": blind.measure_parts(measure_sheet(plan), paper),
+        "measure": blind.measure_parts(measure_sheet(plan), plan.card, paper),
         "score": blind.score_parts(score_pages(plan), scores, paper, style) if scores else (),
         "labels": blind.label_parts(label_days(plan)),
         "key": bench.key_parts(key_rows(plan), plan, style),
