@@ -229,7 +229,7 @@ def written_sentence(plan: TrialPlan, files: Sequence[Path]) -> str:
         return f"Nothing was written. To write this plan:  fairloaf plan{where} --seed {plan.seed}"
     names = listed([path.name for path in files])
     return (f"Written: {names}. plan.csv is the key: keep it from those who measure and taste. "
-            "Fill in loaves.csv as you bake, then  fairloaf check")
+            "What to bake from:  fairloaf sheets  . Fill in the loaves as you bake, then  fairloaf check")
 
 
 def table_lines(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -38,6 +38,14 @@ formula = ["A", "B"]
 # salt  = 1.8
 # yeast = 1.5
 
+# [scores]                     # of crumb and taste
+# scale      = [1, 10]
+# attributes = ["openness", "softness"]
+# assessors  = 6               # each gets a sheet of their own from  fairloaf sheets
+# [scores.words.openness]
+# 1  = "dense"
+# 10 = "airy"
+
 # For  fairloaf plan : what the kitchen can do; the numbers are examples, put your own.
 # [kitchen]
 # days         = 4
