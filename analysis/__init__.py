@@ -11,19 +11,20 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ..trials.planning.serving import ServingPlan, plan_servings
-    from .answers import compare_formulas, crumb_scores, factor_effects
+    from .answers import compare_formulas, crumb_scores, factor_effects, plan_power
     from .answers_of_tasting import taste_counts, tasters_needed, tasting_answers, words_seen
     from .comparison.result import Comparison
     from .crumb.result import CrumbScores
     from .factors.result import FactorEffects
+    from .planning.result import PlanPower
     from .report import write_report
     from .sheets import write_sheets
     from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
 
 __all__ = [
-    "Comparison", "CrumbScores", "FactorEffects", "ServingPlan", "TasteCounts", "TastersNeeded",
+    "Comparison", "CrumbScores", "FactorEffects", "PlanPower", "ServingPlan", "TasteCounts", "TastersNeeded",
     "TastingAnswers", "WordsSeen", "compare_formulas", "crumb_scores", "factor_effects",
-    "plan_servings", "taste_counts", "tasters_needed", "tasting_answers", "words_seen",
+    "plan_power", "plan_servings", "taste_counts", "tasters_needed", "tasting_answers", "words_seen",
     "write_report", "write_sheets",
 ]
 
@@ -32,6 +33,7 @@ _HOMES = {
     "compare_formulas": "answers", "crumb_scores": "answers", "factor_effects": "answers",
     "CrumbScores": "crumb.result",
     "FactorEffects": "factors.result",
+    "PlanPower": "planning.result", "plan_power": "answers",
     "write_report": "report",
     "write_sheets": "sheets",
     "ServingPlan": ".trials.planning.serving", "plan_servings": ".trials.planning.serving",

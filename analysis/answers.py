@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ..trials import Trial
+from ..trials.kitchen import Variation
+from ..trials.planning.result import TrialPlan
 from .comparison.compare import compare
 from .comparison.result import Comparison
 from .crumb.result import CrumbScores
@@ -13,10 +15,13 @@ from .crumb.score import score_crumb
 from .factors.analyse import analyse_factors
 from .factors.measures_grid import grid_of_measures
 from .factors.result import FactorEffects, MeasuresGrid
+from .planning.result import PlanPower
+from .planning.what_it_shows import what_it_shows
 from .wording.comparison import answer
 from .wording.crumb import crumb_sentences
 from .wording.factors import factor_sentences
 from .wording.measures_grid import grid_sentences
+from .wording.plan_power import power_sentence
 
 
 def compare_formulas(
@@ -65,3 +70,15 @@ def crumb_scores(
     """
     found = score_crumb(trial, formula, against, attributes, confidence)
     return replace(found, sentences=crumb_sentences(found))
+
+
+def plan_power(
+    plan: TrialPlan, *, variation: Variation | None = None, like: Trial | None = None, power: float = 0.8,
+    confidence: float = 0.95, trials: int = 2000,
+) -> PlanPower:
+    """Return what a plan can show: each factor's smallest difference, and the days that what matters would take.
+
+    Parameters and errors are those of `planning.what_it_shows.what_it_shows`.
+    """
+    found = what_it_shows(plan, variation=variation, like=like, power=power, confidence=confidence, trials=trials)
+    return replace(found, sentence=power_sentence(found))

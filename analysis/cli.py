@@ -49,13 +49,16 @@ class Form(StrEnum):
 def plan(
     trial: Annotated[Path, typer.Argument(metavar="TRIAL", help="The folder with the card.")] = HERE,
     seed: Annotated[int | None, typer.Option(min=0, help="Draw with this number; else one is drawn.")] = None,
+    like: Annotated[Path | None, typer.Option(help="A past trial that tells how mixes and loaves vary.")] = None,
     only_look: Annotated[bool, typer.Option("--only-look", help="Show the plan and write nothing.")] = False,
     again: Annotated[bool, typer.Option("--again", help="Replace a plan that nothing is recorded for.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Plan a trial that can answer: who makes what when, and what it will show."""
-    from ..trials import TrialError, bench_timetable, plan_trial, weigh_out
+    from ..trials import TrialError, bench_timetable, load_trial, plan_trial, weigh_out
     from ..trials.planning.saving import refused, save_plan
+    from .answers import plan_power
+    from .wording.plan_power import power_lines
     from .wording.plans import plan_text
 
     if not only_look:
@@ -65,16 +68,18 @@ def plan(
     errors = [finding for finding in weighed.findings if finding.severity == "error"]
     if errors:
         raise TrialError(errors)
+    shows = plan_power(made, like=load_trial(like) if like is not None else None)
     written: tuple[Path, ...] = ()
     if not only_look:
         from .figures.plans import plan_pictures
 
         written = save_plan(made, trial, again, beside=plan_pictures(made, timetable))
     if as_json:
-        show({"plan": made.to_dict(), "timetable": timetable.to_dict(), "weigh_out": weighed.to_dict(),
-              "written": [path.name for path in written]}, as_json)
+        show({"shows": shows.to_dict(), "plan": made.to_dict(), "timetable": timetable.to_dict(),
+              "weigh_out": weighed.to_dict(), "written": [path.name for path in written]}, as_json)
         return
-    typer.echo(plan_text(made, timetable, weighed, written=written))
+    typer.echo(plan_text(made, timetable, weighed, answer=shows.sentence, power_lines=power_lines(shows),
+                          written=written))
 
 
 @app.command(epilog="Example: fairloaf check my_trial")

@@ -77,7 +77,7 @@ def read_question(trial: Trial, measure: str | None, factors: Sequence[str] | No
                              "levels under [factors] on the card, or as a factor.")
     return Asked(measure=name, table=table, factors=varied, left_out=left_out,
                  never_varied=tuple(factor for factor in chosen if factor not in varied),
-                 numbers={factor: 2 for factor in varied if _enters_as_curve(table[factor])},
+                 numbers={factor: 2 for factor in varied if enters_as_curve(table[factor])},
                  order=3 if trial.card.three_way else 2, layout=find_layout(table, varied), confidence=confidence,
                  panel=PanelScores(scores) if scores["assessor"].nunique() > 1 else None)
 
@@ -176,7 +176,7 @@ def _ordered(values: pd.Series, factor: str, trial: Trial) -> pd.Series:
     return values.astype(pd.CategoricalDtype(order))
 
 
-def _enters_as_curve(values: pd.Series) -> bool:
+def enters_as_curve(values: pd.Series) -> bool:
     """A number with many values, or with values that occur once, cannot be a category."""
     counts = values.value_counts()
     if not pd.api.types.is_numeric_dtype(values) or len(counts) < 3:

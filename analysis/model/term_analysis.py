@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from .bearing import choose_terms, level_of
-from .design import Term, interactions
+from .design import Design, Term, interactions
 from .layout import Layout
 from .mix_rule import TrialFit, fit_trial
 
@@ -70,7 +70,7 @@ def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], la
     """
     terms, too_many = choose_terms(loaves, _wanted(factors, order, alone), layout, numbers)
     fit = fit_terms(loaves, measure, terms, numbers=numbers, confidence=confidence)
-    hidden = _tied_to_main_effects(fit)
+    hidden = tied_to_main_effects(fit.design)
     if hidden:
         terms = tuple(term for term in terms if term.name not in {tie.term for tie in hidden})
         fit = fit.again(loaves, terms, numbers)
@@ -115,12 +115,12 @@ def _tests(fit: TrialFit, terms: Sequence[Term]) -> pd.DataFrame:
     return pd.DataFrame(rows).reindex(columns=TESTS)
 
 
-def _tied_to_main_effects(fit: TrialFit) -> tuple[NotSeparable, ...]:
+def tied_to_main_effects(design: Design) -> tuple[NotSeparable, ...]:
     """Interactions that hide a main effect: both would lose everything."""
-    lost = {tie.term: tie for tie in fit.design.ties if tie.lost == tie.num_df}
-    mains = {term.name for term in fit.design.terms if len(term.factors) == 1}
+    lost = {tie.term: tie for tie in design.ties if tie.lost == tie.num_df}
+    mains = {term.name for term in design.terms if len(term.factors) == 1}
     found = []
-    for term in fit.design.terms:
+    for term in design.terms:
         hides = tuple(name for name in lost if name in mains and term.name in lost[name].tied_to)
         if term.name in lost and term.name not in mains and hides:
             found.append(NotSeparable(term=term.name, tied_to=hides, kind="read as main"))
