@@ -119,7 +119,7 @@ def _accounts(records: Records, made: dict[str, pd.DataFrame], findings: list[Fi
 
 def _without_number(typed: TypedTable) -> set[int]:
     """Return the lines of scores or readings on which nothing was scored or read, as is told of the table."""
-    numbers = typed.frame.select_dtypes("number").drop(columns="line")
+    numbers = typed.frame.select_dtypes("number").drop(columns=["line", "order"], errors="ignore")
     bare = numbers.isna().all(axis=1) & ~typed.frame["line"].isin(typed.unreadable["line"])
     return set(typed.frame.loc[bare, "line"].tolist())
 
