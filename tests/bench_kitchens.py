@@ -129,17 +129,19 @@ def _check_doughs(rows, loaves, m, busy) -> None:
         assert weighed <= begins
         busy.update([*range(weigh, weighed), *range(begins, begins + int(min(m.attend, m.mix)))])
         mixed[mix] = ends
-        free.setdefault(of_mix["baker"].iloc[0], []).append((of_mix["mix_order"].iloc[0], begins, ends))
+        baker = of_mix["baker"].iloc[0] if "baker" in of_mix else ""
+        free.setdefault(baker, []).append((of_mix["mix_order"].iloc[0], begins, ends))
     for turns in free.values():
         ordered = sorted(turns)
         assert all(a[2] <= b[1] for a, b in itertools.pairwise(ordered))
-    for step, mix, _, codes, begins, ends in rows:
+    for step, mix, load, codes, begins, ends in rows:
         if step == "shape":
             assert ends - begins == len(codes) * m.shape
             of_mix = loaves[loaves["mix"] == mix]
             proof = of_mix["proof_min"] if "proof_min" in of_mix else pd.Series(m.proof, index=of_mix.index)
             longer = proof.max() - proof[list(codes)].max() if "oven_load" in loaves else 0
-            assert m.rest[0] <= begins - mixed[mix] <= m.rest[1] + longer
+            waits = load is not None and load != min(of_mix["oven_load"], key=int)    # for the load before to be out
+            assert m.rest[0] <= begins - mixed[mix] <= (np.inf if waits else m.rest[1] + longer)
             busy.update(range(begins, ends))
 
 

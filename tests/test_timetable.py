@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from fairloaf.trials.planning.plan import plan_trial
 from fairloaf.trials.planning.timetable import bench_timetable
 from fairloaf.trials.reading.card_file import read_card
 
@@ -38,6 +39,23 @@ def test_a_random_kitchens_timetable_keeps_every_limit(seed):
     if not table.steps.empty:
         check_day(plan, table)
     assert table.fits == (not table.conflicts)
+
+
+@pytest.mark.parametrize(("factor", "notes"), [
+    ('tin = ["open", "lidded"]', ["dough-waits"]),
+    ("proof_min = [45, 60]", ["rest-for-proof", "dough-waits"]),
+])
+def test_mixes_divided_over_loads_wait_and_that_is_told(factor, notes):
+    card = KITCHENS["oven_heat"]["card"].replace("mixes_a_day = 4", "mixes_a_day = 2")
+    card = card.replace("loaves_a_mix = 2", "loaves_a_mix = 4").replace('tin = ["open", "lidded"]', factor)
+    plan = plan_trial(read_card(card), seed=2)
+    assert plan.loads == "mixes divided over loads"
+    table = bench_timetable(plan)
+    assert table.fits
+    for day in plan.loaves["day"].unique():
+        check_day(plan, table, day)
+    assert [(note.code, note.severity) for note in table.notes] == [(code, "note") for code in notes]
+    assert bench_timetable(rough_plan(read_card(SMALL))).notes == ()
 
 
 def test_one_day_is_the_same_as_in_the_whole():

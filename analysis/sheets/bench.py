@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from ...trials.card import TrialCard
 from ...trials.columns import label
 from ...trials.planning.result import TrialPlan
@@ -16,12 +18,15 @@ MOST_KEY_COLUMNS = 5  # factors with a column of their own
 KEY_ROW_MM = 10.0
 
 
-def run_parts(days: tuple[RunDay, ...], card: TrialCard, style: NumberStyle, why: str) -> tuple[Part, ...]:
+def run_parts(
+    days: tuple[RunDay, ...], card: TrialCard, style: NumberStyle, why: str, notes: Iterable[str] = (),
+) -> tuple[Part, ...]:
     """Return a part a day: the steps in clock order, the oven map, the day's cautions."""
     parts = []
     for day in days:
         timed = any(step.begins for step in day.steps)
         blocks: list[Block] = [] if timed else [Words(say.NO_TIMES.format(why))]
+        blocks += [Words(note) for note in notes]
         columns = (
             *((SheetColumn(say.RUN["planned"], "strong", 17.0),) if timed else ()),
             SheetColumn("", "tick", 10.0), SheetColumn(say.RUN["really"], "write", 24.0),

@@ -108,7 +108,8 @@ def pdf_sheets(plan: TrialPlan, paper: Paper, style: NumberStyle) -> tuple[dict[
     why = " ".join(finding.message for finding in timed.conflicts)
     scores = plan.card.scores
     parts: dict[str, tuple[Part, ...]] = {
-        "run": bench.run_parts(run_days(plan, timed), plan.card, style, why),
+        "run": bench.run_parts(run_days(plan, timed), plan.card, style, why,
+                               [note.message for note in timed.notes]),
         "weigh": bench.weigh_parts(weigh_pages(plan, weighed), plan.card, style),
         "measure": blind.measure_parts(measure_sheet(plan), plan.card, paper),
         "score": blind.score_parts(score_pages(plan), scores, paper, style) if scores else (),

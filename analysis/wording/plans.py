@@ -160,7 +160,7 @@ def timetable_lines(timetable: Timetable) -> list[str]:
     lines += [f"{begins}–{ends}  {words}" for begins, ends, words in rows]
     others = [day for day in days if day != first and day not in alike]
     lines += [f"Day {day}: {days[day]['begins'].iloc[0]} to {days[day]['ends'].max()}" for day in others]
-    return lines
+    return [*lines, *(note.message for note in timetable.notes)]
 
 
 def _without_names(steps: pd.DataFrame) -> list[tuple[Any, ...]]:

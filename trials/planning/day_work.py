@@ -89,6 +89,7 @@ class DayWork:
         return replace(
             self,
             to_measure=(),
+            loads=("",) * len(self.loads),
             mixes=tuple(
                 replace(
                     mix,

@@ -4,7 +4,7 @@ help if not.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +37,7 @@ class Timetable:
     conflicts : why a day does not fit, with each single change that would help
     ends : when the latest of the days ends, "HH:MM"; None where no day could be placed
     proven : whether it is proven that no day could end earlier
+    notes : what the oven's loads ask of rest, where they do
     """
 
     fits: bool | None
@@ -44,6 +45,7 @@ class Timetable:
     conflicts: tuple[Finding, ...] = ()
     ends: str | None = None
     proven: bool = False
+    notes: tuple[Finding, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
@@ -55,6 +57,7 @@ class Timetable:
             "proven": self.proven,
             "steps": [row | {"loaves": here} for row, here in zip(rows, codes, strict=True)],
             "conflicts": [finding.to_dict() for finding in self.conflicts],
+            "notes": [finding.to_dict() for finding in self.notes],
         }
 
 
@@ -117,7 +120,39 @@ def _timetable(work: dict[str, DayWork], kitchen: Kitchen | None) -> Timetable:
         conflicts=conflicts,
         ends=hh_mm(opens + max(clock.ends for clock in clocks)) if clocks else None,
         proven=len(clocks) == len(placed) and all(clock.proven for clock in clocks),
+        notes=tuple(_notes(work.values())),
     )
+
+
+def _notes(days: Iterable[DayWork]) -> Iterator[Finding]:
+    """Yield what is not as the card's rest says because whole loads go in and come out at once."""
+    mixes = [mix for work in days if work.loads for mix in work.mixes]
+    proofs = [
+        {b.proof for b in mix.batches if b.load == load}
+        for mix in mixes
+        for load in {b.load for b in mix.batches}
+    ]
+    if any(len(some) > 1 for some in proofs):
+        yield Finding(
+            code="rest-for-proof",
+            severity="note",
+            message="Loaves of one mix that proof for different times go into the oven together: "
+            "what proofs for "
+            "less time rests longer by as much.",
+            why="A load goes in and comes out at once, so that rest and proof trade places.",
+            fix="Say so with the result, or let loaves go in as they are proofed: leave out "
+            "loads_a_day.",
+        )
+    if any(len({b.load for b in mix.batches}) > 1 for mix in mixes):
+        yield Finding(
+            code="dough-waits",
+            severity="note",
+            message="Every mix is divided over the oven's loads: its dough for a later load rests "
+            "longer.",
+            why="Loads are compared within a mix, and a load waits until the one before it is out.",
+            fix="Keep what waits cool and covered; more mixes a day would let a load hold whole "
+            "mixes.",
+        )
 
 
 def _in_time(clock: DayClock, work: DayWork) -> bool:
