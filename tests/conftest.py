@@ -23,7 +23,7 @@ from xdist.scheduler import LoadFileScheduling  # noqa: E402
 # The same examples in every run, whatever the hour, the folder and the speed of the machine. More of them, and others
 # each time: pytest --hypothesis-profile long
 settings.register_profile(
-    "usual", max_examples=50, derandomize=True, database=None, deadline=None, print_blob=True,
+    "usual", max_examples=30, derandomize=True, database=None, deadline=None, print_blob=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 settings.register_profile("long", settings.get_profile("usual"), max_examples=1000, derandomize=False)
 settings.load_profile("usual")

@@ -1,7 +1,9 @@
 """Hostile or broken files: a clear refusal or safe reading, never another exception, a hang or a crash."""
 
+import functools
 import io
 import os
+import re
 import subprocess
 import sys
 import time
@@ -42,9 +44,10 @@ def outcome(path):
 
 def refusal(path, code, words):
     """Assert that a path is refused with a code and words of the message."""
-    with pytest.raises(TrialError, match=words) as refused:
-        read_trial(path)
-    assert [f.code for f in refused.value.findings] == [code]
+    refused = outcome(path)
+    assert isinstance(refused, TrialError)
+    assert re.search(words, str(refused))
+    assert [f.code for f in refused.findings] == [code]
 
 
 # Any bytes at all ----------------------------------------------------------------------------------------------
@@ -112,7 +115,6 @@ def test_any_bytes_as_workbook_give_a_trial_or_a_trial_error(tmp_path, raw):
 def test_a_million_columns_are_refused(tmp_path, content):
     (tmp_path / "loaves.csv").write_bytes(content)
     refusal(tmp_path, "too-many-columns", rf"loaves\.csv has 1,000,00\d columns, more than {MOST_COLUMNS:,}\.")
-    outcome(tmp_path)
 
 
 def test_200_megabytes_are_refused_without_being_read(tmp_path):
@@ -120,13 +122,11 @@ def test_200_megabytes_are_refused_without_being_read(tmp_path):
         file.write(GOOD)
         file.truncate(200_000_000)
     refusal(tmp_path, "file-too-large", rf"loaves\.csv has more than {LARGEST_FILE:,} bytes\.")
-    outcome(tmp_path)
 
 
 def test_a_cell_without_an_end_is_refused(tmp_path):
     (tmp_path / "loaves.csv").write_bytes(GOOD + b'3,"' + b"x\n" * 3_000_000)
     refusal(tmp_path, "quote-open", r"line 4: a cell has more than 32,767 characters; a double quote is probably")
-    outcome(tmp_path)
 
 
 def test_lines_without_end_cost_little(tmp_path):
@@ -138,7 +138,6 @@ def test_a_card_nested_without_end_is_refused(tmp_path):
     (tmp_path / "loaves.csv").write_bytes(GOOD)
     (tmp_path / "trial.toml").write_bytes(b"x = " + b"[" * 40_000 + b"]" * 40_000)
     refusal(tmp_path, "card-not-toml", r"trial\.toml is not a TOML file")
-    outcome(tmp_path)
 
 
 @pytest.mark.parametrize("part", [b"a", b'"a"', b"'a'"])
@@ -146,14 +145,12 @@ def test_a_key_without_end_is_refused(tmp_path, part):
     (tmp_path / "loaves.csv").write_bytes(GOOD)
     (tmp_path / "trial.toml").write_bytes(b".".join([part] * 20_000) + b" = 1\n")
     refusal(tmp_path, "card-not-toml", r"trial\.toml has a key of more than 20 parts\.")
-    outcome(tmp_path)
 
 
 def test_a_number_without_end_is_refused(tmp_path):
     (tmp_path / "loaves.csv").write_bytes(GOOD)
     (tmp_path / "trial.toml").write_bytes(b"matters = " + b"9" * 50_000)
     refusal(tmp_path, "card-not-toml", r"trial\.toml is not a TOML file")
-    outcome(tmp_path)
 
 
 def test_a_card_that_is_too_large_is_refused(tmp_path):
@@ -167,18 +164,26 @@ def test_a_card_that_is_too_large_is_refused(tmp_path):
 SHEET = "xl/worksheets/sheet1.xml"
 
 
-def book_with_sheet(xml, claimed=None):
-    """Return the plain workbook with another sheet; ``claimed`` is the size that the archive says it has."""
+def book_with_sheet(xml):
+    """Return the plain workbook with another sheet."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(GOOD_BOOK)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
         for part in old.infolist():
             new.writestr(part.filename, xml if part.filename == SHEET else old.read(part))
-    raw = out.getvalue()
-    if claimed is not None:
-        real = len(xml).to_bytes(4, "little")
-        assert raw.count(real) >= 2
-        raw = raw.replace(real, claimed.to_bytes(4, "little"))
-    return raw
+    return out.getvalue()
+
+
+@functools.cache
+def blank_book():
+    """Return the plain workbook with a sheet of more bytes than are unpacked."""
+    return book_with_sheet(b" " * (LARGEST_UNPACKED + 1))
+
+
+def blank_book_that_claims(size):
+    """Return the blank workbook, whose archive says that the sheet has so many bytes."""
+    real = (LARGEST_UNPACKED + 1).to_bytes(4, "little")
+    assert blank_book().count(real) >= 2
+    return blank_book().replace(real, size.to_bytes(4, "little"))
 
 
 def sheet_of(cells):
@@ -187,14 +192,13 @@ def sheet_of(cells):
 
 
 def test_a_workbook_that_claims_to_be_huge_is_refused(tmp_path):
-    (tmp_path / "loaves.xlsx").write_bytes(book_with_sheet(b" " * (LARGEST_UNPACKED + 1)))
+    (tmp_path / "loaves.xlsx").write_bytes(blank_book())
     refusal(tmp_path, "workbook-too-large", r"loaves\.xlsx is too large when unpacked: no trial's workbook")
 
 
 def test_a_workbook_that_hides_its_size_is_refused(tmp_path):
-    (tmp_path / "loaves.xlsx").write_bytes(book_with_sheet(b" " * (LARGEST_UNPACKED + 1), claimed=1000))
+    (tmp_path / "loaves.xlsx").write_bytes(blank_book_that_claims(1000))
     refusal(tmp_path, "workbook-too-large", r"loaves\.xlsx is larger when unpacked than it claims")
-    outcome(tmp_path)
 
 
 @pytest.mark.parametrize("cells", [
@@ -218,7 +222,6 @@ def test_an_open_document_that_repeats_cells_is_refused(tmp_path):
             new.writestr(part.filename, content, part.compress_type)
     (tmp_path / "loaves.ods").write_bytes(out.getvalue())
     refusal(tmp_path, "workbook-too-large", r"loaves\.ods needs more memory or time than any trial's")
-    outcome(tmp_path)
 
 
 def test_an_archive_of_many_parts_is_refused(tmp_path):
@@ -341,7 +344,7 @@ print(max(own() - before, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
 
 @pytest.mark.parametrize("make", [
     lambda folder: (folder / "loaves.csv").write_bytes(b"loaf,loaf_g\n" + b"," * 1_000_000),
-    lambda folder: (folder / "loaves.xlsx").write_bytes(book_with_sheet(b" " * (LARGEST_UNPACKED + 1), 1000)),
+    lambda folder: (folder / "loaves.xlsx").write_bytes(blank_book_that_claims(1000)),
     lambda folder: (folder / "loaves.xlsx").write_bytes(book_with_sheet(sheet_of(
         '<row r="1"><c r="A1"><v>1</v></c></row><row r="900000"><c r="XFD900000"><v>1</v></c></row>'))),
     lambda folder: (folder / "loaves.csv").write_bytes(GOOD + b'3,"' + b"x\n" * 3_000_000),

@@ -48,7 +48,7 @@ def test_the_words_are_those_that_were_kept(name, audience):
     assert_as_kept(f"{name}_{audience}.txt", words_of(report(name, audience)))
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", [pytest.param("small_bakery", marks=pytest.mark.benchmark), *EXAMPLES[1:]])
 def test_the_same_trial_gives_the_same_bytes_in_every_form(name):
     """Read again, worked out again, drawn again, written again: nothing may depend on the hour or on chance."""
     again = summarise(load_trial(ROOT / "example_trials" / name))
@@ -108,7 +108,7 @@ def test_cautions_stand_in_every_report_and_defer_to_local_rules(audience):
 
 def test_a_reader_with_a_decimal_comma_gets_one_everywhere():
     style = NumberStyle(",", "de")
-    page = html_page(report_for(replace(summary("small_bakery"), style=style), "record"), "mark").decode("utf-8")
+    page = html_page(report_for(replace(summary("class_bake"), style=style), "record"), "mark").decode("utf-8")
     assert '<html lang="de">' in page
     cells = re.findall(r'<td class="n">([^<]*)</td>', page)
     assert len([cell for cell in cells if re.fullmatch(r"−?\d+,\d+", cell)]) > 20
