@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -88,3 +89,26 @@ def tasters(
 
     result = tasters_needed(test, can_tell=can_tell, d_prime=d_prime, may_tell=may_tell, power=power)
     show(result.to_dict() if as_json else needed_text(result), as_json)
+
+
+@app.command(epilog="Example: fairloaf serve my_trial --assessors 24 --seed 7 --out tasting_day")
+def serve(
+    trial: TrialPath = HERE,
+    assessors: Annotated[int | None, typer.Option("--assessors", help="How many people; else the card's.")] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Another number draws another plan.")] = 1,
+    out: Annotated[Path, typer.Option("--out", help="Folder for the files.")] = Path("tasting_day"),
+    test: TestName = None,
+    formula: Annotated[str | None, typer.Option("--formula", help="Of two breads, the one asked about.")] = None,
+    against: Annotated[str | None, typer.Option("--against", help="And the one to hold it against.")] = None,
+    repeats: Annotated[int, typer.Option("--repeats", help="Servings for each person.")] = 1,
+    paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Draw who is served what, and print ballots, tray list, key and empty records."""
+    from ..trials.loading import read_trial
+    from .sheets.serving import serve_tasting
+
+    served = serve_tasting(read_trial(trial, sheet=sheet), out, assessors=assessors, seed=seed, test=test,
+                           formula=formula, against=against, repeats=repeats, paper=paper)
+    show(served.to_dict() if as_json else served.text, as_json)

@@ -24,7 +24,7 @@ ONE_DOUGH = ("There was only one dough of a formula: the answer speaks of these 
              "to the same formula would be.")
 CAUTIONS = (
     "{allergens}",
-    "Tasting is free: anybody may stop, or only look and smell, and nobody asks why.",
+    "Taste only if you agree to: anybody may stop, or only look and smell, and nobody asks why.",
     "Only baked, cooled bread is tasted, never dough or flour.",
     "Clean hands, boards and knives; everybody has a piece of their own.",
     "Local food-safety rules and trained staff come first.",

@@ -20,7 +20,7 @@ FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every c
 @check("nothing-measured", "error", "Without a measure there is nothing to compare.", void_too=True)
 def nothing_measured(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is anything measured that an answer can be given in?"""
-    if not measured(loaves, trial) and trial.tasting is None and trial.words is None:
+    if not measured(loaves, trial) and not asks_people(trial):
         yield Spot(message=f"No column is known here as a loaf's mass, volume or height, or as a score."
                            f"{not_understood(loaves, trial)}",
                    fix=f"Rename the column, or name it on the card, such as  [columns]  loaf_ml = \"…\"; {FROM_FILE}")
@@ -55,6 +55,12 @@ def measure_not_said(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         yield Spot(message="Specific volume cannot be worked out here, and nothing says which other measure to judge "
                            f"by; there {'are' if len(there) > 1 else 'is'} {listed(there[:MOST_TOLD])}.",
                    fix=f'Write on the card  measure = "{there[0]}"  or ask with  --measure {there[0]}')
+
+
+def asks_people(trial: Trial) -> bool:
+    """Return whether people tasted or looked, or are to."""
+    there = trial.tasting is not None or trial.words is not None
+    return there or trial.card.tasting.test is not None or bool(trial.card.words)
 
 
 def measured(loaves: pd.DataFrame, trial: Trial) -> list[str]:

@@ -39,6 +39,16 @@ class ServingPlan:
     table: pd.DataFrame
     codes: pd.DataFrame
 
+    @property
+    def rows(self) -> list[dict[str, str]]:
+        """Return the rows of ``table`` as texts."""
+        return [{str(name): str(cell) for name, cell in row.items()} for row in self.table.to_dict("records")]
+
+    @property
+    def key(self) -> list[tuple[str, str]]:
+        """Return the rows of ``codes``: code and bread."""
+        return [(str(code), str(bread)) for code, bread in zip(self.codes["code"], self.codes["bread"], strict=True)]
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         return {"test": self.test, "breads": list(self.breads), "assessors": self.assessors, "repeats": self.repeats,
