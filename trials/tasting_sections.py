@@ -17,7 +17,7 @@ class Tasting:
     """The section [tasting]. Every field is None or empty where the card is silent.
 
     test : for rows that name none. may_tell : share of people who may be able to tell, between 0 and 1.
-    expected : the bread expected to have more of it (pair), or all breads from the least to the most (ranking).
+    expected : the bread expected to have more of it, or all breads from the least to the most.
     assessors : how many people were planned. allergens : formula → its allergens by name, "" for every formula;
     None as long as nobody named them
     """

@@ -112,9 +112,9 @@ def _breads(trial: Trial, test: str, formula: str | None, against: str | None) -
     if first not in loaves or second not in loaves:
         raise TrialError.one("which-breads", f"It is not clear which two breads are served; there are "
                              f"{', '.join(loaves)}.", "Give --formula and --against.")
-    expected = [name for name in trial.card.tasting.expected if name in (first, second)]
-    pair = [first, second] if second in expected or not expected else [second, first]
-    return {name: loaves[name] for name in pair}
+    expected = trial.card.tasting.expected
+    more = {name: expected.index(name) if name in expected else -1 for name in (first, second)}
+    return {name: loaves[name] for name in sorted(more, key=lambda name: more[name])}
 
 
 def _refuse_without_allergens(trial: Trial, plans: tuple[ServingPlan, ...]) -> None:

@@ -232,6 +232,6 @@ class _Reader:
         if serving.test == "tetrad":
             return breads[0] == breads[1]
         if serving.test == "pair":
-            expected = [bread for bread in serving.pair if bread in self.expected]
-            return breads[0] == expected[0] if len(expected) == 1 else None
+            expected = [bread for bread in self.expected if bread in serving.pair]
+            return breads[0] == expected[-1] if expected else None
         return None
