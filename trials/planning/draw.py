@@ -20,13 +20,17 @@ COLUMNS = ("loaf", "day", "baker", "mix", "mix_order", "oven_load", "oven_place"
 
 @dataclass(frozen=True, slots=True)
 class Draw:
-    """One draw: its table of loaves, and the layouts that it came from."""
+    """One draw: its table of loaves, and the layouts that it came from.
+
+    settings (loaves, factors) : level numbers in the card's order of factors, and block (loaves,), as they were dealt
+    """
 
     loaves: pd.DataFrame
     dealt: DealtMixes
     inside: DealtLoaves
     balance: pd.DataFrame
-    tied: Groups
+    settings: np.ndarray
+    block: np.ndarray
 
 
 def draw(task: Task, rng: np.random.Generator) -> Draw:
@@ -46,11 +50,10 @@ def draw(task: Task, rng: np.random.Generator) -> Draw:
         table["oven_place"] = np.array(list(task.kitchen.zones))[zones]
     table["bake_order"] = _bake_order(task, rng, table, settings, names)
     table["measure_order"] = even_order(rng, day, settings, of) + 1
-    balance = _balance(task, table, names, settings)
+    balance = _balance(task, table, names, settings, dealt, inside)
     for i, name in enumerate(names):
         table[name] = _written(task, name, settings[:, i])
-    return _named(task, rng, table, names, dealt, inside, balance,
-                  _ties(task, dealt, inside, names, settings, dealt.block[of]))
+    return Draw(_named(task, rng, table, names), dealt, inside, balance, settings, dealt.block[of])
 
 
 def _loaves(
@@ -117,7 +120,10 @@ def _written(task: Task, name: str, numbers: np.ndarray) -> np.ndarray:
     return np.array(values, dtype=kind)[numbers]
 
 
-def _balance(task: Task, table: pd.DataFrame, names: tuple[str, ...], settings: np.ndarray) -> pd.DataFrame:
+def _balance(
+    task: Task, table: pd.DataFrame, names: tuple[str, ...], settings: np.ndarray, dealt: DealtMixes,
+    inside: DealtLoaves,
+) -> pd.DataFrame:
     """Return how evenly every factor lies over days, orders and places."""
     against = {"mix_order": table["_order"], "day": table["_day"]}
     if task.loads > 1:
@@ -127,40 +133,32 @@ def _balance(task: Task, table: pd.DataFrame, names: tuple[str, ...], settings: 
     rows = []
     mixes = ~table.duplicated("_mix").to_numpy()
     for name, label in zip(names, levels(settings), strict=True):
-        unit = task.made_per[name]
+        loaf = name in task.factors("loaf") or (task.divided and name in task.factors("load"))
+        chosen = inside.inside if loaf else dealt.layout
         for other, column in against.items():
-            if other == "oven_load" and unit == "load":
+            if other == "oven_load" and name in task.factors("load"):
                 continue
-            found = _spread(task, table, label, column, mixes, unit, other)
-            rows.append((name, other, found, _promised(task, label, column, other, found)))
+            of = np.ones(len(table), dtype=bool) if loaf or other == "oven_place" else mixes
+            found = spread(label[of], pd.factorize(column)[0][of])
+            rows.append((name, other, found, _promised(task, chosen, other, found)))
     return pd.DataFrame(rows, columns=["factor", "against", "spread", "promised"])
 
 
-def _spread(
-    task: Task, table: pd.DataFrame, label: np.ndarray, column: pd.Series, mixes: np.ndarray, unit: str, other: str,
-) -> int:
-    kind = pd.factorize(column)[0]
-    of_mix = unit in ("mix", "day") or (unit == "load" and not task.divided)
-    if of_mix and other != "oven_place":
-        return spread(label[mixes], kind[mixes])
-    return spread(label, kind)
+def _promised(task: Task, chosen: str, other: str, found: int) -> int:
+    """Return the spread that every draw keeps.
 
-
-def _promised(task: Task, label: np.ndarray, column: pd.Series, other: str, found: int) -> int:
-    """Return the spread that every draw keeps: the layout's own over days; in orders and places 0 where the levels
-    divide evenly over them and 1 where not, and one more where as many factors as places are to be even at once."""
-    if other == "day":
+    Over days, and of what was chosen by exchange, the layout's own; in orders and places at most one, and one more
+    where as many factors as places are to be even at once.
+    """
+    if other == "day" or chosen == "chosen by exchange":
         return found
-    kinds = column.nunique()
     crowded = len(task.factors("mix")) >= task.mixes > 1 and other == "mix_order"
-    return 1 + crowded if kinds > 1 else 0
+    return 1 + crowded
 
 
-def _ties(
-    task: Task, dealt: DealtMixes, inside: DealtLoaves, names: tuple[str, ...], settings: np.ndarray,
-    block: np.ndarray,
-) -> Groups:
+def ties(task: Task, drawn: Draw) -> Groups:
     """Return what this layout cannot tell apart."""
+    names, dealt, inside = tuple(task.levels), drawn.dealt, drawn.inside
     of_mix = task.factors("mix")
     if dealt.regular is not None and inside.inside != "chosen by exchange":
         return ties_by_words(dealt.regular, of_mix)
@@ -172,14 +170,14 @@ def _ties(
     if inside.inside == "chosen by exchange":
         loaf = set(task.factors("loaf"))
         modelled = {pair for pair in modelled if not pair & loaf} | {frozenset(pair) for pair in inside.pairs}
-    return ties_by_columns(chosen, tuple(len(task.levels[name]) for name in chosen), settings[:, here], block, modelled)
+    counts = tuple(len(task.levels[name]) for name in chosen)
+    return ties_by_columns(chosen, counts, drawn.settings[:, here], drawn.block, modelled) if chosen else []
 
 
 def _named(
-    task: Task, rng: np.random.Generator, table: pd.DataFrame, names: tuple[str, ...], dealt: DealtMixes,
-    inside: DealtLoaves, balance: pd.DataFrame, tied: Groups,
-) -> Draw:
-    """Return the draw with the labels that people read: days, bakers, mixes, loads from 1, and the blind codes."""
+    task: Task, rng: np.random.Generator, table: pd.DataFrame, names: tuple[str, ...],
+) -> pd.DataFrame:
+    """Return the loaves with the labels that people read: days, bakers, mixes, loads from 1, and the blind codes."""
     table = table.sort_values(["_day", "_order", "_baker", "bake_order"], kind="stable", ignore_index=True)
     table["mix"] = (pd.factorize(table["_mix"])[0] + 1).astype(str)
     table["day"] = (table["_day"] + 1).astype(str)
@@ -190,6 +188,5 @@ def _named(
         table["oven_load"] = (table["_load"] + 1).astype(str)
     table["loaf"] = blind_codes(rng, len(table))
     columns = [name for name in COLUMNS if name in table]
-    loaves = table[[*columns, *names]].astype({name: object for name in (*columns, *names)
-                                               if not pd.api.types.is_numeric_dtype(table[name])})
-    return Draw(loaves, dealt, inside, balance, tied)
+    texts = {name: object for name in (*columns, *names) if not pd.api.types.is_numeric_dtype(table[name])}
+    return table[[*columns, *names]].astype(texts)

@@ -1,8 +1,8 @@
 """Items dealt to slots inside groups, evenly: the one routine for mixing order, oven places and measuring order.
 
-Loss, in whole numbers: for each label the sum of squared counts over (level, kind of slot), and the squares of each
-level's summed centred order. It is lowered by steepest swaps inside groups, from random starts, until no arrangement
-can be better.
+Loss, in whole numbers: for each label the squares of counts less their shares, over (level, kind of slot), and the
+squares of each level's summed centred order. It is lowered by steepest swaps inside groups, from random starts, until
+no arrangement can be better.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 MOST_STARTS = 40
-COUNT, ORDER = 4, 1     # how much evenness over kinds of slots weighs against an even place on average
+COUNT = 4               # how much evenness over kinds of slots weighs against an even place on average
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,22 +27,28 @@ class Even:
     weight: int = 2
     ordered: bool = False
 
-    def counts(self, slot: np.ndarray) -> np.ndarray:
-        """Return how many items of each level are in each kind of slot, (levels, kinds)."""
+    def apart(self, slot: np.ndarray) -> np.ndarray:
+        """Return n times how many more items of each level are in each kind of slot than its share, (levels, kinds).
+
+        The share of a level in a kind is as large as the kind is: zones may differ in size, levels in number.
+        """
         table = np.zeros((int(self.label.max()) + 1, int(self.kind.max()) + 1), dtype=np.int64)
         np.add.at(table, (self.label, self.kind[slot]), 1)
-        return table
+        return len(slot) * table - np.outer(table.sum(axis=1), table.sum(axis=0))
 
     def bound(self, slot: np.ndarray) -> int:
-        """Return the least sum of squared counts that row totals, or column totals, allow."""
-        table = self.counts(slot)
-        return max(_least(table.sum(axis=1), table.shape[1]), _least(table.sum(axis=0), table.shape[0]))
+        """Return the least sum of the squares of ``apart`` that the levels' totals, or the kinds', allow."""
+        table = self.apart(slot)
+        return max(_least(table, len(slot)), _least(table.T, len(slot)))
 
 
-def _least(totals: np.ndarray, parts: int) -> int:
-    """Return the sum of squares when whole totals are split over so many parts as evenly as they can be."""
-    each, over = np.divmod(totals, parts)
-    return int((over * (each + 1) ** 2 + (parts - over) * each**2).sum())
+def _least(table: np.ndarray, n: int) -> int:
+    """Return the sum of squares when each row, of whole counts with its own total, lies nearest to its shares."""
+    part = -table % n                                   # what each share lacks to a whole number below, times n
+    over = part.sum(axis=1) // n                        # units that are left to give away
+    ranked = -np.sort(-part, axis=1)
+    gets = np.arange(table.shape[1]) < over[:, None]
+    return int(np.where(gets, (n - ranked) ** 2, ranked**2).sum())
 
 
 def deal_evenly(
@@ -83,11 +89,12 @@ class _State:
 
     def __init__(self, wanted: list[Even], slot: np.ndarray, order: np.ndarray) -> None:
         self.wanted, self.slot, self.order = wanted, slot, order
-        self.tables = [one.counts(slot) for one in wanted]
+        self.tables = [one.apart(slot) for one in wanted]
         self.sums = [np.zeros(int(one.label.max()) + 1, dtype=np.int64) for one in wanted]
         for one, sums in zip(wanted, self.sums, strict=True):
             np.add.at(sums, one.label, order[slot])
         longest = max(int(np.abs(order).max(initial=0)) + 1, 2)
+        self.n = len(slot)
         self.scale = COUNT * longest**2     # makes a count weigh the same in a short and in a long order
 
     def loss(self) -> int:
@@ -96,7 +103,7 @@ class _State:
         for one, table, sums in zip(self.wanted, self.tables, self.sums, strict=True):
             total += one.weight * self.scale * int((table**2).sum())
             if one.ordered:
-                total += one.weight * ORDER * int((sums**2).sum())
+                total += one.weight * self.n**2 * int((sums**2).sum())
         return total
 
     def bound(self) -> int:
@@ -105,7 +112,7 @@ class _State:
         for one, sums in zip(self.wanted, self.sums, strict=True):
             total += one.weight * self.scale * one.bound(self.slot)
             if one.ordered:
-                total += one.weight * ORDER * int((sums % 2).sum())
+                total += one.weight * self.n**2 * int((sums % 2).sum())
         return total
 
     def descend(self, members: list[np.ndarray]) -> None:
@@ -125,13 +132,14 @@ class _State:
             label, kind = one.label[group], one.kind[self.slot[group]]
             there = table[label[:, None], kind[None, :]]                # item's level in the other's kind
             here = np.diagonal(there)
-            counted = 2 * (there + there.T - here[:, None] - here[None, :]) + 4
+            counted = 2 * self.n * (there + there.T - here[:, None] - here[None, :] + 2 * self.n)
             apart = label[:, None] != label[None, :]
             gain = one.weight * self.scale * np.where(apart & (kind[:, None] != kind[None, :]), counted, 0)
             if one.ordered:
                 step = order[None, :] - order[:, None]
                 of = sums[label]
-                gain += one.weight * ORDER * np.where(apart, 2 * step * (of[:, None] - of[None, :]) + 2 * step**2, 0)
+                moved = 2 * step * (of[:, None] - of[None, :] + step)
+                gain += one.weight * self.n**2 * np.where(apart, moved, 0)
             change += gain
         first, second = np.unravel_index(int(change.argmin()), change.shape)
         if change[first, second] >= 0:
@@ -144,17 +152,17 @@ class _State:
         a, b = int(self.slot[i]), int(self.slot[j])
         for one, table, sums in zip(self.wanted, self.tables, self.sums, strict=True):
             for item, old, new in ((i, a, b), (j, b, a)):
-                table[one.label[item], one.kind[old]] -= 1
-                table[one.label[item], one.kind[new]] += 1
+                table[one.label[item], one.kind[old]] -= self.n
+                table[one.label[item], one.kind[new]] += self.n
                 sums[one.label[item]] += self.order[new] - self.order[old]
         self.slot[i], self.slot[j] = b, a
 
 
 def spread(label: np.ndarray, kind: np.ndarray) -> int:
-    """Return most less least of the counts of one level over kinds, or of one kind over levels, whichever is smaller.
+    """Return most less least of the counts of a level over kinds, each less its share, in whole items.
 
-    The smaller, because zones of unequal size, or levels of unequal number, cannot be even in the other direction.
+    Over kinds, or of a kind over levels, whichever is smaller; a share is as large as level and kind are.
     """
-    table = np.zeros((int(label.max()) + 1, int(kind.max()) + 1), dtype=np.int64)
-    np.add.at(table, (label, kind), 1)
-    return int(min(np.ptp(table, axis=0).max(), np.ptp(table, axis=1).max()))
+    table = Even(label, kind).apart(np.arange(len(label)))
+    apart = min(np.ptp(table, axis=0).max(), np.ptp(table, axis=1).max())
+    return int(apart // len(label))

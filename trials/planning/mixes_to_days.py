@@ -51,7 +51,8 @@ def model_of(task: Task, names: tuple[str, ...], pairs: tuple[tuple[int, int], .
 
 
 def _complete(counts: list[int], times: int, blocks: int) -> DealtMixes:
-    day = np.array(list(product(*(range(n) for n in counts))) * times).reshape(-1, len(counts))
+    every = list(product(*(range(n) for n in counts))) * times
+    day = np.array(every, dtype=np.int64).reshape(len(every), len(counts))
     return DealtMixes("complete days", np.tile(day, (blocks, 1)), np.repeat(np.arange(blocks), len(day)),
                       tuple(combinations(range(len(counts)), 2)))
 

@@ -16,7 +16,7 @@ from ..findings import Finding, TrialError
 from ..reading.card_file import card_text, read_card
 from ..reading.files import LARGEST_CARD, read_bytes
 from ..trial import Trial
-from .draw import Draw, draw
+from .draw import Draw, draw, ties
 from .mixes_to_days import CENTRE
 from .result import Loads, TrialPlan, mixes_of
 from .task import Task, task_of
@@ -46,7 +46,7 @@ def plan_trial(card_or_folder: TrialCard | str | Path = ".", *, seed: int | None
     return TrialPlan(
         card=card, seed=seed, draws=draws, loaves=drawn.loaves, made_per=made_per, loads=loads,
         mixes=mixes_of(drawn.loaves, made_per, loads), layout=drawn.dealt.layout, inside=drawn.inside.inside,
-        tied=tuple(drawn.tied), balance=drawn.balance, centre_points=int(centres.sum()),
+        tied=tuple(ties(task, drawn)), balance=drawn.balance, centre_points=int(centres.sum()),
         restrictions=tuple(_restrictions(task, drawn)), folder=folder,
         findings=(*task.findings, *_shows_nothing(task, drawn)),
     )

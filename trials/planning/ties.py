@@ -61,9 +61,9 @@ def _terms(factors: tuple[str, ...], counts: tuple[int, ...], pairs: list[tuple[
 
 def _zero_together(columns: np.ndarray, names: list[str]) -> Groups:
     """Return groups of effects that occur together in combinations of columns that are zero everywhere."""
-    _, sizes, right = np.linalg.svd(columns, full_matrices=True)
-    rank = int((sizes > 1e-8 * sizes[0]).sum())
-    shared = np.abs(right[rank:].T @ right[rank:])
+    sizes, vectors = np.linalg.eigh(columns.T @ columns)
+    none = vectors[:, sizes < 1e-9 * sizes.max()]
+    shared = np.abs(none @ none.T)
     effects = list(dict.fromkeys(names))
     of = np.array([effects.index(name) for name in names])
     linked = np.zeros((len(effects), len(effects)), dtype=bool)
