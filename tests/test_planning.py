@@ -109,3 +109,46 @@ def test_one_mix_of_each_shows_nothing_and_says_so():
     plan = plan_trial(read_card(card_text_of(TWO, "days = 1\nmixes_a_day = 2\nloaves_a_mix = 8")), seed=1)
     assert [f.code for f in plan.findings] == ["shows-nothing"]
     assert plan.findings[0].severity == "warning"
+
+
+LOAF = 'tin = ["open", "lidded"]\nproof_min = [45, 60, 75]'
+THREE = "water = [58, 64]\nyeast = [1.0, 2.0]\nsalt = [1.6, 2.0]"
+
+
+@pytest.mark.parametrize(("factors", "kitchen", "layout", "inside", "loads"), [
+    (LOAF, "days = 3\nmixes_a_day = 2\nloaves_a_mix = 6", "complete days", "complete mixes", "none"),
+    (f"{TWO}\n{LOAF}", "days = 4\nmixes_a_day = 3\nloaves_a_mix = 4", "chosen by exchange", "chosen by exchange",
+     "none"),
+    ('flour_lot = ["x", "y"]', "days = 4\nmixes_a_day = 2\nloaves_a_mix = 2", "complete days", "loaves alike",
+     "none"),
+    (f"{TWO}\noven_c = [220, 240]", "days = 4\nmixes_a_day = 2\nloaves_a_mix = 4\nloads_a_day = 2\noven_places = 4",
+     "complete days", "loaves alike", "mixes divided over loads"),
+    (TWO, "days = 2\nmixes_a_day = 4\nloaves_a_mix = 3\nloads_a_day = 2\noven_places = { front = 2, back = 4 }",
+     "complete days", "loaves alike", "whole mixes"),
+    (THREE, "days = 2\nmixes_a_day = 5\nloaves_a_mix = 2", "two-level factorial", "loaves alike", "none"),
+    (f"{THREE}\nmix_min = [6, 12]", "days = 4\nmixes_a_day = 4\nloaves_a_mix = 1", "two-level factorial",
+     "loaves alike", "none"),
+    (f"{TWO}\ntin = [\"open\", \"lidded\"]", "days = 4\nmixes_a_day = 4\nloaves_a_mix = 1", "complete days",
+     "loaves alike", "none"),
+])
+def test_unusual_kitchens_are_planned_whole(factors, kitchen, layout, inside, loads):
+    plan = plan_trial(read_card(card_text_of(factors, kitchen)), seed=1)
+    assert (plan.layout, plan.inside, plan.loads) == (layout, inside, loads)
+    limits = plan.card.kitchen
+    assert len(plan.mixes) == limits.days * limits.mixes_a_day
+    assert (plan.balance["spread"] <= plan.balance["promised"]).all()
+    for name, unit in plan.made_per.items():
+        of = {"day": "day", "load": "oven_load", "mix": "mix", "loaf": "loaf"}[unit]
+        assert set(plan.loaves.groupby(of)[name].nunique()) == {1}
+    if loads != "none" and limits.oven_places:
+        assert plan.loaves.groupby("oven_load").size().max() <= limits.oven_places
+    for zone, places in limits.zones.items():
+        assert plan.loaves[plan.loaves["oven_place"] == zone].groupby("oven_load").size().max() <= places
+
+
+def test_a_day_with_a_mix_to_spare_gets_a_centre_point():
+    plan = plan_trial(read_card(card_text_of(THREE, "days = 2\nmixes_a_day = 5\nloaves_a_mix = 2")), seed=1)
+    assert plan.centre_points == 2
+    centres = plan.mixes[plan.mixes["water"] == 61]
+    assert centres[["yeast", "salt"]].drop_duplicates().to_numpy().tolist() == [[1.5, 1.8]]
+    assert sorted(centres["day"]) == ["1", "2"]
