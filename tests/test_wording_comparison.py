@@ -168,13 +168,20 @@ def settle(**more) -> Settle:
     return Settle(**(facts | more))
 
 
+def test_what_is_out_of_reach_either_way_is_said_once(compared):
+    c = told(compared, 0.15, -0.10, 0.40)
+    assert settle_lines(replace(c, settle=settle(mixes_low=None, mixes_high=None)))[1] == (
+        "That is rough: 3 mixes of each show the spread poorly, which is allowed for.")
+
+
 def test_what_would_settle_it(compared):
     c = told(compared, 0.15, -0.10, 0.40)
     assert settle_lines(replace(c, settle=settle())) == [
         "To have an 80 % chance to show a difference of 0.20 mL/g would take about 9 mixes of each formula "
         "with 4 loaves "
         "in each: 6 more than now.",
-        "That is rough: 3 mixes of each show the spread poorly, and it could as well be 5 or more than 100."]
+        "That is rough: 3 mixes of each show the spread poorly, which is allowed for. Were the spread known to be "
+        "as small or as large as it may well be, 5 or more than 100 would do."]
     half = settle(goal="half width", mixes_needed=None, more_mixes=None)
     assert settle_lines(replace(c, settle=half))[0] == (
         "Even 100 mixes of each formula with 4 loaves in each would not make the likely range half as wide: "

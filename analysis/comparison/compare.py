@@ -141,7 +141,7 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
         by_level=by_level.assign(verdict=[verdict(*ends, matters) for ends in _intervals(by_level)]),
         pairs=pairs, adjustment=ADJUSTMENT[pairing.family], choice=pairing.choice,
         second_opinion=second_opinion(fitted, formula, against, plain_difference) if has_interval else None,
-        settle=_settle(fitted, told, plain_difference, half_width, matters) if has_interval else None,
+        settle=_settle(fitted, told, plain_difference, half_width, matters, pairing) if has_interval else None,
         steadiness=leave_one_out(fitted, (formula, against), _again(pairing, told, matters), told["verdict"],
                                  has_interval),
         fairness=fairness, findings=fairness.findings,
@@ -158,13 +158,14 @@ def _intervals(by_level: pd.DataFrame) -> Sequence[tuple[float, float]]:
     return list(zip(by_level["ci_low"], by_level["ci_high"], strict=True))
 
 
-def _settle(fitted: FormulaFit, told: pd.Series, d: Estimate, half_width: float, matters: float | None
-            ) -> Settle | None:
+def _settle(fitted: FormulaFit, told: pd.Series, d: Estimate, half_width: float, matters: float | None,
+            pairing: Pairing) -> Settle | None:
     """Return what would settle it, where it is not settled and more mixes would do it."""
     if told["verdict"] in SETTLED or d.why == "people" or d.unit == "assessor":
         return None
     real = told["ci_low"] > 0 or told["ci_high"] < 0
-    return what_would_settle(fitted, told["formula"], told["against"], d, half_width, matters, real)
+    return what_would_settle(fitted, told["formula"], told["against"], d, half_width, matters, real,
+                             pairing.family)
 
 
 def _again(pairing: Pairing, told: pd.Series, matters: float | None) -> Judge:

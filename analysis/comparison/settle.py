@@ -9,16 +9,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
-from scipy.special import chdtri, nctdtr, stdtrit
+from scipy.special import chdtri
 
+from ...trials.fairness.pairing import Family
+from ..methods.multiplicity import dunnett_critical, tukey_critical
+from ..methods.power import USUAL as POWER
+from ..methods.power import mean_of_possible_sd, own_critical, possible_variances, power_of_t
 from ..model.mix_rule import Estimate
 from .formula_fit import FormulaFit
 
-POWER = 0.80
+POINTS = 40             # of what the variance may be, where power is averaged over it
 MOST_MIXES = 100
 LOAVES = (1, 2, 3, 4, 6, 8)
 ROUGH = 0.80            # level of the interval for the variances, from which the range of mixes comes
@@ -62,13 +67,18 @@ class Settle:
 
 @dataclass(frozen=True, slots=True)
 class Bake:
-    """A trial to come: variances, how many formulas, and mixes of each a day (0: days are not compared within)."""
+    """A trial to come: variances, how many formulas, and mixes of each a day (0: days are not compared within).
+
+    family : how the pairs will be judged together. known_df : degrees of freedom that the variances are known with.
+    """
 
     mix_variance: float
     loaf_variance: float
     n_formulas: int
     mixes_a_day: float
     confidence: float
+    family: Family = "one pair"
+    known_df: float = math.inf
 
     def error(self, mixes: int, loaves: float) -> float:
         """Standard error of the difference of two formulas."""
@@ -79,43 +89,55 @@ class Bake:
         days = math.ceil(mixes / self.mixes_a_day) if self.mixes_a_day else 1
         return self.n_formulas * (mixes - 1) - (days - 1)
 
+    def critical(self, mixes: int) -> float:
+        """How many standard errors the interval will reach."""
+        return _critical(self.family, self.n_formulas, self.df(mixes), self.confidence)
+
     def half_width(self, mixes: int, loaves: float) -> float:
-        """Half the interval's expected width."""
-        return float(stdtrit(self.df(mixes), (1 + self.confidence) / 2)) * self.error(mixes, loaves)
+        """Half the interval's width that is to be expected, the variances being known no better than they are."""
+        unsure = mean_of_possible_sd(self.known_df) if math.isfinite(self.known_df) else 1.0
+        return self.critical(mixes) * self.error(mixes, loaves) * unsure
 
     def power(self, mixes: int, loaves: float, difference: float) -> float:
-        """Chance that the interval excludes zero."""
-        return power_of_t(difference / self.error(mixes, loaves), self.df(mixes), self.confidence)
+        """Chance that the interval excludes zero: the mean over what the variances may be."""
+        factors = possible_variances(self.known_df, POINTS) if math.isfinite(self.known_df) else np.ones(1)
+        standardised = difference / (self.error(mixes, loaves) * np.sqrt(factors))
+        return float(power_of_t(standardised, self.df(mixes), self.critical(mixes)).mean())
 
-    def scaled(self, factor: float) -> Bake:
-        """The same with all variances multiplied."""
-        return Bake(self.mix_variance * factor, self.loaf_variance * factor, self.n_formulas, self.mixes_a_day,
-                     self.confidence)
+    def were(self, factor: float) -> Bake:
+        """The same with all variances multiplied, and known."""
+        return replace(self, mix_variance=self.mix_variance * factor, loaf_variance=self.loaf_variance * factor,
+                       known_df=math.inf)
 
 
-def power_of_t(noncentrality: float, df: float, confidence: float) -> float:
-    """Return the power of a two-sided t test."""
-    t = float(stdtrit(df, (1 + confidence) / 2))
-    lower = float(nctdtr(df, noncentrality, -t))
-    return 1 - float(nctdtr(df, noncentrality, t)) + (lower if math.isfinite(lower) else 0.0)
+@lru_cache(maxsize=1024)
+def _critical(family: Family, n_formulas: int, df: int, confidence: float) -> float:
+    """The limit of one pair; of several against one, equally often mixed (correlation one half), or of all pairs."""
+    if family == "all pairs":
+        return tukey_critical(confidence, df, n_formulas)
+    if family == "all against one" and n_formulas > 2:
+        several = n_formulas - 1
+        return dunnett_critical(confidence, df, (np.ones((several, several)) + np.eye(several)) / 2)
+    return own_critical(df, confidence)
 
 
 def what_would_settle(fitted: FormulaFit, formula: str, against: str, d: Estimate, half_width: float,
-                      matters: float | None, real: bool) -> Settle | None:
+                      matters: float | None, real: bool, family: Family = "one pair") -> Settle | None:
     """Return what would settle the comparison of two formulas, or None where no variance can be told.
 
-    d : the difference as judged; half_width : half its interval now; real : whether that excludes zero.
+    d : the difference as judged; half_width : half its interval now; real : whether that excludes zero; family : how
+    pairs are judged together.
     """
     if not (math.isfinite(d.standard_error) and d.standard_error > 0):
         return None
     now, loaves = _now(fitted, formula, against, d.unit)
-    bake = _bake(fitted, d, now)
+    bake = _bake(fitted, d, now, family)
     goal = "half width"
-    if matters is not None and not real and bake.power(now, loaves, matters) < POWER:
+    if matters is not None and not real and bake.df(now) > 0 and bake.power(now, loaves, matters) < POWER:
         goal = "power"
     reaches = _reaches(goal, matters, half_width / 2)
     needed = _fewest(bake, loaves, reaches)
-    low, high = (_fewest(bake.scaled(d.df / chdtri(d.df, tail)), loaves, reaches)
+    low, high = (_fewest(bake.were(d.df / chdtri(d.df, tail)), loaves, reaches)
                  for tail in ((1 - ROUGH) / 2, (1 + ROUGH) / 2))
     return Settle(
         goal=goal, power=POWER if goal == "power" else None, matters=matters if goal == "power" else None,
@@ -135,15 +157,15 @@ def _now(fitted: FormulaFit, formula: str, against: str, unit: str) -> tuple[int
     return min(units), float(level.isin([formula, against]).sum() / sum(units))
 
 
-def _bake(fitted: FormulaFit, d: Estimate, now: int) -> Bake:
+def _bake(fitted: FormulaFit, d: Estimate, now: int, family: Family) -> Bake:
     """Return the variances and the layout to go on with."""
     layout, variances = fitted.fit.layout, {k: max(v, 0.0) for k, v in fitted.fit.variances.items()}
     n_formulas, confidence = len(fitted.fit.design.levels["formula"]), fitted.fit.confidence
     if d.unit != "mix":         # one number for all that differs from unit to unit
-        return Bake(d.standard_error**2 * now / 2, 0.0, n_formulas, 0, confidence)
+        return Bake(d.standard_error**2 * now / 2, 0.0, n_formulas, 0, confidence, family, d.df)
     days = layout.n("day") if "day" in layout.blocks else 0
     inside = sum(value for name, value in variances.items() if name != "mix")
-    return Bake(variances.get("mix", 0.0), inside, n_formulas, now / days if days else 0, confidence)
+    return Bake(variances.get("mix", 0.0), inside, n_formulas, now / days if days else 0, confidence, family, d.df)
 
 
 def _reaches(goal: str, matters: float | None, half_width: float) -> Callable[[Bake, int, float], bool]:

@@ -70,6 +70,16 @@ def possible_variances(df: float, points: int) -> NDArray:
     return np.asarray(df / chdtri(df, 1 - shares))
 
 
+def mean_of_possible_sd(df: float) -> float:
+    """Return the mean of √(ν/χ²): a standard deviation that was estimated, over what it may be.
+
+    It is infinite at one degree of freedom; up to two, the upper 80 % limit stands in its place.
+    """
+    if df <= 2:
+        return upper_sd(df)
+    return math.sqrt(df / 2) * math.exp(gammaln((df - 1) / 2) - gammaln(df / 2))
+
+
 def assurance(delta: float, df: float, critical: float, known_df: float, points: int = 400) -> float:
     """Return the mean power when the variance behind ``delta`` standard errors is known with ``known_df`` only.
 

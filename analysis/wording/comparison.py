@@ -15,6 +15,7 @@ from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
+    from ..comparison.settle import Settle
 
 VERDICTS = {
     "matters": "All of that is at least the {} that you said matters.",
@@ -179,14 +180,23 @@ def settle_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     per = f" with {loaves} {'loaf' if loaves == 1 else 'loaves'} in each" if units == "mixes" else ""
     goal = (f"have an 80 % chance to show a difference of {matters_words(c, style)}" if s.goal == "power" else
             "make the likely range half as wide")
-    low, high = (str(m) if m is not None else f"more than {s.most}" for m in (s.mixes_low, s.mixes_high))
-    rough = (f"That is rough: {s.mixes_now} {units} of each show the spread poorly, and it could as well be {low} "
-             f"or {high}.")
+    rough = (f"That is rough: {s.mixes_now} {units} of each show the spread poorly, which is allowed for. "
+             f"{_at_either_end(s)}").rstrip()
     if s.mixes_needed is None:
         return [f"Even {s.most} {units} of each formula{per} would not {goal}: measure more surely, or ask about a "
                 "larger difference.", rough]
     more = f"{s.more_mixes} more than now" if s.more_mixes else "as many as now"
     return [f"To {goal} would take about {s.mixes_needed} {units} of each formula{per}: {more}.", rough]
+
+
+def _at_either_end(s: Settle) -> str:
+    """Return how many it would be at the ends of what the spread may be; "" where both are out of reach."""
+    if s.mixes_low is None:
+        return ""
+    most = f"more than {s.most}" if s.mixes_high is None else str(s.mixes_high)
+    if str(s.mixes_low) == most:
+        return ""
+    return f"Were the spread known to be as small or as large as it may well be, {s.mixes_low} or {most} would do."
 
 
 def steadiness_lines(c: Comparison) -> list[str]:
