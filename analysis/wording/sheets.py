@@ -52,7 +52,7 @@ MEASURE = {
 BOX_BLANKS = ("Empty box before (mL)", "after (mL)")
 
 SCORE = {
-    "code": "Code", "assessor": "Assessor", "pause": "Pause for some minutes before each new set.",
+    "code": "Code", "assessor": "Assessor", "pause": "Pause for some minutes between the sets.",
     "order": "Score the loaves in this order. Say nothing before all have finished.",
     "allergens": "Allergens in these breads, filled in before anyone tastes:",
     "consent": "I have read the allergens and agree to taste (name or number):",
@@ -62,7 +62,7 @@ SCORE = {
 LABEL = "day {}"
 KEY = {"code": "Code", "mix": "Mix", "levels": "Levels"}
 
-OUT_OF_RANGE = ("Unusual", "This is not among the usual values. Keep it only when it is right.")
+OUT_OF_RANGE = ("Unusual", "This is not among the usual values. Keep it only when you are sure.")
 VOID_REASONS = ("dropped", "burnt", "torn", "not baked through", "code unsure", "measured too late")
 
 NO_SCORES = "The scoring sheet is left out: the card has no [scores] with attributes."
