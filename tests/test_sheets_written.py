@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 import openpyxl
 import pytest
-from fairloaf.analysis import compare_formulas, write_sheets
+from fairloaf.analysis import compare_formulas, crumb_scores, write_sheets
 from fairloaf.analysis.cli import main
 from fairloaf.analysis.sheets import make_sheets
 from fairloaf.trials import TrialError, load_trial, read_trial
@@ -209,6 +209,23 @@ def test_a_loaf_with_readings_alone_counts_as_baked(tmp_path):
     trial = read_trial(tmp_path)
     assert list(trial.loaves["loaf"]) == [book["loaves"].cell(2, 1).value]
     assert "reading-of-no-loaf" not in {f.code for f in trial.findings}
+
+
+@pytest.mark.parametrize("assessors", ["", "assessors = 3\n"])
+def test_scores_that_nobody_has_given_yet_stop_nothing(tmp_path, assessors):
+    planned(tmp_path, more=SCORED.replace("assessors = 3\n", assessors), days=2)
+    write_sheets(tmp_path, forms=("xlsx",))
+    fill(tmp_path)
+    book = openpyxl.load_workbook(tmp_path / "loaves.xlsx")
+    for row in book["scores"].iter_rows(min_row=2, min_col=4):
+        for cell in row:
+            cell.value = None
+    book.save(tmp_path / "loaves.xlsx")
+    trial = load_trial(tmp_path)
+    assert (len(trial.loaves), len(trial.scores)) == (24, 0)
+    assert compare_formulas(trial).sentence
+    with pytest.raises(TrialError):
+        crumb_scores(trial)
 
 
 def test_the_workbook_is_typed_locked_and_checked(tmp_path):

@@ -93,7 +93,7 @@ def _mix_part(page: WeighPage, card: TrialCard, style: NumberStyle) -> Part:
         blocks.append(Words(water + ice, "large"))
     blocks += [Words(say.WEIGH["found"]), Blanks(say.WEIGH_BLANKS, 26.0),
                Words(f"{say.WEIGH['loaves']}:"), Words(" ".join(page.loaves), "large"),
-               Words(say.WEIGH["temperature"])]
+               Words(say.WEIGH["temperature"]), *(Words(words, "caution") for words in say.WEIGH_CAUTIONS)]
     heading = f"{say.DAY.format(page.day)}, {name}" + (f", {say.baker(page.baker)}" if page.baker else "")
     return Part(heading, tuple(blocks))
 

@@ -33,6 +33,7 @@ RUN = {"planned": "Planned", "really": "Really at", "what": "What", "mix": "Mix"
        "map": "Oven map", "load": "Load", "place": "Place",
        "map_note": "Paper burns: in the oven this map says which loaf is which. Off the map, every loaf has its label."}
 RUN_CAUTIONS = tuple(CAUTIONS[name] for name in ("heat", "mixer", "raw", "rules"))
+WEIGH_CAUTIONS = tuple(CAUTIONS[name] for name in ("mixer", "raw"))
 NO_TIMES = "There are no times: {}"
 
 WEIGH = {"ingredient": "Ingredient", "grams": "Grams", "weighed": "Weighed, where it differs",

@@ -24,6 +24,8 @@ def long_scores(typed: TypedTable, card: TrialCard, file: str) -> NotedTable:
     Wide scores have a column an assessor (beside ``attribute``, or for one attribute) or a column an attribute
     (beside ``assessor``, or with the attributes of the card as headers).
     """
+    if _waits(typed, card):
+        return NotedTable(frame=no_scores())
     frame, told, findings = _long(typed, card, file)
     if "attribute" not in frame and "score" in frame:
         one = card.scores.attributes[0] if card.scores and len(card.scores.attributes) == 1 else ONE_ATTRIBUTE
@@ -39,6 +41,14 @@ def long_scores(typed: TypedTable, card: TrialCard, file: str) -> NotedTable:
     ordered = frame[[*FIRST, *(name for name in frame.columns if name not in FIRST)]]
     return NotedTable(frame=ordered, findings=tuple(findings),
                       assumptions=(*told, *rows_without(typed, ordered, file, "score")))
+
+
+def _waits(typed: TypedTable, card: TrialCard) -> bool:
+    """Return whether there is a column for every attribute of the card, and nobody has filled one in yet."""
+    named = [name for name in typed.frame if _are_attributes([str(name)], card)]
+    wanted = len(card.scores.attributes) if card.scores else 0
+    return len(named) == wanted > 0 and "score" not in typed.frame and not value_columns(typed) and (
+        bool(typed.frame[named].isna().all(axis=None)))
 
 
 def no_scores() -> pd.DataFrame:
