@@ -14,6 +14,7 @@ from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.comparison import (
     answer,
     choice_line,
+    comparison_lines,
     comparison_text,
     drift_line,
     left_out_line,
@@ -104,16 +105,16 @@ def test_unequal_numbers_of_mixes_are_said(compared):
     assert "; 4 mixes of malted, 3 of house)" in answer(c)
 
 
-def test_what_differs_by_level_is_said_first(compared):
-    levels = compared.by_level.assign(level=[45.0, 60.0], factor="proof_min", interacts=True,
-                                      difference=[0.3, -0.1],
-                                      ci_low=[0.2, -0.3], ci_high=[0.4, 0.1])
-    said = answer(told(compared, 0.31, 0.12, 0.50, by_level=levels))
-    assert said.startswith(
-        "The difference depends on proof time. At 45 min, malted loaves were bigger than house loaves by 0.30 mL/g "
-        "(likely between 0.20 and 0.40). At 60 min, malted loaves were smaller than house loaves by 0.10 "
-        "mL/g (anything "
-        "from 0.30 smaller to 0.10 bigger is likely). Over all levels alike, malted loaves were bigger")
+@pytest.mark.parametrize("interacts", [True, False])
+def test_the_difference_at_each_level_is_told_whether_it_depends_on_it_or_not(compared, interacts):
+    levels = compared.by_level.assign(level=[45.0, 60.0], factor="proof_min", interacts=interacts,
+                                      interaction_p=0.012, difference=[0.3, -0.1], ci_low=[0.2, -0.3],
+                                      ci_high=[0.4, 0.1])
+    c = told(compared, 0.31, 0.12, 0.50, by_level=levels)
+    opens = "The difference depends on proof time. Over all levels alike, malted loaves were bigger"
+    assert answer(c).startswith(opens) == interacts
+    assert ("Malted less house by proof time: 45 min, 0.30 mL/g bigger (likely between 0.20 and 0.40); 60 min, "
+            "0.10 mL/g smaller (anything from 0.30 smaller to 0.10 bigger is likely).") in comparison_lines(c)
 
 
 def test_the_readers_decimal_mark_is_kept_throughout(compared):

@@ -10,6 +10,8 @@ from fairloaf.trials.words.numbers import (
     listed,
     number,
     number_style,
+    range_decimals,
+    range_end,
 )
 
 COMMA = NumberStyle(decimal_mark=",", language="en-DE")
@@ -63,3 +65,13 @@ def test_an_unknown_locale_is_told():
 def test_words_are_listed():
     assert listed(["a"]) == "a"
     assert listed(["a", "b", "c"], "or") == "a, b or c"
+
+
+@pytest.mark.parametrize(("low", "high", "middle", "said"), [
+    (0.12, 0.50, 0.31, ("0.12", "0.50")), (0.003, 0.45, 0.22, ("0.003", "0.450")),
+    (0.0003, 0.45, 0.22, ("just above 0", "0.450")), (-0.45, -0.0003, -0.22, ("−0.450", "just below 0")),
+    (-0.003, 0.45, 0.22, ("just below 0", "0.45")),
+])
+def test_a_range_that_leaves_zero_out_is_never_written_from_zero(low, high, middle, said):
+    places = range_decimals(low, high, middle)
+    assert tuple(range_end(end, places) for end in (low, high)) == said

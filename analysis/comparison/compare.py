@@ -21,7 +21,7 @@ from ..model.mix_rule import Estimate
 from ..verdict import verdict
 from .fair_test import fair_test
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
-from .pair_tests import ADJUSTMENT, judge_pairs
+from .pair_tests import ADJUSTMENT, family_adjustment, judge_pairs
 from .percent import percent_of
 from .relabelling import second_opinion
 from .result import Comparison
@@ -127,8 +127,9 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
     plain_difference = fitted.difference(formula, against)
     half_width = (told["ci_high"] - told["ci_low"]) / 2
     has_interval = bool(np.isfinite(half_width))
-    fairness = fair_test(Pair(trial=trial, formula=formula, against=against, measure=asked.measure), fitted)
-    by_level = fitted.by_level(formula, against)
+    again = _again(pairing, told, matters)
+    fairness = fair_test(Pair(trial=trial, formula=formula, against=against, measure=asked.measure), fitted, again)
+    by_level = fitted.by_level(formula, against, family_adjustment(fitted, pairing.pairs, pairing.family))
     return Comparison(
         measure=asked.measure, label=label(asked.measure, trial.card), unit=unit(asked.measure, trial.card),
         formula=formula, against=against, matters=matters, confidence=asked.confidence,
@@ -142,7 +143,7 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
         pairs=pairs, adjustment=ADJUSTMENT[pairing.family], choice=pairing.choice,
         second_opinion=second_opinion(fitted, formula, against, plain_difference) if has_interval else None,
         settle=_settle(fitted, told, plain_difference, half_width, matters, pairing) if has_interval else None,
-        steadiness=leave_one_out(fitted, (formula, against), _again(pairing, told, matters), told["verdict"],
+        steadiness=leave_one_out(fitted, (formula, against), again, told["verdict"],
                                  has_interval),
         fairness=fairness, findings=fairness.findings,
     )

@@ -16,7 +16,8 @@ from ...trials.words.numbers import amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
-from .formula_fit import FormulaFit, refit
+from .formula_fit import FORMULA, FormulaFit, refit
+from .steadiness import Judge
 
 DRIFT = 0.05            # a slope over the baking order with a p-value below this is told
 ORDER = "bake_order"
@@ -57,28 +58,32 @@ class FairTest:
         return (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far
 
 
-def fair_test(pair: Pair, fitted: FormulaFit) -> FairTest:
-    """Return the conditions of two formulas, with the difference adjusted for each one that drifted."""
+def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
+    """Return the conditions of two formulas, with the difference adjusted for each one that drifted.
+
+    judge : gives the pair's row (difference, ci_low, ci_high) for a fit, as the comparison itself judged it.
+    """
     rows: list[dict[str, object]] = []
     drift: tuple[Finding, ...] = ()
+    days = fitted.fit.layout.labels.get("day")
     for condition in pair.conditions:
-        handled, adjusted, again = _adjusted(condition, pair, fitted)
+        handled, adjusted, again = _adjusted(condition, pair, fitted, judge)
         rows.append(_row(condition, handled, adjusted))
         if condition.name == ORDER and again is not None:
-            drift = _drift(again, pair)
+            drift = _drift(again, pair, days)
     table = pd.DataFrame(rows, columns=COLUMNS)
     return FairTest(table=table, findings=worst_first([*fairness_findings(pair), *drift]))
 
 
-def _row(condition: Condition, handled: str, adjusted: Estimate | None) -> dict[str, object]:
+def _row(condition: Condition, handled: str, adjusted: pd.Series | None) -> dict[str, object]:
     values = asdict(condition)
-    interval = (adjusted.estimate, adjusted.ci_low, adjusted.ci_high) if adjusted else (np.nan,) * 3
+    interval = (np.nan,) * 3 if adjusted is None else tuple(adjusted[["difference", "ci_low", "ci_high"]])
     names = {"condition": values.pop("name"), "handled": handled}
     return values | names | dict(zip(COLUMNS[-3:], interval, strict=True))
 
 
-def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit
-              ) -> tuple[str, Estimate | None, FormulaFit | None]:
+def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit, judge: Judge
+              ) -> tuple[str, pd.Series | None, FormulaFit | None]:
     """Return how a condition is dealt with, the difference adjusted for it, and that fit."""
     if condition.status == "kept the same":
         return "", None, None
@@ -87,32 +92,42 @@ def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit
     degree = 1 if condition.kind == "number" else None
     try:
         again = refit(fitted, fitted.loaves, adjust_for=condition.name, degree=degree)
-        adjusted = again.difference(pair.formula, pair.against)
+        gone = {pair.formula, pair.against} - {str(level) for level in again.fit.design.levels[FORMULA]}
+        adjusted = None if gone else judge(again)
     except (DesignError, NoVariation, NotIdentifiable):
         return TIED, None, None
-    if not np.isfinite(adjusted.estimate):
+    if adjusted is None or not np.isfinite(adjusted["difference"]):
         return TIED, None, None
     return ADJUSTED, adjusted, again
 
 
-def _drift(again: FormulaFit, pair: Pair) -> tuple[Finding, ...]:
-    """Return the finding that loaves changed in the course of baking, where they did."""
+def _drift(again: FormulaFit, pair: Pair, days: pd.Series | None) -> tuple[Finding, ...]:
+    """Return the finding that loaves changed in the course of baking, where they did.
+
+    Days are compared within: the slope is one inside a day, and is told over a usual day's places.
+    """
     slope = again.fit.contrast(again.fit.design.powers(ORDER)[0])
     if not slope.p_value < DRIFT:
         return ()
-    places = again.loaves[ORDER]
-    return (_drift_finding(pair, slope, first=float(places.min()), last=float(places.max())),)
+    places = again.loaves[ORDER].astype(float)
+    day = pd.Series(0, places.index) if days is None else days.loc[places.index]
+    spans = places.groupby(day).agg(np.ptp)
+    return (_drift_finding(pair, slope, float(spans[spans > 0].median()), several=day.nunique() > 1),)
 
 
-def _drift_finding(pair: Pair, slope: Estimate, first: float, last: float) -> Finding:
-    """Return the finding that the measure drifted over the baking order; ``slope`` is per place in the order."""
+def _drift_finding(pair: Pair, slope: Estimate, places: float, several: bool) -> Finding:
+    """Return the finding that the measure drifted over the baking order.
+
+    slope : per place in the order. places : from the first loaf of a usual day to its last. several : days.
+    """
     measure, card = pair.measure or "", pair.trial.card
-    change, reach = slope.estimate * (last - first), abs(slope.ci_high - slope.ci_low) / 2 * (last - first)
+    change, reach = slope.estimate * places, abs(slope.ci_high - slope.ci_low) / 2 * places
     way = "rose" if change > 0 else "fell"
+    span = "the first loaf of a day to its last" if several else "the first loaf to the last"
     by = amount(abs(change), unit(measure, card), decimals(reach, change))
     return Finding(
         code="drift-over-baking-order", severity="warning", column="bake_order",
-        message=f"{label(measure, card)} {way} while baking: by about {by} from the first loaf to the last.",
+        message=f"{label(measure, card)} {way} while baking: by about {by} from {span}.",
         why="The oven, the dough's age or the seed changed while baking; an order by lot spreads that evenly.",
         fix="Draw the baking order by lot within each day; look at the difference adjusted for the baking order.",
     )

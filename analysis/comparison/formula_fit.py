@@ -18,6 +18,7 @@ from ...trials.fairness.fairness import not_told_apart
 from ...trials.fairness.pairing import Pairing
 from ..asking.question import Asked, asked_factors
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
+from ..model.at_level import contrast_at_level
 from ..model.design import Term
 from ..model.layout import find_layout
 from ..model.mix_rule import Estimate, TrialFit, fit_trial
@@ -75,21 +76,31 @@ class FormulaFit:
                          int(loaves.get(formula, 0))))
         return pd.DataFrame(rows, columns=MEANS)
 
-    def by_level(self, formula: str, against: str) -> pd.DataFrame:
+    def lacks_mixes(self, pair: Sequence[str]) -> bool:
+        """Return whether one of these formulas was mixed once only, so that nothing is judged by it."""
+        return min(self.n_mixes[formula] for formula in pair) < 2
+
+    def by_level(self, formula: str, against: str, adjust: Callable[[Estimate], tuple[float, float]]
+                 ) -> pd.DataFrame:
         """Return the difference at each level of every factor that the formula was fitted to depend on.
 
         Levels are combined with everything else averaged equally. A number that enters as a curve is shown at its
-        lowest, middle and highest value. NaN where a level was not baked with both formulas.
+        lowest, middle and highest value. NaN where a level was not baked with both formulas. adjust : how far an
+        estimate's interval reaches, in standard errors (`pair_tests.family_adjustment`).
         """
         rows: list[tuple[object, ...]] = []
+        whole = self.row(formula, against)
+        alone = self.lacks_mixes((formula, against))
         for factor in self._crossed():
             levels = self._shown_levels(factor)
             L = np.array([self.row(formula, against, **{factor: level}) for level in levels])
             test = self.fit.f_test(L[1:] - L[0])
             for level, row in zip(levels, L, strict=True):
-                d = self.fit.contrast(row)
-                rows.append((factor, level, d.estimate, d.standard_error, d.df, d.ci_low, d.ci_high, test.p_value,
-                             bool(test.p_value < INTERACTS)))
+                d = contrast_at_level(self.fit, row, whole)
+                error, df = (np.nan, np.nan) if alone else (d.standard_error, d.df)
+                half = adjust(d)[0] * error if np.isfinite(df) else np.nan
+                rows.append((factor, level, d.estimate, error, df, d.estimate - half, d.estimate + half,
+                             test.p_value, bool(test.p_value < INTERACTS)))
         return pd.DataFrame(rows, columns=BY_LEVEL)
 
     def without(self, gone: pd.Series) -> FormulaFit:

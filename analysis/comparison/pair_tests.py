@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -12,10 +12,12 @@ from scipy.special import stdtr, stdtrit
 
 from ...trials.fairness.pairing import Family
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..model.mix_rule import Estimate
 from ..verdict import verdict
 from .formula_fit import FormulaFit
 
 ADJUSTMENT: dict[Family, str] = {"one pair": "none", "all against one": "Dunnett", "all pairs": "Tukey"}
+Adjust = Callable[[Estimate], tuple[float, float]]      # → standard errors that the interval reaches, and p
 PAIRS = ["formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value", "verdict",
          "way", "why", "unit", "n_units"]
 
@@ -27,22 +29,34 @@ def judge_pairs(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Fa
     Each pair keeps its own degrees of freedom. A pair that rests on a single mix of a formula has no interval and
     no p-value, whatever the loaves.
     """
-    L = np.array([fitted.row(*pair) for pair in pairs])
-    correlation = _correlation(fitted, L) if family == "all against one" else None
-    n_means = len({formula for pair in pairs for formula in pair})
+    adjust = family_adjustment(fitted, pairs, family)
     rows = []
     for pair in pairs:
         d = fitted.difference(*pair)
         error, df, p, reach = d.standard_error, d.df, d.p_value, np.nan
-        if min(fitted.n_mixes[formula] for formula in pair) < 2:
+        if fitted.lacks_mixes(pair):
             error = df = p = np.nan
         elif np.isfinite(df):
-            critical, p = _adjusted(d.t_value, df, fitted.fit.confidence, family, n_means, correlation)
+            critical, p = adjust(d)
             reach = critical * error
         low, high = d.estimate - reach, d.estimate + reach
         rows.append((*pair, d.estimate, error, df, low, high, p, verdict(low, high, matters), d.way, d.why, d.unit,
                      d.n_units))
     return pd.DataFrame(rows, columns=PAIRS)
+
+
+def family_adjustment(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family) -> Adjust:
+    """Return how an estimate is held against the family of pairs that it belongs to, whichever of them is told.
+
+    Also a pair's differences at each tin or proof time: the pair was picked among all.
+    """
+    L = np.array([fitted.row(*pair) for pair in pairs])
+    correlation = _correlation(fitted, L) if family == "all against one" else None
+    n_means = len({formula for pair in pairs for formula in pair})
+
+    def adjust(d: Estimate) -> tuple[float, float]:
+        return _adjusted(d.t_value, d.df, d.confidence, family, n_means, correlation)
+    return adjust
 
 
 def _correlation(fitted: FormulaFit, L: np.ndarray) -> np.ndarray | None:

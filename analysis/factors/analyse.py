@@ -57,7 +57,7 @@ def factor_sizes(trial: Trial, measure: str, factors: Sequence[str] | None = Non
     found = _analysed(trial, asked, three_way=False)
     if isinstance(found, Unreplicated):
         return _from_single_runs(trial, asked, found)
-    return FactorSizes(**_named(trial, asked), **_size_tables(found))
+    return FactorSizes(**_named(trial, asked), **_size_tables(found, trial.card.control))
 
 
 def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unreplicated:
@@ -74,7 +74,7 @@ def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unrep
                              "Bake combinations again, or ask about fewer factors.") from None
 
 
-def _size_tables(parts: Sequence[Part]) -> dict[str, Any]:
+def _size_tables(parts: Sequence[Part], control: str | None) -> dict[str, Any]:
     """The tables of `FactorSizes`."""
     tests = _gather(TESTS, (part.keep(part.analysis.tests) for part in parts))
     tests = _with_holm(tests.sort_values("term", key=lambda names: names.map(_width), kind="stable"))
@@ -82,7 +82,7 @@ def _size_tables(parts: Sequence[Part]) -> dict[str, Any]:
     return {
         "tests": tests, "means": means, "interactions": _interactions(tests, _there(parts)),
         "effects": _by_size(
-            effect_of(part.analysis.fit, term, means[means["term"] == term.name])
+            effect_of(term.name, contrasts_of(part.analysis.fit, term, control))
             for part in parts for term in part.terms if len(term.factors) == 1),
     }
 
@@ -95,7 +95,7 @@ def _there(parts: Sequence[Part]) -> set[str]:
 def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffects:
     """Gather what the analyses answer."""
     capped = capped_loaves(asked.table, trial.card, asked.measure)
-    main, there, sizes = parts[0], _there(parts), _size_tables(parts)
+    main, there, sizes = parts[0], _there(parts), _size_tables(parts, trial.card.control)
     unanswered = [name for name in asked.factors if name not in set(sizes["tests"]["term"])]
     return FactorEffects(
         **_named(trial, asked), **sizes,

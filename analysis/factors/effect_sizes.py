@@ -1,7 +1,8 @@
 """Marginal means, their differences, and each factor's effect as the range of its means.
 
-A factor's effect is its highest marginal mean less its lowest. With two levels the interval is the difference's
-own; with more it is Tukey's, since the pair was picked for being the widest.
+A factor's effect is the widest difference between two of its marginal means that is shown, and where none is, the
+widest. With two levels the interval is the difference's own; with more it is Tukey's, or Dunnett's against a
+control, since the pair was picked.
 
 Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221); all pairs,
 Tukey-Kramer (Kramer 1956, Biometrics 12, 307-310); against a control, Dunnett 1955 (J. Amer. Statist. Assoc. 50,
@@ -20,7 +21,8 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
-from ..methods.ties import largest, smallest
+from ..methods.ties import largest
+from ..model.at_level import contrast_at_level
 from ..model.coding import Number
 from ..model.design import Term
 from ..model.mix_rule import Estimate, TrialFit
@@ -69,25 +71,30 @@ def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd
     if len(term.factors) == 1 and len(cells) > 2 and control in [cell.levels[0] for cell in cells]:
         return _against_control(fit, term, cells, control)
     pairs = [(later, earlier) for earlier, later in combinations(cells, 2) if _differ_in_one(later, earlier)]
-    rows = [_difference(fit, later, earlier, len(cells)) for later, earlier in pairs]
+    rows = [_difference(fit, later, earlier, len(cells), _over_all(fit, term, later, earlier))
+            for later, earlier in pairs]
     return pd.DataFrame([{"term": term.name, **row} for row in rows]).reindex(columns=CONTRASTS)
 
 
-def effect_of(fit: TrialFit, term: Term, means_table: pd.DataFrame) -> pd.DataFrame:
-    """Return one row: the range of a factor's means with its interval; no row with fewer than two known means.
+def effect_of(factor: str, contrasts: pd.DataFrame) -> pd.DataFrame:
+    """Return one row: the widest pair of a factor's levels that is told apart, with its interval.
 
-    means_table : the factor's rows of `means_of`.
+    Where no pair is told apart, the widest that can be judged; where none can, the widest. No row with fewer than
+    two known means. The intervals of all pairs hold together, so that any of them may be picked.
+
+    contrasts : the factor's rows of `contrasts_of`.
     """
-    found = zip(_cells(fit, term), means_table["mean"].astype(float), strict=True)
-    known = [(cell, mean) for cell, mean in found if np.isfinite(mean)]
-    if len(known) < 2:
+    known = contrasts[contrasts["difference"].notna()]
+    judged = known[known["ci_low"].notna()]
+    apart = judged[(judged["ci_low"] > 0) | (judged["ci_high"] < 0)]
+    pairs = next((some for some in (apart, judged, known) if len(some)), None)
+    if pairs is None:
         return pd.DataFrame(columns=EFFECTS)
-    cells, means = [cell for cell, _ in known], [mean for _, mean in known]
-    low, high = smallest(means)[0], largest(means)[0]
-    if low == high:
-        low, high = 0, 1
-    row = _difference(fit, cells[high], cells[low], len(cells))
-    row |= {"factor": term.name, "low_level": row["second"], "high_level": row["first"], "size": row["difference"],
+    row = pairs.iloc[largest(pairs["difference"].abs())[0]].to_dict()
+    low, high = (row["first"], row["second"]) if row["difference"] < 0 else (row["second"], row["first"])
+    ends = (-row["ci_high"], -row["ci_low"]) if row["difference"] < 0 else (row["ci_low"], row["ci_high"])
+    row |= {"factor": factor, "low_level": low, "high_level": high, "size": abs(row["difference"]),
+            "ci_low": ends[0], "ci_high": ends[1],
             "adjustment": "own" if row["adjustment"] == "none" else row["adjustment"]}
     return pd.DataFrame([row])[EFFECTS]
 
@@ -112,9 +119,23 @@ def _differ_in_one(a: _Cell, b: _Cell) -> bool:
     return sum(x != y for x, y in zip(a.levels, b.levels, strict=True)) == 1
 
 
-def _difference(fit: TrialFit, first: _Cell, second: _Cell, n_means: int) -> dict[str, object]:
-    """One pair among all pairs of `n_means` means (Tukey-Kramer, each with its own df)."""
-    found = fit.contrast(first.L - second.L)
+def _over_all(fit: TrialFit, term: Term, first: _Cell, second: _Cell) -> np.ndarray | None:
+    """L of the same two levels over all levels of the term's other factors; None for a factor by itself."""
+    if len(term.factors) == 1:
+        return None
+    at = next(i for i, (a, b) in enumerate(zip(first.levels, second.levels, strict=True)) if a != b)
+    a, b = (fit.design.at({term.factors[at]: cell.levels[at]}) for cell in (first, second))
+    return a - b
+
+
+def _difference(fit: TrialFit, first: _Cell, second: _Cell, n_means: int, over_all: np.ndarray | None = None
+                ) -> dict[str, object]:
+    """One pair among all pairs of `n_means` means (Tukey-Kramer, each with its own df).
+
+    over_all : L of which this pair is one level (`at_level.py`).
+    """
+    L = first.L - second.L
+    found = fit.contrast(L) if over_all is None else contrast_at_level(fit, L, over_all)
     adjusted = n_means > 2
     factor, p_value = _tukey(found, n_means) if adjusted else (_own_critical(found), found.p_value)
     return _row(found, first, second, factor, p_value, "tukey" if adjusted else "none")

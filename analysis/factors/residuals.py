@@ -7,7 +7,7 @@ mean, Breusch and Pagan 1979 in Koenker's form 1981 (J. Econometrics 17, 107-112
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,7 +17,9 @@ from scipy import optimize
 from scipy.special import chdtrc, chdtri, ndtri, stdtr
 
 from ..methods.ties import largest, rounded
+from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.bearing import error_df, inside_groups
+from ..model.coding import DesignError
 from ..model.mix_rule import TrialFit
 
 LEVEL = 0.05                # of the outlier tests and of the power's interval
@@ -63,7 +65,7 @@ class ResidualChecks:
     mixes : one row a mix: mix, fitted, residual, standardised, normal_quantile; empty where mixes are single loaves
     strange : the farthest loaf and the farthest mix; every one of those that tie
     spread_p_value : small where the scatter of the loaves changes with their fitted value
-    scale : a log or no transformation
+    scale : a log or no transformation. Both without loaves that are strange.
     """
 
     loaves: pd.DataFrame
@@ -81,20 +83,54 @@ def check_residuals(fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False
     """
     if fit.residuals().empty:
         return None
-    matrix = fit.model.arranged(fit.layout.blocks).design.matrix
-    spare = error_df(matrix, fit.layout.labels)
+    spare = _spare(fit)
     by_loaf = _by_loaf(fit, loaves)
     by_mix = _by_mix(fit, loaves) if "mix" in spare else pd.DataFrame()
     strange = strangest("loaf", by_loaf, spare["loaf"])
     strange += strangest("mix", by_mix, spare["mix"]) if len(by_mix) else []
-    used = loaves.loc[by_loaf.index, fit.measure].to_numpy(float)
+    sound = _without(fit, loaves, by_loaf, strange)
     return ResidualChecks(
         loaves=by_loaf.reset_index(drop=True), mixes=by_mix.reset_index(drop=True),
         strange=tuple(strange),
-        spread_p_value=np.nan if capped else spread_p_value(
-            by_loaf["fitted"].to_numpy(), by_loaf["residual"].to_numpy(), spare["loaf"]),
-        scale=UNKNOWN if capped else suggest_scale(used, matrix, fit.layout.labels["mix"]),
+        spread_p_value=np.nan if capped or sound is None else _spread(sound),
+        scale=UNKNOWN if capped or sound is None else _scale(sound),
     )
+
+
+def _without(fit: TrialFit, loaves: pd.DataFrame, by_loaf: pd.DataFrame, strange: Sequence[Strange]
+             ) -> TrialFit | None:
+    """The fit by which spread and scale are judged: without loaves that lie strangely far off.
+
+    One such loaf alone makes the scatter look uneven. None where the others cannot be fitted by themselves.
+    """
+    lines = [found.line for found in strange if found.unit == "loaf" and found.strange]
+    far = by_loaf.index[by_loaf["line"].isin(lines)]
+    if far.empty:
+        return fit
+    try:
+        again = fit.again(loaves.loc[by_loaf.index].drop(index=far), fit.design.terms, fit.model.numbers or {})
+        return None if again.residuals().empty else again
+    except (DesignError, NoVariation, NotIdentifiable):
+        return None
+
+
+def _spread(fit: TrialFit) -> float:
+    table = fit.residuals()
+    return spread_p_value(table["fitted"].to_numpy(), table["residual"].to_numpy(), _spare(fit)["loaf"])
+
+
+def _scale(fit: TrialFit) -> Scale:
+    return suggest_scale(fit.response, _matrix(fit), fit.layout.labels["mix"])
+
+
+def _matrix(fit: TrialFit) -> np.ndarray:
+    """The design with every block."""
+    return fit.model.arranged(fit.layout.blocks).design.matrix
+
+
+def _spare(fit: TrialFit) -> dict[str, int]:
+    """Degrees of freedom left at each level."""
+    return error_df(_matrix(fit), fit.layout.labels)
 
 
 def outlier_p_value(standardised: float, n: int, df: int) -> float:

@@ -34,10 +34,11 @@ class FactorSizes(Result):
     means : one row a level or combination of levels: term, level ("malted × open"), levels (tuple), mean,
         standard_error, df, ci_low, ci_high. NaN where the mean cannot be estimated. The intervals are for the
         loaves of these days: days are held fixed.
-    effects : one row a factor, largest first: factor, low_level, high_level (the lowest and highest mean), size,
-        standard_error, df, ci_low, ci_high, p_value, adjustment ("own": the difference's own interval; "tukey": the
-        widest of several pairs, Tukey's interval; "lenth": Lenth's margin, one loaf a combination). No row for a
-        factor of which nothing can be said.
+    effects : one row a factor, largest first: factor, low_level, high_level (the two levels farthest apart of those
+        that are told apart; where none are, farthest apart of all), size, standard_error, df, ci_low, ci_high,
+        p_value, adjustment ("own": the difference's own interval; "tukey", "dunnett": of several pairs, as in
+        `contrasts`; "lenth": Lenth's margin, one loaf a combination). No row for a factor of which nothing can be
+        said.
     interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value below
         1 − confidence: each on its own, so that a main effect is not read alone where it should not be)
     """

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from ...trials.columns import unit
 from ...trials.fairness.conditions import mix_codes
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..comparison.result import Comparison
@@ -66,10 +65,8 @@ def interval_against_zones(c: Comparison, style: NumberStyle = ENGLISH, most: in
 
 
 def _rows(c: Comparison, most: int | None) -> list[tuple[str, str, Any]]:
-    """Return name, formula and numbers of each row: the pair told, its differing levels, then the other pairs."""
+    """Return name, formula and numbers of each row: the pair told, then the other pairs."""
     told: list[tuple[str, str, Any]] = [(_pair(c, c), c.formula, c)]
-    levels = c.by_level[c.by_level["factor"].isin(c.interacting)]
-    told += [(_level(row), c.formula, row) for row in levels.itertuples()]
     pairs = c.pairs[(c.pairs["formula"] != c.formula) | (c.pairs["against"] != c.against)]
     if most is not None and len(told) + len(pairs) > most:
         pairs = pairs.sort_values("p_value", kind="stable", key=rounded).head(max(most - len(told), 0))
@@ -84,10 +81,6 @@ def _pair(c: Comparison, row: Any) -> str:
     formula, against = (short_names(names, width, 1)[names.index(name)]
                         for name, width in ((row.formula, PAIR_WIDTH), (row.against, PAIR_WIDTH - 5)))
     return f"{formula}\nless {against}"
-
-
-def _level(row: Any) -> str:
-    return f"at {row.level:g} {unit(row.factor)}".rstrip() if isinstance(row.level, float) else str(row.level)
 
 
 def _one_interval(axes: Axes, row: Any, at: float, look: Look) -> None:

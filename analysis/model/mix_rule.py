@@ -81,7 +81,7 @@ class TrialModel:
         factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
         self.design: Design = build_design(loaves, terms, numbers=numbers)
         self.layout: Layout = find_layout(loaves, factors, groupings)
-        self._numbers = numbers
+        self.numbers = numbers
         self._factors = loaves[factors]
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
         self._chosen: dict[bytes, Arrangement | None] = {}
@@ -132,7 +132,7 @@ class TrialModel:
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
             design = self.design if not columns else build_design(
                 self._factors.assign(**{name: labels[name] for name in columns}), self.design.terms, columns,
-                self._numbers)
+                self.numbers)
             groups = {name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed}
             self._arrangements[fixed] = Arrangement(design, groups, fixed)
         return self._arrangements[fixed]

@@ -11,6 +11,8 @@ from ...trials.printing.document import Cell, Column, Table
 from ...trials.words.numbers import decimals
 from ..wording.tables import heading
 
+MOST_PLACES = 6
+
 
 def table_of(frame: pd.DataFrame, columns: Mapping[str, tuple[str, int | None]], caption: str,
              sheet: str = "") -> Table:
@@ -43,7 +45,12 @@ def level_words(value: object) -> str:
 def shared_places(frame: pd.DataFrame, value: str = "difference") -> int:
     """Return the decimals for numbers in one column: those that the surest of their intervals supports."""
     low, high = frame["ci_low"], frame["ci_high"]
-    return places([*frame[value], *low, *high], list((high - low) / 2))
+    shared = places([*frame[value], *low, *high], list((high - low) / 2))
+    real = frame[low * high > 0]
+    nearest = real[["ci_low", "ci_high"]].abs().min(axis=1)
+    while shared < MOST_PLACES and (nearest.round(shared) == 0).any():      # real, so not written from 0.00
+        shared += 1
+    return shared
 
 
 def places(values: Sequence[float], half_widths: Sequence[float]) -> int:

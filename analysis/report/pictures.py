@@ -7,6 +7,7 @@ from ...trials.printing.document import Block, Shown
 from ..figures.style import Picture
 from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
+from ..wording.factors import leading_effect
 from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
 from .summary import Summary
 
@@ -30,10 +31,10 @@ def _by_level(s: Summary) -> Shown | None:
     from ..figures.loaves import loaves_by_level
 
     f = s.factors
-    if f is None or f.effects.empty or f.unreplicated is not None:
+    leading = leading_effect(f) if f else None
+    if f is None or leading is None or f.unreplicated is not None:
         return effects(s)
-    factor = str(f.effects.iloc[0]["factor"])
-    return _shown(loaves_by_level(f, s.trial.counted, factor, s.style), EACH_MARK_A_LOAF)
+    return _shown(loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style), EACH_MARK_A_LOAF)
 
 
 def zones(s: Summary, most: int | None = None) -> Shown | None:

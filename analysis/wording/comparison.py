@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
 from ...trials.columns import label, unit
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import (
+    ENGLISH,
+    NumberStyle,
+    amount,
+    decimals,
+    listed,
+    number,
+    range_decimals,
+    range_end,
+)
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
 from .report import verdict_label
@@ -41,8 +50,8 @@ ADJUSTED = {
 
 
 def answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
-    """Return the answer: what depends on the tin or the proof first, then the difference, then the verdict."""
-    return " ".join([*interaction_lines(c, style), _difference(c, style), verdict_sentence(c, style)])
+    """Return the answer: that it depends on the tin or the proof, then the difference, then the verdict."""
+    return " ".join([*depends_lines(c), _difference(c, style), verdict_sentence(c, style)])
 
 
 def said(c: Comparison, style: NumberStyle = ENGLISH, row: Any = None) -> Said:
@@ -94,28 +103,36 @@ def matters_words(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     return amount(c.matters or 0.0, difference_unit(c.unit), max(typed, min(typed + 1, said(c).places)), style)
 
 
-def interaction_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return, for each factor by whose levels the difference differs, the difference at each level."""
+def depends_lines(c: Comparison) -> list[str]:
+    """Return, for each factor by whose levels the difference differs, that it does.
+
+    The differences themselves are told below, whether they differ or not (`level_lines`): a range that is told only
+    where the levels seem to differ misses far more often than it says.
+    """
+    return [f"The difference depends on {label(factor).lower()}." for factor in c.interacting]
+
+
+def level_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return the difference at each tin, proof time and so on, one line a factor."""
     lines = []
-    for factor in c.interacting:
-        rows = c.by_level[c.by_level["factor"] == factor].itertuples()
-        parts = [f"{_at(factor, row.level)}, {_at_level(c, row, style)}." for row in rows]
-        lines.append(f"The difference depends on {label(factor).lower()}. {' '.join(parts)}")
-    return lines
+    for factor, rows in c.by_level.groupby("factor", sort=False):
+        told = [f"{_level(str(factor), row.level)}, {_at_level(c, row, style)}" for row in rows.itertuples()]
+        lines.append(f"{c.formula} less {c.against} by {label(str(factor)).lower()}: {'; '.join(told)}.")
+    return [capital(line) for line in lines]
 
 
-def _at(factor: str, level: object) -> str:
-    """``At 45 min``, ``With tin open``."""
-    if isinstance(level, float):
-        return f"At {level:g} {unit(factor)}".rstrip()
-    return f"With {label(factor).lower()} {level}"
+def _level(factor: str, level: object) -> str:
+    """``45 min``, ``open``."""
+    return f"{level:g} {unit(factor)}".rstrip() if isinstance(level, float) else str(level)
 
 
 def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:
+    """``0.31 mL/g bigger (likely between 0.12 and 0.50)``."""
     d = said(c, style, row)
     if not math.isfinite(d.difference):
         return "the two were not both baked"
-    return f"{d.clause()}{d.in_brackets()}"
+    how = "no difference" if d.difference == 0 else f"{d.by()} {d.direction(d.difference)}"
+    return f"{how}{d.in_brackets()}"
 
 
 # what follows the answer ---------------------------------------------------------------------------------
@@ -126,7 +143,7 @@ def comparison_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     lines = [percent_line(c, style), *pair_lines(c, style), choice_line(c)]
     if said(c).has_interval:
         lines += [how_line(c, style), opinion_line(c, style)]
-    return [line for line in lines if line]
+    return [line for line in (*lines, *level_lines(c, style)) if line]
 
 
 def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
@@ -134,12 +151,13 @@ def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     if c.percent is None or c.unit == "%":
         return ""
     p = c.percent
-    ends = [abs(x) for x in (p.difference, p.ci_low, p.ci_high) if math.isfinite(x)]
-    places = decimals((p.ci_high - p.ci_low) / 2, max(ends))
+    places = range_decimals(p.ci_low, p.ci_high, p.difference)
     size = f"In percent of {c.against}: {number(p.difference, places, style)} %"
     if not math.isfinite(p.ci_low):
         return f"{size}."
-    return f"{size} (likely between {number(p.ci_low, places, style)} % and {number(p.ci_high, places, style)} %)."
+    low, high = (range_end(end, places, style) if p.ci_low * p.ci_high > 0 else number(end, places, style)
+                 for end in (p.ci_low, p.ci_high))
+    return f"{size} (likely between {low} % and {high} %)."
 
 
 def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ...trials.columns import CRUMB_PREFIX
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, number, range_decimals, range_end
 
 COMPARED = {
     "specific_volume": ("bigger", "smaller"), "loaf_ml": ("bigger", "smaller"),
@@ -35,8 +35,7 @@ class Said:
     @property
     def places(self) -> int:
         """Return how many decimals to write."""
-        ends = [abs(x) for x in (self.difference, self.ci_low, self.ci_high) if math.isfinite(x)]
-        return decimals((self.ci_high - self.ci_low) / 2, max(ends, default=0.0))
+        return range_decimals(self.ci_low, self.ci_high, self.difference)
 
     @property
     def has_interval(self) -> bool:
@@ -60,13 +59,18 @@ class Said:
         """Return the interval in the direction of the difference, ``between 0.12 and 0.50``, or in both."""
         low, high = sorted((self.ci_low, self.ci_high), key=abs) if self.is_real else (self.ci_low, self.ci_high)
         if self.is_real:
-            return f"between {self.plain(low)} and {self.plain(high)}"
+            ends = (range_end(abs(end), self.places, self.style) for end in (low, high))
+            return f"between {' and '.join(ends)}"
         return f"from {self.end(low)} to {self.end(high)}"
 
     def end(self, value: float) -> str:
         """Return one end of an interval with its direction: ``0.12 smaller``."""
+        return f"{self.plain(value)} {self.direction(value)}"
+
+    def direction(self, value: float) -> str:
+        """Return the word that follows a number in this measure: ``bigger`` above zero, ``smaller`` below."""
         more, less = short_words(self.measure)
-        return f"{self.plain(value)} {more if value > 0 else less}"
+        return more if value > 0 else less
 
     def in_brackets(self) -> str:
         """Return the interval as it follows a clause, with a space in front; nothing where there is none."""

@@ -6,7 +6,17 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, decimals, listed, number
+from ...trials.words.numbers import (
+    ENGLISH,
+    NumberStyle,
+    amount,
+    chance,
+    decimals,
+    listed,
+    number,
+    range_decimals,
+    range_end,
+)
 from ..methods.ties import largest, smallest
 from ..verdict import verdict
 from .differences import capital, difference_unit
@@ -26,8 +36,10 @@ _JUDGED = {
     "real, size unsure": "Whether it reaches the {} that you said matters is not sure.",
     "no difference that matters": "If there is a difference at all, it is less than the {} that you said matters.",
 }
-_TUKEY = ("Where a factor has more than two levels, the range is between its highest and its lowest mean, and "
-          "allows for their having been picked (Tukey).")
+_PICKED = {
+    "tukey": "Where a factor has more than two levels, its range allows for the pair's having been picked (Tukey).",
+    "dunnett": "Where levels are held against a control, the range allows for the pair's having been picked (Dunnett).",
+}
 
 
 def factor_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
@@ -46,18 +58,40 @@ def factors_text(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
 
 
 def headline(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
-    """Return the largest effect with its interval, or that none is shown."""
-    if f.effects.empty:
+    """Return the largest effect that is shown, with its interval; or that none is."""
+    row = leading_effect(f)
+    if row is None:
         return f"These loaves cannot say what moved {_measure(f)}."
-    row, several = _records(f.effects)[0], len(f.effects) > 1
+    several, judged = len(f.effects) > 1, f.effects["ci_low"].notna()
     name, size = factor_words(f, row["factor"]), f"{_range(f, row, style)}.{_matters(f, row, style)}"
-    if math.isnan(row["ci_low"]):
+    if not judged.any():
         return f"How surely {_measure(f)} was moved cannot be judged. The largest effect was {name}: {size}"
     if row["ci_low"] > 0:
-        return f"{capital(name)} moved {_measure(f)}{' most' if several else ''}: {size}"
-    shown = "No factor" if several else "Nothing"
-    which = f"The largest effect, {name}," if several else f"The effect of {name}"
+        most = several and row["factor"] == f.effects["factor"].iloc[0]
+        return f"{capital(name)} moved {_measure(f)}{' most' if most else ''}: {size}"
+    if _not_alike(f, row["factor"]):
+        return f"{capital(name)} moved {_measure(f)}, though no two of its levels are told apart: {size}"
+    among = " that can be judged" if several and not judged.all() else ""
+    shown = f"No factor{among}" if several else "Nothing"
+    which = f"The largest effect{among}, {name}," if judged.sum() > 1 else f"The effect of {name}"
     return f"{shown} is shown to have moved {_measure(f)}. {which} fits with none at all: {size}"
+
+
+def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
+    """Return the effect that is told first: the largest whose range leaves out zero; None where there is no effect.
+
+    Where there is none such, the largest of a factor whose levels are not all alike by its own test; then the
+    largest that can be judged; then the largest.
+    """
+    rows = _records(f.effects)
+    return min(rows, key=lambda row: (not row["ci_low"] > 0, not _not_alike(f, row["factor"]),
+                                      math.isnan(row["ci_low"])), default=None)
+
+
+def _not_alike(f: FactorEffects, factor: str) -> bool:
+    """Whether a factor's own test finds a difference somewhere between its levels."""
+    p_value = f.tests.loc[f.tests["term"] == factor, "p_value"]
+    return bool((p_value < 1 - f.confidence).any())
 
 
 def factor_words(f: FactorEffects, name: str) -> str:
@@ -78,7 +112,9 @@ def decimals_of(value: float) -> int:
 
 def likely(low: float, high: float, places: int, style: NumberStyle = ENGLISH) -> str:
     """Return an interval as it follows a number: ``likely between 0.41 and 0.49``."""
-    return f"likely between {number(low, places, style)} and {number(high, places, style)}"
+    if low <= 0 <= high:
+        return f"likely between {number(low, places, style)} and {number(high, places, style)}"
+    return f"likely between {range_end(low, places, style)} and {range_end(high, places, style)}"
 
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
@@ -99,7 +135,7 @@ def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle)
 def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     """``75 min above 45 min by 0.45 mL/g (likely between 0.41 and 0.49)``."""
     high, low = (level_words(f, row["factor"], row[end]) for end in ("high_level", "low_level"))
-    places = decimals(row["ci_high"] - row["size"], max(abs(row["size"]), abs(row["ci_high"])))
+    places = range_decimals(row["ci_low"], row["ci_high"], row["size"])
     said = f"{high} above {low} by {_difference(f, row['size'], places, style)}"
     if row["size"] == 0:
         said = f"no difference at all between {high} and {low}"
@@ -118,12 +154,37 @@ def _matters(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> st
 
 def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """The other factors, each in a sentence, those that are shown first."""
+    first = leading_effect(f)
+    others = [row for row in _records(f.effects) if first and row["factor"] != first["factor"]]
+    said = [f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_range(f, row, style)}."
+            f"{_matters(f, row, style)}" for row in sorted(others, key=lambda row: not row["ci_low"] > 0)]
+    picked = [words for adjustment, words in _PICKED.items() if f.effects["adjustment"].eq(adjustment).any()]
+    return (*said, *_levels_not_judged(f), *picked)
+
+
+def _shown(f: FactorEffects, row: Mapping[str, Any]) -> str:
+    """What is said of a factor that does not lead."""
+    if row["ci_low"] > 0:
+        return ""
+    if math.isnan(row["ci_low"]):
+        return " cannot be judged"
+    if _not_alike(f, row["factor"]):
+        return " moved it, though no two of its levels are told apart"
+    return " is not shown to have moved it"
+
+
+def _levels_not_judged(f: FactorEffects) -> tuple[str, ...]:
+    """Levels of which nothing shows how sure their differences are, where other levels can be judged."""
     said = []
-    for row in sorted(_records(f.effects)[1:], key=lambda row: not row["ci_low"] > 0):
-        shown = "" if row["ci_low"] > 0 else " is not shown to have moved it"
-        name = capital(factor_words(f, row["factor"]))
-        said.append(f"{name}{shown}: {_range(f, row, style)}.{_matters(f, row, style)}")
-    return (*said, *((_TUKEY,) if f.effects["adjustment"].eq("tukey").any() else ()))
+    for name in f.factors:
+        pairs = f.contrasts[f.contrasts["term"] == name]
+        judged = pairs[pairs["ci_low"].notna()]
+        seen = set(judged["first"]) | set(judged["second"])
+        alone = [level for level in dict.fromkeys([*pairs["second"], *pairs["first"]]) if level not in seen]
+        if len(judged) and alone:
+            said.append(f"How surely {factor_words(f, name)} {listed([level_words(f, name, x) for x in alone])} "
+                        f"differ{'s' if len(alone) == 1 else ''} from the others cannot be judged.")
+    return tuple(said)
 
 
 def _all_at_once(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
@@ -187,7 +248,7 @@ def _line(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
     """The straight line's rise for one step between baked values."""
     step = min(b - a for a, b in zip(curve.baked, curve.baked[1:], strict=False))
     rise, low, high = (step * slope for slope in (curve.slope, curve.slope_ci_low, curve.slope_ci_high))
-    places = decimals(high - rise, max(abs(low), abs(high)))
+    places = range_decimals(low, high, rise)
     for_step = f"for each {amount(step, f.factor_units.get(curve.factor, ''), decimals_of(step), style)} more"
     if math.isnan(low):
         return f"{_difference(f, rise, places, style)} {for_step} in a straight line; how sure cannot be said."
@@ -267,7 +328,7 @@ def _curvature(curvature: Curvature, f: FactorEffects, style: NumberStyle) -> tu
     if math.isnan(curvature.p_value):
         return ("One loaf at the centre cannot say whether the middle lies off the straight line.",)
     lies = "lies off" if curvature.p_value < 1 - f.confidence else "fits"
-    places = decimals(curvature.standard_error, max(abs(curvature.ci_low), abs(curvature.ci_high)))
+    places = range_decimals(curvature.ci_low, curvature.ci_high, curvature.estimate)
     return (f"The centre {lies} the straight line between the ends: the others' mean less the centre's is "
             f"{_difference(f, curvature.estimate, places, style)} "
             f"({likely(curvature.ci_low, curvature.ci_high, places, style)}).",)

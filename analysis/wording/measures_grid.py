@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, listed, number, range_decimals
 from .differences import capital, difference_unit
 from .factors import likely
 from .layout import level_text
@@ -64,7 +64,7 @@ def _cells(g: MeasuresGrid, factor: str, measure: str | None = None) -> list[dic
 
 
 def _places(row: Mapping[str, Any]) -> int:
-    return decimals(row["ci_high"] - row["size"], max(abs(row["size"]), abs(row["ci_high"])))
+    return range_decimals(row["ci_low"], row["ci_high"], row["size"])
 
 
 def _factor_sentence(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:

@@ -57,6 +57,27 @@ def decimals(spread: float, largest: float) -> int:
     return min(places, default=2)
 
 
+def range_decimals(low: float, high: float, middle: float) -> int:
+    """Return how many decimals to write a number with its range: as many as half the range supports.
+
+    Where the range leaves zero out and its end would be written as zero, as many more as keep it from that, three
+    significant digits of the largest at the most (`range_end` says the rest).
+    """
+    most = max((abs(value) for value in (low, high, middle) if math.isfinite(value)), default=0.0)
+    places = decimals((high - low) / 2, most)
+    nearest = min(abs(low), abs(high)) if low * high > 0 else 0.0
+    while nearest and round(nearest, places) == 0 and places < decimals(0.0, most):
+        places += 1
+    return places
+
+
+def range_end(value: float, places: int, style: NumberStyle = ENGLISH) -> str:
+    """Return one end of a range; ``just above 0`` where it is not zero but would be written so."""
+    if value and math.isfinite(value) and round(value, places) == 0:
+        return f"just {'above' if value > 0 else 'below'} 0"
+    return number(value, places, style)
+
+
 def number(value: float, places: int | None = None, style: NumberStyle = ENGLISH) -> str:
     """Return a number as text; ``places`` decimals, or three significant digits where none are given."""
     if not math.isfinite(value):
