@@ -9,8 +9,10 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import lru_cache
 
+from .. import spellings
 from ..columns import CRUMB_PREFIX, Column
 from ..findings import Finding, Severity
+from ..spellings import LANGUAGES, abroad
 from .units import Unit, find_unit, is_unclear, quantity_of
 
 Vocabulary = tuple[Column, ...]
@@ -19,9 +21,9 @@ Words = tuple[str, ...]
 SYNONYMS = {
     "wt": "mass", "wgt": "mass", "weight": "mass", "weights": "mass", "masses": "mass", "vol": "volume",
     "volumes": "volume", "temp": "temperature", "no": "number", "nr": "number", "num": "number", "id": "number",
-    "code": "number", "#": "number", "max": "maximum", "fermentation": "proof",
+    "code": "number", "#": "number", "max": "maximum", "fermentation": "proof", **spellings.WORDS,
 }
-FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each"})
+FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each"}) | spellings.LITTLE_WORDS
 # A header of this word alone may mean either column: asking is better than guessing.
 UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
@@ -33,7 +35,8 @@ _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # The scale of a score: "1-5", "(1 to 10)", "/10"
 _SCALE = re.compile(r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
                     r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?", re.IGNORECASE)
-_SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\bin)\s+([^/,;]+?)\s*$")
+_NUMERO = re.compile(r"\bn\s?[°ºo]\.?(?=\s|$)", re.IGNORECASE)
+_SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\b(?:in|en))\s+([^/,;]+?)\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,17 +67,31 @@ def tidy_name(text: str) -> str:
 
 def words(text: str) -> Words:
     """Return a header's meaningful words in alphabetical order, with common abbreviations written out."""
-    split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", unicodedata.normalize("NFKC", text))
-    found = (SYNONYMS.get(word, word) for word in re.findall(r"[^\W_]+|#", split.casefold()))
-    return tuple(sorted(word for word in found if word not in FILLERS))
+    split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", unicodedata.normalize("NFKC", _NUMERO.sub("number ", text)))
+    found = re.findall(r"[^\W_]+|#", without_accents(split.casefold()))
+    meant = tuple(sorted(SYNONYMS.get(word, word) for word in found if word not in FILLERS))
+    return meant or tuple(sorted(found))
 
 
-@lru_cache(maxsize=16)
-def _index(vocabulary: Vocabulary) -> Mapping[Words, tuple[Column, ...]]:
+def without_accents(text: str) -> str:
+    """Return a text without accents and umlauts: ``hauteur``, ``hohe``."""
+    if text.isascii():
+        return text
+    return "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
+
+
+@lru_cache(maxsize=64)
+def _index(vocabulary: Vocabulary, language: str = "") -> Mapping[Words, tuple[Column, ...]]:
+    """Return words → the columns that they may mean; where languages differ, the sheet's own comes first."""
     index: dict[Words, tuple[Column, ...]] = {}
-    for column in vocabulary:
-        for key in dict.fromkeys(words(spelling) for spelling in (column.name, column.label, *column.spellings)):
-            index[key] = (*index.get(key, ()), column)
+    for tongue in dict.fromkeys((language, "", *LANGUAGES)):
+        for column in vocabulary:
+            own = abroad(column.name, tongue) if tongue else (column.name, column.label, *column.spellings)
+            for key in dict.fromkeys(map(words, own)):
+                others = index.get(key, ())
+                if key and column not in others and (not others or any(c.unit != column.unit for c in others)
+                                                     or tongue == ""):
+                    index[key] = (*others, column)
     return index
 
 
@@ -90,9 +107,26 @@ def _readings(text: str) -> Iterator[tuple[str, str, bool]]:
             yield " ".join(parts[:-taken]), " ".join(parts[-taken:]), False
 
 
-def read_header(text: str, vocabulary: Vocabulary) -> Header | None:
-    """Return what a header means in a vocabulary, or None when it is none of its columns."""
-    index = _index(vocabulary)
+def language_of(texts: Sequence[str], vocabulary: Vocabulary) -> str:
+    """Return the language that most of a sheet's headers are in, other than English ones; empty where none is."""
+    english = {words(own) for column in vocabulary for own in (column.name, column.label, *column.spellings)}
+    foreign = [keys for text in texts if text and not (keys := {words(text), words(_without_unit(text))}) & english]
+    counts = {tongue: sum(bool(keys & _keys(vocabulary, tongue)) for keys in foreign) for tongue in LANGUAGES}
+    best = max(LANGUAGES, key=counts.__getitem__)
+    return best if counts[best] else ""
+
+
+@lru_cache(maxsize=64)
+def _keys(vocabulary: Vocabulary, language: str) -> frozenset[Words]:
+    return frozenset(words(name) for column in vocabulary for name in abroad(column.name, language))
+
+
+def read_header(text: str, vocabulary: Vocabulary, language: str = "") -> Header | None:
+    """Return what a header means in a vocabulary, or None when it is none of its columns.
+
+    ``language`` is that of the sheet ("de", …), for words that mean one thing here and another there.
+    """
+    index = _index(vocabulary, language)
     whole = index.get(words(text))
     if whole and whole[0].unit and words(text) in UNCLEAR_HEADERS:
         whole = None                    # known by its unit alone: "Baked (g)"
@@ -157,6 +191,7 @@ class _Namer:
     vocabulary: Vocabulary
     file: str
     line: int
+    language: str = ""
     findings: list[Finding] = field(default_factory=list)
     assumptions: list[str] = field(default_factory=list)
 
@@ -169,7 +204,7 @@ class _Namer:
         """Return the header of one column that the card does not name."""
         if not text:
             return Header(text=text, name=f"column_{place + 1}")
-        if meant := read_header(text, self.vocabulary):
+        if meant := read_header(text, self.vocabulary, self.language):
             return meant
         if find_unit(text):
             self.say("header-only-unit", "error", f"The header {text!r} is only a unit.",
@@ -224,7 +259,8 @@ def name_columns(
     canonical name → header. What the card says comes first; of two headers that mean the same, the first keeps the
     name and an error names both. With ``mix = "loaf"`` a column has both meanings.
     """
-    namer = _Namer(vocabulary, file, line)
+    language = language_of(texts, vocabulary)
+    namer = _Namer(vocabulary, file, line, language)
     by_card: dict[str, list[str]] = {}
     for name, header in mapped.items():
         by_card.setdefault(loose(named_on_card(header, texts) or header), []).append(name)
@@ -234,7 +270,7 @@ def name_columns(
         own = [namer.from_card(name, whole if loose(mapped[name]) == loose(text) else mapped[name], place)
                for name in by_card.get(loose(text), ())]
         given += [replace(header, text=text) for header in own]
-        meant = read_header(whole, vocabulary) if own else namer.name(whole, place)
+        meant = read_header(whole, vocabulary, language) if own else namer.name(whole, place)
         if meant and not (own and _is_instead(meant, own)):
             found.append(replace(meant, text=text, place=place))
     return _distinct(given, found, namer)

@@ -45,27 +45,29 @@ CANONICAL: dict[Quantity, str] = {
 }
 
 _UNITS: tuple[tuple[Unit, str], ...] = (
-    (Unit("g", "mass"), "g gr gm gms gram grams gramme grammes"),
-    (Unit("kg", "mass", 1000.0), "kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes"),
+    (Unit("g", "mass"), "g gr gm gms gram grams gramme grammes gramm gramo gramos grammo grammi"),
+    (Unit("kg", "mass", 1000.0), "kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes kilogramm kilogramo kilogramos "
+     "chilogrammo chilogrammi"),
     (Unit("mg", "mass", 0.001), "mg milligram milligrams"),
     (Unit("oz", "mass", 28.349523125), "oz ozs ounce ounces"),
     (Unit("lb", "mass", 453.59237), "lb lbs pound pounds"),
-    (Unit("mL", "volume"), "ml mls millilitre millilitres milliliter milliliters cm3 ccm cc cm^3"),
+    (Unit("mL", "volume"), "ml mls millilitre millilitres milliliter milliliters mililitro mililitros millilitro millilitri cm3 ccm cc cm^3 "
+     "kubikzentimeter"),
     (Unit("cL", "volume", 10.0), "cl centilitre centilitres centiliter centiliters"),
     (Unit("dL", "volume", 100.0), "dl decilitre decilitres deciliter deciliters"),
-    (Unit("L", "volume", 1000.0), "l lt ltr litre litres liter liters dm3 dm^3"),
+    (Unit("L", "volume", 1000.0), "l lt ltr litre litres liter liters litro litros litri dm3 dm^3"),
     (Unit("in³", "volume", 16.387064), "in3 in^3 cuin cubicinch cubicinches"),
-    (Unit("min", "time"), "min mins minute minutes"),
-    (Unit("h", "time", 60.0), "h hr hrs hour hours std"),
-    (Unit("s", "time", 1 / 60), "s sec secs second seconds"),
+    (Unit("min", "time"), "min mins minute minutes minuten minuto minutos minuti minuut mn"),
+    (Unit("h", "time", 60.0), "h hr hrs hour hours std stunde stunden heure heures hora horas ora ore uur"),
+    (Unit("s", "time", 1 / 60), "s sec secs second seconds sek sekunde sekunden seconde secondes segundo segundos secondo secondi seconden"),
     (Unit("h:mm", "time", 1.0, clock=True), "h:mm hh:mm h:min hh:mm:ss h:mm:ss hrs:min hr:min hh:min"),
-    (Unit("mm", "length"), "mm millimetre millimetres millimeter millimeters"),
-    (Unit("cm", "length", 10.0), "cm centimetre centimetres centimeter centimeters"),
+    (Unit("mm", "length"), "mm millimetre millimetres millimeter millimeters milimetro milimetros millimetro millimetri"),
+    (Unit("cm", "length", 10.0), "cm centimetre centimetres centimeter centimeters zentimeter centimetro centimetros centimetri"),
     (Unit("m", "length", 1000.0), "m metre metres meter meters"),
     (Unit("in", "length", 25.4), "in inch inches \""),
     (Unit("°C", "temperature"), "°c c degc degreesc degreec celsius centigrade"),
     (Unit("°F", "temperature", 5 / 9, 32.0), "°f f degf degreesf degreef fahrenheit"),
-    (Unit("%", "share"), "% pct percent"),
+    (Unit("%", "share"), "% pct percent prozent pourcent porciento percento procent"),
     (Unit("mL/g", "specific volume"), "ml/g cm3/g ccm/g cc/g mlg-1 cm3g-1"),
 )
 _BY_SPELLING: dict[str, Unit] = {word: unit for unit, words in _UNITS for word in words.split()}
@@ -76,7 +78,10 @@ UNCLEAR = frozenset({"floz", "fluidounce", "fluidounces", "pt", "pint", "pints",
 
 
 def _plain(text: str) -> str:
-    return re.sub(r"[\s.]+", "", unicodedata.normalize("NFKC", text).casefold())
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    if not plain.isascii():
+        plain = "".join(sign for sign in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(sign))
+    return re.sub(r"[\s.]+", "", plain)
 
 
 def find_unit(text: str, quantity: Quantity | None = None) -> Unit | None:
