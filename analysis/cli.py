@@ -88,6 +88,7 @@ def check(
     sheet: Sheet = None,
     as_json: AsJson = False,
     list_checks: Annotated[bool, typer.Option("--list", help="List every check and why it is made.")] = False,
+    list_columns: Annotated[bool, typer.Option("--columns", help="Explain every column of the records.")] = False,
     tidy: Annotated[Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")] = None,
 ) -> None:
     """List what needs attention in the records. No file is changed."""
@@ -97,6 +98,11 @@ def check(
 
     if list_checks:
         show(describe_checks().to_dict("records") if as_json else words.checks_text(describe_checks()), as_json)
+        return
+    if list_columns:
+        from ..trials.writing.columns_page import columns_page
+
+        typer.echo(columns_page())
         return
     read = read_trial(trial, sheet=sheet)
     if tidy is not None:
@@ -221,12 +227,21 @@ def report(
 
 @app.command(epilog="Example: fairloaf new my_trial --like small_bakery")
 def new(
-    folder: Annotated[Path, typer.Argument(help="The new folder; it must not be there yet.")],
+    folder: Annotated[Path, typer.Argument(help="The new folder, or one with records that get a card.")],
     like: Annotated[str | None, typer.Option(help="Copy this example; a wrong name lists them.")] = None,
+    source: Annotated[Path | None, typer.Option("--from", help="Begin with this spreadsheet: it is copied, and a "
+                                                "card proposed that names its columns.")] = None,
+    sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
-    """Start a trial: a folder with a card to fill in."""
+    """Start a trial: a folder with a card to fill in, or proposed from a spreadsheet."""
     from ..trials.writing.starting import start_trial
+
+    if like and source:
+        raise typer.BadParameter("begins with an example: leave out --from.", param_hint="--like")
+    if source is not None or (like is None and folder.is_dir()):
+        begin_from(folder, source, sheet, as_json)
+        return
 
     made = start_trial(folder, like)
     following = f"fairloaf report {made}" if like else (
@@ -266,6 +281,22 @@ def sheets(
     forms = tuple(dict.fromkeys(one.value for one in form)) if form else FORMS
     written = make_sheets(trial, paper=paper.value, forms=forms, out=out, locale=locale)
     show(written.to_dict() if as_json else written_text(written.paths, written.findings), as_json)
+
+
+def begin_from(folder: Path, source: Path | None, sheet: str | None, as_json: bool) -> None:
+    """Begin a trial from a spreadsheet, or give a folder with records a card; ask where somebody sits."""
+    from ..trials.reading.files import find_files
+    from ..trials.writing.starting_from import proposal_for, start_from
+    from .wording import beginning as words
+
+    source = source or find_files(folder).paths["loaves"]
+    named: dict[str, str] = {}
+    if sys.stdin.isatty() and not as_json:
+        for header, how in proposal_for(source, sheet=sheet).unplaced.items():
+            said = typer.prompt(words.question(header, how), default="", show_default=False).strip()
+            named |= {header: said} if said else {}
+    begun = start_from(folder, source, named, sheet=sheet)
+    show(words.begun_data(begun) if as_json else words.begun_text(begun, source), as_json)
 
 
 @contextmanager

@@ -47,3 +47,64 @@ def test_an_unknown_example_is_told_with_the_known_ones(tmp_path):
 def test_a_missing_parent_is_told(tmp_path):
     with pytest.raises(TrialError, match=r"There is no folder .*nowhere. Make it first."):
         start_trial(tmp_path / "nowhere" / "new")
+
+
+def test_a_new_card_shows_every_section_and_a_page_explains_every_column(tmp_path):
+    from fairloaf.trials.columns import RECORDED
+
+    made = start_trial(tmp_path / "new")
+    card = (made / "trial.toml").read_text("utf-8")
+    assert all(f"[{section}" in card for section in ("columns", "measures", "scores"))
+    page = (made / "columns.md").read_text("utf-8")
+    assert all(f"| {column.name} " in page for column in RECORDED)
+    assert all(column.unit in page for column in RECORDED if column.unit)
+
+
+def test_columns_on_the_card_reach_scores_and_readings(tmp_path):
+    from fairloaf.trials.loading import read_trial
+
+    (tmp_path / "loaves.csv").write_text("loaf,formula,loaf_g,loaf_ml\n1,a,400,1600\n2,b,402,1700\n", "utf-8")
+    (tmp_path / "scores.csv").write_text("Which,Who was it,What,How much\n1,x,soft,4\n2,x,soft,6\n", "utf-8")
+    (tmp_path / "trial.toml").write_text(
+        '[columns]\nassessor = "Who was it"\nattribute = "What"\nscore = "How much"\n', "utf-8")
+    scores = tmp_path / "scores.csv"
+    scores.write_text(scores.read_text("utf-8").replace("Which", "loaf"), "utf-8")
+    trial = read_trial(tmp_path)
+    assert trial.scores[["loaf", "assessor", "attribute", "score"]].values.tolist() == [
+        ["1", "x", "soft", 4.0], ["2", "x", "soft", 6.0]]
+    assert "card-column" not in {f.code for f in trial.findings}
+
+
+def test_an_empty_file_of_loaves_beside_a_filled_one_says_that(tmp_path):
+    from fairloaf.trials.loading import read_trial
+
+    start_trial(tmp_path / "new")
+    (tmp_path / "new" / "results.csv").write_text("loaf,loaf_g\n1,400\n", "utf-8")
+    with pytest.raises(TrialError, match=r"Beside it stands results.csv.*take loaves.csv away"):
+        read_trial(tmp_path / "new")
+
+
+def test_a_folder_with_records_keeps_them_and_gets_the_card_alone(tmp_path):
+    from fairloaf.trials.writing.starting_from import start_from
+
+    file = tmp_path / "results.csv"
+    file.write_text("Nr;Rezept;Gewicht nachher;Volumen\n1;a;400;1600\n2;b;402;1700\n", "utf-8")
+    before = file.read_bytes()
+    start_from(tmp_path, file)
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == ["columns.md", "results.csv", "trial.toml"]
+    assert file.read_bytes() == before
+    with pytest.raises(TrialError, match="has a card already"):
+        start_from(tmp_path, file)
+    (tmp_path / "other").mkdir()
+    with pytest.raises(TrialError, match="is there already"):
+        start_from(tmp_path / "other", file)
+
+
+def test_what_a_person_answers_is_written_on_the_card(tmp_path):
+    from fairloaf.trials.writing.starting_from import proposal_for, start_from
+
+    file = tmp_path / "x.csv"
+    file.write_text("Nr;Sort of flour;Gewicht nachher;Volumen\n1;a;400;1600\n2;b;402;1700\n", "utf-8")
+    assert list(proposal_for(file).unplaced) == ["Sort of flour"]
+    begun = start_from(tmp_path / "t", file, {"Sort of flour": "formula"})
+    assert begun.trial.loaves["formula"].tolist() == ["a", "b"]

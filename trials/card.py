@@ -57,6 +57,20 @@ class ScoreScale:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Wide:
+    """[wide]: how a sheet becomes one row a loaf.
+
+    turned : every column of the sheet is a loaf. over : what a row's columns differ in, such as "formula", "loaf" or
+    "assessor"; levels : its levels; columns : measure → its headers, one a level ("" where a level has none)
+    """
+
+    turned: bool = False
+    over: str | None = None
+    levels: tuple[str, ...] = ()
+    columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TrialCard:
     """The card of a trial. Every field has a neutral value where the card is silent; nothing is guessed.
 
@@ -68,6 +82,7 @@ class TrialCard:
     proof_to : "time" when proof time was set, "height" when it was an outcome, None where the card is silent
     factors : factor → its levels as planned; a factor with numbers has floats
     columns : canonical name → header in the file, for headers that are not known spellings
+    wide : how a sheet with several loaves in a row becomes one row a loaf; None where it has one
     measures : measure → what the card says of it
     min_cool_min : the least cooling before measuring, minutes
     kitchen … soakers : what planning needs (``kitchen.py``); None or empty where the card has no such section
@@ -84,6 +99,7 @@ class TrialCard:
     three_way: bool = False
     factors: Mapping[str, tuple[Level, ...]] = field(default_factory=dict)
     columns: Mapping[str, str] = field(default_factory=dict)
+    wide: Wide | None = None
     measures: Mapping[str, Measure] = field(default_factory=dict)
     tins: Mapping[str, Tin] = field(default_factory=dict)
     scores: ScoreScale | None = None

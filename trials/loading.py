@@ -18,7 +18,7 @@ from .measuring.volume_readings import long_readings, with_mean_readings
 from .reading.account import account, kept_rows
 from .reading.answers import with_left_out
 from .reading.headers import named_on_card
-from .reading.records import Records, read_records
+from .reading.records import Records, columns_for, read_records
 from .reading.score_table import long_scores, no_column
 from .reading.tick_table import long_words
 from .reading.totals import rows_of_totals
@@ -186,6 +186,7 @@ def _unmapped(records: Records) -> list[Finding]:
                 why="Nothing can be read from a column that is not there.", fix=f"It has: {', '.join(texts)}.")
         for name, header in records.card.columns.items()
         if not named_on_card(header, texts) and (name, header) != ("mix", OWN_DOUGH)
+        and not any(columns_for(kind, raw, records.card).get(name) for kind, raw in records.raw.items())
     ]
 
 

@@ -6,14 +6,15 @@ accents, order of words and little words (``de la``, ``vom``) do not count; see 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 LANGUAGES = ("de", "fr", "es", "it", "nl")
 
 # Column → its names, language by language in the order of LANGUAGES; a comma between two names.
 _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
-    "loaf": ("Brot, Laib, Brotnummer, Laibnummer, Probe, Gebäck", "Pain, Échantillon, Miche", "Pan, Hogaza, Muestra, Pieza",
-             "Pane, Pagnotta, Campione", "Brood, Broodnummer, Monster"),
+    "loaf": ("Brot, Laib, Brotnummer, Laibnummer, Probe, Gebäck", "Pain, Échantillon, Miche",
+             "Pan, Hogaza, Muestra, Pieza", "Pane, Pagnotta, Campione", "Brood, Broodnummer, Monster"),
     "mix": ("Teig, Teignummer, Charge, Teigcharge, Ansatz, Knetung", "Pâte, Pétrissée, Pétrissage, Pétrin",
             "Masa, Amasado, Amasijo, Lote, Lote de masa", "Impasto, Lotto impasto", "Deeg, Deegnummer, Deegcharge"),
     "day": ("Tag, Backtag, Datum, Backdatum", "Jour, Jour de cuisson, Date de cuisson",
@@ -36,9 +37,10 @@ _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
                   "Fermentación, Tiempo de fermentación, Fermentación final, Levado, Tiempo de levado",
                   "Lievitazione, Tempo di lievitazione, Lievitazione finale, Appretto",
                   "Rijs, Rijstijd, Narijs, Narijstijd"),
-    "dough_g": ("Teiggewicht, Teigmasse, Teigeinlage, Einwaage, Gewicht Teig, Gewicht vor dem Backen, Gewicht vorher,"
+    "dough_g": ("Teiggewicht, Teigmasse, Teigeinlage, Einwaage, Gewicht Teig, Gewicht vor dem Backen, Gewicht vorher, "
                 "Gewicht roh, Teigling",
-                "Poids pâte, Poids du pâton, Masse pâte, Pâton, Poids avant, Poids avant cuisson, Poids cru, Masse du pâton",
+                "Poids pâte, Poids du pâton, Masse pâte, Pâton, Poids avant, Poids avant cuisson, Poids cru, "
+                "Masse du pâton",
                 "Peso masa, Peso de la masa, Peso antes, Peso crudo, Peso en crudo, Peso antes de hornear, "
                 "Peso antes del horneado",
                 "Peso impasto, Peso crudo, Peso prima, Peso prima della cottura, Pezzatura, Massa impasto",
@@ -74,7 +76,8 @@ _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
               "Panadero, Panadera, Mesa, Equipo, Alumno", "Fornaio, Panettiere, Tavolo, Squadra, Alunno",
               "Bakker, Tafel, Leerling"),
     "void": ("Ausgeschlossen, Ungültig, Verworfen, Ausschuss", "Écarté, Exclu, Nul, Annulé",
-             "Descartado, Excluido, Anulado", "Scartato, Escluso, Annullato", "Afgekeurd, Uitgesloten, Vervallen, Ongeldig"),
+             "Descartado, Excluido, Anulado", "Scartato, Escluso, Annullato",
+             "Afgekeurd, Uitgesloten, Vervallen, Ongeldig"),
     "note": ("Notiz, Notizen, Bemerkung, Bemerkungen, Anmerkung, Anmerkungen, Kommentar",
              "Remarque, Remarques, Commentaire, Commentaires, Observations",
              "Nota, Notas, Observación, Observaciones, Comentario, Comentarios",
@@ -101,9 +104,9 @@ WORDS: Mapping[str, str] = {
     "tempo": "time", "tijd": "time", "reihenfolge": "order", "ordre": "order", "orden": "order", "ordine": "order",
     "volgorde": "order", "gruppe": "group", "groupe": "group", "grupo": "group", "gruppo": "group", "groep": "group",
 }
-LITTLE_WORDS = frozenset(
-    "der die das dem den des vom von im am zu le la les l du de d au aux a dans el los las del al en lo il i gli della "
-    "dello dell nel nella di da het een van".split())
+LITTLE_WORDS = frozenset(re.findall(r"\S+", """
+    der die das dem den des vom von im am zu le la les du de au aux a dans el los las del al en lo
+    il i gli della dello dell nel nella di da het een van"""))
 
 
 def abroad(column: str, language: str) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from ..findings import Finding, TrialError
 from ..formula import is_flour
 from ..tasting_sections import tasting_section, words_section
 from .kitchen_sections import planning_sections, whole
+from .wide import wide_section
 
 DEEPEST_KEY = 20    # parts of a dotted key; the parser's time and memory grow with the square of their number
 _LONG_DOTTED_KEY = re.compile(rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}""")
@@ -80,6 +81,7 @@ class _CardReader:
             "three_way": self.flag(table, "three_way") or False,
             "factors": self.factors(self.section(table, "factors")),
             "columns": self.texts(self.section(table, "columns"), "columns"),
+            "wide": wide_section(self, self.section(table, "wide")),
             "measures": {k: self.measure(k, v) for k, v in self.sections(table, "measures")},
             "tins": {k: self.tin(k, v) for k, v in self.sections(table, "tins")},
             "scores": self.scores(self.section(table, "scores")) if "scores" in table else None,

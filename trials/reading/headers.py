@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from functools import lru_cache
 
 from .. import spellings
@@ -23,18 +23,21 @@ SYNONYMS = {
     "volumes": "volume", "temp": "temperature", "no": "number", "nr": "number", "num": "number", "id": "number",
     "code": "number", "#": "number", "max": "maximum", "fermentation": "proof", **spellings.WORDS,
 }
-FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each"}) | spellings.LITTLE_WORDS
+FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each",
+                     *spellings.LITTLE_WORDS})
 # A header of this word alone may mean either column: asking is better than guessing.
 UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
     ("order",): ("bake_order", "measure_order"), ("group",): ("baker", "formula"),
     ("baked",): ("loaf_g", "day"),
 }
+NEAR_WORD = 0.8     # the same for each of its words: "volume plain" is no "volumen pan"
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # The scale of a score: "1-5", "(1 to 10)", "/10"
 _SCALE = re.compile(r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
                     r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?", re.IGNORECASE)
+_ELIDED = re.compile(r"\b[ld]['’]", re.IGNORECASE)      # l'impasto, temps d'apprêt
 _NUMERO = re.compile(r"\bn\s?[°ºo]\.?(?=\s|$)", re.IGNORECASE)
 _SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\b(?:in|en))\s+([^/,;]+?)\s*$")
 
@@ -67,7 +70,8 @@ def tidy_name(text: str) -> str:
 
 def words(text: str) -> Words:
     """Return a header's meaningful words in alphabetical order, with common abbreviations written out."""
-    split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", unicodedata.normalize("NFKC", _NUMERO.sub("number ", text)))
+    usual = unicodedata.normalize("NFKC", _ELIDED.sub(" ", _NUMERO.sub("number ", text)))
+    split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", usual)
     found = re.findall(r"[^\W_]+|#", without_accents(split.casefold()))
     meant = tuple(sorted(SYNONYMS.get(word, word) for word in found if word not in FILLERS))
     return meant or tuple(sorted(found))
@@ -165,6 +169,14 @@ def score_on_card(name: str, text: str) -> Header | None:
     return replace(score, text=text) if score else None
 
 
+def _word_for_word(one: list[str], other: list[str]) -> bool:
+    """Return whether each word is near its own: "loafvolume" is the loaf's volume, "volume 2" is not the volume."""
+    if "".join(one) == "".join(other):
+        return True
+    return len(one) == len(other) and all(SequenceMatcher(None, *pair).ratio() >= NEAR_WORD
+                                          for pair in zip(one, other, strict=True))
+
+
 def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None:
     """Return the column and the text of a set-off unit that does not fit it, such as "Loaf volume (g)"."""
     for name, spelled, set_off in _readings(text):
@@ -175,11 +187,17 @@ def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None
     return None
 
 
-def _near(text: str, vocabulary: Vocabulary) -> Column | None:
-    """Return the one column that a misspelt header must mean, or None."""
-    spellings = {" ".join(key): columns for key, columns in _index(vocabulary).items()}
+def _near(text: str, vocabulary: Vocabulary, language: str) -> Column | None:
+    """Return the one column that a misspelt header must mean in English or the sheet's language, or None."""
+    own = [(words(name), column) for column in vocabulary
+           for name in (column.name, column.label, *column.spellings,
+                        *(abroad(column.name, language) if language else ()))]
+    spellings: dict[str, list[Column]] = {}
+    for key, column in own:
+        spellings.setdefault(" ".join(key), []).append(column)
     plain = " ".join(words(_BRACKETS.sub(" ", text)))
     close = get_close_matches(plain, spellings, n=3, cutoff=NEAR) if len(plain) >= 5 else []
+    close = [key for key in close if _word_for_word(plain.split(), key.split())]
     columns = {column.name: column for key in close for column in spellings[key]}
     return next(iter(columns.values())) if len(columns) == 1 else None
 
@@ -216,7 +234,7 @@ class _Namer:
                      "Rename it, or write in the card under [columns]:  "
                      + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings), text)
             return Header(text=text, name=_free(tidy_name(text)))
-        if near := _near(text, self.vocabulary):
+        if near := _near(text, self.vocabulary, self.language):
             unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))), None)
             self.say("header-near", "note", f"The header {text!r} is read as {near.label.lower()}.",
                      f"Correct its spelling, or write in the card under [columns]:  {near.name} = {text!r}",
@@ -281,6 +299,13 @@ def _is_instead(meant: Header, own: list[Header]) -> bool:
     kinds = {header.column.kind for header in own if header.column}
     return meant.name in {header.name for header in own} or meant.column is None or kinds != {"text"} or (
         meant.column.kind != "text")
+
+
+def unit_of_header(text: str, below: str, canonical: str) -> str:
+    """Return the symbol of the unit that a header, or the line of units below it, states; empty where none does."""
+    quantity = quantity_of(canonical)
+    spelled = [below, *(unit for _, unit, _ in _readings(text))]
+    return next((unit.symbol for one in spelled if one and (unit := find_unit(one, quantity)) and quantity), "")
 
 
 def named_on_card(header: str, texts: Sequence[str]) -> str | None:

@@ -63,16 +63,28 @@ def header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
     return best, counts[best][0]
 
 
-def table_in(grid: Grid, file: str, known: Callable[[str], bool]) -> RawTable:
+def headers_down(grid: Grid, known: Callable[[str], bool]) -> int:
+    """Return how many different known headers the first column holds, one below the other."""
+    return sum(known(text) for text in dict.fromkeys(grid.cells[0].iloc[:HEADER_WITHIN].str.strip()) if text)
+
+
+def table_in(grid: Grid, file: str, known: Callable[[str], bool], any_header: bool = False, is_turned: bool = False
+             ) -> RawTable:
     """Return the raw table in a grid: header, units row and rows told apart.
+
+    With ``any_header`` it may have none that is known; ``is_turned`` says that its columns were made rows.
 
     Raises
     ------
-    TrialError: no header in it is known, or nothing stands below it.
+    TrialError: no header in it is known, they stand below one another, or nothing stands below the header.
     """
     top, recognised = header_row(grid, known)
+    if not is_turned and (down := headers_down(grid, known)) >= FEWEST_HEADERS and down > recognised:
+        raise TrialError.one(
+            "sheet-turned", f"{file} seems to have its headers in the first column, and a loaf in each other one.",
+            "Write on the card, under [wide],  turned = true;  fairloaf new FOLDER --from FILE  does that.", file=file)
     headers = [trimmed(text) for text in grid.cells.iloc[top]]
-    if not recognised:
+    if not recognised and not any_header:
         found = ", ".join(repr(text[:40]) for text in headers[:12] if text)
         raise TrialError.one(
             "no-known-header", f"{file} has no header that is known here; it has: {found}.",

@@ -14,13 +14,14 @@ from ..columns import BY_NAME, CODES, CRUMB_PREFIX, DERIVED, READINGS, RECORDED,
 from ..findings import Finding, TrialError
 from .card_file import card_text, read_card
 from .cells import LONGEST_NUMBER, OUT_OF, plain
-from .files import LARGEST_CARD, TrialFiles, find_files, read_bytes
+from .files import LARGEST_CARD, TABLE_SUFFIXES, TrialFiles, find_files, read_bytes
 from .grid import LARGEST_FILE
-from .headers import Vocabulary, score_on_card, tidy_name
+from .headers import Vocabulary, named_on_card, score_on_card, tidy_name
 from .raw_table import RawTable
 from .sheets import read_tables
 from .tick_table import headers_of_words
 from .typed_table import TypedTable, typed_table
+from .wide import turned, unfolded
 
 Read = TypeVar("Read")
 PARTS: dict[str, Vocabulary] = {"scores": SCORES, "readings": READINGS, "codes": CODES, "tasting": TASTING,
@@ -58,12 +59,25 @@ def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
     for kind in [kind for kind in contents if kind != "card"]:
         tables |= _or_nothing(partial(_tables, contents[kind], kind, files, card, sheet), problems)
     if problems:
-        raise TrialError(problems)
+        raise TrialError([_with_others_beside(problem, files) for problem in problems])
     typed = {kind: _typed(table, kind, card) for kind, table in tables.items()}
     return Records(
         name=path.resolve().stem, card=card, raw=tables, typed=typed, assumptions=files.assumptions,
         sources={files.paths[kind].name: hashlib.sha256(raw).hexdigest() for kind, raw in contents.items()},
     )
+
+
+def _with_others_beside(problem: Finding, files: TrialFiles) -> Finding:
+    """Return the finding of an empty file of loaves with the tables that stand beside it and may be meant."""
+    loaves = files.paths.get("loaves")
+    if problem.code != "empty-file" or loaves is None or files.folder is None or problem.file != loaves.name:
+        return problem
+    others = [entry.name for entry in sorted(files.folder.iterdir()) if entry not in files.paths.values()
+              and entry.suffix.casefold() in TABLE_SUFFIXES and entry.name[0] not in ".~"]
+    if not others:
+        return problem
+    return replace(problem, message=f"{problem.message} Beside it stands {', '.join(others)}.",
+                   fix=f"If the loaves are in {others[0]}, take {loaves.name} away; or write them into it.")
 
 
 def _or_nothing(read: Callable[[], dict[str, Read]], problems: list[Finding]) -> dict[str, Read]:
@@ -92,9 +106,20 @@ def _tables(
     if kind == "plan":
         return read_tables(content, files.paths[kind].name, {kind: RECORDED})
     wanted = [kind] if kind != "loaves" else ["loaves", *(k for k in vocabularies if k not in files.paths)]
-    mapped = tuple(card.columns.values()) if kind == "loaves" else ()
-    return read_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted}, mapped,
-                       sheet if kind == "loaves" else None)
+    if kind != "loaves":
+        return read_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted},
+                           tuple(card.columns.values()))
+    return loaves_tables(content, files.paths[kind].name, {k: vocabularies[k] for k in wanted}, card, sheet)
+
+
+def loaves_tables(content: bytes, file: str, vocabularies: dict[str, Vocabulary], card: TrialCard, sheet: str | None,
+                  any_header: bool = False) -> dict[str, RawTable]:
+    """Return the tables in a file of loaves, one row a loaf, by the rule on the card where the sheet is wide."""
+    wide = card.wide
+    spread = [text for texts in wide.columns.values() for text in texts if text] if wide else []
+    tables = read_tables(content, file, vocabularies, (*card.columns.values(), *spread), sheet,
+                         turned if wide and wide.turned else None, any_header)
+    return tables | unfolded(tables["loaves"], wide) if wide and wide.over else tables
 
 
 def with_score_names(card: TrialCard) -> TrialCard:
@@ -120,6 +145,13 @@ def vocabulary(card: TrialCard) -> Vocabulary:
     return (*RECORDED, *DERIVED, *crumb)
 
 
+def columns_for(kind: str, raw: RawTable, card: TrialCard) -> dict[str, str]:
+    """Return what the card says, under [columns], of the headers of a file of scores or readings."""
+    known = {column.name for column in PARTS.get(kind, ())}
+    return {name: header for name, header in card.columns.items()
+            if name in known and named_on_card(header, raw.headers)}
+
+
 def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     """Return one typed table; the card says of unknown columns whether they hold numbers or texts."""
     if kind in ("codes", "tasting", "words"):
@@ -130,7 +162,7 @@ def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     if kind == "plan":
         return typed_table(raw, RECORDED, {}, numbers - texts, texts)
     if kind != "loaves":
-        return typed_table(raw, PARTS[kind], {}, wide=True, out_of=_end_of_scale(raw, card))
+        return typed_table(raw, PARTS[kind], columns_for(kind, raw, card), wide=True, out_of=_end_of_scale(raw, card))
     return typed_table(raw, vocabulary(card), card.columns, numbers - texts, texts, shared=card.factors,
                        out_of=card.scores.high if card.scores else None)
 

@@ -28,13 +28,14 @@ Known = Callable[[str], bool]
 
 def read_tables(
     raw: bytes, file: str, vocabularies: dict[str, Vocabulary], mapped: Sequence[str] = (),
-    sheet: str | None = None,
+    sheet: str | None = None, turn: Callable[[Grid], Grid] | None = None, any_header: bool = False,
 ) -> dict[str, RawTable]:
     """Return the tables found in a file, by kind ("loaves", "scores", "readings").
 
     A CSV holds one table, of the first kind in ``vocabularies``. A workbook may hold one sheet of each kind, or
     several of the first kind that have one shape; ``sheet`` names that of the first. ``mapped`` are further headers
-    to be recognised, from the card.
+    to be recognised, from the card. ``turn`` is done to the grids of the first; with ``any_header`` its table is
+    one even if no header in it is known.
 
     Raises
     ------
@@ -46,7 +47,8 @@ def read_tables(
     first = next(iter(vocabularies))
     known = {kind: _recogniser(vocabulary, mapped) for kind, vocabulary in vocabularies.items()}
     if not is_workbook(raw):
-        return {first: table_in(csv_grid(raw, file, known[first]), file, known[first])}
+        grid = csv_grid(raw, file, known[first])
+        return {first: table_in(turn(grid) if turn else grid, file, known[first], any_header, turn is not None)}
     grids = workbook_grids(raw, file)
     choice = _Choice(grids, first, file, known[first], vocabularies[first])
     chosen = {first: choice.named(sheet) if sheet is not None else choice.found()}
@@ -55,9 +57,12 @@ def read_tables(
                  and not any(g is one for one in chosen[first])]
         if named:
             chosen[kind] = named[:1]
-    tables = {kind: _one_table(own, f"{file} [{own[0].sheet}]" if len(chosen) > 1 and len(own) == 1 else file,
-                               known[kind]) for kind, own in chosen.items()}
     used = [grid for own in chosen.values() for grid in own]
+    if turn:
+        chosen[first] = [turn(grid) for grid in chosen[first]]
+    tables = {kind: _one_table(own, f"{file} [{own[0].sheet}]" if len(chosen) > 1 and len(own) == 1 else file,
+                               known[kind], any_header and kind == first, turn is not None)
+              for kind, own in chosen.items()}
     told, findings = choice.told(chosen[first], [grid for grid in grids if not any(grid is one for one in used)])
     table = tables[first]
     return tables | {first: replace(table, assumptions=(*told, *table.assumptions),
@@ -157,8 +162,8 @@ class _Choice:
                 f"{tables[0].sheet!r}")]
 
 
-def _one_table(grids: list[Grid], file: str, known: Known) -> RawTable:
+def _one_table(grids: list[Grid], file: str, known: Known, any_header: bool, is_turned: bool) -> RawTable:
     """Return the table of a sheet, or of several: one below the other, with a column that names the sheet."""
     if len(grids) == 1:
-        return table_in(grids[0], file, known)
-    return stacked([table_in(grid, f"{file} [{grid.sheet}]", known) for grid in grids], file)
+        return table_in(grids[0], file, known, any_header, is_turned)
+    return stacked([table_in(grid, f"{file} [{grid.sheet}]", known, any_header, is_turned) for grid in grids], file)

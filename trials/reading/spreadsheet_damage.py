@@ -16,9 +16,9 @@ from .raw_table import RawTable
 MAY_BE_DATES = frozenset({"day", "note", "void", "baker"})
 CODES = frozenset({"loaf", "mix"})
 # As spreadsheets of English, German, French, Spanish, Italian and Dutch readers shorten months (Unicode CLDR).
-_MONTHS = ("jan", "feb", "mar", "mär", "apr", "may", "mai", "jun", "jul", "aug", "sep", "oct", "okt", "nov", "dec", "dez",
-           "janv", "fév", "févr", "mars", "avr", "juin", "juil", "août", "déc", "ene", "abr", "ago", "dic", "gen", "mag",
-           "giu", "lug", "set", "ott", "mrt", "mei")
+_MONTHS = ("jan", "feb", "mar", "mär", "apr", "may", "mai", "jun", "jul", "aug", "sep", "oct", "okt", "nov", "dec",
+           "dez", "janv", "fév", "févr", "mars", "avr", "juin", "juil", "août", "déc", "ene", "abr", "ago", "dic",
+           "gen", "mag", "giu", "lug", "set", "ott", "mrt", "mei")
 _MONTH = rf"(?:{'|'.join(_MONTHS)})[a-zäéû]*\.?"
 _DATE = re.compile(rf"\d{{1,2}}[-. ]+{_MONTH}(?:[-. ]\d{{2,4}})?|{_MONTH}[-. ]\d{{2,4}}", re.IGNORECASE)
 _NUMBER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")

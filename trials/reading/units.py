@@ -46,23 +46,26 @@ CANONICAL: dict[Quantity, str] = {
 
 _UNITS: tuple[tuple[Unit, str], ...] = (
     (Unit("g", "mass"), "g gr gm gms gram grams gramme grammes gramm gramo gramos grammo grammi"),
-    (Unit("kg", "mass", 1000.0), "kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes kilogramm kilogramo kilogramos "
-     "chilogrammo chilogrammi"),
+    (Unit("kg", "mass", 1000.0), "kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes kilogramm kilogramo "
+     "kilogramos chilogrammo chilogrammi"),
     (Unit("mg", "mass", 0.001), "mg milligram milligrams"),
     (Unit("oz", "mass", 28.349523125), "oz ozs ounce ounces"),
     (Unit("lb", "mass", 453.59237), "lb lbs pound pounds"),
-    (Unit("mL", "volume"), "ml mls millilitre millilitres milliliter milliliters mililitro mililitros millilitro millilitri cm3 ccm cc cm^3 "
-     "kubikzentimeter"),
+    (Unit("mL", "volume"), "ml mls millilitre millilitres milliliter milliliters mililitro mililitros "
+     "millilitro millilitri cm3 ccm cc cm^3 kubikzentimeter"),
     (Unit("cL", "volume", 10.0), "cl centilitre centilitres centiliter centiliters"),
     (Unit("dL", "volume", 100.0), "dl decilitre decilitres deciliter deciliters"),
     (Unit("L", "volume", 1000.0), "l lt ltr litre litres liter liters litro litros litri dm3 dm^3"),
     (Unit("in³", "volume", 16.387064), "in3 in^3 cuin cubicinch cubicinches"),
     (Unit("min", "time"), "min mins minute minutes minuten minuto minutos minuti minuut mn"),
     (Unit("h", "time", 60.0), "h hr hrs hour hours std stunde stunden heure heures hora horas ora ore uur"),
-    (Unit("s", "time", 1 / 60), "s sec secs second seconds sek sekunde sekunden seconde secondes segundo segundos secondo secondi seconden"),
+    (Unit("s", "time", 1 / 60), "s sec secs second seconds sek sekunde sekunden seconde secondes segundo "
+     "segundos secondo secondi seconden"),
     (Unit("h:mm", "time", 1.0, clock=True), "h:mm hh:mm h:min hh:mm:ss h:mm:ss hrs:min hr:min hh:min"),
-    (Unit("mm", "length"), "mm millimetre millimetres millimeter millimeters milimetro milimetros millimetro millimetri"),
-    (Unit("cm", "length", 10.0), "cm centimetre centimetres centimeter centimeters zentimeter centimetro centimetros centimetri"),
+    (Unit("mm", "length"), "mm millimetre millimetres millimeter millimeters "
+     "milimetro milimetros millimetro millimetri"),
+    (Unit("cm", "length", 10.0), "cm centimetre centimetres centimeter centimeters zentimeter "
+     "centimetro centimetros centimetri"),
     (Unit("m", "length", 1000.0), "m metre metres meter meters"),
     (Unit("in", "length", 25.4), "in inch inches \""),
     (Unit("°C", "temperature"), "°c c degc degreesc degreec celsius centigrade"),

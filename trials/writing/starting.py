@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ..card import FILE
 from ..findings import TrialError
+from .columns_page import PAGE, columns_page
 
 CARD = """\
 # The card of a trial. A line that starts with # is a note; take the # away to fill a line in.
@@ -25,6 +26,17 @@ proof_to = "time"              # or "height", when every loaf was proofed to the
 
 [factors]                      # what is changed on purpose; everything else is kept the same
 formula = ["A", "B"]
+
+# [columns]                    # a header of your own for a column; columns.md explains each, as does  check --columns
+# loaf_g = "Weight 2 (g)"
+
+# [measures.height_mm]         # for each further measure: what is worth acting on, and which way is wanted
+# matters = 5
+# better  = "higher"
+
+# [scores]                     # how crumb, crust or taste are scored: columns crumb_softness …, or scores.csv
+# scale      = [1, 10]
+# attributes = ["softness", "openness"]
 
 # [tins.open]
 # volume_ml = 1600
@@ -135,8 +147,9 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
     beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
     try:
         if like is None:
-            (beside / FILE).write_text(CARD.format(title=_toml_text(folder.name)), "utf-8")
+            (beside / FILE).write_text(CARD.format(title=toml_text(folder.name)), "utf-8")
             (beside / "loaves.csv").write_text(HEADER, "utf-8")
+            (beside / PAGE).write_text(columns_page(), "utf-8")
         else:
             with as_file(files("fairloaf.example_trials").joinpath(like)) as example:
                 shutil.copytree(example, beside, dirs_exist_ok=True)
@@ -149,6 +162,7 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
     return folder
 
 
-def _toml_text(text: str) -> str:
+def toml_text(text: str) -> str:
+    """Return a text as it stands between double quotes on a card."""
     plain = "".join(letter for letter in text if letter.isprintable())
     return plain.replace("\\", "\\\\").replace('"', '\\"')

@@ -1,0 +1,158 @@
+"""Sheets with several loaves in a row, or a loaf a column, made into one row a loaf by the rule on the card: [wide]."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from ..card import FILE, Wide
+from ..columns import BY_NAME, RECORDED, SCORES
+from ..findings import Finding, TrialError
+from .grid import Grid
+from .headers import loose, read_header, unit_of_header
+from .raw_table import RawTable
+
+if TYPE_CHECKING:
+    from .card_file import _CardReader
+
+ASSESSOR = "assessor"
+
+
+def wide_section(read: _CardReader, table: Mapping[str, Any]) -> Wide | None:
+    """Return the section [wide]: what a row's columns differ in, its levels, and the columns of each measure."""
+    if not table:
+        return None
+    place = "[wide] "
+    read.known_keys(table, {"turned", "over", "levels", "columns"}, place.strip())
+    levels = _names(read, table.get("levels", []), f"{place}levels")
+    given = read.section(table, "columns")
+    columns = {name: _names(read, texts, f"[wide.columns] {name}") for name, texts in given.items()}
+    for name, texts in columns.items():
+        if len(texts) != len(levels):
+            read.fault("card-wide", f"[wide.columns] {name} has {len(texts)} headers for {len(levels)} levels.",
+                       'Give one header a level, in the order of the levels; "" where a level has none.')
+    over = read.text(table, "over", place)
+    if bool(columns) != bool(over):
+        read.fault("card-wide", "[wide] needs both  over  and  [wide.columns]  to spread columns over rows.",
+                   'Write  over = "formula"  and the headers of each measure, or leave both out.')
+    return Wide(turned=read.flag(table, "turned", place) or False, over=over, levels=levels, columns=columns)
+
+
+def _names(read: _CardReader, texts: Any, place: str) -> tuple[str, ...]:
+    if not isinstance(texts, list) or not all(isinstance(text, str) for text in texts):
+        read.fault("card-wrong-kind", f"{place} is {texts!r}, not a list of texts.", 'Write  ["first", "second"]')
+        return ()
+    return tuple(text.strip() for text in texts)
+
+
+def turned(grid: Grid) -> Grid:
+    """Return a grid with its columns as rows; a line is then a column of the file."""
+    cells = grid.cells.T.reset_index(drop=True)
+    told = "Every column of the sheet is read as a loaf, as the card says; lines count columns."
+    return replace(grid, cells=cells.set_axis(range(cells.shape[1]), axis=1), lines=np.arange(1, len(cells) + 1),
+                   dates=frozenset((column, row) for row, column in grid.dates),
+                   assumptions=(*grid.assumptions, told))
+
+
+def unfolded(raw: RawTable, wide: Wide) -> dict[str, RawTable]:
+    """Return the tables with one row a loaf: "loaves", and "scores" where the columns are assessors.
+
+    Raises
+    ------
+    TrialError: a header of the rule is not in the file, or the columns of one measure state different units.
+    """
+    places = {loose(text): place for place, text in reversed(list(enumerate(raw.headers))) if text}
+    spread = {name: [places.get(loose(text), -1) if text else None for text in texts]
+              for name, texts in wide.columns.items()}
+    absent = [text for name, texts in wide.columns.items()
+              for text, place in zip(texts, spread[name], strict=True) if place == -1]
+    if absent:
+        raise TrialError.one("card-wide-column", f"{FILE} names {', '.join(map(repr, absent))} under [wide.columns], "
+                             f"but {raw.file} has no such header.", f"It has: {', '.join(filter(None, raw.headers))}.",
+                             file=FILE)
+    taken = {place for columns in spread.values() for place in columns if place is not None}
+    kept = [place for place in range(len(raw.headers)) if place not in taken]
+    if wide.over == ASSESSOR:
+        return _with_scores(raw, wide, spread, kept)
+    return {"loaves": _longer(raw, wide, spread, kept)}
+
+
+def _longer(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]) -> RawTable:
+    """Return a row for every loaf that has anything written under its columns."""
+    blank = pd.Series("", index=raw.cells.index, dtype=object)
+    parts = []
+    for at, level in enumerate(wide.levels):
+        own = {place: _labelled(raw.headers[place], raw.cells[place], level, wide) for place in kept}
+        values = [raw.cells[columns[at]] if columns[at] is not None else blank for columns in spread.values()]
+        every: dict[Any, Any] = {**own, "over": level, **dict(enumerate(values, len(raw.headers)))}
+        table = pd.DataFrame(every, dtype=object)
+        table["line"], table["row"] = raw.lines, range(len(raw.cells))
+        parts.append(table[np.logical_or.reduce([(cells != "").to_numpy() for cells in values])])
+    long = pd.concat(parts).sort_values("row", kind="stable")
+    over = wide.over or ""
+    if over == "loaf":
+        long["over"] = [f"{row + 1}.{level}" for row, level in zip(long["row"], long["over"], strict=True)]
+    headers = [*(raw.headers[place] for place in kept), over, *(_header(raw, name, columns)
+                                                               for name, columns in spread.items())]
+    units = [*(raw.units[place] for place in kept), *[""] * (1 + len(spread))] if raw.units else []
+    cells = long.drop(columns=["line", "row"]).reset_index(drop=True).set_axis(range(len(headers)), axis=1)
+    told = (f"{raw.file}: {len(raw.cells)} rows are read as {len(cells)} loaves, one for each {over} ("
+            f"{', '.join(wide.levels)}) that has anything written, as the card says under [wide].")
+    return replace(raw, headers=tuple(headers), units=tuple(units), cells=cells, lines=long["line"].to_numpy(),
+                   dates=frozenset(), assumptions=(*raw.assumptions, told))
+
+
+def _labelled(header: str, cells: pd.Series, level: str, wide: Wide) -> pd.Series:
+    """Return a row's loaf or mix number with the level behind it: the row holds several of them."""
+    meant = read_header(header, RECORDED)
+    several = {"loaf"} | ({"mix"} if wide.over in ("formula", "day", "baker") else set())
+    if meant is None or meant.name not in several or wide.over == "loaf":
+        return cells
+    return pd.Series([f"{text} {level}" if text else "" for text in cells], index=cells.index, dtype=object)
+
+
+def _header(raw: RawTable, name: str, columns: list[int | None]) -> str:
+    """Return the header of a measure: its name, with the unit that all its columns state."""
+    known = BY_NAME.get(name)
+    used = [place for place in columns if place is not None]
+    units = {unit_of_header(raw.headers[place], raw.units[place] if raw.units else "", known.unit if known else "")
+             for place in used}
+    if len(units) > 1:
+        raise TrialError([Finding(
+            code="wide-units", severity="error", file=raw.file, column=name,
+            message=f"The columns of {name} state different units: {', '.join(sorted(u or 'none' for u in units))}.",
+            fix="Write all of them in one unit, and in every header or in none.")])
+    unit = units.pop() if units else ""
+    return f"{known.label} ({unit})" if known and unit else known.label if known else name
+
+
+def _with_scores(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]
+                 ) -> dict[str, RawTable]:
+    """Return the loaves without the assessors' columns, and a row for every score."""
+    known = {meant.name: place for place in kept if (meant := read_header(raw.headers[place], RECORDED))}
+    numbers = raw.cells[known["loaf"]] if "loaf" in known else pd.Series(
+        [str(row + 1) for row in range(len(raw.cells))], index=raw.cells.index, dtype=object)
+    loaves = raw.cells[kept].set_axis(range(len(kept)), axis=1)
+    headers = [raw.headers[place] for place in kept]
+    if "loaf" not in known:
+        loaves, headers = loaves.assign(**{"loaf": numbers}), [*headers, "loaf"]
+        loaves = loaves.set_axis(range(len(headers)), axis=1)
+    parts = []
+    for name, columns in spread.items():
+        for level, place in zip(wide.levels, columns, strict=True):
+            if place is not None:
+                parts.append(pd.DataFrame({0: numbers, 1: level, 2: name.removeprefix("crumb_"),
+                                           3: raw.cells[place], "line": raw.lines}, dtype=object))
+    long = pd.concat(parts)
+    long = long[long[3] != ""]
+    told = f"{raw.file}: {len(long)} scores are read from the columns of {len(wide.levels)} assessors."
+    units = tuple(raw.units[place] for place in kept) + ("",) * (len(headers) - len(kept)) if raw.units else ()
+    scores = replace(raw, headers=tuple(column.name for column in SCORES[:4]), units=(), left_out=(), findings=(),
+                     cells=long[[0, 1, 2, 3]].reset_index(drop=True), lines=long["line"].to_numpy(int),
+                     dates=frozenset(), assumptions=(told,))
+    return {"loaves": replace(raw, headers=tuple(headers), units=units, cells=loaves, dates=frozenset()),
+            "scores": scores}
