@@ -8,7 +8,7 @@ from fairloaf.trials.columns import DERIVED, READINGS, RECORDED, SCORES
 from fairloaf.trials.reading.headers import read_header
 from fairloaf.trials.reading.spreadsheet_damage import _DATE
 from fairloaf.trials.reading.units import find_unit
-from fairloaf.trials.spellings import _ABROAD, LANGUAGES, abroad
+from fairloaf.trials.words.spellings import _ABROAD, LANGUAGES, abroad
 
 LOAVES = (*RECORDED, *DERIVED)
 COLUMNS = {column.name: column for column in (*SCORES, *READINGS, *LOAVES)}
@@ -42,7 +42,8 @@ UNITS = {"mass-gram": "g", "mass-kilogram": "kg", "volume-liter": "L", "volume-m
 def test_units_are_spelled_as_the_cldr_spells_them(language, unit, symbol):
     for n in (1, 2):
         name = format_unit(n, unit, length="long", locale=language).replace("\xa0", " ").split(" ", 1)[1]
-        assert find_unit(name).symbol == symbol, name
+        if name != unit:                            # Babel has no name for some
+            assert find_unit(name).symbol == symbol, name
 
 
 @pytest.mark.parametrize("language", ["en", *LANGUAGES])

@@ -108,6 +108,8 @@ def _accounts(records: Records, made: dict[str, pd.DataFrame], findings: list[Fi
     """Return an error for every table of which a row or a filled cell is neither used nor named."""
     faults = []
     for kind, raw in records.raw.items():
+        if raw.spread:
+            continue
         own = account(raw, records.typed[kind])
         faults += own.findings()
         if kind in made and not any(f.severity == "error" and f.code == "no-column" and f.file == raw.file

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher, get_close_matches
 from functools import lru_cache
 
-from .. import spellings
 from ..columns import CRUMB_PREFIX, Column
 from ..findings import Finding, Severity
-from ..spellings import LANGUAGES, abroad
+from ..words import spellings
+from ..words.spellings import LANGUAGES, abroad
 from .units import Unit, find_unit, is_unclear, quantity_of
 
 Vocabulary = tuple[Column, ...]

@@ -33,6 +33,7 @@ class RawTable:
         and the lines left out
     dates : (row, column) of cells that a workbook holds as dates
     merged : (row, column) of cells that a workbook holds as one over several rows
+    spread : several rows were made of a line, by the rule on the card (``wide``), which keeps its own account
     left_out : (line, text) of the lines above the header, of header lines repeated further down, and of remarks
     """
 
@@ -51,6 +52,7 @@ class RawTable:
     left_out: tuple[tuple[int, str], ...] = ()
     assumptions: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    spread: bool = False
 
 
 def header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from ..card import FILE, Wide
 from ..columns import BY_NAME, RECORDED, SCORES
-from ..findings import Finding, TrialError
+from ..findings import Finding, TrialError, on_lines
 from .grid import Grid
 from .headers import loose, read_header, unit_of_header
 from .raw_table import RawTable
@@ -55,6 +55,7 @@ def turned(grid: Grid) -> Grid:
     told = "Every column of the sheet is read as a loaf, as the card says; lines count columns."
     return replace(grid, cells=cells.set_axis(range(cells.shape[1]), axis=1), lines=np.arange(1, len(cells) + 1),
                    dates=frozenset((column, row) for row, column in grid.dates),
+                   merged=frozenset((column, row) for row, column in grid.merged),
                    assumptions=(*grid.assumptions, told))
 
 
@@ -102,8 +103,11 @@ def _longer(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], k
     cells = long.drop(columns=["line", "row"]).reset_index(drop=True).set_axis(range(len(headers)), axis=1)
     told = (f"{raw.file}: {len(raw.cells)} rows are read as {len(cells)} loaves, one for each {over} ("
             f"{', '.join(wide.levels)}) that has anything written, as the card says under [wide].")
-    return replace(raw, headers=tuple(headers), units=tuple(units), cells=cells, lines=long["line"].to_numpy(),
-                   dates=frozenset(), assumptions=(*raw.assumptions, told))
+    gone = sorted(set(raw.lines.tolist()) - set(long["line"]))
+    empty = [f"{raw.file}: nothing is written under these columns on {on_lines(gone)}; no loaf is made of that."
+             ] if gone else []
+    return replace(raw, headers=tuple(headers), units=tuple(units), cells=cells, lines=long["line"].to_numpy(int),
+                   dates=frozenset(), merged=frozenset(), assumptions=(*raw.assumptions, told, *empty), spread=True)
 
 
 def _labelled(header: str, cells: pd.Series, level: str, wide: Wide) -> pd.Series:
@@ -153,6 +157,8 @@ def _with_scores(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None
     units = tuple(raw.units[place] for place in kept) + ("",) * (len(headers) - len(kept)) if raw.units else ()
     scores = replace(raw, headers=tuple(column.name for column in SCORES[:4]), units=(), left_out=(), findings=(),
                      cells=long[[0, 1, 2, 3]].reset_index(drop=True), lines=long["line"].to_numpy(int),
-                     dates=frozenset(), assumptions=(told,))
-    return {"loaves": replace(raw, headers=tuple(headers), units=units, cells=loaves, dates=frozenset()),
+                     dates=frozenset(), merged=frozenset(),
+                     assumptions=(told,), spread=True)
+    return {"loaves": replace(raw, headers=tuple(headers), units=units, cells=loaves,
+                              dates=frozenset(), merged=frozenset(), spread=True),
             "scores": scores}

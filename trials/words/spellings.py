@@ -1,7 +1,7 @@
 """What the columns are called in German, French, Spanish, Italian and Dutch: one table beside the vocabulary.
 
 The trade's words, from memory of bakery practice, no source; units and months are held against Babel's. Capitals,
-accents, order of words and little words (``de la``, ``vom``) do not count; see ``reading/headers.py``.
+accents, order of words and little words (``de la``, ``vom``) do not count; see ``headers`` in the room of reading.
 """
 
 from __future__ import annotations
