@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from fairloaf.trials import TrialError, load_trial, plan_trial, read_trial
 from fairloaf.trials.planning.saved import load_plan
+from fairloaf.trials.writing.starting import HEADER
 
 from .planned_kitchens import kitchens
 
@@ -185,7 +186,7 @@ def test_a_plan_of_which_nothing_is_baked_says_so(folder):
     plan_trial(folder, seed=1).save()
     trial = read_trial(folder)
     assert {f.code for f in trial.findings if f.severity == "error"} == {"nothing-counted"}
-    assert "not-baked-yet" in {f.code for f in trial.findings}
+    assert {f.code for f in trial.findings} == {"nothing-counted", "not-baked-yet"}
 
 
 def test_there_is_no_plan_to_read_where_none_was_saved(folder):
@@ -195,3 +196,21 @@ def test_there_is_no_plan_to_read_where_none_was_saved(folder):
     (folder / "plan.json").write_text("{}", "utf-8")
     with pytest.raises(TrialError, match="are not as they were written"):
         load_plan(folder)
+
+
+def test_headers_that_the_card_names_are_in_the_table_to_fill_in(folder):
+    card = folder / "trial.toml"
+    text = card.read_text("utf-8")
+    card.write_text(text + '\n[columns]\nloaf_g = "Wt 2"\nformula = "Recipe"\n', "utf-8")
+    plan_trial(folder, seed=1).save()
+    assert {"Wt 2", "Recipe"} <= set(rows_of(folder / "loaves.csv")[0])
+    fill(folder, lambda row, i: {k: v for k, v in row.items() if k != "loaf_g"} | {"Wt 2": str(400 + i % 7)})
+    trial = load_trial(folder)
+    assert trial.loaves["formula"].nunique() == 2
+    assert trial.loaves["loaf_g"].notna().all()
+
+
+def test_the_columns_of_a_new_trial_are_not_all_kept(folder):
+    (folder / "loaves.csv").write_text(HEADER, "utf-8")
+    plan_trial(folder, seed=1).save()
+    assert "baker" not in rows_of(folder / "loaves.csv")[0]

@@ -29,7 +29,7 @@ def nothing_measured(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("nothing-changed", "warning", "An answer says what made the difference between loaves.", void_too=True)
 def nothing_changed(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is anything known to have been changed from loaf to loaf?"""
-    if not any(name in loaves and loaves[name].nunique() > 1 for name in trial.factors):
+    if len(loaves) and not any(name in loaves and loaves[name].nunique() > 1 for name in trial.factors):
         yield Spot(message="No formula, tin, proof time or other factor is known to differ from loaf to loaf."
                            f"{not_understood(loaves, trial)}",
                    fix=f'Name the column of what was changed, such as  [columns]  formula = "…"; {FROM_FILE}')

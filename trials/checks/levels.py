@@ -52,6 +52,8 @@ def numbers_off_plan(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("level-never-baked", "warning", "What was never baked cannot be judged.", void_too=True)
 def levels_never_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was every level on the card baked?"""
+    if loaves.empty:
+        return      # that nothing is baked is told by itself
     for name in text_factors(loaves, trial):
         planned = [str(level) for level in trial.card.factors[name]]
         present = set(loaves[name].dropna().unique())

@@ -16,7 +16,7 @@ def with_mixes(loaves: pd.DataFrame, file: str, own_dough: bool = False) -> Note
     dough for every loaf says so on the card, with ``mix = "loaf"`` under ``[columns]`` (``own_dough``). Bakers are
     numbered in the names of mixes, which stand in pictures: they may be pupils.
     """
-    if "mix" in loaves and loaves["mix"].notna().any():
+    if "mix" in loaves and (loaves.empty or loaves["mix"].notna().any()):
         return NotedTable(frame=loaves)
     if own_dough:
         return NotedTable(frame=loaves.assign(mix=loaves["loaf"]))

@@ -17,9 +17,11 @@ import pandas as pd
 from ..card import FILE
 from ..columns import BY_NAME
 from ..findings import Finding, TrialError
+from ..loading import OWN_DOUGH
 from ..reading.card_file import card_text, read_card
 from ..reading.files import LARGEST_CARD, PLAN, read_bytes
 from ..writing.records_there import records_there
+from ..writing.starting import HEADER
 from ..writing.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -123,8 +125,12 @@ def _empty_loaves(plan: TrialPlan, folder: Path) -> pd.DataFrame:
     if measure and measure not in columns and not (measure in BY_NAME and BY_NAME[measure].derived):
         columns.insert(columns.index("void"), measure)
     columns = [name for name in columns if name not in plan.loaves]
-    own = [name for name in _header(folder / LOAVES) if name not in ("loaf", *columns, *plan.loaves)]
-    empty = dict.fromkeys([*columns[:-2], *own, *columns[-2:]], "")
+    named = {key: header for key, header in plan.card.columns.items() if header != OWN_DOUGH and key != "loaf"}
+    begun = _header(folder / LOAVES)
+    own = [] if ",".join(begun) == HEADER.strip() else [n for n in begun if n not in ("loaf", *columns, *plan.loaves)]
+    own += [header for key, header in named.items() if key not in columns and header not in own]
+    headers = [*columns[:-2], *own, *columns[-2:]]
+    empty = dict.fromkeys([named.get(name, name) for name in headers], "")
     order = plan.loaves.assign(day=plan.loaves["day"].astype(int)).sort_values(["day", "measure_order"])
     return order[["loaf"]].assign(**empty)
 

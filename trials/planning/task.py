@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from ..card import Level, TrialCard
+from ..card import FILE, Level, TrialCard
 from ..findings import Finding, TrialError
 from ..kitchen import Kitchen, Unit
 from .usual_units import unit_of, unknown_unit
@@ -70,10 +70,11 @@ def task_of(card: TrialCard) -> Task:
     if card.kitchen is None:
         faults.append(Finding(
             code="plan-no-kitchen", severity="error", message="The card does not say what the kitchen can do.",
-            fix=f"Copy these lines to the end of the card and put your own numbers in:\n{KITCHEN_LINES}"))
+            fix="Copy to the end of the card, each on a line of its own, and put your own numbers in:\n"
+                f"{KITCHEN_LINES}"))
     faults += _faults_of_factors(card)
     if faults or card.kitchen is None:
-        raise TrialError(faults)
+        raise TrialError(replace(fault, file=FILE) for fault in faults)
     made_per = {name: unit for name in card.factors if (unit := unit_of(name, card))}
     task = Task(card=card, kitchen=card.kitchen, levels=dict(card.factors), made_per=made_per,
                 days=card.kitchen.days, bakers=card.kitchen.bakers, mixes=card.kitchen.mixes_a_day,
@@ -81,7 +82,7 @@ def task_of(card: TrialCard) -> Task:
     task = _with_loaves(_with_loads(task))
     too_few = _too_few(task)
     if too_few:
-        raise TrialError(too_few)
+        raise TrialError(replace(fault, file=FILE) for fault in too_few)
     return task
 
 
