@@ -41,6 +41,13 @@ def bread():
     return crumb_scores(bread_panel())
 
 
+@pytest.fixture(scope="module")
+def plain():
+    """An invented trial of one attribute, and what its scores say."""
+    trial = invented({"openness": 1.0})
+    return trial, crumb_scores(trial)
+
+
 @pytest.mark.parametrize("attribute", BY_ATTRIBUTE)
 @pytest.mark.parametrize("model", ["salt_judge_loaf", "salt_judge_loaf_judge_x_salt"])
 def test_bread_panel_as_lme4_bounds_it(attribute, model):
@@ -224,12 +231,12 @@ def test_people_who_see_a_tin_differently_widen_its_interval():
     assert apart.loc["formula", "standard_error"] < 3 * alike.loc["formula", "standard_error"]
 
 
-def test_scores_of_a_panel_go_before_a_column_of_the_loaves():
-    trial = invented({"openness": 1.0})
+def test_scores_of_a_panel_go_before_a_column_of_the_loaves(plain):
+    trial, result = plain
     both = replace(trial, loaves=trial.loaves.assign(crumb_openness=9.0))
-    assert crumb_scores(both).attributes.difference[0] == crumb_scores(trial).attributes.difference[0]
+    assert crumb_scores(both).attributes.difference[0] == result.attributes.difference[0]
     assert compare_formulas(both, measure="crumb_openness").difference == pytest.approx(
-        crumb_scores(trial).attributes.difference[0])
+        result.attributes.difference[0])
 
 
 def test_formulas_tied_to_another_condition_are_refused_as_in_a_comparison():
@@ -298,14 +305,13 @@ def test_columns_of_the_loaves_need_no_assessor():
     assert result.attributes.ordered_way.iloc[0] == "cumulative link"
 
 
-def test_repeats_count_once_and_tell_repeatability():
-    trial = invented({"openness": 1.0})
+def test_repeats_count_once_and_tell_repeatability(plain):
+    trial, once = plain
     again = trial.scores[trial.scores.assessor == "A1"]
     again = again.assign(score=again.score + np.tile([1.0, -1.0], len(again) // 2))
     twice = replace(trial, scores=pd.concat([trial.scores, again], ignore_index=True))
     result = crumb_scores(twice)
-    assert result.attributes.difference.iloc[0] == pytest.approx(
-        crumb_scores(trial).attributes.difference.iloc[0])
+    assert result.attributes.difference.iloc[0] == pytest.approx(once.attributes.difference.iloc[0])
     # A pair that differs by 1 has a variance of 1/2.
     assert result.assessors.set_index("assessor").repeatability["A1"] == pytest.approx(np.sqrt(0.5))
     assert result.assessors.set_index("assessor").repeatability.isna().sum() == 5
@@ -496,10 +502,10 @@ def test_order_of_rows_and_names_of_people_change_nothing():
     assert other[columns].to_numpy() == pytest.approx(one[columns].to_numpy(), rel=1e-6)
 
 
-def test_a_shifted_scale_moves_means_and_nothing_else():
-    trial = invented({"openness": 1.0})
+def test_a_shifted_scale_moves_means_and_nothing_else(plain):
+    trial, one = plain
     moved = replace(trial, scores=trial.scores.assign(score=trial.scores.score + 10))
-    one, other = crumb_scores(trial), crumb_scores(moved)
+    other = crumb_scores(moved)
     assert other.means["mean"].to_numpy() == pytest.approx(one.means["mean"].to_numpy() + 10)
     assert other.attributes.p_value.to_numpy() == pytest.approx(one.attributes.p_value.to_numpy(), rel=1e-6)
 
