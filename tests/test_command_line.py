@@ -50,7 +50,8 @@ def test_every_measure_is_a_table_of_factors_and_measures():
 
 
 def test_every_measure_as_data():
-    grid = json.loads(run("factors", SMALL_BAKERY, "--every-measure", "--json").stdout)
+    example = str(ROOT / "example_trials" / "class_bake")
+    grid = json.loads(run("factors", example, "--every-measure", "--json").stdout)
     assert "specific_volume" in json.dumps(grid)
 
 

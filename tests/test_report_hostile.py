@@ -139,13 +139,17 @@ def test_data_hold_the_words_as_they_are():
     assert made("record", "json").isascii()
 
 
-def test_a_name_with_a_path_stays_in_the_folder(tmp_path):
-    written = write_report(hostile(), tmp_path / "out", audience="class", forms=("json",))
-    assert written.files[0].parent == tmp_path / "out"
-    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    return write_report(hostile(), tmp_path_factory.mktemp("hostile") / "out", audience="class", forms=("json",))
+
+
+def test_a_name_with_a_path_stays_in_the_folder(written):
+    folder = written.files[0].parent
+    assert folder.name == "out"
+    assert [path.name for path in folder.parent.iterdir()] == ["out"]
     assert re.fullmatch(r"[\w.-]+-class\.json", written.files[0].name)
 
 
-def test_what_is_printed_holds_no_control_characters(tmp_path):
-    written = write_report(hostile(), tmp_path, audience="class", forms=("json",))
+def test_what_is_printed_holds_no_control_characters(written):
     assert not re.search("[\x00-\x08\x0b-\x1f\x7f\u202e]", written.text)
