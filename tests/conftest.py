@@ -1,8 +1,8 @@
-"""What holds for every test: the same numbers, pictures and examples wherever and however the suite is run.
+"""What holds for every test: the same numbers, pictures and examples wherever it is run.
 
-The suite runs in as many processes as there are cores, file by file. So each process calculates in one thread: with
-more they wait for each other, and the same fit takes twenty times as long. Set in the environment, the number of
-threads is left as it is.
+The suite runs in as many processes as there are cores, file by file. So each process calculates in
+one thread: with more they wait for each other, and the same fit takes twenty times as long. Set in
+the environment, the number of threads is left as it is.
 """
 
 import os
@@ -14,18 +14,20 @@ THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB
 for variable in THREADS:
     os.environ.setdefault(variable, "1")        # before numpy is loaded, which reads it once
 os.environ["MPLBACKEND"] = "agg"
+OF_A_TERMINAL = ("COLUMNS", "LINES", "FORCE_COLOR", "NO_COLOR", "TTY_COMPATIBLE")
 
 import matplotlib  # noqa: E402
 import pytest  # noqa: E402
 from hypothesis import HealthCheck, settings  # noqa: E402
 from xdist.scheduler import LoadFileScheduling  # noqa: E402
 
-# The same examples in every run, whatever the hour, the folder and the speed of the machine. More of them, and others
-# each time: pytest --hypothesis-profile long
+# The same examples in every run, whatever the hour, the folder and the speed of the machine.
+# More of them, and others each time: pytest --hypothesis-profile long
 settings.register_profile(
     "usual", max_examples=30, derandomize=True, database=None, deadline=None, print_blob=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
-settings.register_profile("long", settings.get_profile("usual"), max_examples=1000, derandomize=False)
+settings.register_profile(
+    "long", settings.get_profile("usual"), max_examples=1000, derandomize=False)
 settings.load_profile("usual")
 
 
@@ -37,7 +39,7 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
 
 
 class ByFile(LoadFileScheduling):
-    """A file's tests run in one process, and the files that read the example reports together: each is made once."""
+    """A file's tests run in one process; so do all that read the reports, which are made once."""
 
     def _split_scope(self, nodeid: str) -> str:
         file = super()._split_scope(nodeid)
@@ -50,18 +52,22 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
 
 
 @pytest.fixture(autouse=True, scope="session")
-def _matplotlib_as_delivered() -> None:
-    """No settings file of the folder or the user changes a picture."""
+def _as_delivered() -> Iterator[None]:
+    """No settings file changes a picture, and no variable of a terminal a printed line."""
     matplotlib.rcdefaults()
+    with pytest.MonkeyPatch.context() as patch:
+        for variable in OF_A_TERMINAL:
+            patch.delenv(variable, raising=False)
+        yield
 
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
-    """Return a headless browser, started once: Debian's chromium; without it (or playwright) the test is skipped."""
+    """Return Debian's chromium, started once; without it (or playwright) the test is skipped."""
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
     if chromium is None:
         pytest.skip("no chromium here: apt-get install chromium")
-    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright here: pip install fairloaf[test]")
+    playwright = pytest.importorskip("playwright.sync_api", reason="pip install fairloaf[test]")
     with playwright.sync_playwright() as driver:
         running = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         yield running
