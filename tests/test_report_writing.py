@@ -1,13 +1,19 @@
 """Files are written whole or not at all, and nothing but a report of ours is replaced."""
 
 import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
-from fairloaf.trials import TrialError
+from fairloaf.analysis import write_report
+from fairloaf.trials import TrialError, load_trial, read_trial
 from fairloaf.trials.writing import whole_files as writing
 from fairloaf.trials.writing.whole_files import is_ours, write_whole
 
-OURS = b"<meta name=generator content='fairloaf report, version 0'>"
+EXAMPLE = Path(__file__).parents[1] / "example_trials" / "class_bake"
+OURS = b'<meta name="generator" content="fairloaf report, version 0">'
 
 
 def test_files_are_written_and_a_report_of_ours_is_replaced(tmp_path):
@@ -70,3 +76,43 @@ def test_files_get_the_rights_that_the_user_gives_new_files(tmp_path):
 def test_files_without_the_mark_are_not_ours(tmp_path, name, content):
     (tmp_path / name).write_bytes(content)
     assert not is_ours(tmp_path / name)
+
+
+@pytest.mark.parametrize("name", ["a.html", "a.json", "a.pdf", "a.txt"])
+def test_words_about_a_report_do_not_make_a_file_ours(tmp_path, name):
+    """A user's own notes may hold the very words; the mark counts in its own place only."""
+    (tmp_path / name).write_text("<p>my fairloaf report, version 0, is in the other folder</p>")
+    assert not is_ours(tmp_path / name)
+
+
+def test_a_full_disk_leaves_no_part_behind(tmp_path):
+    """Under a limit of 4 kB a file: nothing is written, and nothing lies about."""
+    script = ("import resource, signal, sys; from pathlib import Path\n"
+              "from fairloaf.trials import TrialError\n"
+              "from fairloaf.trials.writing.whole_files import write_whole\n"
+              "signal.signal(signal.SIGXFSZ, signal.SIG_IGN); resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
+              "try: write_whole({Path(sys.argv[1]) / 'a.html': b'x' * 9000})\n"
+              "except TrialError as stop: print(stop)")
+    done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True, text=True, check=True)
+    assert "cannot be written: File too large." in done.stdout
+    assert os.listdir(tmp_path) == []
+
+
+def test_folders_that_differ_after_a_dot_make_reports_of_their_own_name(tmp_path):
+    names = []
+    for name in ("Bake 12.11", "Bake 12.12"):
+        shutil.copytree(EXAMPLE, tmp_path / name)
+        names.append(read_trial(tmp_path / name).name)
+    assert names == ["Bake 12.11", "Bake 12.12"]
+
+
+def test_a_report_of_other_records_is_not_replaced_without_a_word(tmp_path):
+    first = write_report(load_trial(EXAMPLE), tmp_path, "class", ["json"])
+    again = write_report(load_trial(EXAMPLE), tmp_path, "class", ["json"])
+    shutil.copytree(EXAMPLE, tmp_path / "class_bake")
+    loaves = tmp_path / "class_bake" / "loaves.csv"
+    loaves.write_text(loaves.read_text("utf-8").rstrip() + "\n\n", "utf-8")
+    other = write_report(load_trial(tmp_path / "class_bake"), tmp_path, "class", ["json"])
+    assert (first.replaced, again.replaced) == ((), ())
+    assert other.replaced == other.files
+    assert "A report of other records stood there and was replaced" in other.text

@@ -108,7 +108,7 @@ def test_no_file_is_overwritten(tmp_path, there):
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path):
-    with pytest.raises(TrialError, match=r"tidy\.csv and .* cannot be written: No such file or directory\."):
+    with pytest.raises(TrialError, match=r"There is no folder .*nowhere\. Make it first; nothing was written\."):
         write_tidy(CORPUS / "plain.csv", tmp_path / "nowhere" / "tidy.csv")
 
 

@@ -24,7 +24,8 @@ FORMS = ("html", "pdf", "xlsx", "json")
 class Written:
     """What was written: the answer in one sentence, its verdict (None where there is none) and the files.
 
-    ``label`` is what the verdict is called, ``warnings`` what the records give to mind beside the answer.
+    ``label`` is what the verdict is called, ``warnings`` what the records give to mind beside the answer;
+    ``replaced`` are those of the files where a report of other records stood.
     """
 
     answer: str
@@ -32,16 +33,19 @@ class Written:
     label: str
     warnings: tuple[str, ...]
     files: tuple[Path, ...]
+    replaced: tuple[Path, ...] = ()
 
     @property
     def text(self) -> str:
         """Return what a person is told: the answer, and where the report is."""
-        return written_text(self.answer, self.label, self.warnings, [str(path) for path in self.files])
+        return written_text(self.answer, self.label, self.warnings, [str(path) for path in self.files],
+                            [str(path) for path in self.replaced])
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         return {"answer": self.answer, "verdict": self.verdict, "warnings": list(self.warnings),
-                "files": [str(path) for path in self.files]}
+                "files": [str(path) for path in self.files],
+                "replaced": [str(path) for path in self.replaced]}
 
 
 def write_report(
@@ -67,8 +71,8 @@ def write_report(
     """
     _known("audience", [audience], AUDIENCES)
     _known("form", forms, FORMS)
-    from ...trials.writing.whole_files import write_whole
-    from .rendering import render
+    from ...trials.writing.whole_files import records_of, write_whole
+    from .rendering import fingerprint, render
     from .sections import report_for
     from .summary import summarise
 
@@ -81,8 +85,10 @@ def write_report(
     for form in dict.fromkeys(forms):
         tell(STEPS[form])
         contents[Path(out) / f"{name}-{audience}.{form}"] = render(form, report, summary)
+    own = fingerprint(trial.sources)
+    others = tuple(path for path in contents if records_of(path) not in ("", own))
     write_whole(contents)
-    return Written(summary.answer, summary.verdict, summary.verdict_label, summary.warnings, tuple(contents))
+    return Written(summary.answer, summary.verdict, summary.verdict_label, summary.warnings, tuple(contents), others)
 
 
 def _asking(trial: Trial, measure: str | None, matters: float | None) -> Trial:

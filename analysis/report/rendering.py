@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Mapping
 from importlib.metadata import version
 
 from ...trials.printing.document import Report
@@ -9,9 +11,14 @@ from ...trials.writing.whole_files import MARK
 from .summary import Summary
 
 
-def mark() -> str:
-    """Return the words by which a file is known as a report of ours."""
-    return f"{MARK}, version {version('fairloaf')}"
+def mark(sources: Mapping[str, str]) -> str:
+    """Return the words by which a file is known as a report of ours, and of which records."""
+    return f"{MARK}, version {version('fairloaf')}, records {fingerprint(sources)}"
+
+
+def fingerprint(sources: Mapping[str, str]) -> str:
+    """Return twelve signs that stand for the records: file name → SHA-256, whatever their order."""
+    return hashlib.sha256(repr(sorted(sources.items())).encode()).hexdigest()[:12]
 
 
 def render(form: str, report: Report, summary: Summary) -> bytes:
@@ -19,15 +26,15 @@ def render(form: str, report: Report, summary: Summary) -> bytes:
     if form == "html":
         from ...trials.printing.html import html_page
 
-        return html_page(report, mark())
+        return html_page(report, mark(summary.trial.sources))
     if form == "pdf":
         from ...trials.printing.pdf import pdf_pages
 
-        return pdf_pages(report, mark())
+        return pdf_pages(report, mark(summary.trial.sources))
     if form == "xlsx":
         from .workbook import workbook
 
-        return workbook(report, summary.trial, mark())
+        return workbook(report, summary.trial, mark(summary.trial.sources))
     from .data import report_data
 
-    return report_data(report, summary, mark())
+    return report_data(report, summary, mark(summary.trial.sources))

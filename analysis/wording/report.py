@@ -271,11 +271,13 @@ ORDER_NOTE = ("Each mark is a loaf: how far it lies from what its factors and it
               "baking. The line is a description, not a test.")
 
 
-def written_text(sentence: str, label: str, warnings: Sequence[str], paths: Sequence[str]) -> str:
+def written_text(sentence: str, label: str, warnings: Sequence[str], paths: Sequence[str],
+                 replaced: Sequence[str] = ()) -> str:
     """Return what the command line prints after a report was written: the answer, its verdict, what to mind."""
     told = [f"Verdict: {label}."] if label else []
     told += [f"Warning: {plain_text(warning)}" for warning in warnings]
-    return "\n".join([plain_text(sentence), *told, "", *(f"Report: {path}" for path in paths)])
+    return "\n".join([plain_text(sentence), *told, "", *(f"Report: {path}" for path in paths),
+                      *(f"A report of other records stood there and was replaced: {path}" for path in replaced)])
 
 
 STEPS = {

@@ -62,7 +62,8 @@ def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
         raise TrialError([_with_others_beside(problem, files) for problem in problems])
     typed = {kind: _typed(table, kind, card) for kind, table in tables.items()}
     return Records(
-        name=path.resolve().stem, card=card, raw=tables, typed=typed, assumptions=files.assumptions,
+        name=whole.name if (whole := path.resolve()).is_dir() else whole.stem,
+        card=card, raw=tables, typed=typed, assumptions=files.assumptions,
         sources={files.paths[kind].name: hashlib.sha256(raw).hexdigest() for kind, raw in contents.items()},
     )
 

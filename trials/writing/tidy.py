@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import csv
-import os
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +17,7 @@ from ..reading.headers import Header
 from ..reading.raw_table import RawTable
 from ..reading.records import Records, read_records
 from ..reading.typed_table import TypedTable
+from .whole_files import write_whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +40,9 @@ def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None) -
     TrialError: the records cannot be read, or a file of either name is there already or cannot be written.
     """
     out = Path(out)
+    if out.suffix.lower() != ".csv":
+        raise TrialError.one("tidy-not-csv", f"A clean copy is a CSV file, and {str(out)!r} has another name.",
+                             "Give it a name that ends in .csv.")
     copy = tidy_copy(read_records(path, sheet=sheet))
     log = copy.changes.assign(was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe))
     _write_new({out: copy.table, changes_path(out): log})
@@ -134,19 +136,8 @@ def _write_new(tables: dict[Path, pd.DataFrame]) -> None:
     if there:
         raise TrialError.one("file-exists", f"{' and '.join(there)} would be overwritten.",
                              "Give another name, or move the old file away.")
-    beside: dict[Path, Path] = {}
-    try:
-        for path, table in tables.items():
-            handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=".part", dir=path.parent)
-            beside[Path(name)] = path
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-                table.to_csv(file, index=False, lineterminator="\n", quoting=csv.QUOTE_MINIMAL)
-        for kept, path in beside.items():
-            os.replace(kept, path)
-    except OSError as problem:
-        raise TrialError.one("file-not-written", f"{' and '.join(map(str, tables))} cannot be written: "
-                             f"{problem.strerror}.", "Choose a folder that exists and that you may write to."
-                             ) from None
-    finally:
-        for kept in beside:
-            kept.unlink(missing_ok=True)
+    missing = next((path.parent for path in tables if not path.parent.is_dir()), None)
+    if missing is not None:
+        raise TrialError.one("no-such-folder", f"There is no folder {missing}.", "Make it first; nothing was written.")
+    write_whole({path: table.to_csv(index=False, lineterminator="\n", quoting=csv.QUOTE_MINIMAL).encode()
+                 for path, table in tables.items()})

@@ -1,8 +1,14 @@
-"""Files written whole or not at all: beside their place first, then renamed. Only a report of ours is replaced."""
+"""Files written whole or not at all: beside their place first, then renamed. Only a report of ours is replaced.
+
+A report carries a mark where its form keeps such things (a page's generator, a document's author, a workbook's
+comments, the field made_by), with a fingerprint of the records that it was made from.
+"""
 
 from __future__ import annotations
 
+import errno
 import os
+import re
 import tempfile
 import zipfile
 from collections.abc import Collection, Mapping
@@ -11,6 +17,14 @@ from pathlib import Path
 from ..findings import Finding, TrialError
 
 MARK = "fairloaf report"
+_WHERE = {      # how the mark stands in each form; words of a record cannot stand there
+    ".html": rb'<meta name="generator" content="fairloaf report, [^"]*"',
+    ".pdf": rb"%PDF-.*/Author ?\(fairloaf report, [^)]*\)",
+    ".json": rb'"made_by": ?"fairloaf report, [^"]*"',
+    ".xlsx": rb"<dc:description>fairloaf report, [^<]*<",
+}
+_RECORDS = re.compile(rb"records ([0-9a-f]{12})")
+TOO_LONG = {errno.ENAMETOOLONG: "its name is too long"}
 
 
 def write_whole(files: Mapping[Path, bytes], replaceable: Collection[Path] = ()) -> None:
@@ -32,7 +46,7 @@ def write_whole(files: Mapping[Path, bytes], replaceable: Collection[Path] = ())
         for kept, path in beside.items():
             os.replace(kept, path)
     except OSError as problem:
-        raise TrialError([_cannot_write(str(problem.filename or ""), problem.strerror or str(problem))]) from None
+        raise TrialError([_cannot_write(str(problem.filename or ""), why(problem))]) from None
     finally:
         for kept in beside:
             kept.unlink(missing_ok=True)
@@ -42,12 +56,21 @@ def _beside(path: Path, content: bytes) -> Path:
     """Return a whole, finished file in the folder of ``path``, under another name."""
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=".part", dir=path.parent)
-    with os.fdopen(handle, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.chmod(name, 0o666 & ~_umask())
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(name, 0o666 & ~_umask())
+    except OSError:
+        Path(name).unlink(missing_ok=True)      # a full disk leaves no part behind
+        raise
     return Path(name)
+
+
+def why(problem: OSError) -> str:
+    """Return what the system says of a file that could not be written, never an empty word."""
+    return TOO_LONG.get(problem.errno or 0) or problem.strerror or str(problem) or type(problem).__name__
 
 
 def _umask() -> int:
@@ -57,16 +80,30 @@ def _umask() -> int:
 
 
 def is_ours(path: Path) -> bool:
-    """Return whether a file carries the mark that every report of ours carries."""
-    if not path.is_file():
-        return False
+    """Return whether a file carries the mark that every report of ours carries, in its form's own place for it."""
+    return bool(_mark_in(path))
+
+
+def records_of(path: Path) -> str:
+    """Return the fingerprint of the records that a report of ours was made from, "" where it has none."""
+    found = _RECORDS.search(_mark_in(path))
+    return found.group(1).decode() if found else ""
+
+
+def _mark_in(path: Path) -> bytes:
+    """Return the mark as it stands in a file, b"" where it has none."""
+    where = _WHERE.get(path.suffix)
+    if where is None or not path.is_file():
+        return b""
+    content = path.read_bytes()
     if path.suffix == ".xlsx":
         try:
             with zipfile.ZipFile(path) as book:
-                return MARK.encode() in book.read("docProps/core.xml")
+                content = book.read("docProps/core.xml")
         except (zipfile.BadZipFile, KeyError):
-            return False
-    return MARK.encode() in path.read_bytes()
+            return b""
+    found = re.search(where, content, re.DOTALL)
+    return found.group(0) if found else b""
 
 
 def _in_the_way(path: str) -> Finding:
