@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import io
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import cli_tasting
-from .cli_options import HERE, AsJson, Confidence, MeasureName, Sheet, TrialPath, show
+from .cli_options import HERE, AsJson, Confidence, MeasureName, Sheet, TrialPath, say, show
 
 if TYPE_CHECKING:
     from ..trials import TrialError
@@ -23,7 +26,7 @@ app = typer.Typer(
     help="Bake trials, compared fairly: check the records, ask what made the difference, write the report.",
 )
 
-STOPPED, WRONG_CALL = 1, 2
+STOPPED, WRONG_CALL, OUR_FAULT = 1, 2, 3
 
 Matters = Annotated[float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")]
 
@@ -78,8 +81,7 @@ def plan(
         show({"shows": shows.to_dict(), "plan": made.to_dict(), "timetable": timetable.to_dict(),
               "weigh_out": weighed.to_dict(), "written": [path.name for path in written]}, as_json)
         return
-    typer.echo(plan_text(made, timetable, weighed, answer=shows.sentence, power_lines=power_lines(shows),
-                          written=written))
+    say(plan_text(made, timetable, weighed, answer=shows.sentence, power_lines=power_lines(shows), written=written))
 
 
 @app.command(epilog="Example: fairloaf check my_trial")
@@ -102,14 +104,14 @@ def check(
     if list_columns:
         from ..trials.writing.columns_page import columns_page
 
-        typer.echo(columns_page())
+        say(columns_page())
         return
     read = read_trial(trial, sheet=sheet)
     if tidy is not None:
         from ..trials.writing.tidy import write_tidy
 
         log = write_tidy(trial, tidy, sheet=sheet)
-        typer.echo(words.tidy_text(log, tidy), err=as_json)
+        say(words.tidy_text(log, tidy), err=as_json)
     if as_json:
         show({"trial": read.name, "findings": [f.to_dict() for f in read.findings],
               "assumptions": list(read.assumptions)}, as_json)
@@ -222,7 +224,7 @@ def report(
     if as_json:
         show(written.to_dict(), as_json)
     else:
-        typer.echo(written.text)
+        say(written.text)
 
 
 @app.command(epilog="Example: fairloaf new my_trial --like small_bakery")
@@ -312,16 +314,38 @@ def progress(shown: bool) -> Iterator[Callable[[str], None]]:
 
 
 def main() -> None:
-    """Run the command line. What a user's file does wrong is told in plain lines; a traceback is our own fault."""
+    """Run the command line. What a user's file does wrong is told in plain lines; what is our fault is said to be."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")    # a code page without − or ░ shows a question mark
     try:
         app()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())     # who read has read enough
+        sys.exit(STOPPED)
     except Exception as stopped:
         from ..trials import TrialError  # only now: ``--help`` must not wait for tables
 
-        if not isinstance(stopped, TrialError):
-            raise
-        tell_stop(stopped, as_json="--json" in sys.argv)
-        sys.exit(STOPPED)
+        if isinstance(stopped, TrialError):
+            tell_stop(stopped, as_json="--json" in sys.argv)
+            sys.exit(STOPPED)
+        if isinstance(stopped, OSError) and stopped.errno == errno.ENOSPC:
+            say("The output could not be written: the disk is full.", err=True)
+            sys.exit(STOPPED)
+        tell_fault(stopped)
+        sys.exit(OUR_FAULT)
+
+
+def tell_fault(fault: Exception) -> None:
+    """Say that the program is at fault, not the records, with what to send: where it happened, and no records."""
+    import traceback
+    from importlib.metadata import version
+
+    steps = traceback.extract_tb(fault.__traceback__)[-4:]
+    where = "; ".join(f"{Path(step.filename).name}:{step.lineno} {step.name}" for step in steps)
+    say("This is a fault of ours, not of your records; none of them was changed. Please send these two lines to "
+        f"whoever looks after fairloaf, with the command:\n  fairloaf {version('fairloaf')}, Python "
+        f"{sys.version.split()[0]}: {type(fault).__name__}: {fault}\n  {where}", err=True)
 
 
 def tell_stop(stopped: TrialError, as_json: bool) -> None:
@@ -332,4 +356,4 @@ def tell_stop(stopped: TrialError, as_json: bool) -> None:
     if as_json:
         show({"stopped": True, "findings": [f.to_dict() for f in found]}, as_json)
     else:
-        typer.echo("\n".join(findings_lines(found)), err=True)
+        say("\n".join(findings_lines(found)), err=True)

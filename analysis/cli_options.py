@@ -16,6 +16,13 @@ Sheet = Annotated[str | None, typer.Option("--sheet", help="The workbook's sheet
 HERE = Path(".")
 
 
+def say(text: str, err: bool = False) -> None:
+    """Print text, with nothing in it that a terminal would obey."""
+    from ..trials.words.characters import visible  # only now: ``--help`` must not wait for tables
+
+    typer.echo(visible(text), err=err)
+
+
 def show(result: Any, as_json: bool) -> None:
     """Print a result: data as JSON, text as it is."""
-    typer.echo(json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) if as_json else result)
+    say(json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) if as_json else result)

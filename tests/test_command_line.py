@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
+from fairloaf.analysis import cli
 from fairloaf.analysis.cli import app
 from typer.testing import CliRunner, Result
 
@@ -71,3 +77,44 @@ def test_warnings_of_the_records_stand_beside_every_answer(tmp_path, command):
 def test_a_sound_record_is_said_to_be_sound():
     assert run("check", SMALL_BAKERY).stdout.splitlines()[0] == (
         "small_bakery: 48 loaves, and nothing to say against the records.")
+
+
+def started(*words: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    """Run the command as a process of its own, as a shell does."""
+    script = "import sys; from fairloaf.analysis.cli import main; sys.argv[0] = 'fairloaf'; main()"
+    return subprocess.run([sys.executable, "-c", script, *words], capture_output=True, check=False,
+                          env={**os.environ, **environment})
+
+
+def test_a_fault_of_ours_is_said_to_be_and_shows_no_traceback(monkeypatch, capsys):
+    """Whatever goes wrong in the program itself: exit 3, two lines to send, no record blamed."""
+    def breaks(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("made to fail")
+
+    monkeypatch.setattr(cli, "app", breaks)
+    with pytest.raises(SystemExit) as stopped:
+        cli.main()
+    said = capsys.readouterr().err
+    assert stopped.value.code == cli.OUR_FAULT == 3
+    assert "a fault of ours, not of your records" in said
+    assert "ZeroDivisionError: made to fail" in said
+    assert "Traceback" not in said
+
+
+def test_a_code_page_without_our_signs_prints_all_the_same():
+    done = started("compare", SMALL_BAKERY, PYTHONIOENCODING="cp1252")
+    assert done.returncode == 0
+    assert b"Malted loaves were bigger" in done.stdout
+
+
+def test_no_answer_moves_the_cursor_or_turns_the_writing_round(tmp_path):
+    """Escape, C1 and right-to-left signs in names of a trial, in every answer and in its data."""
+    shutil.copytree(ROOT / "example_trials" / "class_bake", tmp_path / "trial")
+    loaves, card = tmp_path / "trial" / "loaves.csv", tmp_path / "trial" / "trial.toml"
+    loaves.write_text(loaves.read_text("utf-8").replace(",oat,", ",o\u202eat,"), "utf-8")
+    text = re.sub(r'^title.*$', r'title = "A\\u001b[31m \\u009b2J"', card.read_text("utf-8"), flags=re.MULTILINE)
+    card.write_text(text.replace('"oat"', r'"o\u202eat"').replace("[formulas.oat]", r'[formulas."o\u202eat"]'), "utf-8")
+    for words in (("check",), ("compare",), ("factors",), ("compare", "--json"), ("check", "--json")):
+        said = run(words[0], str(tmp_path / "trial"), *words[1:])
+        for text in (said.stdout, said.stderr):
+            assert not {"\x1b", "\x9b", "\u202e"} & set(text), words

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Any
 
 # What XML and HTML do not allow in a text, and signs that turn the direction of writing round for what follows.
@@ -19,3 +20,10 @@ def readable(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [readable(item) for item in value]
     return value
+
+
+def visible(text: str) -> str:
+    """Return text for a terminal: whatever could move the cursor or turn the writing round is shown as a sign."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(sign if sign in "\n\t" or unicodedata.category(sign)[0] != "C" else REPLACEMENT for sign in text)
