@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from fairloaf.trials import TrialError, plan_trial
+from fairloaf.trials.card import TrialCard
 from fairloaf.trials.planning.codes import slips_of
 from fairloaf.trials.planning.even_order import spread
-from fairloaf.trials.planning.plan import unfair
+from fairloaf.trials.planning.plan import pairs_to_check, unfair
 from fairloaf.trials.reading.card_file import read_card
 
 from .planned_kitchens import card_text_of, kitchens
@@ -152,3 +153,12 @@ def test_a_day_with_a_mix_to_spare_gets_a_centre_point():
     centres = plan.mixes[plan.mixes["water"] == 61]
     assert centres[["yeast", "salt"]].drop_duplicates().to_numpy().tolist() == [[1.5, 1.8]]
     assert sorted(centres["day"]) == ["1", "2"]
+
+
+@pytest.mark.parametrize(("n", "control", "pairs"), [(10, None, 45), (11, "f3", 10), (60, None, 60)])
+def test_of_many_formulas_each_is_checked_with_one_other(n, control, pairs):
+    """All pairs of sixty formulas are 1,770, and take minutes."""
+    card = TrialCard(factors={"formula": tuple(f"f{i}" for i in range(n))}, control=control)
+    checked = pairs_to_check(card)
+    assert len(checked) == len(set(checked)) == pairs
+    assert {formula for pair in checked for formula in pair} == set(card.factors["formula"])

@@ -23,6 +23,7 @@ from .task import Task, task_of
 
 MOST_DRAWS = 200
 ALWAYS_SPEAKS = 10      # draws after which a warning that spoke at every one is the layout's, not the draw's
+MOST_PAIRS = 45         # of formulas, ten of them, that are all checked; sixty formulas would make 1,770
 LARGEST_SEED = 1_000_000
 
 
@@ -88,11 +89,22 @@ def unfair(card: TrialCard, loaves: pd.DataFrame) -> set[str]:
         return set()
     trial = as_trial(card, loaves)
     found = set()
-    for formula, against in combinations(card.factors["formula"], 2):
-        pair = Pair(trial=trial, formula=str(formula), against=str(against), measure=None)
+    for formula, against in pairs_to_check(card):
+        pair = Pair(trial=trial, formula=formula, against=against, measure=None)
         found |= {f"{finding.code} {formula} {against}" for finding in fairness_findings(pair)
                   if finding.severity != "note"}
     return found
+
+
+def pairs_to_check(card: TrialCard) -> list[tuple[str, str]]:
+    """Return the pairs of formulas that a draw is checked for: all, or of many each with the control or the next."""
+    formulas = [str(level) for level in card.factors["formula"]]
+    every = list(combinations(formulas, 2))
+    if len(every) <= MOST_PAIRS:
+        return every
+    if card.control is not None and card.control in formulas:
+        return [(formula, card.control) for formula in formulas if formula != card.control]
+    return list(zip(formulas, formulas[1:] + formulas[:1], strict=True))
 
 
 def as_trial(card: TrialCard, loaves: pd.DataFrame) -> Trial:
@@ -121,6 +133,9 @@ def _restrictions(task: Task, drawn: Draw) -> list[str]:
         said.append("Every level and every mix stands in each oven place as evenly as it can.")
     said.append("Every level and every mix is measured equally early on average.")
     said.append("A draw at which a warning of the fair-test checks spoke was drawn anew.")
+    formulas = task.card.factors.get("formula", ())
+    if len(formulas) * (len(formulas) - 1) // 2 > MOST_PAIRS:
+        said.append("So many formulas were checked each with the control, or with the next one, and not all pairs.")
     return said
 
 
