@@ -58,6 +58,15 @@ def test_mixes_divided_over_loads_wait_and_that_is_told(factor, notes):
     assert bench_timetable(rough_plan(read_card(SMALL))).notes == ()
 
 
+def test_no_rest_is_worth_a_later_end():
+    """With hours of rest to save, the day still ends as early as it can: the rest may be long, and is short."""
+    long = table_of(SMALL, rest=("rest = [50, 60]", "rest = [50, 900]"), cool=("[120, 360]", "[120, 900]"),
+                    mixes=("mixes_a_day = 2", "mixes_a_day = 4"), days=("days = 4", "days = 1"))
+    short = table_of(SMALL, cool=("[120, 360]", "[120, 900]"), mixes=("mixes_a_day = 2", "mixes_a_day = 4"),
+                     days=("days = 4", "days = 1"))
+    assert minute(long.ends) <= minute(short.ends)
+
+
 def test_one_day_is_the_same_as_in_the_whole():
     plan = rough_plan(read_card(SMALL))
     whole, one = bench_timetable(plan), bench_timetable(plan, "3")

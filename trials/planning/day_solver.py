@@ -15,7 +15,9 @@ from .day_work import NEVER, Batch, DayWork, MixWork, measuring_minutes
 # of the solver's own measure of work, which is the same on every machine; no clock is asked
 Moment = Any  # a variable of the model, or one shifted by whole minutes
 EFFORT = 0.5
-PER_MINUTE = 1000  # what a minute less at the end is worth, in minutes of rest and of late proof
+PER_MINUTE = (
+    1000  # what a minute less at the end is worth at least, in minutes of rest and late proof
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +47,7 @@ def place(work: DayWork, *, within: int | None = None) -> DayClock | None:
     """
     day = _Day(work)
     if within is None:
-        day.model.minimize(PER_MINUTE * day.end + sum(day.waits))
+        day.model.minimize(max(PER_MINUTE, day.slack + 1) * day.end + sum(day.waits))
     else:
         day.model.add(day.end <= within)
     solver = cp_model.CpSolver()
@@ -81,6 +83,7 @@ class _Day:
         self.weighs: list[Moment] = []
         self.mixes: list[Moment] = []
         self.waits: list[Moment] = []
+        self.slack = 0  # minutes that all waits together could differ by
         self.shapes: list[list[Moment]] = []
         self.enters: list[list[Moment]] = []
         self.outs: list[Moment] = []
@@ -147,11 +150,13 @@ class _Day:
     def rested(self, begins: Moment, mixed: Moment, rest: tuple[int, int]) -> None:
         """Hold the rest between its least and its most."""
         self.waits.append(begins - mixed)
+        self.slack += min(rest[1] - rest[0], self.latest)
         self.model.add_linear_constraint(begins - mixed, *rest)
 
     def proofed(self, enters: Moment, shaped: Moment, batch: Batch) -> None:
         """Let a batch in when it is proofed, or late by what is allowed."""
         self.waits.append(enters - shaped)
+        self.slack += self.work.late
         self.model.add_linear_constraint(enters - shaped, batch.proof, batch.proof + self.work.late)
 
     def bakers_in_order(self) -> None:
