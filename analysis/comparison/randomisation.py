@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...trials.fairness.rearrangement import rearrange, share_as_extreme, smallest_p
+from ...trials.fairness.rearrangement import exchanged, share_as_extreme, smallest_p
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +23,8 @@ class RandomisationTest:
     exact : whether all were looked at
     unit : what was relabelled ("mix", "day", …)
     blocked : whether labels stayed inside their day (or other block)
-    agrees : whether it and the model are on the same side of 1 − confidence; None where this trial's smallest
+    model_p : the model's p-value of the same difference, not adjusted for other pairs either: what it is held against
+    agrees : whether it and ``model_p`` are on the same side of 1 − confidence; None where this trial's smallest
         p is above that, so that it could not have answered
     """
 
@@ -34,6 +35,7 @@ class RandomisationTest:
     exact: bool
     unit: str
     blocked: bool
+    model_p: float
     agrees: bool | None
 
 
@@ -41,21 +43,21 @@ def randomisation_test(
     means: np.ndarray, is_formula: np.ndarray, blocks: np.ndarray, model_p: float, confidence: float = 0.95,
     unit: str = "mix",
 ) -> RandomisationTest | None:
-    """Return the randomisation test of one formula against another, or None where nothing can be rearranged.
+    """Return the randomisation test of one formula against another, or None where its p could only be 1.
 
     means : (n,) one mean a unit, of the units of these two formulas only; is_formula : bool (n,), the units of the
     first; blocks : whole numbers (n,), inside which labels may change places. The statistic is the difference
     adjusted for blocks, a multiple of the sum of the block-centred means of the first formula. ``model_p`` is the
-    other opinion.
+    other opinion, of this pair alone.
     """
     centred = means - (np.bincount(blocks, means) / np.maximum(np.bincount(blocks), 1))[blocks]
-    dealt = rearrange(is_formula, centred, blocks)
-    if dealt.count < 2:
-        return None
-    p_value = share_as_extreme(float(centred[is_formula].sum()), dealt)
+    observed, dealt = exchanged(is_formula, centred, blocks)
     alpha, smallest = 1 - confidence, smallest_p(dealt)
+    if smallest >= 1:
+        return None
+    p_value = share_as_extreme(observed, dealt)
     return RandomisationTest(
         p_value=p_value, smallest_p=smallest, n_rearrangements=dealt.count, n_used=len(dealt.sums),
-        exact=dealt.exact, unit=unit, blocked=len(np.unique(blocks)) > 1,
+        exact=dealt.exact, unit=unit, blocked=len(np.unique(blocks)) > 1, model_p=model_p,
         agrees=None if smallest >= alpha else (p_value < alpha) == (model_p < alpha),
     )

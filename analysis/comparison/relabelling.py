@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ..model.mix_rule import Estimate
-from ..model.units import is_nested
+from ..model.mix_rule import Estimate, UnitTable
+from ..model.units import combined, is_nested
 from .formula_fit import FORMULA, FormulaFit
 from .randomisation import RandomisationTest, randomisation_test
+
+ALONE = -1          # one block together: days, bakers, … that had one of the two formulas only
 
 
 def second_opinion(fitted: FormulaFit, formula: str, against: str, first: Estimate) -> RandomisationTest | None:
@@ -16,50 +18,31 @@ def second_opinion(fitted: FormulaFit, formula: str, against: str, first: Estima
     where people saw the difference differently, which relabelled mixes do not show.
 
     What is relabelled are the units that the model judges by (mixes; days where a day had one formula only), each
-    with its mean adjusted for what varies inside it. Labels change places inside the days, oven loads and levels of
-    other factors that lie around the unit and in which both formulas occur.
+    with its mean adjusted for what varies inside it. Labels change places inside everything that the model compares
+    within, all of it together: days, bakers, oven loads, levels of other factors. A block that is not compared
+    within alone keeps its labels to itself where it had both formulas; those that had one exchange them as wholes.
     """
-    means = _unit_means(fitted, first.unit) if first.why != "people" else None
-    if means is None:
+    units = fitted.fit.units_of(fitted.row(formula, against)) if first.why != "people" else None
+    if units is None:
         return None
     ours = fitted.loaves[FORMULA].astype(str).isin([formula, against]).to_numpy()
-    units = _codes(fitted, first.unit)
-    kept, which = np.unique(units[ours], return_index=True)
+    kept, which = np.unique(units.unit_of_loaf[ours], return_index=True)
     one_loaf = np.flatnonzero(ours)[which]
     is_formula = (fitted.loaves[FORMULA].astype(str).to_numpy() == formula)[one_loaf]
-    return randomisation_test(means[kept], is_formula, _blocks(fitted, units, one_loaf, is_formula), first.p_value,
-                              fitted.fit.confidence, first.unit)
+    return randomisation_test(units.means[kept], is_formula, _blocks(fitted, units, one_loaf, is_formula),
+                              first.p_value, fitted.fit.confidence, first.unit)
 
 
-def _codes(fitted: FormulaFit, unit: str) -> np.ndarray:
-    """Return which unit each loaf belongs to."""
-    labels = fitted.fit.layout.labels
-    return labels[unit].to_numpy() if unit in labels else np.arange(len(labels))
-
-
-def _unit_means(fitted: FormulaFit, unit: str) -> np.ndarray | None:
-    """Return the adjusted mean of every unit by its code; None where groupings cross, so that there are none."""
-    if unit == "loaf":
-        return fitted.fit.response
-    if unit not in fitted.fit.layout.labels:
-        return None
-    residuals = fitted.fit.unit_residuals(unit)
-    return (residuals["fitted"] + residuals["residual"]).sort_index().to_numpy() if len(residuals) else None
-
-
-def _blocks(fitted: FormulaFit, units: np.ndarray, one_loaf: np.ndarray, is_formula: np.ndarray) -> np.ndarray:
+def _blocks(fitted: FormulaFit, units: UnitTable, one_loaf: np.ndarray, is_formula: np.ndarray) -> np.ndarray:
     """Return whole numbers: units with the same one could have had each other's formula."""
-    layout = fitted.fit.layout
-    around = [layout.labels[name].to_numpy() for name in layout.kept]
-    around += [pd.factorize(fitted.loaves[name])[0] for name in layout.factors["factor"] if name != FORMULA]
+    labels, layout = fitted.fit.layout.labels, fitted.fit.layout
+    around = {name: labels[name].to_numpy() for name in (*units.fixed, *units.between)}
+    around |= {name: pd.factorize(fitted.loaves[name])[0] for name in layout.factors["factor"] if name != FORMULA}
     blocks = np.zeros(len(one_loaf), dtype=int)
-    for labels in around:
-        finer = np.unique(np.stack([blocks, labels[one_loaf]]), axis=1, return_inverse=True)[1].ravel()
-        if is_nested(units, labels) and _both_in_some(finer, is_formula):
-            blocks = finer
+    for name, codes in around.items():
+        if is_nested(units.unit_of_loaf, codes):
+            here = codes[one_loaf]
+            if name in units.between:
+                here = np.where(np.isin(here, np.intersect1d(here[is_formula], here[~is_formula])), here, ALONE)
+            blocks = combined([blocks, here - here.min()])
     return blocks
-
-
-def _both_in_some(blocks: np.ndarray, is_formula: np.ndarray) -> bool:
-    """Return whether any block holds units of both formulas."""
-    return bool(set(blocks[is_formula]) & set(blocks[~is_formula]))

@@ -72,13 +72,24 @@ def _design(loaves: pd.DataFrame, terms: Sequence[Term], layout: Layout,
 
 
 def _nested_chain(labels: pd.DataFrame) -> list[str]:
-    """Groupings from coarse to fine, each inside the one before; without single loaves and those that cross."""
+    """Groupings from coarse to fine, each inside the one before.
+
+    Without single loaves, without a grouping that is another under a second name, and without those that cross: the
+    mix comes first, then the coarser before the finer, so that what was written down beside it drops no level.
+    """
     chain: list[str] = []
-    for name in sorted(map(str, labels), key=lambda name: labels[name].nunique()):
-        fits = not chain or is_nested(labels[name].to_numpy(), labels[chain[-1]].to_numpy())
-        if fits and 1 < labels[name].nunique() < len(labels):
+    for name in sorted(map(str, labels), key=lambda name: (name != "mix", labels[name].nunique())):
+        if 1 < labels[name].nunique() < len(labels) and all(_nests(labels[name], labels[other]) for other in chain):
             chain.append(name)
-    return chain
+    return sorted(chain, key=lambda name: labels[name].nunique())
+
+
+def _nests(first: pd.Series, second: pd.Series) -> bool:
+    """Return whether one of two groupings lies inside the other without being the same."""
+    if first.nunique() == second.nunique():
+        return False
+    fine, coarse = sorted((first, second), key=lambda labels: -labels.nunique())
+    return is_nested(fine.to_numpy(), coarse.to_numpy())
 
 
 def _rank(matrix: np.ndarray) -> int:

@@ -20,6 +20,7 @@ from .estimability import estimable_part, independent_columns, is_estimable, nul
 from .units import combined
 
 MEAN = "mean"
+ROUNDING = 1e-9         # of a contrast's largest weight; a smaller one is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +136,13 @@ class Design:
     def centre(self, factor: str) -> float:
         """The mean of a number over the loaves, from which the powers are taken."""
         return self._number(factor).centre
+
+    def asked(self, L: np.ndarray) -> tuple[str, ...]:
+        """The factors between whose levels the contrasts L (q, P) go."""
+        size = np.abs(np.atleast_2d(L)).max(axis=0)
+        used = size > ROUNDING * size.max(initial=0.0)
+        named = {factor for term in self.terms if used[self.columns_of[term.name]].any() for factor in term.factors}
+        return tuple(name for name in self.codings if name in named)
 
     def estimable(self, L: np.ndarray) -> np.ndarray:
         """Which rows of L (q, P) this trial can estimate: bool (q,)."""

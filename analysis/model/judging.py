@@ -2,11 +2,13 @@
 
 way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F on the unweighted means of the
     units; "bounded" variances held at zero or above; "none" no standard error can be given.
-why : "positive", "within" (inside the unit), "balanced" (negative, and this is the classical analysis), "crossed"
-    (negative, with groupings that cross), "loaves" (nothing is shared): for "reml";
+why : "positive", "between" (blocks are random, see `between_blocks`), "within" (inside the unit), "balanced"
+    (negative, and this is the classical analysis), "crossed" (negative, with groupings that cross), "loaves" (nothing
+    is shared): for "reml";
     "unbalanced" (negative and unbalanced), "edge" (no inner optimum, or nothing inside the units to tell their
     variance from the loaf's): for "means" and "bounded";
-    "one unit" (a side rests on a single mix or day), "too few" (nothing left inside the units to adjust them by),
+    "one unit" (more than half of a side rests on a single mix or day), "none left" (as many units as must be told
+    apart), "too few" (nothing left inside the units to adjust them by),
     "no variation", "tied" (to other effects): for "none". Scores of a panel have "people" too (`score_fit.py`).
 
 Everything is an array over the m responses, so that simulation judges exactly as a single trial is judged.
@@ -14,7 +16,7 @@ Everything is an array over the m responses, so that simulation judges exactly a
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -41,6 +43,7 @@ class Judged:
     why: np.ndarray
     unit: str
     n_units: int
+    between: tuple[str, ...] = ()       # blocks that were not compared within alone
 
 
 def tied(num_df: int, n_loaves: int) -> Judged:
@@ -77,34 +80,54 @@ class Fitted:
         """The fits with every variance held at or above zero."""
         return self.arrangement.engine.fit_many(self.responses, bounded=True)
 
+    @cached_property
+    def instead(self) -> Fitted | None:
+        """The same responses under the arrangement that judges where this one cannot."""
+        return Fitted(self.arrangement.instead, self.responses) if self.arrangement.instead else None
+
     def contrast(self, L: np.ndarray) -> Judged:
         """Judge one contrast L (1, p) over the arrangement's own columns."""
+        judged = self._contrast(L)
+        return _filled_in(judged, self.instead.contrast(L)) if self.instead else judged
+
+    def f_test(self, L: np.ndarray) -> Judged:
+        """Judge a hypothesis L (q, p), its rows independent."""
+        judged = self._f_test(L)
+        return _filled_in(judged, self.instead.f_test(L)) if self.instead else judged
+
+    def covariance(self, L: np.ndarray) -> np.ndarray:
+        """Joint covariance (m, q, q) of contrasts L (q, p), in the way that they are tested together."""
+        found = self._filled(self.route(independent_rows(L)), 1, lambda fits: (L @ fits.covariance @ L.T,),
+                             lambda means, fit: (means.covariances(L, fit),), shape=(len(L), len(L)))[0]
+        if self.instead:
+            return np.where(np.isfinite(found).all(axis=(1, 2), keepdims=True), found, self.instead.covariance(L))
+        return found
+
+    def _contrast(self, L: np.ndarray) -> Judged:
         route = self.route(L)
         estimate, error, df = self._filled(
             route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L))
         t = np.divide(estimate, error, out=np.full_like(estimate, np.nan), where=error > 0)
         return self._judged(route, L, estimate, error, t, df, 2 * stdtr(df, -np.abs(t)))
 
-    def f_test(self, L: np.ndarray) -> Judged:
-        """Judge a hypothesis L (q, p), its rows independent."""
+    def _f_test(self, L: np.ndarray) -> Judged:
         route = self.route(L)
         containment = route.means.df if route.means else None
         estimate, error, f, df = self._filled(
             route, 4, lambda fits: _reml_f(fits, L, containment), lambda means, fit: _means_f(means, fit, L))
         return self._judged(route, L, estimate, error, f, df, fdtrc(len(L), df, f))
 
-    def covariance(self, L: np.ndarray) -> np.ndarray:
-        """Joint covariance (m, q, q) of contrasts L (q, p), in the way that they are tested together."""
-        return self._filled(self.route(independent_rows(L)), 1, lambda fits: (L @ fits.covariance @ L.T,),
-                            lambda means, fit: (means.covariances(L, fit),), shape=(len(L), len(L)))[0]
-
     def route(self, L: np.ndarray) -> Route:
         """Which way each response is judged for the contrasts L (q, p) together, its rows independent."""
         unit = self.arrangement.unit_of(L)
         means = self.arrangement.means(unit)
         m = self.responses.shape[1]
-        if self._nothing_to_judge_by(unit, means, L):
-            return Route(unit, means, np.full(m, "none"), np.full(m, "one unit"))
+        if self.arrangement.instead:
+            why = self._random_blocks(L)
+            return Route(unit, means, np.where(why == "between", "reml", "none"), why)
+        lacking = self._lacking(unit, means, L)
+        if lacking:
+            return Route(unit, means, np.full(m, "none"), np.full(m, lacking))
         why = self._reasons(unit, L, crossed=means is None)
         aside = "bounded" if means is None else "means"
         ways = {"unbalanced": aside, "edge": aside, "no variation": "none"}
@@ -132,14 +155,24 @@ class Fitted:
         why[fits.no_variation] = "no variation"
         return why
 
-    def _nothing_to_judge_by(self, unit: str, means: UnitMeans | None, L: np.ndarray) -> bool:
-        """Too few units, or a single contrast that hangs on one of them."""
+    def _random_blocks(self, L: np.ndarray) -> np.ndarray:
+        """Why each response (m,) is judged with its blocks random, or is not."""
+        fits = self.fits
+        why = np.full(self.responses.shape[1], "between", dtype="<U12")
+        why[fits.at_edge | ~_usable(L @ fits.covariance @ L.T)] = "edge"
+        why[fits.no_variation] = "no variation"
+        return why
+
+    def _lacking(self, unit: str, means: UnitMeans | None, L: np.ndarray) -> str:
+        """What is missing to judge by, a code: too few units, or a single contrast that hangs on one of them."""
         if means is None:
             n, p = self.arrangement.design.matrix.shape
-            return n <= p or (unit in self.arrangement.groups and unit not in self.fits.names)
-        if len(L) == 1 and (unit in self.arrangement.groups or not self.arrangement.groups):
-            return means.rests_on_one(L)
-        return means.df <= 0
+            lost = unit in self.arrangement.groups and unit not in self.fits.names
+            return "none left" if n <= p or lost else ""
+        if means.df <= 0:
+            return "none left"
+        single = len(L) == 1 and (unit in self.arrangement.groups or not self.arrangement.groups)
+        return "one unit" if single and means.rests_on_one(L) else ""
 
     def _filled(self, route: Route, parts: int, by_reml: Callable, by_means: Callable,
                 shape: tuple[int, ...] = ()) -> list[np.ndarray]:
@@ -169,7 +202,16 @@ class Fitted:
         error, statistic, df, p_value = (np.where(none, np.nan, part) for part in (error, statistic, df, p_value))
         return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=len(L), df=df,
                       p_value=p_value, way=np.where(none, "none", route.way), why=why, unit=route.unit,
-                      n_units=self.arrangement.n_units(route.unit))
+                      n_units=self.arrangement.n_units(route.unit), between=self.arrangement.between)
+
+
+def _filled_in(judged: Judged, other: Judged) -> Judged:
+    """The first; where its way is "none", the other, with its unit when that is so of every response."""
+    none = judged.way == "none"
+    parts = {name: np.where(none, getattr(other, name), getattr(judged, name))
+             for name in ("estimate", "standard_error", "statistic", "df", "p_value", "way", "why")}
+    unit = {"unit": other.unit, "n_units": other.n_units} if none.all() else {}
+    return replace(judged, **parts, **unit)
 
 
 def _usable(covariance: np.ndarray) -> np.ndarray:

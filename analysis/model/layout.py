@@ -18,6 +18,7 @@ from .coding import DesignError, ordered_levels
 from .units import GROUPINGS, count_units, is_nested, label_units
 
 MANY_BLOCKS = 20        # incomplete blocks from which their own differences are well enough known to be random
+MANY_INCOMPLETE = "many incomplete blocks"
 MOST_FIXED = 100        # blocks beyond which each is no longer given a column of its own
 PREFERRED = tuple(dict.fromkeys(("mix", "day", *reversed(GROUPINGS))))     # of two that are the same, the first is kept
 
@@ -193,7 +194,7 @@ def _random(name: str, labels: pd.DataFrame, codes: Mapping[str, np.ndarray]) ->
         return "inside the mix"
     n = count_units(labels)[name]
     if n >= MANY_BLOCKS and any(_incomplete(labels[name], code) for code in codes.values()):
-        return "many incomplete blocks"
+        return MANY_INCOMPLETE
     return "too many blocks to fix" if n > MOST_FIXED else None
 
 

@@ -5,8 +5,9 @@
     fit.contrast(L)                                               # an Estimate
     fit.f_test(fit.design.term_hypothesis(Term(("formula",))))    # a TermTest
 
-The rule. Days, bakers, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, or
-when the contrast cannot be estimated otherwise: then they are its unit. The mix is random, whatever its variance; only
+The rule. Days, bakers, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, when
+the contrast cannot be estimated otherwise (then they are its unit), or when comparing within them leaves too little
+(`between_blocks`). The mix is random, whatever its variance; only
 for a contrast whose unit crosses the mixes (a tin changed by oven load) are the mixes blocks to compare within.
 Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is
 then the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted
@@ -24,14 +25,16 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ...trials.columns import BLOCKS
 from ..mixed_model.fitting import Contrast
 from .arrangement import Arrangement
+from .between_blocks import CLEARLY, choices, expected_reach, recovers, shares, units_apart
 from .coding import DesignError
 from .design import Design, Term, build_design
 from .estimability import independent_rows
 from .judging import ROUNDING, Fitted, Judged, tied
-from .layout import MOST_FIXED, Layout, find_layout
-from .units import GROUPINGS
+from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout
+from .units import GROUPINGS, is_nested
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,11 +43,13 @@ class Estimate(Contrast):
 
     way : how it was judged: "reml", "means", "bounded", "none" (see `judging`). why : the reason, a code.
     unit : what is independent for this contrast ("day", "oven_load", "mix", "loaf"); n_units : how many there are.
+    between : blocks that are not compared within alone (see `between_blocks`).
     """
     way: str
     why: str
     unit: str
     n_units: int
+    between: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +63,19 @@ class TermTest:
     why: str
     unit: str
     n_units: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitTable:
+    """The units that a contrast is judged by.
+
+    means : (units,) adjusted for what varies inside them. unit_of_loaf : (n,) the row of each loaf's unit.
+    fixed : blocks that are compared within; between : those that are not alone (`between_blocks`).
+    """
+    means: np.ndarray
+    unit_of_loaf: np.ndarray
+    fixed: tuple[str, ...]
+    between: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +103,8 @@ class TrialModel:
         self._factors = loaves[factors]
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
         self._chosen: dict[bytes, Arrangement | None] = {}
+        self._shares: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
+        self._opened: dict[Arrangement, Arrangement] = {}
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
         """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what crosses their unit.
@@ -102,7 +122,45 @@ class TrialModel:
         arrangement = self._fix(self.layout.blocks, self.arranged(()), L)
         crossing = arrangement.crossing(arrangement.unit_of(arrangement.design.reduced(L)))
         few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
-        return self._fix(few, arrangement, L)
+        return self._between_too(self._fix(few, arrangement, L), L)
+
+    def _between_too(self, within: Arrangement, L: np.ndarray) -> Arrangement:
+        """Leave comparing within blocks alone, where that promises a narrower interval (`between_blocks`)."""
+        mixes = self.layout.labels["mix"].to_numpy()
+        codes = {factor: pd.factorize(self._factors[factor])[0] for factor in self.design.asked(L)}
+        asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
+        around = [name for name in within.fixed if name in BLOCKS and is_nested(mixes, self.layout.labels[name])]
+        many = tuple(name for name in within.groups if self.layout.groups.get(name) == MANY_INCOMPLETE
+                     and is_nested(mixes, self.layout.labels[name]))
+        if not asked:
+            return within
+        if many and not set(many) & {within.unit_of(within.design.reduced(L))}:
+            return self._random(self._apart(within.fixed, many, asked))
+        best, least = within, expected_reach(within, L)
+        for left in choices(around):
+            apart = self._apart(within.fixed, left, asked)
+            reach = expected_reach(apart, L, units_apart(within, apart, L))
+            if reach < least * (1 - CLEARLY) and recovers(within, apart, L):
+                best, least = apart, reach
+        if best is within or not np.isfinite(expected_reach(within, L)):
+            return best
+        return self._random(best)
+
+    def _apart(self, fixed: tuple[str, ...], left: tuple[str, ...], asked: tuple[str, ...]) -> Arrangement:
+        """What each of these blocks had of one level of what is asked about, as a unit; the other blocks fixed."""
+        key = (fixed, left, asked)
+        if key not in self._shares:
+            base = self.arranged(tuple(name for name in fixed if name not in left))
+            codes = [pd.factorize(self._factors[factor])[0] for factor in asked]
+            self._shares[key] = Arrangement(base.design, shares(base.groups, left, codes), base.fixed, between=left)
+        return self._shares[key]
+
+    def _random(self, apart: Arrangement) -> Arrangement:
+        """The same blocks random as they are, judged by their shares where that fit has no inner optimum."""
+        if apart not in self._opened:
+            base = self.arranged(apart.fixed)
+            self._opened[apart] = Arrangement(base.design, base.groups, base.fixed, apart.between, instead=apart)
+        return self._opened[apart]
 
     def _fix(self, names: Sequence[str], arrangement: Arrangement, L: np.ndarray) -> Arrangement:
         """Fix all of these groupings; or one after the other, as long as L can still be estimated."""
@@ -195,6 +253,20 @@ class TrialFit:
         if fitted is None:
             return np.full((len(L), len(L)), np.nan)
         return fitted.covariance(fitted.arrangement.design.reduced(L))[0]
+
+    def units_of(self, L: np.ndarray) -> UnitTable | None:
+        """The units that one contrast L (P,) is judged by; None where groupings cross or it cannot be judged."""
+        fitted = self._fitted_for(np.atleast_2d(L))
+        if fitted is None:
+            return None
+        fitted = fitted.instead or fitted
+        arrangement = fitted.arrangement
+        unit = arrangement.unit_of(arrangement.design.reduced(L))
+        means = arrangement.means(unit)
+        if means is None:
+            return None
+        return UnitTable(means=fitted.means_fit(unit).values[:, 0], unit_of_loaf=means.unit_of_loaf,
+                         fixed=arrangement.fixed, between=arrangement.between)
 
     def variances_of(self, L: np.ndarray) -> dict[str, float]:
         """Variances that contrasts L (q, P) rest on, as `variances`; none where L is tied to another effect."""
@@ -295,7 +367,8 @@ def _estimate(judged: Judged, confidence: float) -> Estimate:
     return Estimate(
         estimate=estimate, standard_error=error, df=df, t_value=float(judged.statistic[0]),
         p_value=float(judged.p_value[0]), ci_low=estimate - reach, ci_high=estimate + reach, confidence=confidence,
-        way=str(judged.way[0]), why=str(judged.why[0]), unit=judged.unit, n_units=judged.n_units)
+        way=str(judged.way[0]), why=str(judged.why[0]), unit=judged.unit, n_units=judged.n_units,
+        between=judged.between)
 
 
 def _term_test(judged: Judged) -> TermTest:

@@ -18,6 +18,7 @@ from scipy.linalg import qr
 
 TOLERANCE = 1e-9
 ROUNDING = 1e-13
+ROUGHLY = 1e-6          # of a side's weights: shares are compared no closer
 
 
 class Averaging:
@@ -159,13 +160,16 @@ class UnitMeans:
         return self._to_unit
 
     def rests_on_one(self, L: np.ndarray) -> bool:
-        """Nothing is left to judge L (1, p) by, or one side of it hangs on a single unit that has no like."""
-        if self.df <= 0:
-            return True
+        """More than half of one side of L (1, p) hangs on a single unit that has no like; exactly half does not."""
         weights = self._weights(L).between[0]
         lone = (self.leverage > 1 - 1e-7) & (np.abs(weights) > 1e-9)
         sides = (np.where(weights > 0, weights, 0.0), np.where(weights < 0, -weights, 0.0))
-        return any(bool((side[lone] > side.sum() / 2).any()) for side in sides)
+        return any(bool((side[lone] > (0.5 + ROUGHLY) * side.sum()).any()) for side in sides)
+
+    def spread(self, L: np.ndarray) -> float:
+        """Variance of the contrasts L (q, p), averaged over them, were the variance of a unit one."""
+        between = self._weights(L).between
+        return float(np.sum(between**2) / len(between))
 
     def fit(self, Y: np.ndarray) -> MeansFit:
         """Average the responses (n, m)."""

@@ -12,7 +12,7 @@ from pandas.api.typing import DataFrameGroupBy
 from ..checks.check import Spot
 from .conditions import Pair, mix_codes
 from .fair_check import fair
-from .rearrangement import rearrange, share_as_extreme, smallest_p
+from .rearrangement import exchanged, share_as_extreme, smallest_p
 
 BY_CHANCE = 0.05        # an order that chance gives less often than this follows the formula
 
@@ -49,8 +49,7 @@ def order_test(loaves: pd.DataFrame, name: str, formula: str) -> RankTest:
     days = _days(mixes, is_formula) if "day" in loaves else np.zeros(len(is_formula), int)
     ranks = mixes[name].mean().groupby(days).rank()
     centred = (ranks - ranks.groupby(days).transform("mean")).to_numpy()
-    dealt = rearrange(is_formula, centred, days)
-    observed = float(centred[is_formula].sum())
+    observed, dealt = exchanged(is_formula, centred, days)
     return RankTest(share_as_extreme(observed, dealt), smallest_p(dealt), observed < 0, bool(days.any()))
 
 

@@ -43,8 +43,24 @@ def rearrange(labelled: np.ndarray, scores: np.ndarray, blocks: np.ndarray) -> R
     count = math.prod(math.comb(n, k) for n, k in sizes)
     exact = count <= MOST_LISTED
     deal = _listed if exact else _drawn
-    parts = [(scores[m], k) for m, (_, k) in zip(members, sizes, strict=True) if k]
-    return Rearrangements(deal(parts), count, exact, all(2 * k == n for n, k in sizes if 0 < k < n))
+    parts = [(np.sort(scores[m]), k) for m, (_, k) in zip(members, sizes, strict=True) if k]
+    return Rearrangements(deal(_in_order(parts)), count, exact, all(2 * k == n for n, k in sizes if 0 < k < n))
+
+
+def exchanged(labelled: np.ndarray, centred: np.ndarray, blocks: np.ndarray) -> tuple[float, Rearrangements]:
+    """Return the sum over the labelled units, and the rearrangements of whichever label has the larger sum.
+
+    centred : (n,) scores whose mean in every block is zero, so that the two labels' sums are opposite and a draw by
+    lot gives either the same p-value.
+    """
+    observed = float(centred[labelled].sum())
+    return observed, rearrange(labelled if observed > 0 else ~labelled, centred, blocks)
+
+
+def _in_order(parts: list[tuple[np.ndarray, int]]) -> list[tuple[np.ndarray, int]]:
+    """The blocks in an order that no name and no row decides, so that a draw by lot is the same."""
+    size = max((float(np.abs(scores).max()) for scores, _ in parts), default=0.0) or 1.0
+    return sorted(parts, key=lambda part: (len(part[0]), part[1], *np.round(part[0] / size, 9)))
 
 
 def _listed(parts: list[tuple[np.ndarray, int]]) -> np.ndarray:
