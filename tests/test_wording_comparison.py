@@ -140,7 +140,7 @@ def test_the_text_picture_shows_interval_zones_and_none(compared):
 
 def opinion(**more) -> RandomisationTest:
     facts = {"p_value": 0.0317, "smallest_p": 0.00794, "n_rearrangements": 252, "n_used": 252, "exact": True,
-             "unit": "mix", "blocked": False, "agrees": True}
+             "unit": "mix", "blocked": False, "model_p": 0.03, "agrees": True}
     return RandomisationTest(**(facts | more))
 
 

@@ -23,6 +23,7 @@ from .fair_test import fair_test
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
 from .pair_tests import ADJUSTMENT, family_adjustment, judge_pairs
 from .percent import percent_of
+from .reached import reached
 from .relabelling import second_opinion
 from .result import Comparison
 from .settle import Settle, what_would_settle
@@ -58,6 +59,7 @@ def compare(
     try:
         fitted = fit_asked(asked, free)
         pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
+        pairs["reached"] = pd.Series([reached(fitted, *pair) for pair in pairing.pairs], dtype=object)
         if pairs["difference"].isna().any():
             raise _not_estimable(fitted, pairs)
         comparison = _compared(trial, asked, fitted, pairing, pairs, matters, _left_out(asked, capped))
@@ -140,8 +142,10 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
         n_units=int(told["n_units"]), variances=fitted.variances, n_mixes=fitted.n_mixes,
         n_loaves=fitted.fit.n_loaves, left_out=left_out,
         by_level=by_level.assign(verdict=[verdict(*ends, matters) for ends in _intervals(by_level)]),
-        pairs=pairs, adjustment=ADJUSTMENT[pairing.family], choice=pairing.choice,
-        second_opinion=second_opinion(fitted, formula, against, plain_difference) if has_interval else None,
+        pairs=pairs, between=told["between"], ignored=told["ignored"], reached=told["reached"],
+        adjustment=ADJUSTMENT[pairing.family], choice=pairing.choice,
+        second_opinion=None if told["reached"] or not has_interval else second_opinion(
+            fitted, formula, against, plain_difference),
         settle=_settle(fitted, told, plain_difference, half_width, matters, pairing) if has_interval else None,
         steadiness=leave_one_out(fitted, (formula, against), again, told["verdict"],
                                  has_interval),

@@ -19,7 +19,7 @@ from .formula_fit import FormulaFit
 ADJUSTMENT: dict[Family, str] = {"one pair": "none", "all against one": "Dunnett", "all pairs": "Tukey"}
 Adjust = Callable[[Estimate], tuple[float, float]]      # → standard errors that the interval reaches, and p
 PAIRS = ["formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value", "verdict",
-         "way", "why", "unit", "n_units"]
+         "way", "why", "unit", "n_units", "between", "ignored"]
 
 
 def judge_pairs(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family, matters: float | None
@@ -41,7 +41,7 @@ def judge_pairs(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Fa
             reach = critical * error
         low, high = d.estimate - reach, d.estimate + reach
         rows.append((*pair, d.estimate, error, df, low, high, p, verdict(low, high, matters), d.way, d.why, d.unit,
-                     d.n_units))
+                     d.n_units, d.between, d.ignored))
     return pd.DataFrame(rows, columns=PAIRS)
 
 

@@ -30,7 +30,7 @@ def second_opinion(fitted: FormulaFit, formula: str, against: str, first: Estima
     one_loaf = np.flatnonzero(ours)[which]
     is_formula = (fitted.loaves[FORMULA].astype(str).to_numpy() == formula)[one_loaf]
     return randomisation_test(units.means[kept], is_formula, _blocks(fitted, units, one_loaf, is_formula),
-                              first.p_value, fitted.fit.confidence, first.unit)
+                              first.p_value, fitted.fit.confidence, units.unit)
 
 
 def _blocks(fitted: FormulaFit, units: UnitTable, one_loaf: np.ndarray, is_formula: np.ndarray) -> np.ndarray:

@@ -14,6 +14,7 @@ from ..verdict import Verdict
 from .fair_test import FairTest
 from .percent import Percent
 from .randomisation import RandomisationTest
+from .reached import Reached
 from .settle import Settle
 from .steadiness import Steadiness
 
@@ -47,10 +48,15 @@ class Comparison(Result):
     by_level : one row a level of every other factor: factor, level, difference, standard_error, df, ci_low,
         ci_high, verdict, interaction_p, interacts (F test of formula × factor at 5 %)
     pairs : every pair looked at: formula, against, difference, standard_error, df, ci_low, ci_high, p_value
-        (adjusted), verdict, way, why, unit, n_units; one row with two formulas
+        (adjusted), verdict, way, why, unit, n_units, between, ignored, reached (as below); one row with two formulas
     adjustment : "none" (one pair), "Dunnett" (all against one), "Tukey" (all pairs)
+    between : blocks (days, bakers, …) that are not compared within alone, since some had one of the two only
+    ignored : blocks that were taken as alike, since compared within them nothing could be judged
+    reached : through which other formulas the difference was reached, where the loaves of the two alone cannot give
+        it; None where they can
     choice : what was chosen for the reader where it was not asked (see ``pairing.Pairing``), "" where it was
-    second_opinion : the randomisation test; None where there is nothing to rearrange (see `relabelling.py`)
+    second_opinion : the randomisation test; None where there is nothing to rearrange (see `relabelling.py`), or
+        where the difference was reached through other formulas
     settle : how many more mixes would settle it; None where the verdict is settled, where nothing can be told, or
         where people saw the difference differently, so that it takes more of them
     steadiness : whether the verdict hangs on one mix or one day
@@ -86,6 +92,9 @@ class Comparison(Result):
     by_level: pd.DataFrame
     pairs: pd.DataFrame
     adjustment: str
+    between: tuple[str, ...]
+    ignored: tuple[str, ...]
+    reached: Reached | None
     choice: str
     second_opinion: RandomisationTest | None
     settle: Settle | None

@@ -19,14 +19,17 @@ class Arrangement:
     design : terms and fixed blocks; groups : {name: labels (n,)} of what is random, coarse to fine; fixed : names
         of what is not.
     between : blocks that are not compared within alone (`between_blocks`); instead : what judges where, with these
-        random, the fit has no inner optimum.
+        random, the fit has no inner optimum. ignored : blocks that are taken as alike, since nothing could be judged
+        otherwise.
     """
 
     def __init__(self, design: Design, groups: Mapping[str, np.ndarray], fixed: tuple[str, ...],
-                 between: tuple[str, ...] = (), instead: Arrangement | None = None) -> None:
+                 between: tuple[str, ...] = (), instead: Arrangement | None = None,
+                 ignored: tuple[str, ...] = ()) -> None:
         self.design = design
         self.fixed = fixed
         self.between = between
+        self.ignored = ignored
         self.instead = instead
         self.groups = dict(groups)
         self._means: dict[str, UnitMeans] = {}

@@ -9,6 +9,10 @@ alone, never at what was measured. Such a block is random (restricted likelihood
 is left to judge by inside blocks too. Where nothing is, or the fit has no inner optimum, the unit is what one block
 had of one formula: cautious, since two formulas of one day are more alike than those of two days.
 
+Where nothing can be judged in any of these ways, blocks are left out that the contrast could be told apart from, as
+if nobody had written them down: they are taken as alike, and the answer says so. What was written down beside a
+trial does not take its answer away.
+
 Chosen by simulation: tests/benchmarks/test_calibration.py. Source: recovery of what lies between blocks, Yates 1940
 (Annals of Eugenics 10, 317-325).
 """
@@ -55,7 +59,7 @@ def expected_reach(arrangement: Arrangement, L: np.ndarray, variance: float = 1.
     where nothing is left to judge by."""
     reduced = arrangement.design.reduced(L)
     means = arrangement.means(arrangement.unit_of(reduced))
-    if means is None or means.df <= 0 or (len(L) == 1 and means.rests_on_one(reduced)):
+    if means is None or means.df <= 0 or means.lacks_inside(reduced) or (len(L) == 1 and means.rests_on_one(reduced)):
         return np.inf
     return float(stdtrit(means.df, LEVEL) * np.sqrt(variance * means.spread(reduced)))
 

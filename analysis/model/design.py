@@ -139,7 +139,7 @@ class Design:
 
     def asked(self, L: np.ndarray) -> tuple[str, ...]:
         """The factors between whose levels the contrasts L (q, P) go."""
-        size = np.abs(np.atleast_2d(L)).max(axis=0)
+        size = np.abs(np.atleast_2d(L)).max(axis=0, initial=0.0)
         used = size > ROUNDING * size.max(initial=0.0)
         named = {factor for term in self.terms if used[self.columns_of[term.name]].any() for factor in term.factors}
         return tuple(name for name in self.codings if name in named)

@@ -44,6 +44,7 @@ class Judged:
     unit: str
     n_units: int
     between: tuple[str, ...] = ()       # blocks that were not compared within alone
+    ignored: tuple[str, ...] = ()       # blocks that were taken as alike
 
 
 def tied(num_df: int, n_loaves: int) -> Judged:
@@ -169,10 +170,10 @@ class Fitted:
             n, p = self.arrangement.design.matrix.shape
             lost = unit in self.arrangement.groups and unit not in self.fits.names
             return "none left" if n <= p or lost else ""
-        if means.df <= 0:
-            return "none left"
-        single = len(L) == 1 and (unit in self.arrangement.groups or not self.arrangement.groups)
-        return "one unit" if single and means.rests_on_one(L) else ""
+        at_unit = unit in self.arrangement.groups or not self.arrangement.groups
+        if len(L) == 1 and at_unit and means.rests_on_one(L):
+            return "one unit"
+        return "none left" if means.df <= 0 else ""
 
     def _filled(self, route: Route, parts: int, by_reml: Callable, by_means: Callable,
                 shape: tuple[int, ...] = ()) -> list[np.ndarray]:
@@ -202,16 +203,19 @@ class Fitted:
         error, statistic, df, p_value = (np.where(none, np.nan, part) for part in (error, statistic, df, p_value))
         return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=len(L), df=df,
                       p_value=p_value, way=np.where(none, "none", route.way), why=why, unit=route.unit,
-                      n_units=self.arrangement.n_units(route.unit), between=self.arrangement.between)
+                      n_units=self.arrangement.n_units(route.unit), between=self.arrangement.between,
+                      ignored=self.arrangement.ignored)
 
 
 def _filled_in(judged: Judged, other: Judged) -> Judged:
     """The first; where its way is "none", the other, with its unit when that is so of every response."""
     none = judged.way == "none"
-    parts = {name: np.where(none, getattr(other, name), getattr(judged, name))
-             for name in ("estimate", "standard_error", "statistic", "df", "p_value", "way", "why")}
-    unit = {"unit": other.unit, "n_units": other.n_units} if none.all() else {}
-    return replace(judged, **parts, **unit)
+    estimate, error, statistic, df, p_value, way, why = (
+        np.where(none, getattr(other, name), getattr(judged, name))
+        for name in ("estimate", "standard_error", "statistic", "df", "p_value", "way", "why"))
+    unit, n_units = (other.unit, other.n_units) if none.all() else (judged.unit, judged.n_units)
+    return replace(judged, estimate=estimate, standard_error=error, statistic=statistic, df=df, p_value=p_value,
+                   way=way, why=why, unit=unit, n_units=n_units)
 
 
 def _usable(covariance: np.ndarray) -> np.ndarray:

@@ -43,13 +43,15 @@ class Estimate(Contrast):
 
     way : how it was judged: "reml", "means", "bounded", "none" (see `judging`). why : the reason, a code.
     unit : what is independent for this contrast ("day", "oven_load", "mix", "loaf"); n_units : how many there are.
-    between : blocks that are not compared within alone (see `between_blocks`).
+    between : blocks that are not compared within alone; ignored : blocks that are taken as alike, since nothing could
+        be judged otherwise (see `between_blocks`).
     """
     way: str
     why: str
     unit: str
     n_units: int
     between: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,9 +71,11 @@ class TermTest:
 class UnitTable:
     """The units that a contrast is judged by.
 
-    means : (units,) adjusted for what varies inside them. unit_of_loaf : (n,) the row of each loaf's unit.
+    unit : what they are called. means : (units,) adjusted for what varies inside them.
+    unit_of_loaf : (n,) the row of each loaf's unit.
     fixed : blocks that are compared within; between : those that are not alone (`between_blocks`).
     """
+    unit: str
     means: np.ndarray
     unit_of_loaf: np.ndarray
     fixed: tuple[str, ...]
@@ -105,6 +109,7 @@ class TrialModel:
         self._chosen: dict[bytes, Arrangement | None] = {}
         self._shares: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
         self._opened: dict[Arrangement, Arrangement] = {}
+        self._ignored: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
         """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what crosses their unit.
@@ -122,16 +127,33 @@ class TrialModel:
         arrangement = self._fix(self.layout.blocks, self.arranged(()), L)
         crossing = arrangement.crossing(arrangement.unit_of(arrangement.design.reduced(L)))
         few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
-        return self._between_too(self._fix(few, arrangement, L), L)
+        within = self._fix(few, arrangement, L)
+        if within.means(within.unit_of(within.design.reduced(L))) is None:      # what is random crosses
+            return within
+        chosen = self._between_too(within, L)
+        return chosen if chosen.instead or np.isfinite(expected_reach(chosen, L)) else self._ignoring(chosen, L)
+
+    def _ignoring(self, arrangement: Arrangement, L: np.ndarray) -> Arrangement:
+        """Take as few blocks as alike as it takes to judge by anything at all (`between_blocks`)."""
+        for left in choices([name for name in (*arrangement.fixed, *arrangement.between) if name in BLOCKS]):
+            key = ((*arrangement.fixed, *arrangement.between), left)
+            if key not in self._ignored:
+                base = self.arranged(tuple(name for name in key[0] if name not in left))
+                groups = {name: labels for name, labels in base.groups.items() if name not in left}
+                self._ignored[key] = Arrangement(base.design, groups, base.fixed, ignored=left)
+            if np.isfinite(expected_reach(self._ignored[key], L)):
+                return self._ignored[key]
+        return arrangement
 
     def _between_too(self, within: Arrangement, L: np.ndarray) -> Arrangement:
         """Leave comparing within blocks alone, where that promises a narrower interval (`between_blocks`)."""
-        mixes = self.layout.labels["mix"].to_numpy()
+        labels = {str(name): codes.to_numpy() for name, codes in self.layout.labels.items()}
+        mixes = labels["mix"]
         codes = {factor: pd.factorize(self._factors[factor])[0] for factor in self.design.asked(L)}
         asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
-        around = [name for name in within.fixed if name in BLOCKS and is_nested(mixes, self.layout.labels[name])]
+        around = [name for name in within.fixed if name in BLOCKS and is_nested(mixes, labels[name])]
         many = tuple(name for name in within.groups if self.layout.groups.get(name) == MANY_INCOMPLETE
-                     and is_nested(mixes, self.layout.labels[name]))
+                     and is_nested(mixes, labels[name]))
         if not asked:
             return within
         if many and not set(many) & {within.unit_of(within.design.reduced(L))}:
@@ -254,6 +276,11 @@ class TrialFit:
             return np.full((len(L), len(L)), np.nan)
         return fitted.covariance(fitted.arrangement.design.reduced(L))[0]
 
+    def compared_within(self, L: np.ndarray) -> tuple[str, ...]:
+        """The blocks that one contrast L (P,) is compared within."""
+        fitted = self._fitted_for(np.atleast_2d(L))
+        return fitted.arrangement.fixed if fitted else ()
+
     def units_of(self, L: np.ndarray) -> UnitTable | None:
         """The units that one contrast L (P,) is judged by; None where groupings cross or it cannot be judged."""
         fitted = self._fitted_for(np.atleast_2d(L))
@@ -265,7 +292,7 @@ class TrialFit:
         means = arrangement.means(unit)
         if means is None:
             return None
-        return UnitTable(means=fitted.means_fit(unit).values[:, 0], unit_of_loaf=means.unit_of_loaf,
+        return UnitTable(unit=unit, means=fitted.means_fit(unit).values[:, 0], unit_of_loaf=means.unit_of_loaf,
                          fixed=arrangement.fixed, between=arrangement.between)
 
     def variances_of(self, L: np.ndarray) -> dict[str, float]:
@@ -321,7 +348,7 @@ class TrialFit:
         fit = self._main.means_fit(unit)
         residual = fit.residuals[:, 0]
         residual = np.where(np.abs(residual) < ROUNDING * np.abs(self.response).max(), 0.0, residual)
-        room = np.sqrt(np.maximum(fit.variance[0] * (1 - means.leverage), 0.0))
+        room = np.sqrt(fit.variance[0] * np.where(means.lone, 0.0, 1 - means.leverage))
         standardised = np.divide(residual, room, out=np.full_like(residual, np.nan), where=room > 0)
         return pd.DataFrame(np.column_stack([fit.values[:, 0] - residual, residual, standardised]), columns=columns)
 
@@ -368,7 +395,7 @@ def _estimate(judged: Judged, confidence: float) -> Estimate:
         estimate=estimate, standard_error=error, df=df, t_value=float(judged.statistic[0]),
         p_value=float(judged.p_value[0]), ci_low=estimate - reach, ci_high=estimate + reach, confidence=confidence,
         way=str(judged.way[0]), why=str(judged.why[0]), unit=judged.unit, n_units=judged.n_units,
-        between=judged.between)
+        between=judged.between, ignored=judged.ignored)
 
 
 def _term_test(judged: Judged) -> TermTest:
@@ -380,5 +407,6 @@ def _term_test(judged: Judged) -> TermTest:
 
 
 def _variances(fitted: Fitted) -> dict[str, float]:
-    fits = fitted.fits
+    """Of the unbounded fit; held at zero or above where that has no inner optimum and would say anything."""
+    fits = fitted.bounded if fitted.fits.at_edge[0] else fitted.fits
     return dict(zip(fits.names, fits.variances[0].tolist(), strict=True))

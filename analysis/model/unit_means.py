@@ -159,12 +159,22 @@ class UnitMeans:
         """Which row of the means each loaf went into: (n,)."""
         return self._to_unit
 
+    @property
+    def lone(self) -> np.ndarray:
+        """(units,) which units have no like, so that they are fitted exactly."""
+        return self.leverage > 1 - 1e-7
+
     def rests_on_one(self, L: np.ndarray) -> bool:
         """More than half of one side of L (1, p) hangs on a single unit that has no like; exactly half does not."""
         weights = self._weights(L).between[0]
-        lone = (self.leverage > 1 - 1e-7) & (np.abs(weights) > 1e-9)
+        lone = self.lone & (np.abs(weights) > 1e-9)
         sides = (np.where(weights > 0, weights, 0.0), np.where(weights < 0, -weights, 0.0))
         return any(bool((side[lone] > (0.5 + ROUGHLY) * side.sum()).any()) for side in sides)
+
+    def lacks_inside(self, L: np.ndarray) -> bool:
+        """Whether L (q, p) leans on what varies inside units of which nothing is left to judge by."""
+        return any(step.df <= 0 and np.abs(part / step.inside.sizes).max(initial=0.0) > TOLERANCE
+                   for step, part in zip(self._steps, self._weights(L).inside, strict=True))
 
     def spread(self, L: np.ndarray) -> float:
         """Variance of the contrasts L (q, p), averaged over them, were the variance of a unit one."""

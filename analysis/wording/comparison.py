@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
@@ -24,6 +25,7 @@ from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
+    from ..comparison.reached import Reached
     from ..comparison.settle import Settle
 
 VERDICTS = {
@@ -40,7 +42,10 @@ NOBODY_SAID = {
 ASK_WHAT_MATTERS = ("Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
                     "ask again.")
 NO_INTERVAL = {
-    "one unit": "One side rests on a single {unit}, so that nothing shows how sure this is.",
+    "one unit": "More than half of one side hangs on a single {unit} that no other can be held against, so that "
+                "nothing shows how sure this is.",
+    "none left": "The {unit} are no more than what must be told apart (formulas, and what they are compared within), "
+                 "so that nothing is left to judge by.",
     "no variation": "The {unit} do not vary at all, so that nothing shows how sure this is.",
 }
 ADJUSTED = {
@@ -51,7 +56,19 @@ ADJUSTED = {
 
 def answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return the answer: that it depends on the tin or the proof, then the difference, then the verdict."""
-    return " ".join([*depends_lines(c), _difference(c, style), verdict_sentence(c, style)])
+    return " ".join([*depends_lines(c), _difference(c, style), *reached_lines(c, c.reached), *alike_lines(c.ignored),
+                     verdict_sentence(c, style)])
+
+
+def reached_lines(c: Comparison, through: Reached | None, formula: str = "", against: str = "") -> list[str]:
+    """Return through which formulas a difference was reached, and what that assumes; empty where through none."""
+    if through is None:
+        return []
+    names = [label(name).lower() for name in through.conditions]
+    ones = listed([f"the {name}" for name in names])
+    return [f"{capital(formula or c.formula)} and {against or c.against} never had the same {listed(names, 'or')}: "
+            f"this was reached through {listed(through.through, 'and')}, and holds only if {ones} "
+            f"{'does' if len(names) == 1 else 'do'} the same to every formula."]
 
 
 def said(c: Comparison, style: NumberStyle = ENGLISH, row: Any = None) -> Said:
@@ -61,6 +78,14 @@ def said(c: Comparison, style: NumberStyle = ENGLISH, row: Any = None) -> Said:
     return Said(formula=str(names.formula), against=str(names.against), measure=c.measure, label=c.label,
                 unit=difference_unit(c.unit), difference=float(source.difference), ci_low=float(source.ci_low),
                 ci_high=float(source.ci_high), style=style)
+
+
+def alike_lines(ignored: Sequence[str]) -> list[str]:
+    """Return which blocks were taken as alike, and why; empty where none were."""
+    if not ignored:
+        return []
+    blocks = listed([unit_words(name)[1] for name in ignored])
+    return [f"{capital(blocks)} were taken as alike: compared within {blocks}, nothing would be left to judge by."]
 
 
 def _difference(c: Comparison, style: NumberStyle) -> str:
@@ -93,7 +118,7 @@ def _no_interval(c: Comparison) -> str:
         return (f"There is only one mix of {listed(alone)}: loaves of one mix are repeat looks at a single trial, "
                 "so that nothing shows how another mix would have turned out.")
     one, several = unit_words(c.unit_of_analysis)
-    unit_said = several if c.why == "no variation" else one
+    unit_said = one if c.why == "one unit" else several
     return NO_INTERVAL.get(c.why, "Nothing is left to judge by.").format(unit=unit_said)
 
 
@@ -163,14 +188,19 @@ def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
 def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the other pairs, one line each, when there are more than two formulas."""
     others = [row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)]
-    told = [(said(c, style, row), verdict_label(str(row.verdict), c.matters is not None)) for row in others]
-    return [f"{capital(d.clause())}{d.in_brackets()}: {verdict}." for d, verdict in told]
+    return [_pair_line(c, row, style) for row in others]
+
+
+def _pair_line(c: Comparison, row: Any, style: NumberStyle) -> str:
+    d = said(c, style, row)
+    return " ".join([f"{capital(d.clause())}{d.in_brackets()}: {verdict_label(str(row.verdict), c.matters is not None)}.",
+                     *reached_lines(c, row.reached, row.formula, row.against), *alike_lines(row.ignored)])
 
 
 def choice_line(c: Comparison) -> str:
     """Return what was chosen where it was not asked, and how several pairs were adjusted."""
     if c.choice == "first as control":
-        return f"No control is named on the card: {c.against} was taken, because it comes first."
+        return f"No control is named on the card: {c.against} was taken, because it comes first in the alphabet."
     return ADJUSTED.get(c.adjustment, "").format(against=c.against) if said(c).has_interval else ""
 
 

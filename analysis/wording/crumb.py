@@ -28,7 +28,9 @@ NOBODY_SAID = {
 ASK_WHAT_MATTERS = "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
 ONE_MIX = "There is only one mix of {}, so that nothing shows how another mix would have turned out."
 NO_INTERVAL = {
-    "one unit": "A formula rests on a single day or mix, so that nothing shows how another would have turned out.",
+    "one unit": "More than half of one side hangs on a single day or mix that no other can be held against, so that "
+                "nothing shows how sure this is.",
+    "none left": "There are no more mixes than what must be told apart, so that nothing is left to judge by.",
     "no variation": "The scores do not vary at all, so that nothing shows how sure this is.",
     "tied": "It cannot be told apart from something else that changed with the formula.",
 }

@@ -75,7 +75,7 @@ def _terms_left_out(f: FactorEffects) -> tuple[str, ...]:
 
 def _no_judge(f: FactorEffects) -> tuple[str, ...]:
     """Terms that rest on one mix or one day a level."""
-    alone = f.tests[(f.tests["why"] == "one unit") & f.tests["p_value"].isna()]
+    alone = f.tests[f.tests["why"].isin(["one unit", "none left"]) & f.tests["p_value"].isna()]
     return tuple(f"{capital(_words(f, term))} cannot be judged: it was changed from {unit_words(unit)} to "
                  f"{unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a kind differ. "
                  f"Bake more than one {unit_words(unit)} of each."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
-from ...trials.words.numbers import ENGLISH, NumberStyle, chance, number
+from ...trials.words.numbers import ENGLISH, NumberStyle, chance, listed, number
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
@@ -32,7 +32,16 @@ def how_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     people = (" The assessors saw the difference differently, and the range allows for that: more of them would "
               "narrow it." if c.why == "people" else "")
     return (f"Judged {one} against {one}, by {way}: {chance(c.p_value, style)}, {number(c.df, 1, style)} degrees "
-            f"of freedom; {level} % intervals.{people}")
+            f"of freedom; {level} % intervals.{people}{_between(c)}")
+
+
+def _between(c: Comparison) -> str:
+    """Return which blocks are not compared within alone, and what that means."""
+    if not c.between:
+        return ""
+    blocks = listed([unit_words(name)[1] for name in c.between])
+    return (f" Some {blocks} had one of the two only. Compared within {blocks} alone, too little would be left to "
+            f"judge by: {blocks} are held against one another too, and the range allows for how they differ.")
 
 
 def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
@@ -50,7 +59,9 @@ def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
         return (f"{found} In a trial of this size that can never go below {least}, so it neither confirms nor "
                 "contradicts.")
     verdict = "The two opinions agree" if o.agrees else "The two opinions disagree: trust neither alone"
-    return f"{found} {verdict} (the least possible p is {least})."
+    alone = ("" if c.adjustment == "none" else
+             f" The model has {chance(o.model_p, style)} for this pair by itself, adjusted for no other.")
+    return f"{found}{alone} {verdict} (the least possible p is {least})."
 
 
 def _whole(p_value: float, style: NumberStyle) -> str:

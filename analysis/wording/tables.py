@@ -69,7 +69,8 @@ _WAYS = {"reml": "REML, Kenward–Roger", "means": "means of the units", "bounde
 _WHYS = {
     "positive": "units vary more than loaves", "balanced": "balanced", "within": "compared inside the unit",
     "loaves": "no loaves share a unit", "unbalanced": "loaves were lost, units vary little",
-    "edge": "the fit has no inner optimum", "one unit": "one unit only", "tied": "tied to another effect",
+    "edge": "the fit has no inner optimum", "one unit": "one unit only", "none left": "none left to judge by",
+    "between": "blocks had one of the two only", "tied": "tied to another effect",
     "people": "assessors saw it differently",
 }
 _REASONS = {"lid": "stopped by the lid"}

@@ -17,7 +17,7 @@ class Pairing:
     """The pairs to look at, each (formula, against).
 
     ``choice`` says what was chosen for the reader: "" (asked for), "control" (the card's), "the other" (there are
-    two), "first as control" (nobody named one: the card's first, or the first in the file), "all pairs".
+    two), "first as control" (nobody named one: the card's first, or the first of the alphabet), "all pairs".
     """
 
     pairs: tuple[tuple[str, str], ...]
@@ -51,7 +51,7 @@ def choose_pairs(trial: Trial, formula: str | None = None, against: str | None =
 
 
 def baked_formulas(trial: Trial) -> list[str]:
-    """Return the formulas of the loaves that count: in the card's order, then in the file's.
+    """Return the formulas of the loaves that count: in the card's order, then by the alphabet.
 
     Raises
     ------
@@ -60,7 +60,7 @@ def baked_formulas(trial: Trial) -> list[str]:
     if "formula" not in trial.counted:
         raise TrialError.one("no-formulas", "The loaves have no column formula.",
                              "Add a column formula that says which formula each loaf was made to.")
-    found = list(dict.fromkeys(trial.counted["formula"].dropna()))
+    found = sorted(trial.counted["formula"].dropna().unique(), key=str)
     planned = [level for level in trial.card.factors.get("formula", ()) if level in found]
     levels = [*planned, *(level for level in found if level not in planned)]
     if len(levels) < 2:
