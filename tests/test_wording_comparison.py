@@ -192,14 +192,24 @@ def test_what_would_settle_it(compared):
 
 
 def test_steadiness(compared):
-    rows = [("mix", "M1", True), ("mix", "H2", True), ("day", "Mon", True), ("mix", "M3", False)]
-    table = pd.DataFrame([(kind, name, 0.3, 0.1, 0.5, "not settled" if changed else "matters", changed)
-                          for kind, name, changed in rows], columns=compared.steadiness.table.columns)
+    rows = [("mix", "M1", True, True), ("mix", "H2", True, True), ("day", "Mon", True, True),
+            ("mix", "M3", False, True), ("mix", "M4", True, False)]
+    table = pd.DataFrame([
+        (kind, name, 0.3, 0.1, 0.5, "not settled" if changed else "matters", changed, 0.01, out)
+        for kind, name, changed, out in rows], columns=compared.steadiness.table.columns)
     c = replace(compared, steadiness=Steadiness(table=table, reason=""))
-    assert steadiness_lines(c) == ["The verdict would be “not settled” without mix M1 or H2, or without day Mon."]
-    steady = Steadiness(table=table.assign(changed=False), reason="")
+    assert c.steadiness.hangs_on == (("mix", "M1"), ("mix", "H2"), ("day", "Mon"))
+    assert steadiness_lines(c) == [
+        "Mix M3 stands out, farther from the others than chance explains. The verdict stays the same without it. Look "
+        "up what was different there.",
+        "Mix M1 and H2, and day Mon stand out, farther from the others than chance explains. The answer hangs on "
+        "that: it would be “not settled” without them. Look up what was different there."]
+    none = "No mix and no day stands out: none lies farther from the others than chance explains."
+    sound = table.assign(stands_out=False)
+    assert steadiness_lines(replace(c, steadiness=Steadiness(table=sound, reason=""))) == [none]
+    steady = Steadiness(table=sound.assign(changed=False), reason="")
     assert steadiness_lines(replace(c, steadiness=steady)) == [
-        "The verdict stays the same without any one mix or any one day."]
+        "The verdict stays the same without any one mix or any one day.", none]
 
 
 def test_percent_and_choice(compared):
@@ -207,13 +217,13 @@ def test_percent_and_choice(compared):
     assert percent_line(c) == "In percent of house: 7.8 % (likely between 3.0 % and 12.5 %)."
     assert percent_line(replace(c, unit="%")) == ""
     assert choice_line(replace(c, choice="first as control")) == (
-        "No control is named on the card: house was taken, because it comes first.")
+        "No control is named on the card: house was taken, because it comes first in the alphabet.")
     assert "(Tukey)" in choice_line(replace(c, adjustment="Tukey", choice="all pairs"))
 
 
 def test_other_pairs_have_a_line_each(compared):
-    other = pd.DataFrame([("seeded", "house", -0.3, -0.5, -0.1, "real, size unsure")],
-                         columns=["formula", "against", "difference", "ci_low", "ci_high", "verdict"])
+    other = pd.DataFrame([("seeded", "house", -0.3, -0.5, -0.1, "real, size unsure", None, ())], columns=[
+        "formula", "against", "difference", "ci_low", "ci_high", "verdict", "reached", "ignored"])
     assert pair_lines(replace(compared, pairs=other)) == [
         "Seeded loaves were smaller than house loaves by 0.30 mL/g (likely between 0.10 and 0.50): real, "
         "size unsure."]

@@ -22,7 +22,8 @@ def second_opinion(fitted: FormulaFit, formula: str, against: str, first: Estima
     within, all of it together: days, bakers, oven loads, levels of other factors. A block that is not compared
     within alone keeps its labels to itself where it had both formulas; those that had one exchange them as wholes.
     """
-    units = fitted.fit.units_of(fitted.row(formula, against)) if first.why != "people" else None
+    people = first.why == "people" or first.unit not in ("loaf", *fitted.fit.layout.labels)
+    units = None if people else fitted.fit.units_of(fitted.row(formula, against))
     if units is None:
         return None
     ours = fitted.loaves[FORMULA].astype(str).isin([formula, against]).to_numpy()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
@@ -13,18 +14,23 @@ from ..verdict import Verdict
 from .formula_fit import FormulaFit
 
 MOST_UNITS = 60         # beyond this many mixes no single one can carry the answer
+SAME = 9                # digits of a p-value in which two that ask the same agree
 NOT_RECORDED = "not recorded"
-COLUMNS = ["kind", "left_out", "difference", "ci_low", "ci_high", "verdict", "changed"]
+STANDS_OUT = 0.05       # share of sound trials in which a mix or a day is named
+COLUMNS = ["kind", "left_out", "difference", "ci_low", "ci_high", "verdict", "changed", "apart_p_value", "stands_out"]
 
 Judge = Callable[[FormulaFit], pd.Series]
+Unit = tuple[str, str, pd.Series]       # kind, name, its loaves (bool)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steadiness:
     """The comparison with one unit left out at a time.
 
-    table : kind ("mix", "day"), left_out (its label), difference, ci_low, ci_high, verdict, changed (bool); a unit
-        without which a formula has fewer than two mixes is not left out, since nothing could be judged then
+    table : kind ("mix", "day"), left_out (its label), difference, ci_low, ci_high, verdict, changed (bool),
+        apart_p_value (the chance that, in a sound trial, any would lie as far from what the others say), stands_out
+        (bool: that is below `STANDS_OUT`); a unit without which a formula has fewer than two mixes is not left out,
+        since nothing could be judged then
     reason : why nothing was left out: "" where something was, "too few mixes", "too many mixes", "no interval"
     """
 
@@ -32,9 +38,18 @@ class Steadiness:
     reason: str
 
     @property
+    def stands_out(self) -> pd.DataFrame:
+        """Return the rows of the units that lie farther from the others than chance explains."""
+        return self.table[self.table["stands_out"].astype(bool)]
+
+    @property
     def hangs_on(self) -> tuple[tuple[str, str], ...]:
-        """Return the units without which the verdict is another, as (kind, label)."""
-        changed = self.table[self.table["changed"].astype(bool)]
+        """Return the units that stand out and without which the verdict is another, as (kind, label).
+
+        In a sound trial too, one verdict in several changes when a mix fewer was baked; that alone says nothing of
+        the mix.
+        """
+        changed = self.stands_out[self.stands_out["changed"].astype(bool)]
         return tuple(zip(changed["kind"], changed["left_out"], strict=True))
 
 
@@ -49,16 +64,28 @@ def leave_one_out(fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, s
         return Steadiness(table=nothing, reason="no interval")
     if fitted.fit.n_mixes > MOST_UNITS:
         return Steadiness(table=nothing, reason="too many mixes")
-    rows = []
-    for kind, name, gone in _units(fitted, formulas):
+    rows, units = [], list(_units(fitted, formulas))
+    chances = _apart(fitted, formulas, units)
+    for (kind, name, gone), chance in zip(units, chances, strict=True):
         row = _judged_without(fitted, formulas, gone, judge)
         if row is not None:
             rows.append((kind, name, row["difference"], row["ci_low"], row["ci_high"], row["verdict"],
-                         row["verdict"] != said))
+                         row["verdict"] != said, chance, bool(chance < STANDS_OUT)))
     return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason="" if rows else "too few mixes")
 
 
-def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[tuple[str, str, pd.Series]]:
+def _apart(fitted: FormulaFit, formulas: tuple[str, str], units: list[Unit]) -> list[float]:
+    """Return, unit by unit, the chance that any would lie as far off (Bonferroni's bound).
+
+    Where a day had one mix of either formula, the day and both its mixes are one question, asked once.
+    """
+    row = fitted.row(*formulas)
+    single = np.array([fitted.fit.apart_p_value(row, gone.to_numpy()) for _, _, gone in units])
+    questions = len(np.unique(np.round(single[np.isfinite(single)], SAME)))
+    return np.minimum(1.0, questions * single).tolist()
+
+
+def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[Unit]:
     """Yield each mix and day of the two formulas with its name and its loaves (bool)."""
     labels = fitted.fit.layout.labels
     ours = fitted.loaves["formula"].astype(str).isin(formulas)

@@ -128,8 +128,8 @@ class TrialModel:
         crossing = arrangement.crossing(arrangement.unit_of(arrangement.design.reduced(L)))
         few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
         within = self._fix(few, arrangement, L)
-        if within.means(within.unit_of(within.design.reduced(L))) is None:      # what is random crosses
-            return within
+        if not len(L) or within.means(within.unit_of(within.design.reduced(L))) is None:
+            return within           # nothing is asked, or what is random crosses
         chosen = self._between_too(within, L)
         return chosen if chosen.instead or np.isfinite(expected_reach(chosen, L)) else self._ignoring(chosen, L)
 
@@ -294,6 +294,23 @@ class TrialFit:
             return None
         return UnitTable(unit=unit, means=fitted.means_fit(unit).values[:, 0], unit_of_loaf=means.unit_of_loaf,
                          fixed=arrangement.fixed, between=arrangement.between)
+
+    def apart_p_value(self, L: np.ndarray, gone: np.ndarray) -> float:
+        """Chance that the units of these loaves (bool) would lie as far from what the others say (`unit_means`).
+
+        L (P,) : the contrast by whose units they are judged. NaN where a unit is gone in part, or nothing tells.
+        """
+        fitted = self._fitted_for(np.atleast_2d(L))
+        fitted = fitted and (fitted.instead or fitted)
+        if fitted is None:
+            return np.nan
+        unit = fitted.arrangement.unit_of(fitted.arrangement.design.reduced(L))
+        means = fitted.arrangement.means(unit)
+        if means is None:
+            return np.nan
+        whole = np.bincount(means.unit_of_loaf[gone], minlength=means.n_units)
+        away = whole == np.bincount(means.unit_of_loaf)
+        return means.apart_p_value(fitted.means_fit(unit), away) if whole[~away].sum() == 0 else np.nan
 
     def variances_of(self, L: np.ndarray) -> dict[str, float]:
         """Variances that contrasts L (q, P) rest on, as `variances`; none where L is tied to another effect."""

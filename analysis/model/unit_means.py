@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import qr
+from scipy.special import fdtrc
 
 TOLERANCE = 1e-9
 ROUNDING = 1e-13
@@ -180,6 +181,26 @@ class UnitMeans:
         """Variance of the contrasts L (q, p), averaged over them, were the variance of a unit one."""
         between = self._weights(L).between
         return float(np.sum(between**2) / len(between))
+
+    def apart_p_value(self, fit: MeansFit, gone: np.ndarray) -> float:
+        """Chance that these units (bool) would lie as far from what the others say; NaN where nothing tells.
+
+        F test of a mean of their own for each direction in which they are free, of the first response (the mean
+        shift of one unit is its externally studentised residual: Cook and Weisberg 1982, Residuals and Influence in
+        Regression, section 2.2.2).
+        """
+        basis = self._between.basis[gone]
+        free = np.eye(int(gone.sum())) - basis @ basis.T
+        if self._within:
+            codes = self._within.codes[gone]
+            free -= (codes[:, None] == codes[None, :]) / self._within.sizes[codes]
+        q = int(np.sum(np.linalg.eigvalsh(free) > ROUGHLY))
+        residual = fit.residuals[gone, 0]
+        explained = float(residual @ np.linalg.pinv(free, rcond=ROUGHLY, hermitian=True) @ residual)
+        rest, df = float(fit.variance[0]) * self.df - explained, self.df - q
+        if q == 0 or df < 1 or not fit.variance[0] > 0:
+            return np.nan
+        return float(fdtrc(q, df, explained / q / (rest / df))) if rest > 0 else 0.0
 
     def fit(self, Y: np.ndarray) -> MeansFit:
         """Average the responses (n, m)."""

@@ -24,8 +24,8 @@ from .report import verdict_label
 from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
-    from ..comparison.result import Comparison
     from ..comparison.reached import Reached
+    from ..comparison.result import Comparison
     from ..comparison.settle import Settle
 
 VERDICTS = {
@@ -193,7 +193,8 @@ def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
 
 def _pair_line(c: Comparison, row: Any, style: NumberStyle) -> str:
     d = said(c, style, row)
-    return " ".join([f"{capital(d.clause())}{d.in_brackets()}: {verdict_label(str(row.verdict), c.matters is not None)}.",
+    verdict = verdict_label(str(row.verdict), c.matters is not None)
+    return " ".join([f"{capital(d.clause())}{d.in_brackets()}: {verdict}.",
                      *reached_lines(c, row.reached, row.formula, row.against), *alike_lines(row.ignored)])
 
 
@@ -255,18 +256,30 @@ def steadiness_lines(c: Comparison) -> list[str]:
     if s.table.empty:
         return []
     kinds = [f"any one {kind}" for kind in dict.fromkeys(s.table["kind"])]
-    if not s.hangs_on:
-        return [f"The verdict stays the same without {listed(kinds, 'or')}."]
-    changed = s.table[s.table["changed"].astype(bool)]
-    return [f"The verdict would be “{verdict}” without {_units_said(rows)}."
-            for verdict, rows in changed.groupby("verdict", sort=False)]
+    changes, out = s.table["changed"].astype(bool), s.table["stands_out"].astype(bool)
+    if not out.any():
+        same = [f"The verdict stays the same without {listed(kinds, 'or')}."] if not changes.any() else []
+        none = capital(listed([f"no {kind}" for kind in dict.fromkeys(s.table["kind"])]))
+        return [*same, f"{none} stands out: none lies farther from the others than chance explains."]
+    return [*_standing_out(s.table[out & ~changes], "The verdict stays the same without"),
+            *(line for verdict, rows in s.table[out & changes].groupby("verdict", sort=False)
+              for line in _standing_out(rows, f"The answer hangs on that: it would be “{verdict}” without"))]
+
+
+def _standing_out(rows: Any, without: str) -> list[str]:
+    """Return which mixes and days stand out, and what their being left out does."""
+    if rows.empty:
+        return []
+    verb, it = ("stands", "it") if len(rows) == 1 else ("stand", "them")
+    return [f"{capital(_units_said(rows))} {verb} out, farther from the others than chance explains. "
+            f"{without} {it}. Look up what was different there."]
 
 
 def _units_said(rows: Any) -> str:
-    """``mix M1, M2 or H3, or without day Tue``."""
+    """``mix M1 and H3, and day Tue``."""
     parts = [f"{'' if some['left_out'].str.lower().str.startswith(kind).all() else kind + ' '}"
-             f"{listed(some['left_out'].tolist(), 'or')}" for kind, some in rows.groupby("kind", sort=False)]
-    return ", or without ".join(parts)
+             f"{listed(some['left_out'].tolist())}" for kind, some in rows.groupby("kind", sort=False)]
+    return ", and ".join(parts)
 
 
 def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
