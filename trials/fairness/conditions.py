@@ -159,7 +159,7 @@ def _as_number(column: pd.Series, is_formula: pd.Series) -> tuple[float, float, 
 
 def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, float, float]:
     """Levels of both formulas with their loaves, and how far the shares differ (total variation distance)."""
-    levels = sorted(column.dropna().unique(), key=None if is_number(column) else str)
+    levels = sorted(column.dropna().unique()) if is_number(column) else list(column.dropna().unique())
     ours, theirs = (column[side].value_counts().reindex(levels, fill_value=0) for side in (is_formula, ~is_formula))
     apart = float(np.abs(ours / max(ours.sum(), 1) - theirs / max(theirs.sum(), 1)).sum() / 2)
     return _told(ours[ours > 0]), _told(theirs[theirs > 0]), apart, float("nan")
