@@ -158,9 +158,9 @@ def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str,
     read = read[read["line"].isin(loaves["line"])].reset_index(drop=True)
     worked_out = {column.name for column in DERIVED if column.name in read
                   and not loaves[column.name].equals(read[column.name])}
-    tables = [typed[kind] for kind in ("plan", "loaves") if kind in typed]
-    return {h.name: h.text for table in tables for h in table.headers if h.name not in worked_out
-            and h.name in _without_empty(table.frame)}
+    filled = {kind: set(_without_empty(typed[kind].frame)) for kind in ("plan", "loaves") if kind in typed}
+    return {h.name: h.text for kind, names in filled.items() for h in typed[kind].headers
+            if h.name not in worked_out and h.name in names}
 
 
 def _without_empty(loaves: pd.DataFrame) -> pd.DataFrame:

@@ -79,13 +79,16 @@ def _cells(raw: RawTable, typed: TypedTable) -> tuple[int, int, set[int]]:
     """Return how many cells below the header are used and named, and the lines of those that are neither."""
     used = named = 0
     lost: set[int] = set()
+    frame = typed.frame
+    if len(frame) != len(raw.lines):
+        frame = frame.drop_duplicates("line").set_index("line").reindex(raw.lines)
     for place in raw.cells:
         headers = [header for header in typed.headers if header.place == place]
         texts = raw.cells[place].to_numpy()
         written = texts != ""
         stands = np.zeros(len(texts), dtype=bool)
         for header in headers:
-            stands |= typed.frame[header.name].notna().to_numpy()
+            stands |= frame[header.name].notna().to_numpy()
         used += int((written & stands).sum())
         rows = np.flatnonzero(written & ~stands)
         if not len(rows):

@@ -32,6 +32,7 @@ UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("baked",): ("loaf_g", "day"),
 }
 NEAR_WORD = 0.8     # the same for each of its words: "volume plain" is no "volumen pan"
+LONGEST = 300       # letters: a longer header is kept, and nothing is sought in it
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # The scale of a score: "1-5", "(1 to 10)", "/10"
@@ -100,7 +101,9 @@ def _index(vocabulary: Vocabulary, language: str = "") -> Mapping[Words, tuple[C
 
 
 def _readings(text: str) -> Iterator[tuple[str, str, bool]]:
-    """Yield (name, unit, whether the unit is set off by a sign) for each way to split a header."""
+    """Yield (name, unit, whether the unit is set off by a sign) for each way to split a header that is no essay."""
+    if len(text) > LONGEST:
+        return
     for match in _BRACKETS.finditer(text):
         yield (text[:match.start()] + " " + text[match.end():]).strip(), match[1].strip(), True
     if set_off := _SET_OFF.match(text):

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..findings import Finding, on_lines
-from .days import pattern, plain, words_of
+from .days import LONGEST, pattern, plain, words_of
 
 WORDS = words_of(
     "mean means average averages avg av ave mittelwert mittelwerte mittel durchschnitt schnitt moyenne "
@@ -44,13 +44,13 @@ WHY = "It would count as one more loaf."
 
 def is_summary(text: str, names: Collection[str] = ()) -> bool:
     """Return whether a label says mean, total or the like, and beside it nothing but ``names`` and small words."""
-    if "x\u0304" in text:      # x with a bar
-        return True
+    if len(text) > LONGEST or "x\u0304" in text:       # x with a bar
+        return len(text) <= LONGEST
     words = " ".join(["", *re.findall(r"[^\W\d_]+|[∑⌀]", plain(text).replace("-", "")), ""])
     for name in sorted((plain(name) for name in names if len(name) > 1), key=len, reverse=True):
         words = words.replace(f" {name} ", " ")
     left = [word for word in words.split() if word not in WITH_OTHERS]
-    return bool(left) and len(text) < 60 and all(word in WORDS for word in left)
+    return bool(left) and all(word in WORDS for word in left)
 
 
 def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
