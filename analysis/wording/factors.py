@@ -83,9 +83,14 @@ def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
     Where there is none such, the largest of a factor whose levels are not all alike by its own test; then the
     largest that can be judged; then the largest.
     """
-    rows = _records(f.effects)
-    return min(rows, key=lambda row: (not row["ci_low"] > 0, not _not_alike(f, row["factor"]),
-                                      math.isnan(row["ci_low"])), default=None)
+    return min(_records(f.effects), key=lambda row: _sureness(f, row), default=None)
+
+
+def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
+    """0 for an effect whose range leaves out zero, 1 for a factor whose levels are not all alike, 2 for an effect
+    that can be judged, 3 for another."""
+    ways = (row["ci_low"] > 0, _not_alike(f, row["factor"]), not math.isnan(row["ci_low"]), True)
+    return ways.index(True)
 
 
 def _not_alike(f: FactorEffects, factor: str) -> bool:
