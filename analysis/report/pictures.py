@@ -9,6 +9,7 @@ from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
 from ..wording.factors import leading_effect
 from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
+from ..wording.tasting_pictures import WORDS_NOTE
 from .summary import Summary
 
 SHORT_IN = 3.2              # how high a picture is in a report of two pages, at most
@@ -35,6 +36,27 @@ def _by_level(s: Summary) -> Shown | None:
     if f is None or leading is None or f.unreplicated is not None:
         return effects(s)
     return _shown(loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style), EACH_MARK_A_LOAF)
+
+
+def tasting(s: Summary) -> list[Block | None]:
+    """Who can tell, and what is preferred."""
+    from ..figures.tasting import preference_bar, range_who_can_tell
+
+    r = s.tasting
+    if r is None:
+        return []
+    return [None if r.tests.empty else _shown(range_who_can_tell(r, s.style)),
+            None if r.preferences.empty else _shown(preference_bar(r, s.style))]
+
+
+def words_seen(s: Summary, most: int | None = None) -> list[Block | None]:
+    """The words as tables of bars; ``most`` of them."""
+    from ..figures.tasting import word_parts, words_by_bread
+
+    if s.seen is None:
+        return []
+    parts = len(word_parts(s.seen))
+    return [_shown(words_by_bread(s.seen, s.style, part), WORDS_NOTE) for part in range(min(parts, most or parts))]
 
 
 def zones(s: Summary, most: int | None = None) -> Shown | None:

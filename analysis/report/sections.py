@@ -24,7 +24,8 @@ from ..wording.crumb import crumb_sentences, other_lines
 from ..wording.factors import factor_sentences, headline
 from ..wording.layout import layout_sentences
 from ..wording.measures_grid import grid_sentences
-from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables
+from ..wording.tasting import caution_lines, headlines
+from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables, tasting_tables
 from .summary import Summary
 
 Builder = Callable[[Summary], list[Block | None]]
@@ -192,6 +193,46 @@ def scored(s: Summary) -> list[Block | None]:
     return crumb(s) if s.crumb is not None else []
 
 
+def tasted(s: Summary) -> list[Block | None]:
+    """Whether people can tell, in short, with the picture and the cautions of a tasting."""
+    if s.tasting is None:
+        return _not_answered(s, "tasting")
+    return [*map(Text, headlines(s.tasting, s.style)), *pictures.tasting(s), _tasting_cautions(s)]
+
+
+def whole_tasting(s: Summary) -> list[Block | None]:
+    """Everything about the servings."""
+    if s.tasting is None:
+        return _not_answered(s, "tasting")
+    made = (tasting_tables.tests_table(s.tasting, exact=True), tasting_tables.preferences_table(s.tasting),
+            tasting_tables.ranking_table(s.tasting))
+    return [Points(s.tasting.sentences), *pictures.tasting(s), *(table for table in made if table.rows),
+            _tasting_cautions(s)]
+
+
+def ticked(s: Summary) -> list[Block | None]:
+    """Which words tell the breads apart, in short."""
+    if s.seen is None:
+        return _not_answered(s, "seen")
+    return [Text(s.seen.sentence), *pictures.words_seen(s, most=1)]
+
+
+def whole_ticked(s: Summary) -> list[Block | None]:
+    """Everything about the words."""
+    if s.seen is None:
+        return _not_answered(s, "seen")
+    made = (tasting_tables.words_table(s.seen), tasting_tables.word_pairs_table(s.seen))
+    return [Points(s.seen.sentences), *pictures.words_seen(s), *(table for table in made if table.rows)]
+
+
+def _not_answered(s: Summary, part: str) -> list[Block | None]:
+    return [Text(words.not_answered(s.unanswered[part]))] if part in s.unanswered else []
+
+
+def _tasting_cautions(s: Summary) -> Text:
+    return Text(" ".join(caution_lines(s.trial.card.tasting.allergens)), "caution")
+
+
 def formulas(s: Summary) -> list[Block | None]:
     """The formulas side by side."""
     return [record_tables.formulas_table(s.trial.card.formulas)] if s.trial.card.formulas else []
@@ -335,18 +376,22 @@ def used_methods(s: Summary) -> tuple[str, ...]:
         used += ["lenth"] if f.unreplicated is not None else []
     used += ["measuring"] if s.measuring is not None else []
     used += ["scores"] if s.crumb is not None else []
+    used += ["tasting"] if s.tasting is not None else []
+    used += ["ticks"] if s.seen is not None else []
     return tuple(used)
 
 
 AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
     "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured),
-              ("found", found), ("crumb", scored), ("sure", sure), ("next", try_next), ("words", short_glossary),
-              ("cautions", cautions("class"))),
+              ("found", found), ("crumb", scored), ("tasting", tasted), ("seen", ticked), ("sure", sure),
+              ("next", try_next), ("words", short_glossary), ("cautions", cautions("class"))),
     "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
-               ("factors", factors), ("crumb", crumb), ("formulas", formulas), ("fair", fair), ("next", surer),
+               ("factors", factors), ("crumb", crumb), ("tasting", tasted), ("seen", ticked), ("formulas", formulas),
+               ("fair", fair), ("next", surer),
                ("how", how), ("cautions", cautions("bakery"))),
     "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions),
-               ("measures", trade_offs), ("factors", tests), ("crumb", whole_crumb), ("formulas", formulas),
-               ("fair", whole_fair_test), ("layout", layout), ("model", model), ("records", records),
-               ("how", methods), ("words", glossary), ("cautions", cautions("record"))),
+               ("measures", trade_offs), ("factors", tests), ("crumb", whole_crumb), ("tasting", whole_tasting),
+               ("seen", whole_ticked), ("formulas", formulas), ("fair", whole_fair_test), ("layout", layout),
+               ("model", model), ("records", records), ("how", methods), ("words", glossary),
+               ("cautions", cautions("record"))),
 }

@@ -9,12 +9,14 @@ from typing import TypeVar
 from ...trials import Trial, TrialError
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..answers import compare_formulas, crumb_scores, factor_effects
+from ..answers_of_tasting import tasting_answers, words_seen
 from ..comparison.measuring_error import MeasuringError, measuring_error
 from ..comparison.other_measures import OtherDifference, other_difference, other_measures
 from ..comparison.result import Comparison
 from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
+from ..tasting.result import TastingAnswers, WordsSeen
 from ..wording.comparison import answer
 from ..wording.crumb import answer as crumb_answer
 from ..wording.factors import headline
@@ -29,6 +31,7 @@ class Summary:
 
     comparison : the formulas by the card's measure; others : by the other measures
     measuring : measuring error of the card's measure; order : the loaves in the order of baking
+    tasting : what was served and answered; seen : the words that people ticked
     unanswered : part ("comparison", "factors", "crumb", or a measure) → why
     """
 
@@ -41,6 +44,8 @@ class Summary:
     crumb: CrumbScores | None = None
     measuring: MeasuringError | None = None
     order: BakingOrder | None = None
+    tasting: TastingAnswers | None = None
+    seen: WordsSeen | None = None
     unanswered: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -57,7 +62,10 @@ class Summary:
             return answer(self.comparison, self.style)
         if self.factors is not None:
             return headline(self.factors, self.style)
-        return crumb_answer(self.crumb, self.style) if self.crumb is not None else ""
+        if self.crumb is not None:
+            return crumb_answer(self.crumb, self.style)
+        people = self.tasting or self.seen
+        return people.sentence if people is not None else ""
 
     @property
     def verdict(self) -> str | None:
@@ -88,7 +96,8 @@ def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLI
 
     Raises
     ------
-    TrialError: neither the formulas nor the factors nor the scores can be analysed; names every reason.
+    TrialError: neither formulas nor factors nor scores nor servings nor ticked words can be analysed; names every
+        reason.
     """
     stops: dict[str, TrialError] = {}
 
@@ -105,7 +114,10 @@ def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLI
     factors = attempt("factors", lambda: factor_effects(trial, confidence=confidence))
     tell(STEPS["scores"])
     crumb = attempt("crumb", lambda: crumb_scores(trial, confidence=confidence)) if has_scores(trial) else None
-    if comparison is None and factors is None and crumb is None:
+    tasting = attempt("tasting", lambda: tasting_answers(trial, confidence=confidence)) if (
+        trial.tasting is not None) else None
+    seen = attempt("seen", lambda: words_seen(trial)) if trial.words is not None else None
+    if all(part is None for part in (comparison, factors, crumb, tasting, seen)):
         raise TrialError(list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings)))
     tell(STEPS["measures"])
     others = [] if comparison is None else [
@@ -116,6 +128,7 @@ def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLI
     measure = comparison.measure if comparison is not None else factors.measure if factors is not None else ""
     return Summary(
         trial=trial, confidence=confidence, style=style, comparison=comparison, factors=factors, crumb=crumb,
+        tasting=tasting, seen=seen,
         others=tuple(other for other in others if other is not None), measuring=measuring_error(trial, measure),
         order=baking_order(trial, measure, checks.loaves) if checks is not None else None,
         unanswered={part: str(stop) for part, stop in stops.items()},

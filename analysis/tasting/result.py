@@ -118,7 +118,7 @@ class WordsSeen(Result):
     pairs : word, loaf, against, formula, against_formula, only_first, only_second, p_value (McNemar's mid-p, turned
         round person by person), p_holm (inside the word), differs; for words that tell apart, in the loaves' order
     p_together : of all words at once
-    shares : word × loaf, share of people who ticked
+    shares, counts : word × loaf, share and number of people who ticked
     twins : one loaf under two codes: loaf, code, against_code, n_units, same_answer (share of answers that are the
         same), same_elsewhere (the same share between different loaves)
     formulas : with by="formula": word, formula, against, doughs, against_doughs, difference (of shares, dough by
@@ -136,6 +136,7 @@ class WordsSeen(Result):
     pairs: pd.DataFrame
     p_together: float
     shares: pd.DataFrame
+    counts: pd.DataFrame
     twins: pd.DataFrame
     formulas: pd.DataFrame
     sentences: tuple[str, ...] = ()
@@ -147,7 +148,8 @@ class WordsSeen(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it; a number that could not be worked out is None."""
-        data: dict[str, Any] = plain(replace(self, shares=self.shares.reset_index()))
+        data: dict[str, Any] = plain(
+            replace(self, shares=self.shares.reset_index(), counts=self.counts.reset_index()))
         return data
 
 

@@ -55,13 +55,13 @@ def judge_words(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsS
     if n_parts(had) > 1:
         raise not_joined("looked at")
     told = _words(trial, table, words)
-    seen = WordsSeen(
+    shares, counts = _shares(given, loaves, told[0]["word"])
+    return WordsSeen(
         name=trial.name, by=by, unit=unit, n_assessors=given["assessor"].nunique(), n_units=len(table),
         n_looks=given["line"].nunique(), loaves=loaves, words=told[0], p_together=told[1],
-        pairs=_pairs(table, words, loaves, told[0]), shares=_shares(given, loaves, told[0]["word"]),
+        pairs=_pairs(table, words, loaves, told[0]), shares=shares, counts=counts,
         twins=_twins(given), formulas=pd.DataFrame(columns=list(FORMULA_COLUMNS)) if by == "loaf"
-        else word_by_formula(trial, _shares(given, loaves, told[0]["word"])))
-    return seen
+        else word_by_formula(trial, shares))
 
 
 def _with_units(given: pd.DataFrame) -> tuple[pd.DataFrame, str]:
@@ -131,11 +131,12 @@ def _pairs(table: np.ndarray, words: list[str], loaves: pd.DataFrame, told: pd.D
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(PAIR_COLUMNS))
 
 
-def _shares(given: pd.DataFrame, loaves: pd.DataFrame, words: pd.Series) -> pd.DataFrame:
-    """Return the share of people who ticked, word × loaf."""
-    people = given.groupby(["word", "loaf", "assessor"])["tick"].mean()
-    shares = people.groupby(["word", "loaf"]).mean().unstack("loaf")
-    return shares.reindex(index=list(words), columns=list(loaves["loaf"])).rename_axis(index="word", columns=None)
+def _shares(given: pd.DataFrame, loaves: pd.DataFrame, words: pd.Series) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the share and the number of people who ticked, word × loaf."""
+    people = given.groupby(["word", "loaf", "assessor"])["tick"].mean().groupby(["word", "loaf"])
+    shares, counts = (table.unstack("loaf").reindex(index=list(words), columns=list(loaves["loaf"])).rename_axis(
+        index="word", columns=None) for table in (people.mean(), people.sum()))
+    return shares, counts
 
 
 def _twins(given: pd.DataFrame) -> pd.DataFrame:

@@ -68,6 +68,13 @@ METHODS: Mapping[str, str] = {
     "scores": "Agreement of assessors: Kendall's W; intraclass correlations of Shrout and Fleiss 1979, "
               "Psychological Bulletin 86: 420–428. Who stands apart: t-tests and F-tests that allow for how far people "
               "differ by nature (Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3, article 3).",
+    "tasting": "Who can tell: exact limits of Clopper and Pearson 1934, Biometrika 26: 404–413, and an effective "
+               "number of answers where people tasted more than once (after Korn and Graubard 1998, Survey Methodology "
+               "24: 193–201); sensory distance: Ennis 1993, J. Sensory Studies 8: 353–370. Rankings: ISO 8587.",
+    "ticks": "Words that people tick: Cochran 1950, Biometrika 37: 256–266, breads shuffled inside people (Phipson and "
+             "Smyth 2010), all words together by the largest statistic (Westfall and Young 1993); pairs: Fagerland, "
+             "Lydersen and Laake 2013, BMC Med. Res. Methodology 13: 91; agreement: Fleiss 1971, Psychological "
+             "Bulletin 76: 378–382.",
     "colours": "Colours: Okabe and Ito 2008, told apart also by those who see few colours; shapes say the same.",
 }
 

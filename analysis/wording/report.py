@@ -215,11 +215,12 @@ _SHARED_HEADINGS = {
     "next": "What to bake next", "how": "How it was worked out", "cautions": "Take care", "words": "Words used "
                                                                                                    "here",
     "factors": "What changed the loaf", "layout": "How the trial was laid out", "model": "Did the model hold?",
-    "records": "The records",
+    "records": "The records", "tasting": "Can people tell?", "seen": "What people saw",
 }
 _CLASS_HEADINGS = {
     "question": "What we asked", "changed": "What we changed", "kept": "What we kept the same",
     "measured": "What we measured", "found": "What we found", "crumb": "What we found when we scored",
+    "tasting": "Could we tell the breads apart?", "seen": "What we saw",
     "sure": "Can we be sure?", "next": "What to try next",
 }
 

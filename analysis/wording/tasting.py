@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -43,6 +44,14 @@ def tasting_sentences(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[
     doughs = [*r.tests["n_mixes"], *r.preferences["n_mixes"], *r.rankings["n_mixes"]]
     return (*lines, *([ONE_DOUGH] if 1 in doughs else []), *_group_lines(r, style), *_left_out_lines(r),
             allergen_line(r.allergens))
+
+
+def headlines(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return the answers alone: one sentence or two for each test, preference and ranking."""
+    several = len(r.tests) > 1
+    return (*(_test_lines(row, several, style)[0] for row in _rows(r.tests)),
+            *(_preference_lines(row, style)[0] for row in _rows(r.preferences)),
+            *(_ranking_lines(r, row, style)[0] for row in _rows(r.rankings)))
 
 
 def tasting_text(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
@@ -182,7 +191,7 @@ def _left_out_lines(r: TastingAnswers) -> list[str]:
     return [f"Left out: {listed(said)}."] if said else []
 
 
-def allergen_line(allergens: dict[str, tuple[str, ...]] | None) -> str:
+def allergen_line(allergens: Mapping[str, tuple[str, ...]] | None) -> str:
     """Return the allergens by formula, as the card names them."""
     if allergens is None:
         return NOT_NAMED
@@ -190,7 +199,7 @@ def allergen_line(allergens: dict[str, tuple[str, ...]] | None) -> str:
     return f"Allergens: {'; '.join(named)}." if named else NO_ALLERGENS
 
 
-def caution_lines(allergens: dict[str, tuple[str, ...]] | None) -> tuple[str, ...]:
+def caution_lines(allergens: Mapping[str, tuple[str, ...]] | None) -> tuple[str, ...]:
     """Return the cautions of a tasting, the allergens first."""
     return (allergen_line(allergens), *CAUTIONS[1:])
 

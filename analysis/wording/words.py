@@ -46,8 +46,8 @@ def _word_line(r: WordsSeen, row: Any, style: NumberStyle) -> str:
     shares = r.shares.loc[row.word].dropna()
     most, least = shares.idxmax(), shares.idxmin()
     line = (f"{_capital(row.word)}: ticked by {_percent(shares[most])} in 100 for {_loaf(r, str(most))} and by "
-            f"{_percent(shares[least])} for {_loaf(r, str(least))} ({chance(row.p_adjusted, style)} for all words "
-            "together allowed for)")
+            f"{_percent(shares[least])} for {_loaf(r, str(least))} ({chance(row.p_adjusted, style)}, all words "
+            "allowed for)")
     pairs = r.pairs[(r.pairs["word"] == row.word)]
     n = int(pairs["differs"].sum()) if len(pairs) else 0
     return f"{line}; {n} of {len(pairs)} pairs of loaves differ in it." if len(pairs) > 1 else f"{line}."
