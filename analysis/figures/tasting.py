@@ -109,14 +109,15 @@ def words_by_bread(r: WordsSeen, style: NumberStyle = ENGLISH, part: int = 0) ->
     names = bread_names(r)
     table = r.words.set_index("word").loc[words]
     told = int(table["tells_apart"].sum())
-    lines = max(name.count("\n") + 1 for name in names)
-    figure, axes = new_figure(height=HEAD_IN + LINE_IN * lines + CELL_IN * len(words))
+    line = LINE_IN / CELL_IN
+    figure, axes = new_figure(height=HEAD_IN + 2 * LINE_IN + CELL_IN * len(words))
     step = (1 - WORD_SHARE) / len(names)
     shares, counts = r.shares.to_numpy(dtype=float), r.counts.to_numpy(dtype=float)
     words_at = {word: i for i, word in enumerate(r.shares.index)}
-    for j, name in enumerate(names):
+    for j, (loaf, formula) in enumerate(names):
         left = WORD_SHARE + j * step
-        axes.text(left, -0.65, name, fontsize=SMALL_PT, color=INK, va="bottom")
+        axes.text(left, -0.65, loaf, fontsize=SMALL_PT, color=INK, va="bottom")
+        axes.text(left, -0.65 - line, formula, fontsize=SMALL_PT, color=QUIET, va="bottom")
         for i, word in enumerate(words):
             _cell(axes, left, step, i, shares[words_at[word], j], counts[words_at[word], j], i < told)
     for i, word in enumerate(short_names(words, MOST_LETTERS, 1)):
@@ -125,7 +126,7 @@ def words_by_bread(r: WordsSeen, style: NumberStyle = ENGLISH, part: int = 0) ->
         axes.plot([0, 1], [told - 0.5, told - 0.5], color=INK, linewidth=1.2)
     axes.plot([0, 1], [-0.5, -0.5], color=LINE, linewidth=0.8)
     axes.set_xlim(0, 1)
-    axes.set_ylim(len(words) - 0.4, -0.65 - lines * LINE_IN / CELL_IN)
+    axes.set_ylim(len(words) - 0.4, -0.65 - 2 * line)
     axes.set_axis_off()
     return Picture(figure, words_alt(r, words, style))
 

@@ -31,14 +31,14 @@ def preference_name(row: Any) -> str:
     return f"Which of the two do people prefer?{asked}"
 
 
-def bread_names(r: WordsSeen) -> list[str]:
-    """Return what each bread is called above its column: the loaf, and below the first of a formula its name."""
+def bread_names(r: WordsSeen) -> list[tuple[str, str]]:
+    """Return what stands above each column: the loaf, and above the first of a formula its name."""
     loaves, formulas = list(map(str, r.loaves["loaf"])), list(map(str, r.loaves["formula"]))
     names = []
     for i, (loaf, formula) in enumerate(zip(loaves, formulas, strict=True)):
         first = formula not in ("", loaf) and formula not in formulas[:i]
         room = int(LETTERS_ACROSS * formulas.count(formula) / len(loaves))
-        names.append(f"{loaf}\n{_short(formula, room)}" if first else f"{loaf}\n" if any(formulas) else loaf)
+        names.append((loaf, _short(formula, room) if first else ""))
     return names
 
 
