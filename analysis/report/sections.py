@@ -204,7 +204,7 @@ def whole_tasting(s: Summary) -> list[Block | None]:
     """Everything about the servings."""
     if s.tasting is None:
         return _not_answered(s, "tasting")
-    made = (tasting_tables.tests_table(s.tasting, exact=True), tasting_tables.preferences_table(s.tasting),
+    made = (tasting_tables.telling_table(s.tasting, exact=True), tasting_tables.preferences_table(s.tasting),
             tasting_tables.ranking_table(s.tasting))
     return [Points(s.tasting.sentences), *pictures.tasting(s), *(table for table in made if table.rows),
             _tasting_cautions(s)]

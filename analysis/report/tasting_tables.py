@@ -8,7 +8,7 @@ from ..wording.tables import CAPTIONS
 from .frames import table_of
 
 
-def tests_table(r: TastingAnswers, exact: bool = False) -> Table:
+def telling_table(r: TastingAnswers, exact: bool = False) -> Table:
     """Return what was answered in the tests with right answers."""
     more = {"design_effect": ("", 2), "p_people_differ": ("", 3), "d_prime": ("", 2), "d_prime_low": ("", 2),
             "d_prime_high": ("", 2), "p_different": ("", 4), "may_tell": ("", 2), "p_similar": ("", 4)} if exact else {}
