@@ -25,8 +25,8 @@ def test_an_example_is_copied_to_the_byte(tmp_path, name):
         assert (folder / entry.name).read_bytes() == entry.read_bytes()
 
 
-def test_the_examples_are_the_four_that_come_with_the_package():
-    assert example_names() == ("class_bake", "everyday_mess", "open_and_lidded", "small_bakery")
+def test_the_examples_are_the_five_that_come_with_the_package():
+    assert example_names() == ("class_bake", "class_tasting", "everyday_mess", "open_and_lidded", "small_bakery")
 
 
 def test_nothing_is_overwritten(tmp_path):
@@ -39,7 +39,7 @@ def test_nothing_is_overwritten(tmp_path):
 
 
 def test_an_unknown_example_is_told_with_the_known_ones(tmp_path):
-    with pytest.raises(TrialError, match=r"There is no example 'cake'. Choose one of: class_bake, everyday_mess"):
+    with pytest.raises(TrialError, match=r"There is no example 'cake'. Choose one of: class_bake, class_tasting, "):
         start_trial(tmp_path / "new", like="cake")
     assert list(tmp_path.iterdir()) == []
 
