@@ -1,6 +1,7 @@
 """What stands on each sheet, before paper: the run, weighing, measuring, scoring orders, the key, the workbook."""
 
 from collections import Counter
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -36,6 +37,7 @@ salt = 1.8
 """
 
 
+@cache
 def planned(name="small_bakery", more=""):
     return plan_trial(read_card(KITCHENS[name]["card"] + more), seed=5)
 
@@ -161,4 +163,6 @@ def test_the_workbook_has_a_row_a_loaf_a_reading_and_a_score():
     assert [c.header for c in loaves.columns if c.locked] == ["Loaf"]
     assert next(c for c in loaves.columns if c.header == "Baked mass (g)").high == 3000
     assert scores.columns[3].choices == tuple(range(1, 11))
+    halves = book_sheets(planned(more=SCORED + "step = 0.5\n"), ("dropped",))[2].columns[3]
+    assert (halves.choices, halves.low, halves.high) == ((), 1, 10)
     assert all(value is None for row in loaves.rows for value in row[1:])

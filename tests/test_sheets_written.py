@@ -4,8 +4,11 @@ import json
 import re
 import shutil
 import subprocess
+import tempfile
 import zipfile
+from functools import cache
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import openpyxl
@@ -28,13 +31,23 @@ FORMULAS = "\n".join([
 MM = 72 / 25.4
 
 
-def planned(folder, name="small_bakery", more="", days=None):
-    """Return a plan of an example kitchen, saved; of fewer days where they do not matter."""
-    folder.mkdir(exist_ok=True)
+@cache
+def drawn(name, more, days):
+    """Return a plan of an example kitchen, of fewer days where they do not matter, and its files."""
     card = re.sub(r"days = \d+", f"days = {days}", KITCHENS[name]["card"]) if days else KITCHENS[name]["card"]
-    (folder / "trial.toml").write_text(card + more, "utf-8")
-    plan = plan_trial(folder, seed=4)
-    plan.save()
+    with tempfile.TemporaryDirectory() as made:
+        (Path(made) / "trial.toml").write_text(card + more, "utf-8")
+        plan = plan_trial(Path(made), seed=4)
+        plan.save()
+        return plan, {file.name: file.read_bytes() for file in Path(made).iterdir()}
+
+
+def planned(folder, name="small_bakery", more="", days=None):
+    """Put a plan's files into a folder and return it."""
+    plan, files = drawn(name, more, days)
+    folder.mkdir(exist_ok=True)
+    for file, content in files.items():
+        (folder / file).write_bytes(content)
     return plan
 
 

@@ -15,7 +15,7 @@ from .blind import VOLUME_READINGS, in_measuring_order, measure_sheet
 from .score import score_pages
 
 LOAVES = ("dough_temp_c", "dough_g", "loaf_g", "height_mm", "cool_min")
-MOST_STEPS = 25  # of a scale that is offered as a list
+MOST_STEPS = 25  # of a scale that is offered as a list; fractions in it are no numbers everywhere
 
 
 def book_sheets(
@@ -83,10 +83,12 @@ def _scores(plan: TrialPlan) -> BookSheet:
     """Return a row an assessor and loaf, in the order of scoring, a column an attribute."""
     scores, by_name = plan.card.scores, {column.name: column for column in SCORES}
     assert scores is not None
-    steps = round((scores.high - scores.low) / scores.step) + 1
-    choices = (
-        tuple(scores.low + i * scores.step for i in range(steps)) if steps <= MOST_STEPS else ()
-    )
+    steps = [
+        scores.low + i * scores.step
+        for i in range(round((scores.high - scores.low) / scores.step) + 1)
+    ]
+    listed = len(steps) <= MOST_STEPS and all(step.is_integer() for step in steps)
+    choices = tuple(steps) if listed else ()
     pages = score_pages(plan)
     known = scores.assessors is not None
     columns = (
