@@ -124,6 +124,8 @@ CASES = [
     Case("label-missing", cell("loaves", 9, "formula", None),
          "The formula is missing on line 11.",
          "Fill it in from the bench sheet, or give a reason under void if nobody knows.", (11,)),
+    Case("ditto-mark", cell("loaves", 9, "formula", '"'),
+         "There is a ditto mark under formula on line 11.", "Write out what it repeats.", (11,)),
     Case("names-alike", cell("loaves", 9, "formula", "Malted "),
          'The formula "malted" is also written "Malted " on line 11.',
          'Write "malted" throughout, or two names that differ.', (11,)),

@@ -37,6 +37,7 @@ CHECKS: tuple[Check, ...] = (
     answerable.headers_not_used,
     answerable.measure_not_said,
     names.labels_missing,
+    names.dittos,
     names.names_spelled_two_ways,
     names.days_written_two_ways,
     names.names_one_letter_apart,

@@ -16,7 +16,7 @@ from .values import valued
 
 
 @check("level-not-on-card", "error", "The card says what was planned; one of the two is wrong.", void_too=True,
-       after=["names-alike"])
+       after=["names-alike", "ditto-mark"])
 def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every level of a factor one that the card names?"""
     for name in text_factors(loaves, trial):

@@ -14,7 +14,7 @@ SAME_DOUGH_C = 2.0          # probes and their places differ by less than this: 
 
 
 @check("mix-two-formulas", "error", "A mix is one dough, made to one formula; one of the two is a slip.",
-       needs=["mix", "formula"], void_too=True, after=["names-alike", "level-not-on-card"])
+       needs=["mix", "formula"], void_too=True, after=["names-alike", "ditto-mark", "level-not-on-card"])
 def mixes_with_two_formulas(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every mix one formula?"""
     yield from split_mixes(loaves, "formula", "Correct the mix or the formula of the odd loaf.")

@@ -23,6 +23,7 @@ SHORTEST_WORD = 5           # letters in a name from which one wrong letter is t
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
 ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)")     # "M01" is "M1"
 MIX_WORDS = re.compile(r"^(?:mix|m|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)(?=\d)")
+DITTOS = frozenset(('"', "''", "”", "“", "„", "″", "〃", "‘‘", "’’", "´´", "``", "ditto", "dito", "do.", "idem", "id."))
 MOST_DAYS = 2000            # days that are compared: more than any trial has
 RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
 
@@ -37,6 +38,17 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             if len(rows):
                 yield Spot(message=f"The {said(name)} is missing on {lines(rows)}.", column=name, rows=rows,
                            fix="Fill it in from the bench sheet, or give a reason under void if nobody knows.")
+
+
+@check("ditto-mark", "error", "The sign would be taken for a name of its own.", void_too=True)
+def dittos(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does every cell say what it means, without a ditto mark?"""
+    for name in ("loaf", *named_columns(loaves, trial)):
+        marks = [text for text in loaves[name].dropna().unique() if str(text).strip().casefold() in DITTOS]
+        if marks:
+            rows = loaves.loc[loaves[name].isin(marks), "line"]
+            yield Spot(message=f"There is a ditto mark under {name} on {lines(rows)}.", column=name, rows=rows,
+                       fix="Write out what it repeats.")
 
 
 @check("names-alike", "error", "The two spellings would be compared as if they were two things.", void_too=True)

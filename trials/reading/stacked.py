@@ -81,9 +81,10 @@ def _cells(tables: list[RawTable], keys: list[list[Key]], order: dict[Key, int])
     """Return the cells of all tables, blank where a sheet lacks a column, after the sheet's name."""
     parts = []
     for table, own in zip(tables, keys, strict=True):
-        part = table.cells.set_axis([order[key] for key in own], axis=1).reindex(columns=list(order.values()))
+        part = table.cells.set_axis([order[key] for key in own], axis=1).reindex(
+            columns=list(order.values()), fill_value="")
         part.insert(0, 0, table.sheet)
-        parts.append(part.fillna(""))
+        parts.append(part)
     return pd.concat(parts, ignore_index=True).astype(object)
 
 

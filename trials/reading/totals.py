@@ -30,7 +30,7 @@ WITH_OTHERS = words_of(     # of a label, beside such a word
 NOT_LABELS = ("note", "void", "counts")
 NO_MEASUREMENT = ("line", "proof_min", "bake_order", "measure_order", "cool_min", "box_ml", "dough_temp_c")
 RARE = 0.25             # a label of so many rows is a name, whatever it says
-SURE, LIKELY = 1e-4, 0.02   # chance that a row of measurements looks like that: below, an error; below, a warning
+SURE, LIKELY = 1e-3, 0.02   # chance that any row of a trial looks like that: below, an error; below, a warning
 USUAL = 0.8             # part of the loaves whose numbers are written in one way
 MOST_LOOKED_AT = 200    # rows that end a block
 SAMPLE = 50             # values that show how many decimals a column has
@@ -106,8 +106,10 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     ends = [row for row in _ends(blocks, len(loaves)) if not left_out[row]][:MOST_LOOKED_AT]
     taken = left_out.copy()
     for row in ends:
-        best = min(((_chance(values[group], values[row], what, usual[row]) * len(ends), what)
-                    for group in _groups(blocks, taken, row) for what in STATISTICS), default=(1.0, ""))
+        groups = list(_groups(blocks, taken, row))
+        tried = len(ends) * len(groups) * len(STATISTICS)
+        best = min(((_chance(values[group], values[row], what, usual[row]) * tried, what)
+                    for group in groups for what in STATISTICS), default=(1.0, ""))
         if best[0] < LIKELY:
             taken[row] = True
             yield row, best[1], best[0]
