@@ -24,6 +24,15 @@ from .wording.measures_grid import grid_sentences
 from .wording.plan_power import power_sentence
 
 
+def a_trial(given: object) -> Trial:
+    """Return a trial; raise TypeError that says what is wanted where it is something else, such as a folder's name."""
+    if not isinstance(given, Trial):
+        name = repr(given) if isinstance(given, str) else "…"
+        raise TypeError(f"A trial is wanted here, not a {type(given).__name__}: write  load_trial({name})  first "
+                        "(from fairloaf.trials import load_trial).")
+    return given
+
+
 def compare_formulas(
     trial: Trial, formula: str | None = None, against: str | None = None, measure: str | None = None,
     matters: float | None = None, confidence: float = 0.95,
@@ -32,7 +41,7 @@ def compare_formulas(
 
     Parameters and errors are those of `comparison.compare.compare`.
     """
-    found = compare(trial, formula, against, measure, matters, confidence)
+    found = compare(a_trial(trial), formula, against, measure, matters, confidence)
     return replace(found, sentence=answer(found))
 
 
@@ -44,7 +53,7 @@ def factor_effects(
 
     Errors are those of `factors.analyse.analyse_factors`.
     """
-    found = analyse_factors(trial, measure, factors, three_way, confidence)
+    found = analyse_factors(a_trial(trial), measure, factors, three_way, confidence)
     return replace(found, sentences=factor_sentences(found))
 
 
@@ -56,7 +65,7 @@ def measures_grid(
 
     Errors are those of `factors.measures_grid.grid_of_measures`.
     """
-    found = grid_of_measures(trial, measures, factors, confidence)
+    found = grid_of_measures(a_trial(trial), measures, factors, confidence)
     return replace(found, sentences=grid_sentences(found))
 
 
@@ -68,7 +77,7 @@ def crumb_scores(
 
     Parameters and errors are those of `crumb.score.score_crumb`.
     """
-    found = score_crumb(trial, formula, against, attributes, confidence)
+    found = score_crumb(a_trial(trial), formula, against, attributes, confidence)
     return replace(found, sentences=crumb_sentences(found))
 
 

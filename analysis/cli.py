@@ -84,6 +84,23 @@ def plan(
     say(plan_text(made, timetable, weighed, answer=shows.sentence, power_lines=power_lines(shows), written=written))
 
 
+def print_version(wanted: bool) -> None:
+    """Print the version and stop."""
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"fairloaf {version('fairloaf')}")
+        raise typer.Exit
+
+
+@app.callback()
+def every_command(
+    version: Annotated[bool, typer.Option("--version", callback=print_version, is_eager=True,
+                                          help="Print the version.")] = False,
+) -> None:
+    """Bake trials, compared fairly: check the records, ask what made the difference, write the report."""
+
+
 @app.command(epilog="Example: fairloaf check my_trial")
 def check(
     trial: TrialPath = HERE,
@@ -92,6 +109,7 @@ def check(
     list_checks: Annotated[bool, typer.Option("--list", help="List every check and why it is made.")] = False,
     list_columns: Annotated[bool, typer.Option("--columns", help="Explain every column of the records.")] = False,
     tidy: Annotated[Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")] = None,
+    mend: Annotated[Path | None, typer.Option(help="The same, with the obvious slips put right.")] = None,
 ) -> None:
     """List what needs attention in the records. No file is changed."""
     from ..trials.fairness.check_list import describe_checks
@@ -107,6 +125,10 @@ def check(
         say(columns_page())
         return
     read = read_trial(trial, sheet=sheet)
+    if mend is not None:
+        from ..trials.writing.mending import write_mended
+
+        typer.echo(words.tidy_text(write_mended(trial, mend, sheet=sheet), mend), err=as_json)
     if tidy is not None:
         from ..trials.writing.tidy import write_tidy
 

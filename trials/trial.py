@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from html import escape
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from .findings import Finding
+from .findings import SEVERITIES, Finding
 
 if TYPE_CHECKING:
     from .card import TrialCard
+
+MOST_SHOWN = 6      # levels of a factor in a trial's summary
+
 
 def no_unreadable_cells() -> pd.DataFrame:
     """Return an empty table of unreadable cells."""
@@ -62,6 +66,34 @@ class Trial:
     headers: Mapping[str, str] = field(default_factory=dict)
     stated_units: frozenset[str] = frozenset()
     unreadable: pd.DataFrame = field(default_factory=no_unreadable_cells)
+
+    def __repr__(self) -> str:
+        """Return a summary in a few lines, not every loaf."""
+        return "\n".join([f"Trial {self.name!r}", *(f"  {words}: {said}" for words, said in self._summary())])
+
+    def _repr_html_(self) -> str:
+        """Return the same summary as a notebook shows it."""
+        rows = "".join(f"<tr><th>{escape(words)}</th><td>{escape(said)}</td></tr>" for words, said in self._summary())
+        return f"<table><caption>Trial {escape(self.name)}</caption>{rows}</table>"
+
+    def _summary(self) -> list[tuple[str, str]]:
+        """Return what a person wants to know of a trial at a glance."""
+        loaves = self.counted
+        there = [(name, loaves[name].nunique()) for name in ("mix", "day") if name in loaves]
+        many = [f"{n} {name if n == 1 else {'mix': 'mixes', 'day': 'days'}[name]}" for name, n in there]
+        void = [f"{len(self.void)} void"] if len(self.void) else []
+        levels = {name: list(map(str, loaves[name].dropna().unique())) for name in self.factors if name in loaves}
+        numbers = [str(name) for name in loaves if loaves[name].dtype.kind == "f"]
+        counts = [f"{n} {severity}{'' if n == 1 else 's'}" for severity in SEVERITIES
+                  if (n := sum(found.severity == severity for found in self.findings))]
+        return [
+            ("loaves", ", ".join([str(len(loaves)), *many, *void])),
+            ("changed", "; ".join(f"{name} ({', '.join(of[:MOST_SHOWN])}{', …' if len(of) > MOST_SHOWN else ''})"
+                                  for name, of in levels.items()) or "nothing that is known"),
+            ("measured", ", ".join(numbers) or "nothing"),
+            ("scores", f"{len(self.scores)}" if self.scores is not None else "none"),
+            ("findings", ", ".join(counts) or "none"),
+        ]
 
     @property
     def counted(self) -> pd.DataFrame:

@@ -45,7 +45,7 @@ class Settle:
     mixes_now, loaves_per_mix : of each formula in this trial: the smaller number, and the mean
     mixes_needed, more_mixes : of each formula, at the present loaves per mix; None where that is more than ``most``
     mixes_low, mixes_high : the same had the variance been at either end of its 80 % interval; None beyond ``most``
-    options : one row a number of loaves per mix: loaves_per_mix, mixes_needed, more_mixes, loaves_in_all (of both)
+    options : one row a number of loaves per mix: loaves_per_mix, mixes_needed, more_mixes, loaves_in_all (all of them)
     """
 
     goal: str
@@ -190,5 +190,5 @@ def _options(bake: Bake, now: int, loaves: float | None, reaches: Callable[[Bake
     rows = []
     for n in LOAVES if loaves is not None else ():
         needed = _fewest(bake, n, reaches)
-        rows.append((n, needed, _more(needed, now), None if needed is None else 2 * needed * n))
+        rows.append((n, needed, _more(needed, now), None if needed is None else bake.n_formulas * needed * n))
     return pd.DataFrame(rows, columns=OPTIONS, dtype=object)

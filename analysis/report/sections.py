@@ -9,6 +9,7 @@ from ...trials import Finding, TrialError
 from ...trials.columns import label
 from ...trials.printing.document import Answer, Block, Points, Report, Section, Terms, Text
 from ..answers import measures_grid
+from ..factors.how_many import how_many
 from ..wording import background
 from ..wording import report as words
 from ..wording.comparison import (
@@ -21,7 +22,7 @@ from ..wording.comparison import (
 )
 from ..wording.crumb import answer as crumb_answer
 from ..wording.crumb import crumb_sentences, other_lines
-from ..wording.factors import factor_sentences, headline
+from ..wording.factors import factor_sentences, headline, how_many_words, leading_effect
 from ..wording.layout import layout_sentences
 from ..wording.measures_grid import grid_sentences
 from ..wording.tasting import caution_lines, headlines
@@ -67,11 +68,10 @@ def found(s: Summary) -> list[Block | None]:
 
 
 def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
-    c = s.comparison
-    if c is None:
+    if s.verdict is None:
         return Answer(s.answer, "", "")
-    asked = c.matters is not None
-    meaning = words.verdict_meaning(c.verdict, asked) if ladder else ""
+    asked = s.asked
+    meaning = words.verdict_meaning(s.verdict, asked) if ladder else ""
     return Answer(s.answer, s.verdict_label, meaning, tuple(words.verdict_label(one, asked) for one in ladder))
 
 
@@ -99,7 +99,7 @@ def measured(s: Summary) -> list[Block | None]:
 def sure(s: Summary) -> list[Block | None]:
     """Can we be sure, for a class."""
     c = s.comparison
-    said = words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked) if c else words.SURE_OF_FACTORS
+    said = words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked) if c else sure_of_factors(s)
     mind: list[Block | None] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
     return [Text(said), *mind]
 
@@ -108,7 +108,7 @@ def try_next(s: Summary) -> list[Block | None]:
     """What a class may try next."""
     c = s.comparison
     if c is None:
-        return [Text(words.TRY_AGAIN)]
+        return [Text(" ".join(next_for_factors(s)))]
     return [Text(" ".join([words.what_to_try(c.verdict, s.asked), *settle_lines(c, s.style)]))]
 
 
@@ -129,14 +129,36 @@ def factor_numbers(s: Summary) -> list[Block | None]:
     """The factors by size, where no formulas could be compared, and why they could not."""
     f = s.factors
     table = factor_tables.effects_table(f) if f is not None and not f.effects.empty else None
-    return [table, Text(words.not_answered(s.unanswered["comparison"]), "small")]
+    return [table, *formulas_not_compared(s)]
+
+
+def formulas_not_compared(s: Summary) -> list[Block | None]:
+    """Why the formulas were not compared; nothing where the trial is one of other factors."""
+    return [Text(words.not_answered(s.unanswered["comparison"]), "small")] if s.has_formulas else []
+
+
+def sure_of_factors(s: Summary) -> str:
+    """Can we be sure of what a factor did."""
+    if s.verdict is None:
+        return words.SURE_OF_FACTORS
+    return f"{words.sure_of_a_factor(s.verdict, s.asked)} {words.SURE_OF_FACTORS}"
+
+
+def next_for_factors(s: Summary) -> list[str]:
+    """What to bake next, from the numbers of the factor that is told first."""
+    if s.factors is None or s.verdict is None:
+        return [words.TRY_AGAIN]
+    effect = leading_effect(s.factors)
+    found = how_many(s.factors, effect) if effect is not None else None
+    more = how_many_words(s.factors, found, s.style)
+    return [words.what_to_try_of_a_factor(s.verdict, s.asked), *([more] if more else [])]
 
 
 def exact_numbers(s: Summary) -> list[Block | None]:
     """The same with standard errors, degrees of freedom, p-values and the second opinion."""
     c = s.comparison
     if c is None:
-        return [Text(words.not_answered(s.unanswered["comparison"]))]
+        return formulas_not_compared(s)
     return [pictures.zones(s), comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
             *map(Text, comparison_lines(c, s.style)), measuring(s)]
 
@@ -246,8 +268,14 @@ def fair(s: Summary) -> list[Block | None]:
     c = s.comparison
     speaks = _speaking((*s.trial.findings, *(c.findings if c else ())))
     apart = comparison_tables.fair_table(c, only_unlike=True) if c else None
-    return [*kept(s), apart if apart and apart.rows else None,
+    return [*kept(s), *([apart, *_range_of_one(s)] if apart and apart.rows else []),
             Points(speaks) if speaks else Text(words.NO_FINDINGS if c else words.NO_FINDINGS_AT_ALL)]
+
+
+def _range_of_one(s: Summary) -> list[Block | None]:
+    """Which range the adjusted differences have, where the answer's own allows for several pairs."""
+    several = s.comparison is not None and s.comparison.adjustment != "none"
+    return [Text(words.RANGE_OF_ONE.format(s.comparison.adjustment), "small")] if several and s.comparison else []
 
 
 def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
@@ -257,7 +285,8 @@ def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
 def surer(s: Summary) -> list[Block | None]:
     """What it would take to be surer, and who decides."""
     c = s.comparison
-    lines = [*settle_lines(c, s.style), *steadiness_lines(c)] if c else [words.SURE_OF_FACTORS, words.TRY_AGAIN]
+    lines = [*settle_lines(c, s.style), *steadiness_lines(c)] if c else [
+        sure_of_factors(s), *next_for_factors(s)]
     return [*map(Text, lines), Text(words.DECISION)]
 
 
@@ -291,7 +320,7 @@ def whole_fair_test(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return []
-    return [Text(words.FAIR_INTRO), comparison_tables.fair_table(c), pictures.order(s),
+    return [Text(words.FAIR_INTRO), comparison_tables.fair_table(c), *_range_of_one(s), pictures.order(s),
             *map(Text, steadiness_lines(c)), comparison_tables.steadiness_table(c),
             *map(Text, settle_lines(c, s.style)), comparison_tables.settle_table(c)]
 

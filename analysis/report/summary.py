@@ -19,7 +19,7 @@ from ..factors.result import FactorEffects
 from ..tasting.result import TastingAnswers, WordsSeen
 from ..wording.comparison import answer
 from ..wording.crumb import answer as crumb_answer
-from ..wording.factors import headline
+from ..wording.factors import effect_verdict, headline
 from ..wording.report import STEPS, verdict_label
 
 Result = TypeVar("Result")
@@ -69,9 +69,16 @@ class Summary:
 
     @property
     def verdict(self) -> str | None:
-        """Return the verdict on the formulas, None where they were not compared."""
-        return self.comparison.verdict if self.comparison is not None else None
+        """Return the verdict on the formulas, or on the factor told first; None where neither can be judged."""
+        if self.comparison is not None:
+            return self.comparison.verdict
+        return effect_verdict(self.factors) if self.factors is not None else None
 
+    @property
+    def has_formulas(self) -> bool:
+        """Return whether the trial is one of formulas, compared or not."""
+        counted = self.trial.counted
+        return "formula" in counted and counted["formula"].nunique() > 1
 
     @property
     def asked(self) -> bool:

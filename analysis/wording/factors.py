@@ -18,15 +18,16 @@ from ...trials.words.numbers import (
     range_end,
 )
 from ..methods.ties import largest, smallest
-from ..verdict import verdict
+from ..verdict import Verdict, verdict
 from .differences import capital, difference_unit
 from .factor_limits import limit_sentences
-from .layout import layout_table_text
+from .layout import layout_table_text, unit_words
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from ..factors.curves import BestSetting, Curve
+    from ..factors.how_many import HowMany
     from ..factors.result import FactorEffects
     from ..factors.unreplicated import Curvature, Unreplicated
 
@@ -91,6 +92,26 @@ def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
     that can be judged, 3 for another."""
     ways = (row["ci_low"] > 0, _not_alike(f, row["factor"]), not math.isnan(row["ci_low"]), True)
     return ways.index(True)
+
+
+def how_many_words(f: FactorEffects, found: HowMany | None, style: NumberStyle = ENGLISH) -> str:
+    """Return how many units would settle the effect that is told first; empty where it is settled or unknown."""
+    if found is None:
+        return ""
+    goal = (f"have an 80 % chance to show {_difference(f, found.matters, decimals_of(found.matters), style)}"
+            if found.goal == "power" and found.matters is not None else "make the likely range half as wide")
+    units = unit_words(found.unit, 2)
+    if found.needed is None:
+        return (f"Even {found.most_times} times as many {units} as now ({found.now}) would not {goal}: measure more "
+                "surely, or ask about a larger difference.")
+    return (f"To {goal} would take about {found.needed} {units} in all, {found.needed - found.now} more than now, laid "
+            "out as these were. That is rough.")
+
+
+def effect_verdict(f: FactorEffects) -> Verdict | None:
+    """Return the verdict on the effect that is told first; None where there is none."""
+    effect = leading_effect(f)
+    return verdict(effect["ci_low"], effect["ci_high"], f.matters) if effect is not None else None
 
 
 def _not_alike(f: FactorEffects, factor: str) -> bool:

@@ -85,6 +85,27 @@ def can_we_be_sure(verdict: str, fewest_mixes: int, asked: bool = True) -> str:
     return _SURE[verdict] if asked else _SURE_UNASKED.get(verdict, _SURE[verdict])
 
 
+_SURE_OF_A_FACTOR = {
+    "matters": "Yes, for these doughs and this oven: all of the likely range is large enough to matter.",
+}
+_NEXT_FOR_A_FACTOR = {
+    "matters": "Change one more thing, and see whether the difference stays.",
+    "real, size unsure": "Bake again, to learn how large the difference is.",
+    "not settled": "Bake again.",
+}
+
+
+def sure_of_a_factor(verdict: str, asked: bool) -> str:
+    """Return the answer to "can we be sure?" where a factor was changed and no formula; as `can_we_be_sure`."""
+    return _SURE_OF_A_FACTOR.get(verdict) or can_we_be_sure(verdict, 2, asked)
+
+
+def what_to_try_of_a_factor(verdict: str, asked: bool) -> str:
+    """Return what to try next where a factor was changed and no formula; as `what_to_try`."""
+    unasked = not asked and verdict in _TRY_NEXT_UNASKED
+    return what_to_try(verdict, asked) if unasked else _NEXT_FOR_A_FACTOR.get(verdict) or what_to_try(verdict)
+
+
 def what_to_try(verdict: str, asked: bool = True) -> str:
     """Return what a class may try next; ``asked`` as for `verdict_label`."""
     return _TRY_NEXT[verdict] if asked else _TRY_NEXT_UNASKED.get(verdict, _TRY_NEXT[verdict])
@@ -198,6 +219,8 @@ def not_answered(reason: str) -> str:
 
 FAIR_INTRO = ("A fair test changes one thing and keeps the rest the same, or compares within it. This is what was "
               "written down of each condition.")
+RANGE_OF_ONE = ("The adjusted differences in this table have ranges of their own pair alone; the answer's range "
+                "is wider, because it holds for all pairs together ({}).")
 MIND = "Mind this before you trust the answer:"
 NO_FINDINGS = "The checks found nothing in the records that speaks against the comparison."
 NO_FINDINGS_AT_ALL = "The checks found nothing in the records that needs attention."

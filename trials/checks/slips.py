@@ -65,6 +65,31 @@ def mass_and_volume_swapped(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
                    rows=rows["line"], fix="Exchange the two values.")
 
 
+def unit_corrections(loaves: pd.DataFrame, trial: Trial) -> Iterator[tuple[int, str, float, float, str]]:
+    """Yield (line, column, was, now, unit) for values that one unit alone brings back to their combination."""
+    exact = {28.35: 28.349523125, 453.6: 453.59237, 16.39: 16.387064}
+    kinds = Groups.of(combination_codes(loaves, trial)) if len(loaves) else None
+    for name, units in UNITS.items():
+        if not kinds or name not in loaves or name in trial.factors or not recorded(name, loaves):
+            continue
+        values = logs(loaves[name])
+        off = values - centres(values, kinds, name)
+        for row in np.flatnonzero(np.abs(off) > np.log(min(units)) - FITS):
+            fits = [(unit, sign) for unit in units for sign in (1, -1) if abs(off[row] - sign * np.log(unit)) < FITS]
+            if len(fits) == 1:
+                unit, sign = fits[0]
+                was, by = float(loaves[name].iloc[row]), exact.get(unit, unit)
+                said = units[unit].partition(" for ")[0] or f"{unit:g} times"
+                yield int(loaves["line"].iloc[row]), name, was, was / by if sign > 0 else was * by, said
+
+
+def swapped_lines(trial: Trial) -> list[int]:
+    """Return the lines on which mass and volume were both written down and stand in one another's column."""
+    if not recorded("loaf_ml", trial.loaves) or not {"loaf_g", "loaf_ml"} <= set(trial.loaves.columns):
+        return []
+    return [int(line) for spot in mass_and_volume_swapped.find(trial.counted, trial) for line in spot.rows]
+
+
 def unit_slips(loaves: pd.DataFrame, name: str, units: dict[float, str], kinds: Groups) -> Iterator[Spot]:
     """Yield a spot for each unit that brings values back to their combination."""
     values = logs(loaves[name])

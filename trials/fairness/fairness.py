@@ -29,10 +29,12 @@ def not_told_apart(pair: Pair) -> tuple[Finding, ...]:
 
 
 def mixes_of(pair: Pair) -> dict[str, int]:
-    """Return the number of mixes of each of the two formulas."""
+    """Return the number of mixes of each of the two formulas that have the measure."""
     codes = pd.Series(mix_codes(pair.loaves), index=pair.loaves.index)
+    if pair.measure in pair.loaves:                 # a mix without a value is none that was compared
+        codes = codes[pair.loaves[pair.measure].notna()]
     counts = codes.groupby(pair.loaves["formula"]).nunique()
-    return {name: int(counts[name]) for name in (pair.formula, pair.against)}
+    return {name: int(counts.get(name, 0)) for name in (pair.formula, pair.against)}
 
 
 @fair("one-mix-of-a-formula", "warning",

@@ -39,14 +39,18 @@ def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None) -
     ------
     TrialError: the records cannot be read, or a file of either name is there already or cannot be written.
     """
-    out = Path(out)
+    copy = tidy_copy(read_records(path, sheet=sheet))
+    write_copy(copy, Path(out))
+    return copy
+
+
+def write_copy(copy: TidyCopy, out: Path) -> None:
+    """Write a copy and its log, both or none; raises TrialError where a file is there or cannot be written."""
     if out.suffix.lower() != ".csv":
         raise TrialError.one("tidy-not-csv", f"A clean copy is a CSV file, and {str(out)!r} has another name.",
                              "Give it a name that ends in .csv.")
-    copy = tidy_copy(read_records(path, sheet=sheet))
     log = copy.changes.assign(was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe))
     _write_new({out: copy.table, changes_path(out): log})
-    return copy
 
 
 def changes_path(out: Path) -> Path:
