@@ -398,7 +398,8 @@ def used_methods(s: Summary) -> tuple[str, ...]:
     c, f = s.comparison, s.factors
     if c is not None:
         ways = {"means": c.way == "means", "percent": c.percent is not None, "dunnett": c.adjustment == "Dunnett",
-                "tukey": c.adjustment == "Tukey", "randomisation": c.second_opinion is not None}
+                "tukey": c.adjustment == "Tukey", "between": bool(c.between),
+                "randomisation": c.second_opinion is not None}
         used += [code for code, there in ways.items() if there]
     if f is not None:
         used += ["tukey"] if (f.contrasts["adjustment"] == "tukey").any() else []

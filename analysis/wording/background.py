@@ -52,6 +52,8 @@ METHODS: Mapping[str, str] = {
             "and Roger 1997, Biometrics 53: 983–997.",
     "means": "Where the mixes vary less than their loaves and the trial is unbalanced: t or F test on the "
              "unweighted means of the mixes (Yates 1934, J. American Statistical Association 29: 51–66).",
+    "between": "Days, bakers or oven loads of which some had one of the two formulas only: what lies between them is "
+               "used beside what lies inside (Yates 1940, Annals of Eugenics 10: 317–325).",
     "marginal": "Means average equally over the other factors: Searle, Speed and Milliken 1980, American "
                 "Statistician 34: 216–221.",
     "verdict": "No difference that matters: the whole likely range lies inside the difference that matters "
