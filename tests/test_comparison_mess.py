@@ -40,7 +40,8 @@ def messy(seed: int) -> Trial:
                     proof_to=(None, "time", "height")[rng.integers(3)])
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", [
+    pytest.param(seed, marks=[pytest.mark.benchmark] if seed > 5 else []) for seed in range(10)])
 def test_messy_records_are_answered_or_refused_in_words(seed):
     compared = findings = None
     try:

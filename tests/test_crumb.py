@@ -188,7 +188,9 @@ PANELS_TO_ASK = {
 }
 
 
-@pytest.mark.parametrize("ask", PANELS_TO_ASK.values(), ids=PANELS_TO_ASK)
+@pytest.mark.parametrize("ask", [
+    pytest.param(ask, id=name, marks=[pytest.mark.benchmark] if name == "example" else [])
+    for name, ask in PANELS_TO_ASK.items()])
 def test_comparison_factors_and_crumb_give_one_answer(ask, monkeypatch):
     monkeypatch.setattr(steadiness, "MOST_UNITS", 0)        # which is no part of that answer, and slow
     trial = ask()

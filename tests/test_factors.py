@@ -4,6 +4,7 @@ Expected values: tests/reference/expected.json, where each entry names its sourc
 with lme4 1.1.31, lmerTest 3.1.3, pbkrtest 0.5.2, emmeans 1.8.4.1, car 3.1.1).
 """
 
+import functools
 import json
 from itertools import product
 
@@ -51,6 +52,12 @@ def published(name):
     return made[name]()
 
 
+@functools.cache
+def effects_of(name):
+    """Return the factors' effects in a published trial, each worked out once."""
+    return factor_effects(published(name))
+
+
 def check_tests(tests, expected, names=None):
     """F, both df and p of every expected term, to four significant figures."""
     by_term = tests.set_index("term")
@@ -84,7 +91,7 @@ LATIN = {"formulation": "formula", "operator": "oven_place", "material": "formul
     ("bromate_bread", EXPECTED["bromate_bread_volumes"]["anova"], {"variety": "formula", "bromate": "bromate_mg"}),
 ])
 def test_f_tests_as_published(name, expected, names):
-    check_tests(factor_effects(published(name)).tests, expected, names)
+    check_tests(effects_of(name).tests, expected, names)
 
 
 @pytest.mark.parametrize(("name", "term", "expected"), [
@@ -101,7 +108,7 @@ def test_f_tests_as_published(name, expected, names):
     ("bromate_bread", "bromate_mg", EXPECTED["bromate_bread_volumes"]["means_bromate"]),
 ])
 def test_marginal_means_as_published(name, term, expected):
-    means = factor_effects(published(name)).means
+    means = effects_of(name).means
     got = means[means["term"] == term].set_index("level")["mean"]
     for row in expected:
         level = next(str(value) for value in row.values())
@@ -116,7 +123,7 @@ def test_marginal_means_as_published(name, term, expected):
 ])
 def test_intervals_of_means_without_days(name, term, expected):
     """With days the reference's intervals hold for any day, ours for the days that were baked on."""
-    means = factor_effects(published(name)).means
+    means = effects_of(name).means
     got = means[means["term"] == term].set_index("level")
     for row in expected:
         level = next(str(value) for value in row.values())
@@ -134,7 +141,7 @@ def test_intervals_of_means_without_days(name, term, expected):
     ("etch_rate", "power_w", EXPECTED["etch_rate_one_way"]["pairs_tukey"]),
 ])
 def test_pairs_with_tukeys_adjustment_as_published(name, term, expected):
-    pairs = factor_effects(published(name)).contrasts
+    pairs = effects_of(name).contrasts
     got = {(row["first"], row["second"]): row for row in pairs[pairs["term"] == term].to_dict("records")}
     for row in expected:
         first, second = (part.removeprefix(term) for part in row["contrast"].split(" - "))
@@ -167,7 +174,7 @@ def test_recipes_against_the_control_with_dunnetts_adjustment():
     ("corrosion", EXPECTED["corrosion_split_plot"]["variances"], {"mix": "heat", "loaf": "residual"}),
 ])
 def test_variances_as_published(name, expected, names):
-    variances = factor_effects(published(name)).variances
+    variances = effects_of(name).variances
     scatter = variances[variances["kind"] == "scatter"].set_index("source")["variance"]
     assert set(scatter.index) == set(names)
     for here, there in names.items():
@@ -293,7 +300,7 @@ def test_a_split_split_plot_judges_each_factor_at_its_own_level():
 
 
 def test_a_latin_square_leaves_the_interaction_out_and_says_so():
-    f = factor_effects(published("abrasion"))
+    f = effects_of("abrasion")
     assert f.left_out_terms == ("formula × oven_place",)
     assert any("formula and oven place together" in words and "fewer than 3" in words for words in f.sentences)
 
@@ -443,7 +450,7 @@ def test_order_of_rows_changes_nothing():
 
 
 def test_holm_runs_across_the_factors_and_across_the_interactions_by_themselves():
-    tests = factor_effects(published("corrosion")).tests.set_index("term")
+    tests = effects_of("corrosion").tests.set_index("term")
     p = tests["p_value"]
     assert tests.loc["coating", "p_holm"] == pytest.approx(2 * p["coating"])
     assert tests.loc["temperature", "p_holm"] == pytest.approx(p["temperature"])
@@ -452,7 +459,7 @@ def test_holm_runs_across_the_factors_and_across_the_interactions_by_themselves(
 
 @pytest.mark.parametrize("name", ["cake", "oats", "rocket", "bromate_bread", "corrosion"])
 def test_the_result_is_plain_data(name):
-    data = json.loads(json.dumps(factor_effects(published(name)).to_dict(), allow_nan=False))
+    data = json.loads(json.dumps(effects_of(name).to_dict(), allow_nan=False))
     assert {"tests", "means", "contrasts", "variances", "effects", "layout", "sentence"} <= set(data)
     assert data["tests"][0]["term"] in data["factors"]
 

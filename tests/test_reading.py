@@ -1,6 +1,7 @@
 """What is read from the files of tests/corpus, and from tables written in every dialect."""
 
 import csv
+import functools
 import io
 import tomllib
 from pathlib import Path
@@ -22,6 +23,7 @@ READ = [name for name, wanted in EXPECTED.items() if "refused" not in wanted]
 REFUSED = [name for name, wanted in EXPECTED.items() if "refused" in wanted]
 
 
+@functools.cache
 def read(name):
     return assembled(read_records(CORPUS / name))
 
