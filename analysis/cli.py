@@ -263,7 +263,7 @@ def new(
 
     if like and source:
         raise typer.BadParameter("begins with an example: leave out --from.", param_hint="--like")
-    if source is not None or (like is None and folder.is_dir()):
+    if source is not None or (like is None and os.path.isdir(folder)):
         begin_from(folder, source, sheet, as_json)
         return
 

@@ -137,8 +137,11 @@ def assemble(theta: NDArray, gram: NDArray, log_V: NDArray, trace: NDArray, trac
 
 
 def inverse(C: NDArray) -> tuple[NDArray, NDArray]:
-    """Inverse and log determinant of positive definite matrices."""
-    return np.linalg.inv(C), np.linalg.slogdet(C)[1]
+    """Inverse and log determinant of positive definite matrices; of another, the unit matrix and infinity."""
+    sign, log_determinant = np.linalg.slogdet(C)
+    sound = (sign > 0) & np.isfinite(log_determinant)
+    unit = np.broadcast_to(np.eye(C.shape[-1]), C.shape)
+    return np.linalg.inv(np.where(sound[:, None, None], C, unit)), np.where(sound, log_determinant, np.inf)
 
 
 def swap_response_for_residual(F: NDArray, beta: NDArray) -> NDArray:

@@ -127,7 +127,7 @@ def digits(row: pd.Series, name: str) -> str:
     if name == "loaf_ml" and {"box_ml", "seed_ml"} <= set(row.index):
         value, expected, what = row["seed_ml"], row["box_ml"] - row["expected"], "seed "
     text = plain(value, 9)
-    for i in range(len(text) - 1):
+    for i in range(len(text) - 1 if "e" not in text else 0):
         swapped = text[:i] + text[i + 1] + text[i] + text[i + 2:]
         if "." not in text[i:i + 2] and abs(float(swapped) - expected) < abs(value - expected) / 4:
             return f"; {what}{swapped} with two digits exchanged"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -19,6 +18,7 @@ from .wide import wide_section
 
 DEEPEST_KEY = 20    # parts of a dotted key; the parser's time and memory grow with the square of their number
 _LONG_DOTTED_KEY = re.compile(rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}""")
+MOST = 1e300        # a number beyond (or one that is no number) cannot be reckoned with
 FLOUR_ROUNDING = 0.5    # percentages of flours that are rounded to one digit may miss 100 by that much
 
 
@@ -129,8 +129,8 @@ class _CardReader:
         value = table.get(key)
         if value is None:
             return None
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            self.fault("card-wrong-kind", f"{place}{key} is {value!r}, not a number.",
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= MOST:
+            self.fault("card-wrong-kind", f"{place}{key} is {repr(value)[:40]}, not a number.",
                        f"Write a number with a decimal point and no unit, such as  {key} = 0.2")
             return None
         if (above is not None and value <= above) or (least is not None and value < least):

@@ -75,6 +75,11 @@ def _long(typed: TypedTable, card: TrialCard, file: str) -> tuple[pd.DataFrame, 
     totals = [name for name in values if is_summary(headers[name])]
     values = [name for name in values if name not in totals] or values
     findings = list(_unread(typed, values, totals, file))
+    if {"assessor", "attribute"} <= set(frame):
+        if len(values) > 1:
+            return frame, [], findings      # which of them is the score is for the user to say
+        told = f"{file}: the column {headers[values[0]]!r} is read as the score."
+        return frame.rename(columns={values[0]: "score"}), [told], findings
     if "assessor" in frame or ("attribute" not in frame and _are_attributes(values, card)):
         over, words = "attribute", {name: name.removeprefix(CRUMB_PREFIX) for name in values}
     else:

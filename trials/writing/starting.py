@@ -11,6 +11,7 @@ from pathlib import Path
 from ..card import FILE
 from ..findings import TrialError
 from .columns_page import PAGE, columns_page
+from .whole_files import why
 
 CARD = """\
 # The card of a trial. A line that starts with # is a note; take the # away to fill a line in.
@@ -136,7 +137,7 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
     TrialError: the folder is there already, its parent is not, or no example has that name. Nothing is written.
     """
     folder = Path(folder)
-    if folder.exists() or folder.is_symlink():
+    if os.path.lexists(folder):
         raise TrialError.one("already-there", f"{folder} is there already.",
                              "Choose another name; nothing was written.")
     if not folder.parent.is_dir():
@@ -144,7 +145,10 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
     if like is not None and like not in example_names():
         raise TrialError.one("no-such-example", f"There is no example {like!r}.",
                              f"Choose one of: {', '.join(example_names())}.")
-    beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    try:
+        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    except OSError as problem:
+        raise _cannot_be_made(folder, problem) from None
     try:
         if like is None:
             (beside / FILE).write_text(CARD.format(title=toml_text(folder.name)), "utf-8")
@@ -157,9 +161,15 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
         os.rename(beside, folder)
     except OSError as problem:
         shutil.rmtree(beside, ignore_errors=True)
-        raise TrialError.one("cannot-write", f"{folder} could not be made: {problem.strerror}.",
-                             "Check the disk and the folder's permissions; nothing was left behind.") from None
+        raise _cannot_be_made(folder, problem) from None
     return folder
+
+
+def _cannot_be_made(folder: Path, problem: OSError) -> TrialError:
+    if isinstance(problem, shutil.Error):       # of a copy: tells of every file, and the first will do
+        problem = OSError(str(problem.args[0][0][2]))
+    return TrialError.one("cannot-write", f"{str(folder)[:80]} could not be made: {why(problem)}.",
+                          "Check the name, the disk and the folder's permissions; nothing was left behind.")
 
 
 def toml_text(text: str) -> str:
