@@ -5,7 +5,7 @@ import shutil
 import subprocess
 
 import pytest
-from fairloaf.trials.printing.paper import PAPERS, cells_across
+from fairloaf.trials.printing.paper import CODE_MM, CODE_PT, PAPERS, cells_across
 from fairloaf.trials.printing.sheet import Blanks, Grid, Labels, Part, Sheet, SheetColumn, Words
 from fairloaf.trials.printing.sheet_pdf import sheet_pdf
 
@@ -63,4 +63,6 @@ def test_the_same_sheet_gives_the_same_bytes():
 
 
 def test_seven_cells_stand_beside_a_code():
-    assert [cells_across(paper, 22) for paper in PAPERS.values()] == [7, 7]
+    assert [cells_across(paper, CODE_MM) for paper in PAPERS.values()] == [7, 7]
+    four_digits = 4 * 0.696 * CODE_PT * POINT_MM       # advance of a digit in DejaVu Sans Bold: 1,425 / 2,048 em
+    assert four_digits + 2 * 1.2 <= CODE_MM

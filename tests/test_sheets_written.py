@@ -77,8 +77,8 @@ def check_fit(pdf, paper):
     width, height = {"a4": (210, 297), "letter": (215.9, 279.4)}[paper]
     here = []
     for page, word, x0, y0, x1, y1 in words_of(pdf):
-        assert x0 >= 9 * MM, word
-        assert x1 <= (width - 9) * MM, word
+        assert x0 >= 7 * MM, word
+        assert x1 <= (width - 7) * MM, word
         assert y0 >= 4 * MM, word
         assert y1 <= (height - 4) * MM, word
         assert y1 - y0 >= TEXT_PT - 0.01, word

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from ...trials.card import TrialCard
 from ...trials.columns import label
 from ...trials.planning.result import TrialPlan
+from ...trials.printing.paper import CODE_MM
 from ...trials.printing.sheet import Blanks, Block, Grid, Part, SheetColumn, Words
 from ...trials.sheets.blind import KeyRow
 from ...trials.sheets.run import OvenPlace, RunDay, RunStep
@@ -111,7 +112,7 @@ def key_parts(rows: tuple[KeyRow, ...], plan: TrialPlan, style: NumberStyle) -> 
     apart = 0 < len(plan.factors) <= MOST_KEY_COLUMNS
     places = [name for name, _ in rows[0].places]
     columns = (
-        SheetColumn(say.KEY["code"], "code", 24.0), SheetColumn(say.KEY["mix"], "strong", 13.0),
+        SheetColumn(say.KEY["code"], "code", CODE_MM), SheetColumn(say.KEY["mix"], "strong", 13.0),
         *(SheetColumn(label(name, card), width_mm=20.0) for name in places),
         *((SheetColumn(say.with_unit(name, card)) for name in plan.factors) if apart
           else (SheetColumn(say.KEY["levels"]),)))

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from ...trials.card import ScoreScale, TrialCard
-from ...trials.printing.paper import CELL_MM, Paper, cells_across
+from ...trials.printing.paper import CELL_MM, CODE_MM, Paper, cells_across
 from ...trials.printing.sheet import Blanks, Block, Grid, Labels, Part, SheetColumn, Words
 from ...trials.sheets.blind import VOLUME_READINGS, MeasureSheet
 from ...trials.sheets.score import MOST_AT_ONCE, ScorePage
 from ...trials.words.numbers import NumberStyle
 from ..wording import sheets as say
-
-CODE_MM = 22.0
 
 
 def measure_parts(sheet: MeasureSheet, card: TrialCard, paper: Paper) -> tuple[Part, ...]:
