@@ -21,6 +21,7 @@ RIDGE = 1e-6        # added to the information, so that a start that cannot tell
 DIGITS = 9          # of the criterion, relative to that of a start: gains below are none
 PAIR_WEIGHT = 0.1   # of a pair against a factor: pairs are not tied where they need not be
 STARTS_OF_MIXES, STARTS_OF_LOAVES = 30, 20
+SWAPPED_STARTS, MOST_SWAPPED = 12, 40       # the best starts, of so many mixes at most, are improved by swaps
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +143,8 @@ def exchange(
         settings[..., factor] = levels
     weights = model.weights([i in free for i in range(len(model.levels))])
     settings, found = _descend(rng, settings, model, units, weights, free)
+    if len(np.unique(units.mix)) == n <= MOST_SWAPPED and not held:
+        settings, found = _with_swaps(rng, settings, found, model, units, weights)
     rounded = _rounded(found, float(found.min()))
     keys = [(rounded[s], *_spreads(settings[s], model.levels, free), s) for s in range(starts)]
     return settings[min(keys)[-1]]
@@ -156,6 +159,42 @@ def _spreads(settings: np.ndarray, levels: Sequence[int], free: list[int]) -> tu
     totals = sum(int(np.ptp(np.bincount(settings[:, i], minlength=levels[i]))) for i in free)
     joint = np.ravel_multi_index(settings[:, free].T, [levels[i] for i in free])
     return totals, int(np.ptp(np.bincount(joint, minlength=math.prod(levels[i] for i in free))))
+
+
+def _with_swaps(
+    rng: np.random.Generator, settings: np.ndarray, found: np.ndarray, model: Model, units: Units,
+    weights: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the starts with the best of them improved: two units exchange a level, then coordinates are exchanged
+    again, until neither gains.
+
+    Where hardly a mix is to spare, single coordinates end in poor layouts far more often than not.
+    """
+    scale = float(found.min())
+    best = np.lexsort((np.arange(len(found)), _rounded(found, scale)))[:SWAPPED_STARTS]
+    settings, found, free = settings.copy(), found.copy(), list(range(len(model.levels)))
+    for start in best:
+        while True:
+            swapped = _swaps(settings[start])
+            value = mean_variance(information(model.rows(swapped), units), weights)
+            first = int(_rounded(value, scale).argmin())
+            if _rounded(value[first], scale) >= _rounded(found[start], scale):
+                break
+            one, now = _descend(rng, swapped[first:first + 1], model, units, weights, free)
+            settings[start], found[start] = one[0], now[0]
+    return settings, found
+
+
+def _swaps(settings: np.ndarray) -> np.ndarray:
+    """Return every layout in which two units with different levels of a factor exchange them, and the one given."""
+    changed = [settings]
+    for factor in range(settings.shape[1]):
+        column = settings[:, factor]
+        for a, b in np.argwhere(np.triu(column[:, None] != column[None, :])):
+            other = settings.copy()
+            other[[a, b], factor] = column[[b, a]]
+            changed.append(other)
+    return np.stack(changed)
 
 
 def _descend(
