@@ -42,7 +42,7 @@ def _layout(rng):
     levels = tuple(int(n) for n in rng.choice([2, 3, 4, 5], size=rng.integers(1, 4)))
     days, mixes = int(rng.integers(3, 9)), int(rng.integers(2, 6))
     needs = days + sum(levels) - len(levels)
-    return (levels, days, mixes) if days * mixes >= needs and days * mixes <= 30 else _layout(rng)
+    return (levels, days, mixes) if days * mixes >= needs and days * mixes <= 21 else _layout(rng)
 
 
 @pytest.mark.benchmark

@@ -21,7 +21,7 @@ RIDGE = 1e-6        # added to the information, so that a start that cannot tell
 DIGITS = 9          # of the criterion, relative to that of a start: gains below are none
 PAIR_WEIGHT = 0.1   # of a pair against a factor: pairs are not tied where they need not be
 STARTS_OF_MIXES, STARTS_OF_LOAVES = 30, 20
-SWAPPED_STARTS, MOST_SWAPPED = 12, 40       # the best starts, of so many mixes at most, are improved by swaps
+SWAPPED_STARTS, MOST_SWAPPED = 8, 30       # the best starts, of so many mixes at most, are improved by swaps
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,14 +187,15 @@ def _with_swaps(
 
 def _swaps(settings: np.ndarray) -> np.ndarray:
     """Return every layout in which two units with different levels of a factor exchange them, and the one given."""
-    changed = [settings]
+    changed = [settings[None]]
     for factor in range(settings.shape[1]):
         column = settings[:, factor]
-        for a, b in np.argwhere(np.triu(column[:, None] != column[None, :])):
-            other = settings.copy()
-            other[[a, b], factor] = column[[b, a]]
-            changed.append(other)
-    return np.stack(changed)
+        a, b = np.nonzero(np.triu(column[:, None] != column[None, :]))
+        others = np.repeat(settings[None], len(a), axis=0)
+        others[np.arange(len(a)), a, factor] = column[b]
+        others[np.arange(len(a)), b, factor] = column[a]
+        changed.append(others)
+    return np.concatenate(changed)
 
 
 def _descend(
