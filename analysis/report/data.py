@@ -39,6 +39,7 @@ def report_dict(report: Report, summary: Summary, mark: str) -> dict[str, Any]:
         "comparison": _result(summary.comparison),
         "other_measures": [_result(c) for c in summary.others],
         "factors": _result(summary.factors), "crumb": _result(summary.crumb),
+        "tasting": _result(summary.tasting), "words_seen": _result(summary.seen),
         "measuring_error": _result(summary.measuring), "unanswered": dict(summary.unanswered),
         "findings": [f.to_dict() for f in trial.findings], "assumptions": list(trial.assumptions),
         "loaves": plain(trial.loaves),
