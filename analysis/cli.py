@@ -110,6 +110,7 @@ def check(
     list_columns: Annotated[bool, typer.Option("--columns", help="Explain every column of the records.")] = False,
     tidy: Annotated[Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")] = None,
     mend: Annotated[Path | None, typer.Option(help="The same, with the obvious slips put right.")] = None,
+    locale: Annotated[str, typer.Option(help="How these files separate numbers and columns, such as de.")] = "en",
 ) -> None:
     """List what needs attention in the records. No file is changed."""
     from ..trials.fairness.check_list import describe_checks
@@ -125,14 +126,17 @@ def check(
         say(columns_page())
         return
     read = read_trial(trial, sheet=sheet)
+    if mend is not None or tidy is not None:
+        from ..trials.words.numbers import number_style
     if mend is not None:
         from ..trials.writing.mending import write_mended
 
-        typer.echo(words.tidy_text(write_mended(trial, mend, sheet=sheet), mend), err=as_json)
+        log = write_mended(trial, mend, sheet=sheet, style=number_style(locale))
+        say(words.tidy_text(log, mend), err=as_json)
     if tidy is not None:
         from ..trials.writing.tidy import write_tidy
 
-        log = write_tidy(trial, tidy, sheet=sheet)
+        log = write_tidy(trial, tidy, sheet=sheet, style=number_style(locale))
         say(words.tidy_text(log, tidy), err=as_json)
     if as_json:
         show({"trial": read.name, "findings": [f.to_dict() for f in read.findings],

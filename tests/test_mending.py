@@ -62,3 +62,16 @@ def test_what_is_not_certain_stays_and_nothing_is_overwritten(tmp_path):
     assert (tmp_path / "new_changes.csv").exists()
     with pytest.raises(TrialError, match="would be overwritten"):
         write_mended(tmp_path / "loaves.csv", tmp_path / "new.csv")
+
+
+def test_a_copy_for_a_reader_with_decimal_commas_reads_back_the_same(tmp_path):
+    from fairloaf.trials.words.numbers import number_style
+    from fairloaf.trials.writing.tidy import write_tidy
+
+    loaves().assign(loaf=[f"{i}.1" for i in range(24)]).to_csv(tmp_path / "loaves.csv", index=False)
+    write_tidy(tmp_path / "loaves.csv", tmp_path / "de.csv", style=number_style("de"))
+    text = (tmp_path / "de.csv").read_text("utf-8")
+    assert text.startswith("loaf;mix;formula;loaf_g;loaf_ml")
+    first, again = (read_trial(tmp_path / name).loaves for name in ("loaves.csv", "de.csv"))
+    assert again["loaf"].tolist() == first["loaf"].tolist()
+    assert again["loaf_g"].tolist() == first["loaf_g"].tolist()

@@ -17,13 +17,15 @@ from ..columns import BY_NAME
 from ..loading import assembled, read_trial
 from ..reading.records import read_records
 from ..trial import Trial
+from ..words.numbers import ENGLISH, NumberStyle
 from .tidy import TidyCopy, tidy_copy, write_copy
 
 _ONE_COMMA = re.compile(r"[+-]?\d+,\d{1,2}")
 Change = tuple[int, str, str, str, str]         # line, column, was, now, why
 
 
-def write_mended(path: str | Path, out: str | Path, *, sheet: str | None = None) -> TidyCopy:
+def write_mended(path: str | Path, out: str | Path, *, sheet: str | None = None, style: NumberStyle = ENGLISH
+                 ) -> TidyCopy:
     """Write a mended copy of a trial's loaves to ``out`` and its log beside it, and return both.
 
     Raises
@@ -31,7 +33,7 @@ def write_mended(path: str | Path, out: str | Path, *, sheet: str | None = None)
     TrialError: the records cannot be read, or a file of either name is there already or cannot be written.
     """
     copy = mended_copy(path, sheet=sheet)
-    write_copy(copy, Path(out))
+    write_copy(copy, Path(out), style)
     return copy
 
 

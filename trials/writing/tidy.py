@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from ..columns import BY_NAME, CRUMB_PREFIX
 from ..findings import TrialError
 from ..reading.cells import plain_numbers, states_unit
 from ..reading.csv_text import FORMULA_SIGNS
@@ -17,6 +18,7 @@ from ..reading.headers import Header
 from ..reading.raw_table import RawTable
 from ..reading.records import Records, read_records
 from ..reading.typed_table import TypedTable
+from ..words.numbers import ENGLISH, NumberStyle
 from .whole_files import write_whole
 
 
@@ -32,7 +34,8 @@ class TidyCopy:
     changes: pd.DataFrame
 
 
-def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None) -> TidyCopy:
+def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None, style: NumberStyle = ENGLISH
+               ) -> TidyCopy:
     """Write a clean copy of a trial's loaves to ``out`` and its log beside it (``…_changes.csv``), and return both.
 
     Raises
@@ -40,17 +43,27 @@ def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None) -
     TrialError: the records cannot be read, or a file of either name is there already or cannot be written.
     """
     copy = tidy_copy(read_records(path, sheet=sheet))
-    write_copy(copy, Path(out))
+    write_copy(copy, Path(out), style)
     return copy
 
 
-def write_copy(copy: TidyCopy, out: Path) -> None:
-    """Write a copy and its log, both or none; raises TrialError where a file is there or cannot be written."""
+def write_copy(copy: TidyCopy, out: Path, style: NumberStyle = ENGLISH) -> None:
+    """Write a copy and its log, both or none; raises TrialError where a file is there or cannot be written.
+
+    Where the reader's numbers have a decimal comma, columns are separated by semicolons, as spreadsheets there do.
+    """
     if out.suffix.lower() != ".csv":
         raise TrialError.one("tidy-not-csv", f"A clean copy is a CSV file, and {str(out)!r} has another name.",
                              "Give it a name that ends in .csv.")
     log = copy.changes.assign(was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe))
-    _write_new({out: copy.table, changes_path(out): log})
+    _write_new({out: _in_style(copy.table, style), changes_path(out): log}, ";" if style.decimal_mark == "," else ",")
+
+
+def _in_style(table: pd.DataFrame, style: NumberStyle) -> pd.DataFrame:
+    """Return a table whose columns of numbers have the reader's decimal mark."""
+    numbers = [name for name in table if ((known := BY_NAME.get(str(name))) and known.kind == "number")
+               or str(name).startswith(CRUMB_PREFIX)]
+    return table.assign(**{str(name): table[name].astype(str).str.replace(".", style.decimal_mark, regex=False) for name in numbers})
 
 
 def changes_path(out: Path) -> Path:
@@ -134,7 +147,7 @@ def _reason(header: Header, typed: TypedTable, was: str, now: str) -> str:
     return "number written plainly"
 
 
-def _write_new(tables: dict[Path, pd.DataFrame]) -> None:
+def _write_new(tables: dict[Path, pd.DataFrame], separator: str) -> None:
     """Write all these files whole, or none; a file that is there already is never replaced."""
     there = [path.name for path in tables if path.exists()]
     if there:
@@ -143,5 +156,5 @@ def _write_new(tables: dict[Path, pd.DataFrame]) -> None:
     missing = next((path.parent for path in tables if not path.parent.is_dir()), None)
     if missing is not None:
         raise TrialError.one("no-such-folder", f"There is no folder {missing}.", "Make it first; nothing was written.")
-    write_whole({path: table.to_csv(index=False, lineterminator="\n", quoting=csv.QUOTE_MINIMAL).encode()
+    write_whole({path: table.to_csv(index=False, sep=separator, lineterminator="\n", quoting=csv.QUOTE_MINIMAL).encode()
                  for path, table in tables.items()})
