@@ -63,7 +63,8 @@ def _in_style(table: pd.DataFrame, style: NumberStyle) -> pd.DataFrame:
     """Return a table whose columns of numbers have the reader's decimal mark."""
     numbers = [name for name in table if ((known := BY_NAME.get(str(name))) and known.kind == "number")
                or str(name).startswith(CRUMB_PREFIX)]
-    return table.assign(**{str(name): table[name].astype(str).str.replace(".", style.decimal_mark, regex=False) for name in numbers})
+    written = {str(name): [str(text).replace(".", style.decimal_mark) for text in table[name]] for name in numbers}
+    return table.assign(**written)
 
 
 def changes_path(out: Path) -> Path:
