@@ -3,11 +3,11 @@
 A day that had one formula only says nothing of a difference inside days. Nine such days of either formula and one
 day of both are a sound trial of days, and next to none inside days.
 
-The rule. A block is compared within, unless it did not have the same of every formula and half the interval's width
-to be expected is smaller without: were mixes to vary by 1 and blocks by `BLOCK_VARIANCE`. That looks at the layout
-alone, never at what was measured. Such a block is random (restricted likelihood, Kenward and Roger) where something
-is left to judge by inside blocks too. Where nothing is, or the fit has no inner optimum, the unit is what one block
-had of one formula: cautious, since two formulas of one day are more alike than those of two days.
+The rule. A block is compared within, unless one of its kind lacked a formula that others had, and half the
+interval's width to be expected is smaller without: were mixes to vary by 1 and blocks by `BLOCK_VARIANCE`. That
+looks at the layout alone, never at what was measured. Such a block is random (restricted likelihood, Kenward and
+Roger) where something is left to judge by inside blocks too. Where nothing is, or the fit has no inner optimum, the
+unit is what one block had of one formula: cautious, since two formulas of one day are more alike than those of two.
 
 Where nothing can be judged in any of these ways, blocks are left out that the contrast could be told apart from, as
 if nobody had written them down: they are taken as alike, and the answer says so. What was written down beside a

@@ -193,12 +193,12 @@ def _random(name: str, labels: pd.DataFrame, codes: Mapping[str, np.ndarray]) ->
     if is_nested(labels[name].to_numpy(), labels["mix"].to_numpy()):
         return "inside the mix"
     n = count_units(labels)[name]
-    if n >= MANY_BLOCKS and any(_incomplete(labels[name], code) for code in codes.values()):
+    if n >= MANY_BLOCKS and any(incomplete(labels[name], code) for code in codes.values()):
         return MANY_INCOMPLETE
     return "too many blocks to fix" if n > MOST_FIXED else None
 
 
-def _incomplete(blocks: pd.Series, factor: np.ndarray) -> bool:
+def incomplete(blocks: pd.Series, factor: np.ndarray) -> bool:
     """Some block lacks a level of a factor that varies inside blocks."""
     levels = pd.Series(factor)
     per_block = levels.groupby(blocks.to_numpy()).nunique()

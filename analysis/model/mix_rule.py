@@ -33,7 +33,7 @@ from .coding import DesignError
 from .design import Design, Term, build_design
 from .estimability import independent_rows
 from .judging import ROUNDING, Fitted, Judged, tied
-from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout
+from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout, incomplete
 from .units import GROUPINGS, is_nested
 
 
@@ -159,6 +159,9 @@ class TrialModel:
         if many and not set(many) & {within.unit_of(within.design.reduced(L))}:
             return self._random(self._apart(within.fixed, many, asked))
         best, least = within, expected_reach(within, L)
+        if np.isfinite(least):
+            around = [name for name in around
+                      if any(incomplete(self.layout.labels[name], codes[factor]) for factor in asked)]
         for left in choices(around):
             apart = self._apart(within.fixed, left, asked)
             reach = expected_reach(apart, L, units_apart(within, apart, L))
