@@ -44,7 +44,7 @@ def report_for(summary: Summary, audience: str) -> Report:
         title=card.title or trial.name, kicker=words.KICKERS[audience], facts=words.facts(trial), audience=audience,
         sections=tuple(sections), style=summary.style, imprint=words.imprint(
             version("fairloaf"), summary.confidence, summary.measure, card.matters_for(summary.measure),
-            trial.sources, summary.style),
+            trial.sources if audience == "record" else {}, summary.style),
     )
 
 
