@@ -43,7 +43,7 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("ditto-mark", "error", "The sign would be taken for a name of its own.", void_too=True)
 def dittos(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every cell say what it means, without a ditto mark?"""
-    for name in ("loaf", *named_columns(loaves, trial)):
+    for name in (name for name in ("loaf", *named_columns(loaves, trial)) if name in loaves):
         marks = [text for text in loaves[name].dropna().unique() if str(text).strip().casefold() in DITTOS]
         if marks:
             rows = loaves.loc[loaves[name].isin(marks), "line"]

@@ -16,7 +16,7 @@ from .document import Block, Report, Table
 HERE = Path(__file__).parent
 FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"   # DejaVu Sans, in which the pictures are drawn
 # Sizes of the letters (points) that are tried, the largest first, and the most pages that a reader is given.
-SIZES = {"class": ((12.0, 11.4, 10.8, 10.2, 9.6, 9.0), 1), "bakery": ((10.0, 9.4, 8.8, 8.2), 2),
+SIZES = {"class": ((12.0, 11.4, 10.8, 10.2, 9.6, 9.0, 8.6), 1), "bakery": ((10.0, 9.4, 8.8, 8.2), 2),
          "record": ((9.0,), 99)}
 _PAGE = re.compile(rb"/Type\s*/Page\b(?!s)")
 KEYWORDS = ("bake trial", "fairloaf report")
