@@ -158,10 +158,10 @@ def test_a_row_of_means_is_told_once(folder):
 
 def test_a_header_that_is_not_known_is_told(folder):
     text = (folder / "loaves.csv").read_text("utf-8")
-    (folder / "loaves.csv").write_text(text.replace("day", "Datum", 1), "utf-8")
-    (told,) = [said for said in read_trial(folder).assumptions if "'Datum'" in said]
-    assert told.startswith("loaves.csv: kept as they are, under headers that are not known here: 'Datum'.")
-    (folder / "trial.toml").write_text('[columns]\nday = "Datum"\n', "utf-8")
+    (folder / "loaves.csv").write_text(text.replace("day", "Oven hour", 1), "utf-8")
+    (told,) = [said for said in read_trial(folder).assumptions if "'Oven hour'" in said]
+    assert told.startswith("loaves.csv: kept as they are, under headers that are not known here: 'Oven hour'.")
+    (folder / "trial.toml").write_text('[columns]\nday = "Oven hour"\n', "utf-8")
     assert not [said for said in read_trial(folder).assumptions if "not known here" in said]
 
 
