@@ -57,7 +57,7 @@ def write_report(
 
     Parameters
     ----------
-    audience : "class" (one page), "bakery" (two pages) or "record" (everything)
+    audience : "class" (one page that names nobody), "bakery" (two pages) or "record" (everything, with who did it)
     forms : any of "html", "pdf", "xlsx", "json"; the same trial gives the same bytes in each
     style : how the reader writes numbers, and the language that the page declares
     progress : told in a few words what is being done
@@ -72,11 +72,14 @@ def write_report(
     _known("audience", [audience], AUDIENCES)
     _known("form", forms, FORMS)
     from ...trials.writing.whole_files import records_of, write_whole
+    from .nameless import nameless
     from .rendering import fingerprint, render
     from .sections import report_for
     from .summary import summarise
 
     tell = progress or (lambda words: None)
+    if audience == "class":
+        trial = nameless(trial)
     summary = summarise(_asking(trial, measure, matters), confidence, style, tell)
     tell(STEPS["pictures"])
     report = report_for(summary, audience)

@@ -1,0 +1,67 @@
+"""What is written for a class names nobody, in any of its forms; the record keeps everything."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pytest
+from fairloaf.analysis import write_report
+from fairloaf.analysis.report.nameless import nameless
+from fairloaf.trials import load_trial
+
+NAMES = ("Annika", "Bertold", "Celeste", "Doro-Mia")
+PRIVATE = (*NAMES, "0170 555", "annika@example.invalid", "dropped by")
+
+
+@pytest.fixture(scope="module")
+def trial(tmp_path_factory):
+    """Invented pupils who baked and scored, with a column of contacts, notes and a void loaf."""
+    folder = tmp_path_factory.mktemp("named") / "morning"
+    folder.mkdir()
+    rows = ["loaf,baker,mix,formula,loaf_g,loaf_ml,Contact,note,void"]
+    for n in range(1, 17):
+        person, formula = NAMES[(n - 1) // 4], ("white", "oat")[n % 2]
+        void = "dropped by Annika" if n == 16 else ""
+        rows.append(f"{n},{person},{person[0]}{formula},{formula},{400 + n % 3},{1600 + 17 * (n % 5)},"
+                    f"annika@example.invalid,ring 0170 555,{void}")
+    (folder / "loaves.csv").write_text("\n".join(rows), "utf-8")
+    scores = [f"{n},{person},soft,{3 + (n + len(person)) % 5}" for n in range(1, 17) for person in NAMES]
+    (folder / "scores.csv").write_text("\n".join(["loaf,assessor,attribute,score", *scores]), "utf-8")
+    return load_trial(folder)
+
+
+def words_in(path):
+    """Return everything that a file holds as text, a workbook's parts unpacked."""
+    content = path.read_bytes()
+    if path.suffix != ".xlsx":
+        return content.decode("utf-8", "replace")
+    with zipfile.ZipFile(io.BytesIO(content)) as book:
+        return " ".join(book.read(name).decode("utf-8", "replace") for name in book.namelist())
+
+
+def test_nothing_for_a_class_names_anybody(trial, tmp_path):
+    for path in write_report(trial, tmp_path, "class", ["html", "xlsx", "json"]).files:
+        said = words_in(path)
+        assert [word for word in PRIVATE if word in said] == [], path.name
+
+
+def test_the_record_keeps_everything(trial, tmp_path):
+    (path,) = write_report(trial, tmp_path, "record", ["json"]).files
+    said = words_in(path)
+    assert [word for word in PRIVATE if word not in said] == []
+
+
+def test_people_get_codes_and_codes_stay(trial):
+    coded = nameless(trial)
+    assert sorted(coded.loaves["baker"].unique()) == ["baker 1", "baker 2", "baker 3", "baker 4"]
+    assert coded.loaves["baker"].nunique() == trial.loaves["baker"].nunique()
+    assert "note" not in coded.loaves
+    assert "Contact" not in " ".join(coded.loaves.columns)
+    again = nameless(coded)
+    assert again.loaves["baker"].tolist() == coded.loaves["baker"].tolist()
+
+
+def test_the_answer_is_the_same_without_names(trial, tmp_path):
+    assert write_report(trial, tmp_path / "a", "class", ["json"]).answer == write_report(
+        trial, tmp_path / "b", "record", ["json"]).answer
