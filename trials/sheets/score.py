@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ..planning.result import TrialPlan
+from ..planning.serving import williams_square
 from .levels import mix_factors
 
 MOST_AT_ONCE = 12  # loaves that are scored without a pause
@@ -80,9 +81,9 @@ def williams(n: int) -> list[list[tuple[int, ...]]]:
 
     Over all rows each stands equally often in each place, and follows each other equally often.
     """
-    first = [0] + [(i + 1) // 2 if i % 2 else n - i // 2 for i in range(1, n)]
-    square = [tuple((k + shift) % n for k in first) for shift in range(n)]
-    return [square] if n % 2 == 0 or n == 1 else [square, [row[::-1] for row in square]]
+    orders = [tuple(row) for row in williams_square(n).tolist()]
+    squares = [orders[at:at + n] for at in range(0, len(orders), n)]
+    return squares[:1] if n == 1 else squares
 
 
 def _sets(loaves: pd.DataFrame, by: Sequence[str], rng: np.random.Generator) -> list[list[str]]:
