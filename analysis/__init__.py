@@ -1,7 +1,7 @@
 """What the records show: comparisons, factor effects, crumb scores, and the report.
 
-The public names are loaded when they are first asked for, so that ``fairloaf check`` does not pay for models and
-pictures.
+The public names are loaded when they are first asked for, so that ``fairloaf check`` does not pay
+for models and pictures.
 """
 
 from __future__ import annotations
@@ -22,23 +22,45 @@ if TYPE_CHECKING:
     from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
 
 __all__ = [
-    "Comparison", "CrumbScores", "FactorEffects", "PlanPower", "ServingPlan", "TasteCounts", "TastersNeeded",
-    "TastingAnswers", "WordsSeen", "compare_formulas", "crumb_scores", "factor_effects",
-    "plan_power", "plan_servings", "taste_counts", "tasters_needed", "tasting_answers", "words_seen",
-    "write_report", "write_sheets",
+    "Comparison",
+    "CrumbScores",
+    "FactorEffects",
+    "PlanPower",
+    "ServingPlan",
+    "TasteCounts",
+    "TastersNeeded",
+    "TastingAnswers",
+    "WordsSeen",
+    "compare_formulas",
+    "crumb_scores",
+    "factor_effects",
+    "plan_power",
+    "plan_servings",
+    "taste_counts",
+    "tasters_needed",
+    "tasting_answers",
+    "words_seen",
+    "write_report",
+    "write_sheets",
 ]
 
 _HOMES = {
     "Comparison": "comparison.result",
-    "compare_formulas": "answers", "crumb_scores": "answers", "factor_effects": "answers",
+    "compare_formulas": "answers",
+    "crumb_scores": "answers",
+    "factor_effects": "answers",
     "CrumbScores": "crumb.result",
     "FactorEffects": "factors.result",
-    "PlanPower": "planning.result", "plan_power": "answers",
+    "PlanPower": "planning.result",
+    "plan_power": "answers",
     "write_report": "report",
     "write_sheets": "sheets",
-    "ServingPlan": ".trials.planning.serving", "plan_servings": ".trials.planning.serving",
-    "TasteCounts": "tasting.result", "TastersNeeded": "tasting.result",
-    "TastingAnswers": "tasting.result", "WordsSeen": "tasting.result",
+    "ServingPlan": ".trials.planning.serving",
+    "plan_servings": ".trials.planning.serving",
+    "TasteCounts": "tasting.result",
+    "TastersNeeded": "tasting.result",
+    "TastingAnswers": "tasting.result",
+    "WordsSeen": "tasting.result",
     "taste_counts": "answers_of_tasting",
     "tasters_needed": "answers_of_tasting",
     "tasting_answers": "answers_of_tasting",

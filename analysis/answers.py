@@ -25,17 +25,25 @@ from .wording.plan_power import power_sentence
 
 
 def a_trial(given: object) -> Trial:
-    """Return a trial; raise TypeError that says what is wanted where it is something else, such as a folder's name."""
+    """Return a trial; raise TypeError that says what is wanted where it is something else, such as
+    a folder's name.
+    """
     if not isinstance(given, Trial):
         name = repr(given) if isinstance(given, str) else "…"
-        raise TypeError(f"A trial is wanted here, not a {type(given).__name__}: write  load_trial({name})  first "
-                        "(from fairloaf.trials import load_trial).")
+        raise TypeError(
+            f"A trial is wanted here, not a {type(given).__name__}: write  load_trial({name}) "
+            " first (from fairloaf.trials import load_trial)."
+        )
     return given
 
 
 def compare_formulas(
-    trial: Trial, formula: str | None = None, against: str | None = None, measure: str | None = None,
-    matters: float | None = None, confidence: float = 0.95,
+    trial: Trial,
+    formula: str | None = None,
+    against: str | None = None,
+    measure: str | None = None,
+    matters: float | None = None,
+    confidence: float = 0.95,
 ) -> Comparison:
     """Return how far one formula lies from another, whether that is real, and whether it matters.
 
@@ -46,10 +54,14 @@ def compare_formulas(
 
 
 def factor_effects(
-    trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None, three_way: bool = False,
+    trial: Trial,
+    measure: str | None = None,
+    factors: Sequence[str] | None = None,
+    three_way: bool = False,
     confidence: float = 0.95,
 ) -> FactorEffects:
-    """Return what each factor did to a measure (the card's measure and factors where none are named).
+    """Return what each factor did to a measure (the card's measure and factors where none are
+    named).
 
     Errors are those of `factors.analyse.analyse_factors`.
     """
@@ -58,10 +70,13 @@ def factor_effects(
 
 
 def measures_grid(
-    trial: Trial, measures: Sequence[str] | None = None, factors: Sequence[str] | None = None,
+    trial: Trial,
+    measures: Sequence[str] | None = None,
+    factors: Sequence[str] | None = None,
     confidence: float = 0.95,
 ) -> MeasuresGrid:
-    """Return the effect of each factor on each measure of the card (all derived measures where it is silent).
+    """Return the effect of each factor on each measure of the card (all derived measures where it
+    is silent).
 
     Errors are those of `factors.measures_grid.grid_of_measures`.
     """
@@ -70,8 +85,11 @@ def measures_grid(
 
 
 def crumb_scores(
-    trial: Trial, formula: str | None = None, against: str | None = None,
-    attributes: Sequence[str] | None = None, confidence: float = 0.95,
+    trial: Trial,
+    formula: str | None = None,
+    against: str | None = None,
+    attributes: Sequence[str] | None = None,
+    confidence: float = 0.95,
 ) -> CrumbScores:
     """Return what the scores say about the breads, and about the scoring.
 
@@ -82,12 +100,20 @@ def crumb_scores(
 
 
 def plan_power(
-    plan: TrialPlan, *, variation: Variation | None = None, like: Trial | None = None, power: float = 0.8,
-    confidence: float = 0.95, trials: int = 2000,
+    plan: TrialPlan,
+    *,
+    variation: Variation | None = None,
+    like: Trial | None = None,
+    power: float = 0.8,
+    confidence: float = 0.95,
+    trials: int = 2000,
 ) -> PlanPower:
-    """Return what a plan can show: each factor's smallest difference, and the days that what matters would take.
+    """Return what a plan can show: each factor's smallest difference, and the days that what
+    matters would take.
 
     Parameters and errors are those of `planning.what_it_shows.what_it_shows`.
     """
-    found = what_it_shows(plan, variation=variation, like=like, power=power, confidence=confidence, trials=trials)
+    found = what_it_shows(
+        plan, variation=variation, like=like, power=power, confidence=confidence, trials=trials
+    )
     return replace(found, sentence=power_sentence(found))

@@ -1,4 +1,6 @@
-"""What a user asks of ballots and ticked words: the room's numbers, with the sentences of `wording` put on them."""
+"""What a user asks of ballots and ticked words: the room's numbers, with the sentences of `wording`
+put on them.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,9 @@ from .wording.tasting import counts_sentences, needed_sentences, tasting_sentenc
 from .wording.words import words_sentences
 
 
-def tasting_answers(trial: Trial, may_tell: float | None = None, confidence: float = 0.95) -> TastingAnswers:
+def tasting_answers(
+    trial: Trial, may_tell: float | None = None, confidence: float = 0.95
+) -> TastingAnswers:
     """Return what the servings in ``tasting.csv`` show.
 
     Parameters and errors are those of `tasting.discriminate.judge_servings`.
@@ -24,8 +28,9 @@ def tasting_answers(trial: Trial, may_tell: float | None = None, confidence: flo
     return replace(found, sentences=tasting_sentences(found))
 
 
-def taste_counts(test: str, right: int, of: int, may_tell: float | None = None, confidence: float = 0.95,
-                 ) -> TasteCounts:
+def taste_counts(
+    test: str, right: int, of: int, may_tell: float | None = None, confidence: float = 0.95
+) -> TasteCounts:
     """Return what ``right`` right answers of ``of`` people show, one answer each.
 
     Errors are those of `tasting.telling.judge_count`.
@@ -35,7 +40,8 @@ def taste_counts(test: str, right: int, of: int, may_tell: float | None = None, 
 
 
 def words_seen(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsSeen:
-    """Return what the ticks in ``words.csv`` show of the loaves, or, by formula, of dough against dough.
+    """Return what the ticks in ``words.csv`` show of the loaves, or, by formula, of dough against
+    dough.
 
     Errors are those of `tasting.words_seen.judge_words`.
     """
@@ -43,8 +49,13 @@ def words_seen(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsSe
     return replace(found, sentences=words_sentences(found))
 
 
-def tasters_needed(test: str, can_tell: float | None = None, d_prime: float | None = None,
-                   may_tell: float | None = None, power: float = 0.8) -> TastersNeeded:
+def tasters_needed(
+    test: str,
+    can_tell: float | None = None,
+    d_prime: float | None = None,
+    may_tell: float | None = None,
+    power: float = 0.8,
+) -> TastersNeeded:
     """Return how many people a test needs, one serving each.
 
     Parameters and errors are those of `tasting.needed.count_tasters`.

@@ -1,4 +1,6 @@
-"""The command line: read, call, print, exit code. Each command imports what it needs, and no more."""
+"""The command line: read, call, print, exit code. Each command imports what it needs, and no
+more.
+"""
 
 from __future__ import annotations
 
@@ -21,14 +23,22 @@ if TYPE_CHECKING:
     from ..trials import TrialError
 
 app = typer.Typer(
-    name="fairloaf", no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
+    name="fairloaf",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    help="Bake trials, compared fairly: check the records, ask what made the difference, write the report.",
+    help=(
+        "Bake trials, compared fairly: check the records, ask what made the difference, write the"
+        " report."
+    ),
 )
 
 STOPPED, WRONG_CALL, OUR_FAULT = 1, 2, 3
 
-Matters = Annotated[float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")]
+Matters = Annotated[
+    float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")
+]
 
 
 class Reader(StrEnum):
@@ -50,11 +60,21 @@ class Form(StrEnum):
 
 @app.command(epilog="Example: fairloaf plan my_trial --seed 1")
 def plan(
-    trial: Annotated[Path, typer.Argument(metavar="TRIAL", help="The folder with the card.")] = HERE,
-    seed: Annotated[int | None, typer.Option(min=0, help="Draw with this number; else one is drawn.")] = None,
-    like: Annotated[Path | None, typer.Option(help="A past trial that tells how mixes and loaves vary.")] = None,
-    only_look: Annotated[bool, typer.Option("--only-look", help="Show the plan and write nothing.")] = False,
-    again: Annotated[bool, typer.Option("--again", help="Replace a plan that nothing is recorded for.")] = False,
+    trial: Annotated[
+        Path, typer.Argument(metavar="TRIAL", help="The folder with the card.")
+    ] = HERE,
+    seed: Annotated[
+        int | None, typer.Option(min=0, help="Draw with this number; else one is drawn.")
+    ] = None,
+    like: Annotated[
+        Path | None, typer.Option(help="A past trial that tells how mixes and loaves vary.")
+    ] = None,
+    only_look: Annotated[
+        bool, typer.Option("--only-look", help="Show the plan and write nothing.")
+    ] = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="Replace a plan that nothing is recorded for.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Plan a trial that can answer: who makes what when, and what it will show."""
@@ -78,10 +98,27 @@ def plan(
 
         written = save_plan(made, trial, again, beside=plan_pictures(made, timetable))
     if as_json:
-        show({"shows": shows.to_dict(), "plan": made.to_dict(), "timetable": timetable.to_dict(),
-              "weigh_out": weighed.to_dict(), "written": [path.name for path in written]}, as_json)
+        show(
+            {
+                "shows": shows.to_dict(),
+                "plan": made.to_dict(),
+                "timetable": timetable.to_dict(),
+                "weigh_out": weighed.to_dict(),
+                "written": [path.name for path in written],
+            },
+            as_json,
+        )
         return
-    say(plan_text(made, timetable, weighed, answer=shows.sentence, power_lines=power_lines(shows), written=written))
+    say(
+        plan_text(
+            made,
+            timetable,
+            weighed,
+            answer=shows.sentence,
+            power_lines=power_lines(shows),
+            written=written,
+        )
+    )
 
 
 def print_version(wanted: bool) -> None:
@@ -95,10 +132,14 @@ def print_version(wanted: bool) -> None:
 
 @app.callback()
 def every_command(
-    version: Annotated[bool, typer.Option("--version", callback=print_version, is_eager=True,
-                                          help="Print the version.")] = False,
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=print_version, is_eager=True, help="Print the version."),
+    ] = False,
 ) -> None:
-    """Bake trials, compared fairly: check the records, ask what made the difference, write the report."""
+    """Bake trials, compared fairly: check the records, ask what made the difference, write the
+    report.
+    """
 
 
 @app.command(epilog="Example: fairloaf check my_trial")
@@ -106,11 +147,21 @@ def check(
     trial: TrialPath = HERE,
     sheet: Sheet = None,
     as_json: AsJson = False,
-    list_checks: Annotated[bool, typer.Option("--list", help="List every check and why it is made.")] = False,
-    list_columns: Annotated[bool, typer.Option("--columns", help="Explain every column of the records.")] = False,
-    tidy: Annotated[Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")] = None,
-    mend: Annotated[Path | None, typer.Option(help="The same, with the obvious slips put right.")] = None,
-    locale: Annotated[str, typer.Option(help="How these files separate numbers and columns, such as de.")] = "en",
+    list_checks: Annotated[
+        bool, typer.Option("--list", help="List every check and why it is made.")
+    ] = False,
+    list_columns: Annotated[
+        bool, typer.Option("--columns", help="Explain every column of the records.")
+    ] = False,
+    tidy: Annotated[
+        Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")
+    ] = None,
+    mend: Annotated[
+        Path | None, typer.Option(help="The same, with the obvious slips put right.")
+    ] = None,
+    locale: Annotated[
+        str, typer.Option(help="How these files separate numbers and columns, such as de.")
+    ] = "en",
 ) -> None:
     """List what needs attention in the records. No file is changed."""
     from ..trials.fairness.check_list import describe_checks
@@ -118,7 +169,14 @@ def check(
     from .wording import findings as words
 
     if list_checks:
-        show(describe_checks().to_dict("records") if as_json else words.checks_text(describe_checks()), as_json)
+        show(
+            (
+                describe_checks().to_dict("records")
+                if as_json
+                else words.checks_text(describe_checks())
+            ),
+            as_json,
+        )
         return
     if list_columns:
         from ..trials.writing.columns_page import columns_page
@@ -139,18 +197,30 @@ def check(
         log = write_tidy(trial, tidy, sheet=sheet, style=number_style(locale))
         say(words.tidy_text(log, tidy), err=as_json)
     if as_json:
-        show({"trial": read.name, "findings": [f.to_dict() for f in read.findings],
-              "assumptions": list(read.assumptions)}, as_json)
+        show(
+            {
+                "trial": read.name,
+                "findings": [f.to_dict() for f in read.findings],
+                "assumptions": list(read.assumptions),
+            },
+            as_json,
+        )
     else:
-        words.print_findings(read.findings, read.assumptions, name=read.name, n_loaves=len(read.loaves))
+        words.print_findings(
+            read.findings, read.assumptions, name=read.name, n_loaves=len(read.loaves)
+        )
     raise typer.Exit(STOPPED if read.errors else 0)
 
 
-@app.command(epilog="Example: fairloaf compare my_trial --formula malted --against house --matters 0.2")
+@app.command(
+    epilog="Example: fairloaf compare my_trial --formula malted --against house --matters 0.2"
+)
 def compare(
     trial: TrialPath = HERE,
     formula: Annotated[str | None, typer.Option(help="The formula asked about.")] = None,
-    against: Annotated[str | None, typer.Option(help="The formula to hold it against; the card's control.")] = None,
+    against: Annotated[
+        str | None, typer.Option(help="The formula to hold it against; the card's control.")
+    ] = None,
     measure: MeasureName = None,
     matters: Matters = None,
     confidence: Confidence = 0.95,
@@ -164,18 +234,28 @@ def compare(
     from .wording.findings import with_warnings
 
     records = load_trial(trial, sheet=sheet)
-    result = compare_formulas(records, formula, against=against, measure=measure, matters=matters,
-                              confidence=confidence)
-    show(result.to_dict() if as_json else with_warnings(comparison_text(result), records.findings), as_json)
+    result = compare_formulas(
+        records, formula, against=against, measure=measure, matters=matters, confidence=confidence
+    )
+    show(
+        result.to_dict() if as_json else with_warnings(comparison_text(result), records.findings),
+        as_json,
+    )
 
 
 @app.command(epilog="Example: fairloaf factors my_trial --measure height_mm")
 def factors(
     trial: TrialPath = HERE,
     measure: MeasureName = None,
-    three_way: Annotated[bool, typer.Option("--three-way", help="Ask for three factors together as well.")] = False,
-    every_measure: Annotated[bool, typer.Option(
-        "--every-measure", help="A table of every factor and every measure on the card.")] = False,
+    three_way: Annotated[
+        bool, typer.Option("--three-way", help="Ask for three factors together as well.")
+    ] = False,
+    every_measure: Annotated[
+        bool,
+        typer.Option(
+            "--every-measure", help="A table of every factor and every measure on the card."
+        ),
+    ] = False,
     confidence: Confidence = 0.95,
     sheet: Sheet = None,
     as_json: AsJson = False,
@@ -187,25 +267,34 @@ def factors(
     from .wording.findings import with_warnings
 
     if every_measure and (measure or three_way):
-        raise typer.BadParameter("asks for every measure by itself: leave out --measure and --three-way.",
-                                 param_hint="--every-measure")
+        raise typer.BadParameter(
+            "asks for every measure by itself: leave out --measure and --three-way.",
+            param_hint="--every-measure",
+        )
     records = load_trial(trial, sheet=sheet)
     if every_measure:
         from .answers import measures_grid
         from .wording.measures_grid import grid_text
 
         grid = measures_grid(records, confidence=confidence)
-        show(grid.to_dict() if as_json else with_warnings(grid_text(grid), records.findings), as_json)
+        show(
+            grid.to_dict() if as_json else with_warnings(grid_text(grid), records.findings), as_json
+        )
         return
     result = factor_effects(records, measure=measure, three_way=three_way, confidence=confidence)
-    show(result.to_dict() if as_json else with_warnings(factors_text(result), records.findings), as_json)
+    show(
+        result.to_dict() if as_json else with_warnings(factors_text(result), records.findings),
+        as_json,
+    )
 
 
 @app.command(epilog="Example: fairloaf crumb my_trial")
 def crumb(
     trial: TrialPath = HERE,
     formula: Annotated[str | None, typer.Option(help="The formula asked about.")] = None,
-    against: Annotated[str | None, typer.Option(help="The formula to hold it against; the card's control.")] = None,
+    against: Annotated[
+        str | None, typer.Option(help="The formula to hold it against; the card's control.")
+    ] = None,
     confidence: Confidence = 0.95,
     sheet: Sheet = None,
     as_json: AsJson = False,
@@ -218,18 +307,27 @@ def crumb(
 
     records = load_trial(trial, sheet=sheet)
     result = crumb_scores(records, formula=formula, against=against, confidence=confidence)
-    show(result.to_dict() if as_json else with_warnings(crumb_text(result), records.findings), as_json)
+    show(
+        result.to_dict() if as_json else with_warnings(crumb_text(result), records.findings),
+        as_json,
+    )
 
 
 app.add_typer(cli_tasting.app)
 
 
-@app.command(epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages")
+@app.command(
+    epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages"
+)
 def report(
     trial: TrialPath = HERE,
     reader: Annotated[Reader, typer.Option("--for", help="Who reads it.")] = Reader.BAKERY,
-    form: Annotated[list[Form] | None, typer.Option(help="May be given several times; html if silent.")] = None,
-    out: Annotated[Path, typer.Option(help="Folder for the files; the current one if silent.")] = HERE,
+    form: Annotated[
+        list[Form] | None, typer.Option(help="May be given several times; html if silent.")
+    ] = None,
+    out: Annotated[
+        Path, typer.Option(help="Folder for the files; the current one if silent.")
+    ] = HERE,
     locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
     measure: MeasureName = None,
     matters: Matters = None,
@@ -245,8 +343,16 @@ def report(
     forms = [one.value for one in form or [Form.HTML]]
     with progress(shown=not (quiet or as_json)) as tell:
         tell("Reading the records")
-        written = write_report(load_trial(trial, sheet=sheet), out, audience=reader.value, forms=forms,
-                               style=number_style(locale), progress=tell, measure=measure, matters=matters)
+        written = write_report(
+            load_trial(trial, sheet=sheet),
+            out,
+            audience=reader.value,
+            forms=forms,
+            style=number_style(locale),
+            progress=tell,
+            measure=measure,
+            matters=matters,
+        )
     if as_json:
         show(written.to_dict(), as_json)
     else:
@@ -255,10 +361,20 @@ def report(
 
 @app.command(epilog="Example: fairloaf new my_trial --like small_bakery")
 def new(
-    folder: Annotated[Path, typer.Argument(help="The new folder, or one with records that get a card.")],
-    like: Annotated[str | None, typer.Option(help="Copy this example; a wrong name lists them.")] = None,
-    source: Annotated[Path | None, typer.Option("--from", help="Begin with this spreadsheet: it is copied, and a "
-                                                "card proposed that names its columns.")] = None,
+    folder: Annotated[
+        Path, typer.Argument(help="The new folder, or one with records that get a card.")
+    ],
+    like: Annotated[
+        str | None, typer.Option(help="Copy this example; a wrong name lists them.")
+    ] = None,
+    source: Annotated[
+        Path | None,
+        typer.Option(
+            "--from",
+            help="Begin with this spreadsheet: it is copied, and a "
+            "card proposed that names its columns.",
+        ),
+    ] = None,
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
@@ -272,10 +388,19 @@ def new(
         return
 
     made = start_trial(folder, like)
-    following = f"fairloaf report {made}" if like else (
-        f"fill in trial.toml and loaves.csv in it, then  fairloaf check {made}")
-    show({"folder": str(made), "files": sorted(p.name for p in made.iterdir())} if as_json
-         else f"Made {made}. Next: {following}", as_json)
+    following = (
+        f"fairloaf report {made}"
+        if like
+        else (f"fill in trial.toml and loaves.csv in it, then  fairloaf check {made}")
+    )
+    show(
+        (
+            {"folder": str(made), "files": sorted(p.name for p in made.iterdir())}
+            if as_json
+            else f"Made {made}. Next: {following}"
+        ),
+        as_json,
+    )
 
 
 class SheetForm(StrEnum):
@@ -294,11 +419,19 @@ class PaperSize(StrEnum):
 
 @app.command(epilog="Example: fairloaf sheets my_trial --paper letter --form pdf")
 def sheets(
-    trial: Annotated[Path, typer.Argument(metavar="TRIAL", help="A planned trial's folder.")] = HERE,
-    paper: Annotated[PaperSize, typer.Option(help="What the sheets are printed on.")] = PaperSize.A4,
-    form: Annotated[list[SheetForm] | None, typer.Option(
-        help="pdf to print, xlsx to type into; both if silent.")] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the PDFs; TRIAL/sheets if silent.")] = None,
+    trial: Annotated[
+        Path, typer.Argument(metavar="TRIAL", help="A planned trial's folder.")
+    ] = HERE,
+    paper: Annotated[
+        PaperSize, typer.Option(help="What the sheets are printed on.")
+    ] = PaperSize.A4,
+    form: Annotated[
+        list[SheetForm] | None,
+        typer.Option(help="pdf to print, xlsx to type into; both if silent."),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the PDFs; TRIAL/sheets if silent.")
+    ] = None,
     locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
     as_json: AsJson = False,
 ) -> None:
@@ -312,7 +445,9 @@ def sheets(
 
 
 def begin_from(folder: Path, source: Path | None, sheet: str | None, as_json: bool) -> None:
-    """Begin a trial from a spreadsheet, or give a folder with records a card; ask where somebody sits."""
+    """Begin a trial from a spreadsheet, or give a folder with records a card; ask where somebody
+    sits.
+    """
     from ..trials.reading.files import find_files
     from ..trials.writing.starting_from import proposal_for, start_from
     from .wording import beginning as words
@@ -329,7 +464,9 @@ def begin_from(folder: Path, source: Path | None, sheet: str | None, as_json: bo
 
 @contextmanager
 def progress(shown: bool) -> Iterator[Callable[[str], None]]:
-    """Give a function that says on the error channel what is being done; silent where nobody looks."""
+    """Give a function that says on the error channel what is being done; silent where nobody
+    looks.
+    """
     if not (shown and sys.stderr.isatty()):
         yield lambda words: None
         return
@@ -340,14 +477,18 @@ def progress(shown: bool) -> Iterator[Callable[[str], None]]:
 
 
 def main() -> None:
-    """Run the command line. What a user's file does wrong is told in plain lines; what is our fault is said to be."""
+    """Run the command line. What a user's file does wrong is told in plain lines; what is our fault
+    is said to be.
+    """
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")    # a code page without − or ░ shows a question mark
+            # a code page without − or ░ shows a question mark
+            stream.reconfigure(errors="replace")
     try:
         app()
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())     # who read has read enough
+        # who read has read enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(STOPPED)
     except Exception as stopped:
         from ..trials import TrialError  # only now: ``--help`` must not wait for tables
@@ -363,19 +504,27 @@ def main() -> None:
 
 
 def tell_fault(fault: Exception) -> None:
-    """Say that the program is at fault, not the records, with what to send: where it happened, and no records."""
+    """Say that the program is at fault, not the records, with what to send: where it happened, and
+    no records.
+    """
     import traceback
     from importlib.metadata import version
 
     steps = traceback.extract_tb(fault.__traceback__)[-4:]
     where = "; ".join(f"{Path(step.filename).name}:{step.lineno} {step.name}" for step in steps)
-    say("This is a fault of ours, not of your records; none of them was changed. Please send these two lines to "
-        f"whoever looks after fairloaf, with the command:\n  fairloaf {version('fairloaf')}, Python "
-        f"{sys.version.split()[0]}: {type(fault).__name__}: {fault}\n  {where}", err=True)
+    say(
+        "This is a fault of ours, not of your records; none of them was changed. Please send these"
+        " two lines to whoever looks after fairloaf, with the command:\n  fairloaf"
+        f" {version('fairloaf')}, Python {sys.version.split()[0]}: {type(fault).__name__}:"
+        f" {fault}\n  {where}",
+        err=True,
+    )
 
 
 def tell_stop(stopped: TrialError, as_json: bool) -> None:
-    """Print why the records stop the analysis: as data to the output, or as lines to the error channel."""
+    """Print why the records stop the analysis: as data to the output, or as lines to the error
+    channel.
+    """
     from .wording.findings import findings_lines
 
     found = stopped.findings

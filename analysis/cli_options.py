@@ -8,11 +8,19 @@ from typing import Annotated, Any
 
 import typer
 
-TrialPath = Annotated[Path, typer.Argument(metavar="TRIAL", help="A trial's folder, or one file of loaves.")]
+TrialPath = Annotated[
+    Path, typer.Argument(metavar="TRIAL", help="A trial's folder, or one file of loaves.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as data.")]
-MeasureName = Annotated[str | None, typer.Option("--measure", help="What to judge by; else the card's measure.")]
-Confidence = Annotated[float, typer.Option("--confidence", min=0.5, max=0.999, help="Level of the intervals.")]
-Sheet = Annotated[str | None, typer.Option("--sheet", help="The workbook's sheet of loaves, if it is not found.")]
+MeasureName = Annotated[
+    str | None, typer.Option("--measure", help="What to judge by; else the card's measure.")
+]
+Confidence = Annotated[
+    float, typer.Option("--confidence", min=0.5, max=0.999, help="Level of the intervals.")
+]
+Sheet = Annotated[
+    str | None, typer.Option("--sheet", help="The workbook's sheet of loaves, if it is not found.")
+]
 HERE = Path(".")
 
 

@@ -12,8 +12,13 @@ from .cli_options import HERE, AsJson, Confidence, Sheet, TrialPath, show
 
 app = typer.Typer()
 
-MayTell = Annotated[float | None, typer.Option("--may-tell", help="Share of people who may be able to tell, as 0.3.")]
-TestName = Annotated[str | None, typer.Option("--test", help="triangle, duo-trio, tetrad, three-choice, pair …")]
+MayTell = Annotated[
+    float | None,
+    typer.Option("--may-tell", help="Share of people who may be able to tell, as 0.3."),
+]
+TestName = Annotated[
+    str | None, typer.Option("--test", help="triangle, duo-trio, tetrad, three-choice, pair …")
+]
 
 
 class By(StrEnum):
@@ -23,14 +28,22 @@ class By(StrEnum):
     FORMULA = "formula"
 
 
-@app.command(epilog="Examples: fairloaf tasting my_trial --may-tell 0.3;  fairloaf tasting --test triangle "
-                    "--right 14 --of 30")
+@app.command(
+    epilog=(
+        "Examples: fairloaf tasting my_trial --may-tell 0.3;  fairloaf tasting --test triangle "
+        "--right 14 --of 30"
+    )
+)
 def tasting(
     trial: TrialPath = HERE,
     may_tell: MayTell = None,
     test: TestName = None,
-    right: Annotated[int | None, typer.Option("--right", help="Without files: how many answers were right.")] = None,
-    of: Annotated[int | None, typer.Option("--of", help="Without files: of how many people, one answer each.")] = None,
+    right: Annotated[
+        int | None, typer.Option("--right", help="Without files: how many answers were right.")
+    ] = None,
+    of: Annotated[
+        int | None, typer.Option("--of", help="Without files: of how many people, one answer each.")
+    ] = None,
     confidence: Confidence = 0.95,
     sheet: Sheet = None,
     as_json: AsJson = False,
@@ -40,8 +53,9 @@ def tasting(
 
     if not (test is None and right is None and of is None):
         if test is None or right is None or of is None:
-            raise typer.BadParameter("go together: without files, give all three.",
-                                     param_hint="--test, --right and --of")
+            raise typer.BadParameter(
+                "go together: without files, give all three.", param_hint="--test, --right and --of"
+            )
         from .answers_of_tasting import taste_counts
 
         counted = taste_counts(test, right, of, may_tell=may_tell, confidence=confidence)
@@ -53,13 +67,18 @@ def tasting(
 
     records = load_trial(trial, sheet=sheet)
     result = tasting_answers(records, may_tell=may_tell, confidence=confidence)
-    show(result.to_dict() if as_json else with_warnings(tasting_text(result), records.findings), as_json)
+    show(
+        result.to_dict() if as_json else with_warnings(tasting_text(result), records.findings),
+        as_json,
+    )
 
 
 @app.command(epilog="Example: fairloaf words my_trial --by formula")
 def words(
     trial: TrialPath = HERE,
-    by: Annotated[By, typer.Option("--by", help="Loaf against loaf, or dough against dough.")] = By.LOAF,
+    by: Annotated[
+        By, typer.Option("--by", help="Loaf against loaf, or dough against dough.")
+    ] = By.LOAF,
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
@@ -71,14 +90,23 @@ def words(
 
     records = load_trial(trial, sheet=sheet)
     result = words_seen(records, by=by.value)
-    show(result.to_dict() if as_json else with_warnings(words_text(result), records.findings), as_json)
+    show(
+        result.to_dict() if as_json else with_warnings(words_text(result), records.findings),
+        as_json,
+    )
 
 
 @app.command(epilog="Example: fairloaf tasters --test triangle --can-tell 0.3")
 def tasters(
-    test: Annotated[str, typer.Option("--test", help="triangle, duo-trio, tetrad, three-choice or pair.")],
-    can_tell: Annotated[float | None, typer.Option("--can-tell", help="Share of people who can, as 0.3.")] = None,
-    d_prime: Annotated[float | None, typer.Option("--d-prime", help="Or the sensory distance, such as 1.")] = None,
+    test: Annotated[
+        str, typer.Option("--test", help="triangle, duo-trio, tetrad, three-choice or pair.")
+    ],
+    can_tell: Annotated[
+        float | None, typer.Option("--can-tell", help="Share of people who can, as 0.3.")
+    ] = None,
+    d_prime: Annotated[
+        float | None, typer.Option("--d-prime", help="Or the sensory distance, such as 1.")
+    ] = None,
     may_tell: MayTell = None,
     power: Annotated[float, typer.Option("--power", help="Chance to show it.")] = 0.8,
     as_json: AsJson = False,
@@ -87,19 +115,27 @@ def tasters(
     from .answers_of_tasting import tasters_needed
     from .wording.tasting import needed_text
 
-    result = tasters_needed(test, can_tell=can_tell, d_prime=d_prime, may_tell=may_tell, power=power)
+    result = tasters_needed(
+        test, can_tell=can_tell, d_prime=d_prime, may_tell=may_tell, power=power
+    )
     show(result.to_dict() if as_json else needed_text(result), as_json)
 
 
 @app.command(epilog="Example: fairloaf serve my_trial --assessors 24 --seed 7 --out tasting_day")
 def serve(
     trial: TrialPath = HERE,
-    assessors: Annotated[int | None, typer.Option("--assessors", help="How many people; else the card's.")] = None,
+    assessors: Annotated[
+        int | None, typer.Option("--assessors", help="How many people; else the card's.")
+    ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Another number draws another plan.")] = 1,
     out: Annotated[Path, typer.Option("--out", help="Folder for the files.")] = Path("tasting_day"),
     test: TestName = None,
-    formula: Annotated[str | None, typer.Option("--formula", help="Of two breads, the one asked about.")] = None,
-    against: Annotated[str | None, typer.Option("--against", help="And the one to hold it against.")] = None,
+    formula: Annotated[
+        str | None, typer.Option("--formula", help="Of two breads, the one asked about.")
+    ] = None,
+    against: Annotated[
+        str | None, typer.Option("--against", help="And the one to hold it against.")
+    ] = None,
     repeats: Annotated[int, typer.Option("--repeats", help="Servings for each person.")] = 1,
     paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
     sheet: Sheet = None,
@@ -109,6 +145,15 @@ def serve(
     from ..trials.loading import read_trial
     from .sheets.serving import serve_tasting
 
-    served = serve_tasting(read_trial(trial, sheet=sheet), out, assessors=assessors, seed=seed, test=test,
-                           formula=formula, against=against, repeats=repeats, paper=paper)
+    served = serve_tasting(
+        read_trial(trial, sheet=sheet),
+        out,
+        assessors=assessors,
+        seed=seed,
+        test=test,
+        formula=formula,
+        against=against,
+        repeats=repeats,
+        paper=paper,
+    )
     show(served.to_dict() if as_json else served.text, as_json)

@@ -1,7 +1,8 @@
 """Results as plain data: what ``--json`` prints. Missing numbers become null.
 
-Numbers that leave the package (``--json``, the report's data, workbook) are rounded here, to ten significant digits:
-processors differ in the last bits of a sum, and the same records give the same bytes.
+Numbers that leave the package (``--json``, the report's data, workbook) are rounded here, to ten
+significant digits: processors differ in the last bits of a sum, and the same records give the same
+bytes.
 """
 
 from __future__ import annotations
@@ -14,23 +15,29 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-DIGITS = 10     # of 18,000 numbers of three reports none differed so far up between four processors' arithmetic
+# of 18,000 numbers of three reports none differed so far up between four processors' arithmetic
+DIGITS = 10
 
 
 def significant(value: float) -> float:
-    """Return a number rounded to ten significant digits; whole ones, such as what was recorded, stay as they are."""
+    """Return a number rounded to ten significant digits; whole ones, such as what was recorded,
+    stay as they are.
+    """
     return value if not math.isfinite(value) or value.is_integer() else float(f"{value:.{DIGITS}g}")
 
 
 def plain(value: Any) -> Any:
     """Return a result as dicts, lists, texts, numbers and None.
 
-    A dataclass becomes a dict of its fields, a table a list of rows, a number that is not finite None.
+    A dataclass becomes a dict of its fields, a table a list of rows, a number that is not finite
+    None.
     """
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, pd.DataFrame):
-        return [{str(key): plain(cell) for key, cell in row.items()} for row in value.to_dict("records")]
+        return [
+            {str(key): plain(cell) for key, cell in row.items()} for row in value.to_dict("records")
+        ]
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple | set | frozenset | np.ndarray | pd.Series):

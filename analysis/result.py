@@ -1,4 +1,6 @@
-"""What every answer shares: it is plain data to a machine, and shows itself in a notebook. It knows no words itself."""
+"""What every answer shares: it is plain data to a machine, and shows itself in a notebook. It knows
+no words itself.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,9 @@ class Result:
     __slots__ = ()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data under stable names, as ``--json`` prints it; a number that is missing becomes None."""
+        """Return plain data under stable names, as ``--json`` prints it; a number that is missing
+        becomes None.
+        """
         data: dict[str, Any] = plain(self)
         return data
 

@@ -1,4 +1,6 @@
-"""The verdict on a difference: what an interval says beside the smallest difference that matters."""
+"""The verdict on a difference: what an interval says beside the smallest difference that
+matters.
+"""
 
 from __future__ import annotations
 
@@ -6,19 +8,19 @@ import math
 from typing import Literal
 
 Verdict = Literal[
-    "matters", "real, size unsure", "real but small", "no difference that matters", "not settled",
+    "matters", "real, size unsure", "real but small", "no difference that matters", "not settled"
 ]
 
 
 def verdict(ci_low: float, ci_high: float, matters: float | None) -> Verdict:
     """Return what the interval alone says of a difference; the five cases exclude one another.
 
-    ``matters`` is the smallest difference worth acting on, above 0, in the interval's unit. Where nobody said it
-    (None) a difference can only be real with its size unsure, or not settled. An interval that is missing (NaN)
-    settles nothing.
+    ``matters`` is the smallest difference worth acting on, above 0, in the interval's unit. Where
+    nobody said it (None) a difference can only be real with its size unsure, or not settled. An
+    interval that is missing (NaN) settles nothing.
 
-    Source of the two cases inside ±matters (equivalence): Schuirmann 1987, J. Pharmacokin. Biopharm. 15: 657-680,
-    here at the interval's own level.
+    Source of the two cases inside ±matters (equivalence): Schuirmann 1987, J. Pharmacokin.
+    Biopharm. 15: 657-680, here at the interval's own level.
     """
     if not (math.isfinite(ci_low) and math.isfinite(ci_high)):
         return "not settled"

@@ -1,4 +1,6 @@
-"""Kitchens with a plan-like table of loaves, and a checker of timetables that knows nothing of how they are made."""
+"""Kitchens with a plan-like table of loaves, and a checker of timetables that knows nothing of how
+they are made.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,9 @@ from fairloaf.trials.planning.timetable import Timetable
 from fairloaf.trials.reading.card_file import read_card
 
 REFERENCE = Path(__file__).parent / "reference"
-KITCHENS = {k["name"]: k for k in json.loads((REFERENCE / "kitchens_public.json").read_text("utf-8"))}
+KITCHENS = {
+    k["name"]: k for k in json.loads((REFERENCE / "kitchens_public.json").read_text("utf-8"))
+}
 BY_LOAF = ("tin", "proof_min", "dough_g")
 BY_LOAD = ("oven_c", "bake_min", "steam")
 
@@ -27,7 +31,9 @@ def planning_check(name: str) -> list:
 
 
 def rough_plan(card: TrialCard) -> TrialPlan:
-    """Return a plan of the right size whose order is not drawn: what bench work needs, and no fair trial."""
+    """Return a plan of the right size whose order is not drawn: what bench work needs, and no fair
+    trial.
+    """
     k, rows = card.kitchen, []
     by_loaf = {f: v for f, v in card.factors.items() if f in BY_LOAF}
     combinations = list(itertools.product(*by_loaf.values())) or [()]
@@ -40,8 +46,15 @@ def rough_plan(card: TrialCard) -> TrialPlan:
             mix += 1
             for i in range(k.loaves_a_mix):
                 order += 1
-                row = {"loaf": str(100 + len(rows)), "day": str(day), "mix": str(mix), "mix_order": turn,
-                       "bake_order": order, "measure_order": order, "baker": f"baker {baker}"}
+                row = {
+                    "loaf": str(100 + len(rows)),
+                    "day": str(day),
+                    "mix": str(mix),
+                    "mix_order": turn,
+                    "bake_order": order,
+                    "measure_order": order,
+                    "baker": f"baker {baker}",
+                }
                 if zones:
                     row["oven_place"] = zones[(order - 1) % len(zones)]
                 if k.loads_a_day:
@@ -52,13 +65,23 @@ def rough_plan(card: TrialCard) -> TrialPlan:
                 row |= dict(zip(by_loaf, combinations[i % len(combinations)], strict=True))
                 rows.append(row)
     loaves = pd.DataFrame(rows)
-    return TrialPlan(card=card, seed=1, draws=1, loaves=loaves, mixes=loaves.drop_duplicates("mix"),
-                     layout="complete days", inside="loaves alike", loads="none",
-                     made_per=dict.fromkeys(card.factors, "mix"))
+    return TrialPlan(
+        card=card,
+        seed=1,
+        draws=1,
+        loaves=loaves,
+        mixes=loaves.drop_duplicates("mix"),
+        layout="complete days",
+        inside="loaves alike",
+        loads="none",
+        made_per=dict.fromkeys(card.factors, "mix"),
+    )
 
 
 def random_card(rng: np.random.Generator) -> TrialCard:
-    """Return the card of a kitchen drawn at random: loads or not, zones or not, one baker or several."""
+    """Return the card of a kitchen drawn at random: loads or not, zones or not, one baker or
+    several.
+    """
     return read_card(random_kitchen(rng))
 
 
@@ -73,20 +96,39 @@ def random_kitchen(rng: np.random.Generator) -> str:
     zones = rng.random() < 0.3 and not loads
     rest = int(rng.integers(30, 90))
     lines = [
-        'measure = "specific_volume"', 'proof_to = "time"', "[factors]", 'formula = ["A", "B"]',
-        f"proof_min = {proofs}" if len(proofs) > 1 else "", "[kitchen]", "days = 1", f"mixes_a_day = {mixes}",
-        f"loaves_a_mix = {loaves}", f"bakers = {bakers}", f"hands = {int(rng.integers(1, 3)) + bakers - 1}",
+        'measure = "specific_volume"',
+        'proof_to = "time"',
+        "[factors]",
+        'formula = ["A", "B"]',
+        f"proof_min = {proofs}" if len(proofs) > 1 else "",
+        "[kitchen]",
+        "days = 1",
+        f"mixes_a_day = {mixes}",
+        f"loaves_a_mix = {loaves}",
+        f"bakers = {bakers}",
+        f"hands = {int(rng.integers(1, 3)) + bakers - 1}",
         f"loads_a_day = {loads}" if loads else "",
-        f"oven_places = {{ front = {places}, back = {places} }}" if zones else f"oven_places = {places}",
-        'opens = "06:30"', f'closes = "{int(rng.integers(12, 22))}:00"', "[minutes]",
-        f"weigh = {int(rng.integers(2, 8))}", f"mix = {int(rng.integers(8, 20))}",
+        (
+            f"oven_places = {{ front = {places}, back = {places} }}"
+            if zones
+            else f"oven_places = {places}"
+        ),
+        'opens = "06:30"',
+        f'closes = "{int(rng.integers(12, 22))}:00"',
+        "[minutes]",
+        f"weigh = {int(rng.integers(2, 8))}",
+        f"mix = {int(rng.integers(8, 20))}",
         f"attend = {int(rng.integers(1, 8))}",
         f"rest = [{rest}, {rest + int(rng.integers(0, 30)) + (25 * mixes if loads else 0)}]",
-        f"shape = {int(rng.integers(1, 4))}", "proof = 60",
-        f"late = {int(rng.integers(0, 10))}", f"fill = {int(rng.integers(1, 4))}",
+        f"shape = {int(rng.integers(1, 4))}",
+        "proof = 60",
+        f"late = {int(rng.integers(0, 10))}",
+        f"fill = {int(rng.integers(1, 4))}",
         f"bake = {int(rng.integers(20, 45))}",
-        f"empty = {int(rng.integers(1, 4))}", f"cool = [{int(rng.integers(30, 120))}, {int(rng.integers(200, 600))}]",
-        f"measure = {int(rng.integers(1, 5))}"]
+        f"empty = {int(rng.integers(1, 4))}",
+        f"cool = [{int(rng.integers(30, 120))}, {int(rng.integers(200, 600))}]",
+        f"measure = {int(rng.integers(1, 5))}",
+    ]
     return "\n".join(lines)
 
 
@@ -97,11 +139,16 @@ def minute(text: str) -> int:
 
 
 def check_day(plan: TrialPlan, table: Timetable, day: str = "1") -> None:
-    """Assert that the steps of a day keep every limit of the card; works from the printed times alone."""
+    """Assert that the steps of a day keep every limit of the card; works from the printed times
+    alone.
+    """
     m, k = plan.card.minutes, plan.card.kitchen
     loaves = plan.loaves[plan.loaves["day"] == day].set_index("loaf", drop=False)
     steps = table.steps[table.steps["day"] == day]
-    rows = [(r.step, r.mix, r.oven_load, r.loaves, minute(r.begins), minute(r.ends)) for r in steps.itertuples()]
+    rows = [
+        (r.step, r.mix, r.oven_load, r.loaves, minute(r.begins), minute(r.ends))
+        for r in steps.itertuples()
+    ]
     assert [r[4] for r in rows] == sorted(r[4] for r in rows)
     for step in ("shape", "in", "out", "measure"):
         assert sorted(code for r in rows if r[0] == step for code in r[3]) == sorted(loaves["loaf"])
@@ -138,9 +185,14 @@ def _check_doughs(rows, loaves, m, busy) -> None:
         if step == "shape":
             assert ends - begins == len(codes) * m.shape
             of_mix = loaves[loaves["mix"] == mix]
-            proof = of_mix["proof_min"] if "proof_min" in of_mix else pd.Series(m.proof, index=of_mix.index)
+            proof = (
+                of_mix["proof_min"]
+                if "proof_min" in of_mix
+                else pd.Series(m.proof, index=of_mix.index)
+            )
             longer = proof.max() - proof[list(codes)].max() if "oven_load" in loaves else 0
-            waits = load is not None and load != min(of_mix["oven_load"], key=int)    # for the load before to be out
+            # for the load before to be out
+            waits = load is not None and load != min(of_mix["oven_load"], key=int)
             assert m.rest[0] <= begins - mixed[mix] <= (np.inf if waits else m.rest[1] + longer)
             busy.update(range(begins, ends))
 
@@ -157,7 +209,10 @@ def _check_oven(rows, loaves, card, oven, busy) -> None:
     for codes, (_, _, _, _, begins, filled) in into.items():
         _, _, _, _, out, emptied = outs[codes]
         assert (filled - begins, out - filled, emptied - out) == (m.fill, m.bake, m.empty)
-        proofs = {code: loaves.at[code, "proof_min"] if "proof_min" in loaves else m.proof for code in codes}
+        proofs = {
+            code: loaves.at[code, "proof_min"] if "proof_min" in loaves else m.proof
+            for code in codes
+        }
         for mix_, proof in {(loaves.at[c, "mix"], p) for c, p in proofs.items()}:
             batch = [c for c in codes if loaves.at[c, "mix"] == mix_ and proofs[c] == proof]
             assert proof <= begins - max(shaped[c] for c in batch) <= proof + m.late

@@ -12,7 +12,7 @@ from typing import Any
 
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 for variable in THREADS:
-    os.environ.setdefault(variable, "1")        # before numpy is loaded, which reads it once
+    os.environ.setdefault(variable, "1")  # before numpy is loaded, which reads it once
 os.environ["MPLBACKEND"] = "agg"
 OF_A_TERMINAL = ("COLUMNS", "LINES", "FORCE_COLOR", "NO_COLOR", "TTY_COMPATIBLE")
 
@@ -24,10 +24,17 @@ from xdist.scheduler import LoadFileScheduling  # noqa: E402
 # The same examples in every run, whatever the hour, the folder and the speed of the machine.
 # More of them, and others each time: pytest --hypothesis-profile long
 settings.register_profile(
-    "usual", max_examples=30, derandomize=True, database=None, deadline=None, print_blob=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+    "usual",
+    max_examples=30,
+    derandomize=True,
+    database=None,
+    deadline=None,
+    print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
 settings.register_profile(
-    "long", settings.get_profile("usual"), max_examples=1000, derandomize=False)
+    "long", settings.get_profile("usual"), max_examples=1000, derandomize=False
+)
 settings.load_profile("usual")
 
 

@@ -1,10 +1,12 @@
-"""The mixed model straight from the formulas, with whole n × n matrices: slow, plain, the check of the engine.
+"""The mixed model straight from the formulas, with whole n × n matrices: slow, plain, the check of
+the engine.
 
-V = Σₖ θₖ Gₖ with Gₖ = ZₖZₖᵀ and the identity last. Restricted likelihood, its score and information: Harville
-1977 (J. Am. Stat. Assoc. 72, 320-338). Adjusted covariance, degrees of freedom and scale: Kenward and Roger 1997
-(Biometrics 53, 983-997), section 2 and 3; V is linear in θ, so their second-derivative terms are zero.
-Nothing here is shared with `analysis/mixed_model.py`.
+V = Σₖ θₖ Gₖ with Gₖ = ZₖZₖᵀ and the identity last. Restricted likelihood, its score and
+information: Harville 1977 (J. Am. Stat. Assoc. 72, 320-338). Adjusted covariance, degrees of
+freedom and scale: Kenward and Roger 1997 (Biometrics 53, 983-997), section 2 and 3; V is linear in
+θ, so their second-derivative terms are zero. Nothing here is shared with `analysis/mixed_model.py`.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -16,6 +18,7 @@ from scipy import optimize, special
 @dataclass(frozen=True)
 class Pieces:
     """What one value of θ gives: V⁻¹, Φ = (XᵀV⁻¹X)⁻¹, P, and −2 × the restricted log-likelihood."""
+
     inverse: np.ndarray
     phi: np.ndarray
     P: np.ndarray
@@ -24,23 +27,31 @@ class Pieces:
 
 @dataclass(frozen=True)
 class DenseFit:
-    """A fitted model; `covariance` is Kenward and Roger's adjusted one, `at_edge`: there is no inner optimum."""
+    """A fitted model; `covariance` is Kenward and Roger's adjusted one, `at_edge`: there is no
+    inner optimum.
+    """
+
     coefficients: np.ndarray
     covariance: np.ndarray
     variances: dict[str, float]
     negative: bool
     at_edge: bool
     phi: np.ndarray
-    W: np.ndarray                  # covariance of the variances
-    slopes: list[np.ndarray]       # Pᵢ = −XᵀV⁻¹GᵢV⁻¹X
+    W: np.ndarray  # covariance of the variances
+    slopes: list[np.ndarray]  # Pᵢ = −XᵀV⁻¹GᵢV⁻¹X
 
     def contrast(self, L: np.ndarray) -> dict[str, float]:
         """t test of one row L."""
         test = self.f_test(L)
         estimate = float(L @ self.coefficients)
         error = float(np.sqrt(L @ self.covariance @ L))
-        return {"estimate": estimate, "standard_error": error, "df": test["den_df"],
-                "t_value": estimate / error, "p_value": test["p_value"]}
+        return {
+            "estimate": estimate,
+            "standard_error": error,
+            "df": test["den_df"],
+            "t_value": estimate / error,
+            "p_value": test["p_value"],
+        }
 
     def f_test(self, L: np.ndarray) -> dict[str, float]:
         """F test of Lβ = 0 for the rows of L."""
@@ -76,11 +87,15 @@ def _scale_and_df(A1: float, A2: float, q: int) -> tuple[float, float]:
     return scale, m
 
 
-def fit_dense(response: np.ndarray, design: np.ndarray, groups: dict[str, np.ndarray],
-              bounded: bool = False) -> DenseFit:
+def fit_dense(
+    response: np.ndarray, design: np.ndarray, groups: dict[str, np.ndarray], bounded: bool = False
+) -> DenseFit:
     """Fit by restricted likelihood; variances may be negative unless `bounded`."""
     y, X = np.asarray(response, float), np.asarray(design, float)
-    G = [(labels[:, None] == labels[None, :]).astype(float) for labels in map(np.asarray, groups.values())]
+    G = [
+        (labels[:, None] == labels[None, :]).astype(float)
+        for labels in map(np.asarray, groups.values())
+    ]
     G.append(np.eye(len(y)))
     size = _residual_variance(y, X)
     y = y / np.sqrt(size)
@@ -110,7 +125,9 @@ def _pieces(theta: np.ndarray, y: np.ndarray, X: np.ndarray, G: list[np.ndarray]
     return Pieces(inverse, phi, P, float(deviance))
 
 
-def _slope_and_information(at: Pieces, y: np.ndarray, G: list[np.ndarray]) -> tuple[np.ndarray, ...]:
+def _slope_and_information(
+    at: Pieces, y: np.ndarray, G: list[np.ndarray]
+) -> tuple[np.ndarray, ...]:
     """Score, expected and observed information of θ (Harville 1977)."""
     PG = [at.P @ g for g in G]
     Py = at.P @ y
@@ -122,6 +139,7 @@ def _slope_and_information(at: Pieces, y: np.ndarray, G: list[np.ndarray]) -> tu
 
 def _bounded_optimum(y: np.ndarray, X: np.ndarray, G: list[np.ndarray]) -> np.ndarray:
     """The best θ ≥ 0 (from several starts, as a plain search may stop early)."""
+
     def deviance_and_slope(theta: np.ndarray) -> tuple[float, np.ndarray]:
         at = _pieces(theta, y, X, G)
         if at is None:
@@ -131,14 +149,26 @@ def _bounded_optimum(y: np.ndarray, X: np.ndarray, G: list[np.ndarray]) -> np.nd
     k = len(G)
     bounds = [(0.0, None)] * (k - 1) + [(1e-6, None)]
     starts = [np.full(k, 1 / k), np.r_[np.zeros(k - 1), 1.0], np.r_[np.full(k - 1, 1.0), 0.2]]
-    found = [optimize.minimize(deviance_and_slope, start, jac=True, method="L-BFGS-B", bounds=bounds,
-                               options={"ftol": 1e-15, "gtol": 1e-10, "maxiter": 1000}) for start in starts]
+    found = [
+        optimize.minimize(
+            deviance_and_slope,
+            start,
+            jac=True,
+            method="L-BFGS-B",
+            bounds=bounds,
+            options={"ftol": 1e-15, "gtol": 1e-10, "maxiter": 1000},
+        )
+        for start in starts
+    ]
     return min(found, key=lambda result: result.fun).x
 
 
-def _inner_optimum(theta: np.ndarray, y: np.ndarray, X: np.ndarray,
-                   G: list[np.ndarray]) -> tuple[np.ndarray, bool]:
-    """Newton with halved steps from θ, inside {V positive definite}; True when it is stuck at the edge."""
+def _inner_optimum(
+    theta: np.ndarray, y: np.ndarray, X: np.ndarray, G: list[np.ndarray]
+) -> tuple[np.ndarray, bool]:
+    """Newton with halved steps from θ, inside {V positive definite}; True when it is stuck at the
+    edge.
+    """
     at = _pieces(theta, y, X, G)
     assert at is not None
     for _ in range(200):
@@ -159,16 +189,28 @@ def _inner_optimum(theta: np.ndarray, y: np.ndarray, X: np.ndarray,
     return theta, True
 
 
-def _finish(theta: np.ndarray, y: np.ndarray, X: np.ndarray, G: list[np.ndarray], size: float,
-            names: list[str], at_edge: bool) -> DenseFit:
-    """Coefficients, adjusted covariance and what the tests need, back in the unit of the response."""
+def _finish(
+    theta: np.ndarray,
+    y: np.ndarray,
+    X: np.ndarray,
+    G: list[np.ndarray],
+    size: float,
+    names: list[str],
+    at_edge: bool,
+) -> DenseFit:
+    """Coefficients, adjusted covariance and what the tests need, back in the unit of the
+    response.
+    """
     at = _pieces(theta, y, X, G)
     assert at is not None
     W = np.linalg.inv(_slope_and_information(at, y, G)[1])
     VX = at.inverse @ X
     slopes = [-VX.T @ g @ VX for g in G]
-    middle = sum(W[i, j] * (VX.T @ G[i] @ at.inverse @ G[j] @ VX - slopes[i] @ at.phi @ slopes[j])
-                 for i in range(len(G)) for j in range(len(G)))
+    middle = sum(
+        W[i, j] * (VX.T @ G[i] @ at.inverse @ G[j] @ VX - slopes[i] @ at.phi @ slopes[j])
+        for i in range(len(G))
+        for j in range(len(G))
+    )
     covariance = at.phi + 2 * at.phi @ middle @ at.phi
     return DenseFit(
         coefficients=np.sqrt(size) * at.phi @ VX.T @ y,

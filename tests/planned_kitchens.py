@@ -1,4 +1,6 @@
-"""Six kitchens and what a plan of each must be, and the checked values of planning (tests/reference)."""
+"""Six kitchens and what a plan of each must be, and the checked values of planning
+(tests/reference).
+"""
 
 import json
 from functools import cache

@@ -37,7 +37,9 @@ def together(*labels: np.ndarray) -> np.ndarray:
 
 
 def sum_to_zero(labels: np.ndarray) -> np.ndarray:
-    """Columns of a category, one fewer than its levels (in alphabetical order), the last level −1 in all."""
+    """Columns of a category, one fewer than its levels (in alphabetical order), the last level −1
+    in all.
+    """
     levels, code = np.unique(labels, return_inverse=True)
     return np.vstack([np.eye(len(levels) - 1), -np.ones(len(levels) - 1)])[code]
 
@@ -48,15 +50,18 @@ def interaction(first: np.ndarray, second: np.ndarray) -> np.ndarray:
 
 
 def design(**terms: np.ndarray) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-    """The intercept and the terms as one matrix, and each term's hypothesis (its rows of the identity)."""
+    """The intercept and the terms as one matrix, and each term's hypothesis (its rows of the
+    identity).
+    """
     blocks = [np.ones((len(next(iter(terms.values()))), 1)), *terms.values()]
     ends = np.cumsum([block.shape[1] for block in blocks])
     rows = np.split(np.eye(ends[-1]), ends[:-1])
     return np.hstack(blocks), dict(zip(terms, rows[1:], strict=True))
 
 
-def two_factors(data: dict[str, np.ndarray], first: str, second: str,
-                crossed: bool = True) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+def two_factors(
+    data: dict[str, np.ndarray], first: str, second: str, crossed: bool = True
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """The design of two categories, with their interaction unless told otherwise."""
     a, b = sum_to_zero(data[first]), sum_to_zero(data[second])
     terms = {first: a, second: b}

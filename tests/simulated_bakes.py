@@ -1,4 +1,6 @@
-"""Invented bakes that behave like real ones, for tests and benchmarks of the checks; nobody measured them."""
+"""Invented bakes that behave like real ones, for tests and benchmarks of the checks; nobody
+measured them.
+"""
 
 from __future__ import annotations
 
@@ -25,31 +27,54 @@ def random_layout(rng: np.random.Generator) -> dict[str, int]:
             return layout
 
 
-def bake(rng: np.random.Generator, *, formulas: int = 2, mixes: int = 4, tins: int = 2, proofs: int = 1,
-         repeats: int = 2) -> pd.DataFrame:
-    """Bake ``mixes`` mixes of each formula, one of each a day, and divide every mix over tins and proof times.
+def bake(
+    rng: np.random.Generator,
+    *,
+    formulas: int = 2,
+    mixes: int = 4,
+    tins: int = 2,
+    proofs: int = 1,
+    repeats: int = 2,
+) -> pd.DataFrame:
+    """Bake ``mixes`` mixes of each formula, one of each a day, and divide every mix over tins and
+    proof times.
 
-    Relative standard deviations, from memory of bench work: days 3 %, mixes 3 %, loaves 2.5 % of the volume (a
-    third of that under a lid), volume reading 1 %, bake loss 0.5 points a mix and 0.6 a loaf, scaling 1.5 g.
+    Relative standard deviations, from memory of bench work: days 3 %, mixes 3 %, loaves 2.5 % of
+    the volume (a third of that under a lid), volume reading 1 %, bake loss 0.5 points a mix and 0.6
+    a loaf, scaling 1.5 g.
     """
     rows, loaf = [], itertools.count(1)
     formula_effect, day_effect = rng.normal(0, 0.06, formulas), rng.normal(0, 0.03, mixes)
     for day, f in itertools.product(range(mixes), rng.permutation(formulas)):
-        mix_effect, mix_loss, temperature = rng.normal(0, 0.03), rng.normal(0, 0.5), rng.normal(26, 0.5)
+        mix_effect, mix_loss, temperature = (
+            rng.normal(0, 0.03),
+            rng.normal(0, 0.5),
+            rng.normal(26, 0.5),
+        )
         for t, p, _ in itertools.product(range(tins), range(proofs), range(repeats)):
             lidded = t == 1
             dough = 460 + rng.normal(0, 1.5)
             mass = dough * (0.88 - (mix_loss + rng.normal(0, 0.6)) / 100 + 0.01 * lidded)
             spread = (0.008 if lidded else 0.025) * rng.normal() + 0.01 * rng.normal()
-            sv = 4.1 * np.exp(formula_effect[f] + day_effect[day] + mix_effect - 0.1 * lidded + 0.04 * p + spread)
-            rows.append({
-                "loaf": f"L{next(loaf):03d}", "day": f"2026-03-{day + 1:02d}",
-                "mix": f"M{day * formulas + f + 1:02d}", "formula": FORMULAS[f], "tin": list(TINS)[t],
-                "proof_min": PROOF_TIMES[p], "dough_g": dough,
-                "loaf_g": mass, "loaf_ml": sv * mass,
-                "height_mm": 110 * (sv / 4.1) ** 0.9 * np.exp(rng.normal(0, 0.015)),
-                "dough_temp_c": temperature, "cool_min": 150.0,
-            })
+            sv = 4.1 * np.exp(
+                formula_effect[f] + day_effect[day] + mix_effect - 0.1 * lidded + 0.04 * p + spread
+            )
+            rows.append(
+                {
+                    "loaf": f"L{next(loaf):03d}",
+                    "day": f"2026-03-{day + 1:02d}",
+                    "mix": f"M{day * formulas + f + 1:02d}",
+                    "formula": FORMULAS[f],
+                    "tin": list(TINS)[t],
+                    "proof_min": PROOF_TIMES[p],
+                    "dough_g": dough,
+                    "loaf_g": mass,
+                    "loaf_ml": sv * mass,
+                    "height_mm": 110 * (sv / 4.1) ** 0.9 * np.exp(rng.normal(0, 0.015)),
+                    "dough_temp_c": temperature,
+                    "cool_min": 150.0,
+                }
+            )
     loaves = pd.DataFrame(rows)
     for name, step in ROUNDED_TO.items():
         loaves[name] = (loaves[name] / step).round() * step
@@ -60,5 +85,11 @@ def as_trial(loaves: pd.DataFrame, card: TrialCard | None = None, **tables: pd.D
     """Return a trial of these loaves, as loading would make it; lines count from 2."""
     card = card or TrialCard(tins=TINS)
     table = with_measures(loaves.assign(line=np.arange(2, len(loaves) + 2)), card)
-    return Trial(name="invented", card=card, loaves=table, factors=planned_factors(table, card),
-                 files={"loaves": "loaves.csv", "scores": "scores.csv", "readings": "readings.csv"}, **tables)
+    return Trial(
+        name="invented",
+        card=card,
+        loaves=table,
+        factors=planned_factors(table, card),
+        files={"loaves": "loaves.csv", "scores": "scores.csv", "readings": "readings.csv"},
+        **tables,
+    )

@@ -1,4 +1,6 @@
-"""Every filled cell of a file is used, kept or named; every row is a loaf, a score, or named: over tables at random."""
+"""Every filled cell of a file is used, kept or named; every row is a loaf, a score, or named: over
+tables at random.
+"""
 
 import csv
 import io
@@ -16,60 +18,116 @@ from fairloaf.trials.reading.account import account
 from fairloaf.trials.reading.records import read_records
 
 HEADERS = {
-    "loaf": ["loaf", "Loaf no.", "Sample", "Loaf"], "formula": ["formula", "Recipe", "Formula", ""],
-    "mix": ["mix", "Dough", "Batch"], "day": ["day", "Date", "Baked on"], "tin": ["tin", "Pan"],
-    "dough_g": ["dough_g", "Dough (g)", "W1"], "loaf_g": ["loaf_g", "Baked mass", "Weight 2 (g)"],
-    "loaf_ml": ["loaf_ml", "Vol (mL)", "Volume"], "height": ["height_mm", "Height (cm)"],
-    "void": ["void", "Left out", "Used"], "note": ["note", "Remarks", "zz", ""], "mood": ["mood", "", "Who"],
+    "loaf": ["loaf", "Loaf no.", "Sample", "Loaf"],
+    "formula": ["formula", "Recipe", "Formula", ""],
+    "mix": ["mix", "Dough", "Batch"],
+    "day": ["day", "Date", "Baked on"],
+    "tin": ["tin", "Pan"],
+    "dough_g": ["dough_g", "Dough (g)", "W1"],
+    "loaf_g": ["loaf_g", "Baked mass", "Weight 2 (g)"],
+    "loaf_ml": ["loaf_ml", "Vol (mL)", "Volume"],
+    "height": ["height_mm", "Height (cm)"],
+    "void": ["void", "Left out", "Used"],
+    "note": ["note", "Remarks", "zz", ""],
+    "mood": ["mood", "", "Who"],
 }
-WORDS = ["", "", "n/a", "-", "burnt", "no", "see book", "Mean", "x", "≈5", "12 kg", "#N/A", "house", "two\nlines",
-         "a, b", 'say "so"', "0", "007", "1.650", "2026-03-01 08:15", "ja", "'=1", "=A1+1"]
+WORDS = [
+    "",
+    "",
+    "n/a",
+    "-",
+    "burnt",
+    "no",
+    "see book",
+    "Mean",
+    "x",
+    "≈5",
+    "12 kg",
+    "#N/A",
+    "house",
+    "two\nlines",
+    "a, b",
+    'say "so"',
+    "0",
+    "007",
+    "1.650",
+    "2026-03-01 08:15",
+    "ja",
+    "'=1",
+    "=A1+1",
+]
 
 
 def cell(draw, kind, row):
     """Return what somebody may have written in a cell of a column."""
     if draw.random() < 0.06:
         return draw.choice(WORDS)
-    usual = {"loaf": str(row + 1), "formula": draw.choice(["house", "malted"]), "mix": f"M{row // 3}",
-             "day": f"2026-03-0{1 + row % 4}", "tin": draw.choice(["open", "tall"]),
-             "dough_g": str(draw.randint(440, 460)), "loaf_g": f"{draw.uniform(390, 410):.1f}",
-             "loaf_ml": str(draw.randint(1500, 1700)), "height": str(draw.randint(80, 120)), "void": "",
-             "note": draw.choice(["", "", "pale"]), "mood": draw.choice(["glad", "7", ""])}
+    usual = {
+        "loaf": str(row + 1),
+        "formula": draw.choice(["house", "malted"]),
+        "mix": f"M{row // 3}",
+        "day": f"2026-03-0{1 + row % 4}",
+        "tin": draw.choice(["open", "tall"]),
+        "dough_g": str(draw.randint(440, 460)),
+        "loaf_g": f"{draw.uniform(390, 410):.1f}",
+        "loaf_ml": str(draw.randint(1500, 1700)),
+        "height": str(draw.randint(80, 120)),
+        "void": "",
+        "note": draw.choice(["", "", "pale"]),
+        "mood": draw.choice(["glad", "7", ""]),
+    }
     return usual[kind]
 
 
 def random_table(draw):
-    """Return rows of text: perhaps titles, a header, perhaps units, loaves, perhaps the header again and remarks."""
-    kinds = ["loaf", "loaf_ml", *draw.sample([kind for kind in HEADERS if kind not in ("loaf", "loaf_ml")],
-                                             draw.randint(1, 9))]
+    """Return rows of text: perhaps titles, a header, perhaps units, loaves, perhaps the header
+    again and remarks.
+    """
+    kinds = [
+        "loaf",
+        "loaf_ml",
+        *draw.sample(
+            [kind for kind in HEADERS if kind not in ("loaf", "loaf_ml")], draw.randint(1, 9)
+        ),
+    ]
     draw.shuffle(kinds)
     header = [draw.choice(HEADERS[kind]) for kind in kinds]
     rows = [[f"A trial of {draw.choice(['May', 'June'])}"], []] if draw.random() < 0.2 else []
     rows.append(header)
     if draw.random() < 0.1:
-        rows.append([{"dough_g": "g", "loaf_g": "g", "loaf_ml": "mL"}.get(kind, "") for kind in kinds])
+        rows.append(
+            [{"dough_g": "g", "loaf_g": "g", "loaf_ml": "mL"}.get(kind, "") for kind in kinds]
+        )
     for row in range(draw.randint(1, 20)):
         rows.append([cell(draw, kind, row) for kind in kinds])
         if draw.random() < 0.03:
-            rows.append(draw.choice([header, [], ["all of these were baked by night"], ["x"] * (len(kinds) + 2)]))
+            rows.append(
+                draw.choice(
+                    [header, [], ["all of these were baked by night"], ["x"] * (len(kinds) + 2)]
+                )
+            )
     return rows
 
 
 def as_csv(draw, rows):
     """Return the text of a table, quoted as needed."""
     out = io.StringIO()
-    csv.writer(out, delimiter=draw.choice(",;\t|"), lineterminator=draw.choice(["\n", "\r\n"])).writerows(rows)
+    csv.writer(
+        out, delimiter=draw.choice(",;\t|"), lineterminator=draw.choice(["\n", "\r\n"])
+    ).writerows(rows)
     return out.getvalue()
 
 
 def mutated(draw, text):
-    """Return a text with a few slips of the hand: signs added, taken away, exchanged; lines lost, doubled."""
+    """Return a text with a few slips of the hand: signs added, taken away, exchanged; lines lost,
+    doubled.
+    """
     signs = list(text)
     for _ in range(draw.randint(1, 4)):
         place = draw.randrange(len(signs)) if signs else 0
         what = draw.random()
         if what < 0.4:
-            signs.insert(place, draw.choice('",;\t\n \'.=#-0€é'))
+            signs.insert(place, draw.choice("\",;\t\n '.=#-0€é"))
         elif what < 0.7 and signs:
             signs.pop(place)
         elif signs:
@@ -81,18 +139,26 @@ def mutated(draw, text):
 def unaccounted(trial, cells):
     """Return the filled cells, (line, text), that are neither in the loaves nor named in any way.
 
-    A cell is used where its text stands in its row, or a number where its row holds one; it is named where a finding
-    tells its line, or an assumption its text or its line.
+    A cell is used where its text stands in its row, or a number where its row holds one; it is
+    named where a finding tells its line, or an assumption its text or its line.
     """
     told = " ".join([*trial.assumptions, *(finding.message for finding in trial.findings)])
-    lines = {line for finding in trial.findings for line in finding.rows} | set(map(int, re.findall(r"\d+", told)))
+    lines = {line for finding in trial.findings for line in finding.rows} | set(
+        map(int, re.findall(r"\d+", told))
+    )
     odd = set(zip(trial.unreadable["line"], trial.unreadable["text"], strict=True))
     rows = {row.pop("line"): set(row.values()) for row in trial.loaves.to_dict("records")}
     lost = []
     for line, text in cells:
         own = rows.get(line, set())
-        is_used = text in own or text in trial.headers.values() or (
-            re.search(r"\d", text) and any(isinstance(value, float) and math.isfinite(value) for value in own))
+        is_used = (
+            text in own
+            or text in trial.headers.values()
+            or (
+                re.search(r"\d", text)
+                and any(isinstance(value, float) and math.isfinite(value) for value in own)
+            )
+        )
         if not (is_used or (line, text) in odd or line in lines or text in told):
             lost.append((line, text))
     return lost
@@ -109,7 +175,9 @@ def outcome(path):
 
 
 def check_random_file(draw, path):
-    """Write a random table, or a mutated one, and hold that nothing of it is lost; return the seconds."""
+    """Write a random table, or a mutated one, and hold that nothing of it is lost; return the
+    seconds.
+    """
     rows = random_table(draw)
     text = as_csv(draw, rows)
     sound = draw.random() < 0.5
@@ -147,7 +215,12 @@ def test_nothing_is_lost_of_a_random_workbook(tmp_path, seed):
     assert "account-does-not-add-up" not in {finding.code for finding in result.findings}
     if isinstance(result, Trial):
         first = int(result.loaves["line"].min())
-        cells = [(line, text.strip()) for line, row in enumerate(rows, start=1) for text in row if text.strip()]
+        cells = [
+            (line, text.strip())
+            for line, row in enumerate(rows, start=1)
+            for text in row
+            if text.strip()
+        ]
         assert [cell for cell in unaccounted(result, cells) if cell[0] >= first] == [], rows
 
 
@@ -168,17 +241,31 @@ def test_an_account_tells_where_everything_went(tmp_path):
     assert (own.cells, own.cells_used, own.cells_named) == (17, 11, 6)
 
 
-@pytest.mark.parametrize("spoil", [
-    lambda raw, typed: (raw, replace(typed, frame=typed.frame[:2])),
-    lambda raw, typed: (raw, replace(typed, frame=pd.concat([typed.frame, typed.frame[:1]]))),
-    lambda raw, typed: (raw, replace(typed, frame=typed.frame.assign(formula=[None, "malted", "house"]))),
-    lambda raw, typed: (raw, replace(typed, settled={})),
-    lambda raw, typed: (replace(raw, all_cells=raw.all_cells + 1), typed),
-    lambda raw, typed: (replace(raw, left_out=((2, "1 house"),)), typed),
-], ids=["row lost", "row twice", "cell lost", "missing sign untold", "cell lost in reading", "row used and left out"])
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda raw, typed: (raw, replace(typed, frame=typed.frame[:2])),
+        lambda raw, typed: (raw, replace(typed, frame=pd.concat([typed.frame, typed.frame[:1]]))),
+        lambda raw, typed: (
+            raw,
+            replace(typed, frame=typed.frame.assign(formula=[None, "malted", "house"])),
+        ),
+        lambda raw, typed: (raw, replace(typed, settled={})),
+        lambda raw, typed: (replace(raw, all_cells=raw.all_cells + 1), typed),
+        lambda raw, typed: (replace(raw, left_out=((2, "1 house"),)), typed),
+    ],
+    ids=[
+        "row lost",
+        "row twice",
+        "cell lost",
+        "missing sign untold",
+        "cell lost in reading",
+        "row used and left out",
+    ],
+)
 def test_an_account_that_does_not_add_up_is_an_error_of_its_own(tmp_path, spoil):
     raw, typed = read(tmp_path)
     raw, typed = spoil(raw, typed)
-    finding, = account(raw, typed).findings()
+    (finding,) = account(raw, typed).findings()
     assert (finding.code, finding.severity) == ("account-does-not-add-up", "error")
     assert "something is lost" in finding.message

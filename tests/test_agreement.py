@@ -1,6 +1,7 @@
 """Agreement between assessors, against published examples and by laws that need no reference.
 
-Values: tests/reference/panels.json (each entry names its source), made with R 4.2.2 and the formulas' own papers.
+Values: tests/reference/panels.json (each entry names its source), made with R 4.2.2 and the
+formulas' own papers.
 """
 
 import json
@@ -19,16 +20,22 @@ from fairloaf.analysis.methods.agreement import (
 )
 
 REFERENCE = Path(__file__).parent / "reference"
-PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}
+PANELS = {
+    entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))
+}
 BREAD = pd.read_csv(REFERENCE / "bread_panel.csv")
 ATTRIBUTES = list(PANELS["bread_panel"]["expected"]["by_attribute"])
 FORMS = ("icc_1_1", "icc_2_1", "icc_3_1", "icc_1_k", "icc_2_k", "icc_3_k")
 
 
 def by_judge(attribute: str, sample: str) -> np.ndarray:
-    """Return the bread panel's scores, one row a judge, one column a sample; mean of what shares a cell."""
+    """Return the bread panel's scores, one row a judge, one column a sample; mean of what shares a
+    cell.
+    """
     rows = BREAD[BREAD.attribute == attribute]
-    return rows.pivot_table(index="judge", columns=sample, values="score", aggfunc="mean").to_numpy()
+    return rows.pivot_table(
+        index="judge", columns=sample, values="score", aggfunc="mean"
+    ).to_numpy()
 
 
 def assert_friedman(scores, expected):
@@ -141,8 +148,12 @@ def test_one_score_throughout_has_no_agreement_to_speak_of():
     assert np.isnan(cohen_kappa([[6, 0], [0, 0]]).value)
 
 
-@pytest.mark.parametrize("change", [lambda x: x * 10, lambda x: x - 3], ids=["other scale", "shifted zero"])
+@pytest.mark.parametrize(
+    "change", [lambda x: x * 10, lambda x: x - 3], ids=["other scale", "shifted zero"]
+)
 def test_agreement_ignores_unit_and_zero_point(change):
     scores = by_judge("salt taste", "bread")
     assert friedman(change(scores)).chi2 == pytest.approx(friedman(scores).chi2)
-    assert intraclass(change(scores).T).icc_2_1.ci_low == pytest.approx(intraclass(scores.T).icc_2_1.ci_low)
+    assert intraclass(change(scores).T).icc_2_1.ci_low == pytest.approx(
+        intraclass(scores.T).icc_2_1.ci_low
+    )

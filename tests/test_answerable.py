@@ -1,4 +1,6 @@
-"""No false all-clear: where nothing could be answered, check says what was not understood and what would help."""
+"""No false all-clear: where nothing could be answered, check says what was not understood and what
+would help.
+"""
 
 import pandas as pd
 import pytest
@@ -6,9 +8,12 @@ from fairloaf.analysis.wording.findings import headline
 from fairloaf.trials.loading import read_trial
 
 ROW = {"loaf": 1, "mix": "m1", "formula": "a", "loaf_g": 400, "loaf_ml": 1600}
-GOOD = [ROW, ROW | {"loaf": 2, "mix": "m2", "formula": "b", "loaf_g": 402, "loaf_ml": 1700},
-        ROW | {"loaf": 3, "mix": "m3", "loaf_g": 405, "loaf_ml": 1630},
-        ROW | {"loaf": 4, "mix": "m4", "formula": "b", "loaf_g": 399, "loaf_ml": 1740}]
+GOOD = [
+    ROW,
+    ROW | {"loaf": 2, "mix": "m2", "formula": "b", "loaf_g": 402, "loaf_ml": 1700},
+    ROW | {"loaf": 3, "mix": "m3", "loaf_g": 405, "loaf_ml": 1630},
+    ROW | {"loaf": 4, "mix": "m4", "formula": "b", "loaf_g": 399, "loaf_ml": 1740},
+]
 
 
 def read(rows, folder, card=""):
@@ -27,13 +32,25 @@ def test_a_whole_trial_gets_the_all_clear(tmp_path):
     assert "nothing to say against the records" in headline(trial.findings, trial.name, 4)
 
 
-@pytest.mark.parametrize("rows", [
-    [{"Table": 1, "Weight plain": 400, "Weight honey": 405, "Volume plain": 1600, "Volume honey": 1700}] * 8,
-    [{"Date": "3 May", "A": 1600, "B": 1700}] * 6,
-    [{"Name": f"p{i}", "x": i, "y": i} | {"Date": "Mon"} for i in range(6)],
-    [{"formula": "ab"[i % 2], "Loaf": i, "Grösse": 1600 + i} for i in range(6)],
-    [{"day": i, "note": "x"} for i in range(4)],
-])
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [
+            {
+                "Table": 1,
+                "Weight plain": 400,
+                "Weight honey": 405,
+                "Volume plain": 1600,
+                "Volume honey": 1700,
+            }
+        ]
+        * 8,
+        [{"Date": "3 May", "A": 1600, "B": 1700}] * 6,
+        [{"Name": f"p{i}", "x": i, "y": i} | {"Date": "Mon"} for i in range(6)],
+        [{"formula": "ab"[i % 2], "Loaf": i, "Grösse": 1600 + i} for i in range(6)],
+        [{"day": i, "note": "x"} for i in range(4)],
+    ],
+)
 def test_sheets_that_were_not_understood_get_none(rows, tmp_path):
     trial = read(rows, tmp_path)
     found = {f.code: f for f in trial.findings}
@@ -44,7 +61,10 @@ def test_sheets_that_were_not_understood_get_none(rows, tmp_path):
 
 
 def test_a_trial_in_which_nothing_is_known_to_change_gets_none(tmp_path):
-    rows = [{"loaf": i, "Sort": "ab"[i % 2], "loaf_g": 400 + i, "loaf_ml": 1600 + 7 * i} for i in range(8)]
+    rows = [
+        {"loaf": i, "Sort": "ab"[i % 2], "loaf_g": 400 + i, "loaf_ml": 1600 + 7 * i}
+        for i in range(8)
+    ]
     said = told(rows, tmp_path)
     assert "'Sort'" in said["nothing-changed"]
     assert '[columns]  formula = "…"' in said["nothing-changed"]
@@ -52,7 +72,10 @@ def test_a_trial_in_which_nothing_is_known_to_change_gets_none(tmp_path):
 
 
 def test_a_measure_that_was_not_understood_is_named(tmp_path):
-    rows = [{k: v for k, v in row.items() if k != "loaf_ml"} | {"Honey volume": 1600 + row["loaf"]} for row in GOOD]
+    rows = [
+        {k: v for k, v in row.items() if k != "loaf_ml"} | {"Honey volume": 1600 + row["loaf"]}
+        for row in GOOD
+    ]
     said = told(rows, tmp_path)
     assert "'Honey volume' seems to hold a volume" in said["header-not-used"]
     assert "measure-not-said" in said
@@ -70,10 +93,27 @@ def test_a_measure_on_the_card_that_no_column_carries_is_told_with_the_nearest_n
     assert 'Is "crumb_softness" meant?' in said["card-measure-no-column"]
 
 
-@pytest.mark.parametrize(("header", "card"), [
-    ("Crust 1-5", '[columns]\ncrust = "Crust 1-5"\n[scores]\nscale = [1, 5]\n[measures.crust]\nmatters = 1\n'),
-    ("Kruste", '[columns]\ncrust = "Kruste"\n[scores]\nscale = [1, 5]\n[measures.crust]\nmatters = 1\n'),
-    ("Crust (1 to 5)", "[scores]\nscale = [1, 5]\n"), ("Taste /10", "")])
+@pytest.mark.parametrize(
+    ("header", "card"),
+    [
+        (
+            "Crust 1-5",
+            (
+                '[columns]\ncrust = "Crust 1-5"\n[scores]\nscale = [1,'
+                " 5]\n[measures.crust]\nmatters = 1\n"
+            ),
+        ),
+        (
+            "Kruste",
+            (
+                '[columns]\ncrust = "Kruste"\n[scores]\nscale = [1, 5]\n[measures.crust]\nmatters'
+                " = 1\n"
+            ),
+        ),
+        ("Crust (1 to 5)", "[scores]\nscale = [1, 5]\n"),
+        ("Taste /10", ""),
+    ],
+)
 def test_the_crust_is_a_score_like_any_other(header, card, tmp_path):
     rows = [row | {header: 1 + row["loaf"] % 4} for row in GOOD]
     trial = read(rows, tmp_path, card)

@@ -8,7 +8,10 @@ COUNTS = ["no", "Nein", "non", "NEE", "ok!", "O.K.", "used", "gültig", "utilis�
 
 
 def trial(tmp_path, header, words):
-    rows = [f"{n},{'house' if n % 2 else 'malted'},40{n % 10},16{10 + n},{word}\n" for n, word in enumerate(words, 1)]
+    rows = [
+        f"{n},{'house' if n % 2 else 'malted'},40{n % 10},16{10 + n},{word}\n"
+        for n, word in enumerate(words, 1)
+    ]
     (tmp_path / "loaves.csv").write_text(HEADER.format(header) + "".join(rows), "utf-8")
     return read_trial(tmp_path)
 
@@ -22,7 +25,11 @@ def test_a_word_that_says_a_loaf_counts_is_no_reason(tmp_path, word):
 
 @pytest.mark.parametrize("word", ["✓", "✗", "☑"])
 def test_a_tick_under_void_is_asked_about(tmp_path, word):
-    finding, = (f for f in trial(tmp_path, "void", ["", word, "", ""]).findings if f.code == "void-not-a-reason")
+    (finding,) = (
+        f
+        for f in trial(tmp_path, "void", ["", word, "", ""]).findings
+        if f.code == "void-not-a-reason"
+    )
     assert finding.rows == (3,)
 
 
@@ -30,18 +37,26 @@ def test_a_tick_under_void_is_asked_about(tmp_path, word):
 def test_a_yes_under_void_leaves_the_loaf_out_and_is_told(tmp_path, word):
     read = trial(tmp_path, "void", ["", word, "", ""])
     assert read.void["loaf"].tolist() == ["2"]
-    assert any(f"{word!r} under 'void' leaves a loaf out without a reason" in told for told in read.assumptions)
+    assert any(
+        f"{word!r} under 'void' leaves a loaf out without a reason" in told
+        for told in read.assumptions
+    )
 
 
-@pytest.mark.parametrize(("header", "no", "yes"), [
-    ("Used", "no", "yes"), ("Include", "nein", "ja"), ("valid", "0", "1")])
+@pytest.mark.parametrize(
+    ("header", "no", "yes"), [("Used", "no", "yes"), ("Include", "nein", "ja"), ("valid", "0", "1")]
+)
 def test_a_column_of_use_leaves_out_those_that_are_not_used(tmp_path, header, no, yes):
     read = trial(tmp_path, header, [yes, no, yes, yes])
     assert read.void[["loaf", "void"]].to_numpy().tolist() == [["2", f"{header}: {no}"]]
 
 
 def test_a_column_of_use_that_says_neither_is_asked_about(tmp_path):
-    finding, = (f for f in trial(tmp_path, "Used", ["yes", "perhaps", "", "no"]).findings if f.code == "counts-unclear")
+    (finding,) = (
+        f
+        for f in trial(tmp_path, "Used", ["yes", "perhaps", "", "no"]).findings
+        if f.code == "counts-unclear"
+    )
     assert finding.rows == (3, 4)
 
 

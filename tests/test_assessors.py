@@ -1,4 +1,6 @@
-"""How assessors are described and who stands apart. How often: tests/benchmarks/test_assessor_finding.py."""
+"""How assessors are described and who stands apart. How often:
+tests/benchmarks/test_assessor_finding.py.
+"""
 
 from pathlib import Path
 
@@ -11,14 +13,22 @@ from fairloaf.analysis.crumb.traits import Ratio, severities, traits
 from scipy import stats
 
 REFERENCE = Path(__file__).parent / "reference"
-BREAD = pd.read_csv(REFERENCE / "bread_panel.csv").rename(columns={"judge": "assessor", "bread": "loaf"})
+BREAD = pd.read_csv(REFERENCE / "bread_panel.csv").rename(
+    columns={"judge": "assessor", "bread": "loaf"}
+)
 
 
 def panel(cube: np.ndarray) -> pd.DataFrame:
     """Return the long table of scores (assessors, loaves, attributes); NaN cells are not there."""
     who, loaf, attribute = np.indices(cube.shape).reshape(3, -1)
-    table = pd.DataFrame({"assessor": [f"A{i + 1}" for i in who], "loaf": loaf.astype(str),
-                          "attribute": [f"attribute {i}" for i in attribute], "score": cube.ravel()})
+    table = pd.DataFrame(
+        {
+            "assessor": [f"A{i + 1}" for i in who],
+            "loaf": loaf.astype(str),
+            "attribute": [f"attribute {i}" for i in attribute],
+            "score": cube.ravel(),
+        }
+    )
     return table.dropna()
 
 
@@ -26,8 +36,12 @@ def clean(seed: int = 1, shape: tuple[int, int, int] = (8, 12, 4)) -> np.ndarray
     """Return scores of assessors who are alike but for chance and a little severity."""
     rng = np.random.default_rng(seed)
     m, loaves, k = shape
-    return (5.5 + 1.2 * rng.normal(size=(1, loaves, k)) + 0.2 * rng.normal(size=(m, 1, 1))
-            + rng.normal(size=(m, loaves, k)))
+    return (
+        5.5
+        + 1.2 * rng.normal(size=(1, loaves, k))
+        + 0.2 * rng.normal(size=(m, 1, 1))
+        + rng.normal(size=(m, loaves, k))
+    )
 
 
 def describe(cube: np.ndarray):
@@ -44,12 +58,16 @@ def test_nobody_is_named_in_a_clean_panel():
     assert directions(clean()) == {}
 
 
-@pytest.mark.parametrize(("change", "said"), [
-    (lambda own, rng: own - 2.5, {"harsher"}),
-    (lambda own, rng: own + 2.5, {"milder"}),
-    (lambda own, rng: 5.5 + 0.15 * (own - 5.5), {"narrower"}),
-    (lambda own, rng: rng.uniform(1, 10, own.shape), {"own way"}),
-], ids=["harsh", "mild", "narrow", "random"])
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda own, rng: own - 2.5, {"harsher"}),
+        (lambda own, rng: own + 2.5, {"milder"}),
+        (lambda own, rng: 5.5 + 0.15 * (own - 5.5), {"narrower"}),
+        (lambda own, rng: rng.uniform(1, 10, own.shape), {"own way"}),
+    ],
+    ids=["harsh", "mild", "narrow", "random"],
+)
 def test_one_who_stands_apart_is_named_with_the_reason(change, said):
     cube = clean(seed=5)
     cube[2] = change(cube[2], np.random.default_rng(3))
@@ -83,7 +101,8 @@ def test_fewer_than_four_are_never_told_apart():
 
 
 def test_severity_that_is_a_trifle_beside_the_scale_is_left_in_peace():
-    cube = 0.05 * clean(seed=8) + 5           # hardly any scatter: 0.5 points stand out, but do not matter
+    # hardly any scatter: 0.5 points stand out, but do not matter
+    cube = 0.05 * clean(seed=8) + 5
     cube[0] -= 0.5
     assert "harsher" not in {d for said in directions(cube).values() for d in said}
 
@@ -154,7 +173,8 @@ def test_scatter_is_what_an_assessor_adds_to_the_residual_squares(gaps, close):
         rest = residual_squares(np.delete(table, i, axis=0))
         added = residual_squares(table) - rest
         assert scatter.value[i, 0] == pytest.approx(
-            added / scatter.df[i, 0] / (rest / scatter.usual_df[i, 0]), rel=close)
+            added / scatter.df[i, 0] / (rest / scatter.usual_df[i, 0]), rel=close
+        )
     if not gaps:
         assert (scatter.df == 11).all()
         assert (scatter.usual_df == 44).all()
@@ -162,7 +182,11 @@ def test_scatter_is_what_an_assessor_adds_to_the_residual_squares(gaps, close):
 
 def test_severity_is_known_as_well_as_its_mean_of_so_many_scores():
     severity, _, scatter = traits(clean(seed=4, shape=(7, 9, 2)), step=0)
-    pooled = (scatter.value * scatter.df + scatter.usual_df) * scatter.usual / (scatter.df + scatter.usual_df)
+    pooled = (
+        (scatter.value * scatter.df + scatter.usual_df)
+        * scatter.usual
+        / (scatter.df + scatter.usual_df)
+    )
     assert severity.noise == pytest.approx(pooled / 9)
     assert severity.together().noise == pytest.approx(severity.noise.sum(axis=1, keepdims=True) / 4)
 
@@ -171,14 +195,16 @@ def test_what_severities_owe_to_single_attributes_is_told_from_the_others():
     cube = clean(seed=4, shape=(7, 9, 3))
     special = traits(cube, step=0)[0].special
     for i in range(7):
-        means = np.delete(cube, i, axis=0).mean(axis=1)          # analysis of variance, assessor by attribute
+        # analysis of variance, assessor by attribute
+        means = np.delete(cube, i, axis=0).mean(axis=1)
         rest = means - means.mean(axis=1, keepdims=True) - means.mean(axis=0) + means.mean()
         assert special[i, 0] == pytest.approx((rest**2).sum() / (5 * 2))
     assert np.isnan(traits(cube[:, :, :1], step=0)[0].special).all()
 
 
 def test_spread_has_the_moments_of_scores_that_share_the_bread():
-    # 9,000 panels of one bread: the variance of an assessor's spread is 2 (spread)^2 / df (Patnaik 1949).
+    # 9,000 panels of one bread: the variance of an assessor's spread is 2 (spread)^2 / df (Patnaik
+    # 1949).
     rng = np.random.default_rng(8)
     bread = rng.normal(size=(1, 10, 1))
     cube = bread + rng.normal(size=(40, 10, 300))
@@ -188,7 +214,8 @@ def test_spread_has_the_moments_of_scores_that_share_the_bread():
     assert spread.df.mean() > 10
 
 
-# NIST/SEMATECH e-Handbook, 1.3.6.7.3: the upper 5 % point of F with 5 and 10 degrees of freedom is 3.326.
+# NIST/SEMATECH e-Handbook, 1.3.6.7.3: the upper 5 % point of F with 5 and 10 degrees of freedom is
+# 3.326.
 def test_where_people_are_alike_by_nature_variances_are_compared_by_the_f_test():
     ratio = Ratio(*(np.array([x]) for x in (3.326, 5.0, 1.0, 10.0)))
     upside_down = Ratio(*(np.array([x]) for x in (1 / 3.326, 10.0, 1.0, 5.0)))
@@ -198,7 +225,8 @@ def test_where_people_are_alike_by_nature_variances_are_compared_by_the_f_test()
 
 @pytest.mark.parametrize("chance", [0.02, 1e-3, 1e-4])
 def test_where_scores_are_many_variances_are_compared_by_how_people_differ(chance):
-    # Nothing is left to sampling, so that the logarithm of the ratio of SDs is as good as t times its nature.
+    # Nothing is left to sampling, so that the logarithm of the ratio of SDs is as good as t times
+    # its nature.
     furthest = np.exp(2 * 0.2 * stats.t.isf(chance, 12))
     ratio = Ratio(*(np.array([x]) for x in (furthest, 1e5, 1.0, 1e6)))
     assert chance_above(ratio, np.full(1, 0.2), np.full(1, 12.0)) == pytest.approx(chance, rel=0.25)
@@ -216,7 +244,9 @@ def test_who_stands_as_far_apart_as_is_said_is_named_and_half_as_far_is_not():
 
 
 def test_more_scores_show_less():
-    few, many = (describe(clean(seed=2, shape=shape)).smallest for shape in ((6, 6, 1), (12, 24, 8)))
+    few, many = (
+        describe(clean(seed=2, shape=shape)).smallest for shape in ((6, 6, 1), (12, 24, 8))
+    )
     assert many.severity < few.severity
     assert many.narrower > few.narrower
     assert np.isnan(few.scatter) or many.scatter < few.scatter

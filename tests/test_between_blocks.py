@@ -1,4 +1,6 @@
-"""Writing down more takes nothing away: blocks that leave too little to judge by are not compared within alone."""
+"""Writing down more takes nothing away: blocks that leave too little to judge by are not compared
+within alone.
+"""
 
 import numpy as np
 import pandas as pd
@@ -18,8 +20,12 @@ def days(shared: int, alone: int, loaves: int = 3, seed: int = 1) -> pd.DataFram
     """Days that had one mix of A and of B, and as many days of each alone."""
     rng = np.random.default_rng(seed)
     had = ["AB"] * shared + ["A", "B"] * alone
-    rows = [(f"day {d}", formula, f"{d}{formula}") for d, formulas in enumerate(had) for formula in formulas
-            for _ in range(loaves)]
+    rows = [
+        (f"day {d}", formula, f"{d}{formula}")
+        for d, formulas in enumerate(had)
+        for formula in formulas
+        for _ in range(loaves)
+    ]
     table = pd.DataFrame(rows, columns=["day", "formula", "mix"])
     push = {name: 0.1 * rng.normal(size=table[name].nunique()) for name in ("day", "mix")}
     volume = 4 + 0.05 * rng.normal(size=len(table))
@@ -51,7 +57,10 @@ def test_two_days_of_both_beside_four_of_each_have_their_days_random():
     found = [judged(table) for table in tables]
     assert {(one.way, one.why, one.between) for one in found} == {("reml", "between", ("day",))}
     within = [judged(table.query("day in ['day 0', 'day 1']")) for table in tables]
-    assert np.median([half_width(one) for one in found]) < np.median([half_width(one) for one in within]) / 2
+    assert (
+        np.median([half_width(one) for one in found])
+        < np.median([half_width(one) for one in within]) / 2
+    )
 
 
 @pytest.mark.parametrize(("shared", "alone"), [(2, 0), (3, 0), (6, 0), (8, 2)])
@@ -65,12 +74,17 @@ def test_one_more_day_never_takes_the_interval(alone):
     assert np.isfinite(widths).all()
 
 
-LEFT_OUT = {"baker": lambda mix, n: f"baker {mix % n}", "oven_load": lambda mix, n: f"load {mix // n}"}
+LEFT_OUT = {
+    "baker": lambda mix, n: f"baker {mix % n}",
+    "oven_load": lambda mix, n: f"load {mix // n}",
+}
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_a_column_that_tells_nothing_takes_no_interval(seed):
-    """Bakers and oven loads by lot; where a formula is tied to one of them nothing could be told, and is not."""
+    """Bakers and oven loads by lot; where a formula is tied to one of them nothing could be told,
+    and is not.
+    """
     trial, rng = random_trial(seed), np.random.default_rng(seed)
     loaves = trial.loaves.drop(columns=[name for name in LEFT_OUT if name in trial.loaves])
     mixes = pd.factorize(loaves["mix"])[0] if "mix" in loaves else np.arange(len(loaves))
@@ -91,10 +105,17 @@ def test_a_column_that_tells_nothing_takes_no_interval(seed):
 def test_formulas_that_never_had_one_tin_say_through_which_they_were_reached():
     rng = np.random.default_rng(3)
     had = {"house": ["open"], "malted": ["long"], "seeded": ["open", "long"]}
-    rows = [(formula, f"{formula} {k}", tin) for formula, tins in had.items() for k in range(4) for tin in tins
-            for _ in range(2)]
+    rows = [
+        (formula, f"{formula} {k}", tin)
+        for formula, tins in had.items()
+        for k in range(4)
+        for tin in tins
+        for _ in range(2)
+    ]
     loaves = pd.DataFrame(rows, columns=["formula", "mix", "tin"])
     loaves = loaves.assign(volume=4 + 0.1 * rng.normal(size=len(loaves)))
-    fitted = fit_formulas(loaves, "volume", ["formula", "tin"], numbers={}, order=2, confidence=0.95)
+    fitted = fit_formulas(
+        loaves, "volume", ["formula", "tin"], numbers={}, order=2, confidence=0.95
+    )
     assert reached(fitted, "malted", "house") == Reached(conditions=("tin",), through=("seeded",))
     assert reached(fitted, "seeded", "house") is None

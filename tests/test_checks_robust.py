@@ -1,4 +1,6 @@
-"""The fit that no slip can bend, the cut it is judged by, and the chances that the checks work out."""
+"""The fit that no slip can bend, the cut it is judged by, and the chances that the checks work
+out.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +61,9 @@ def test_the_cut_lets_through_as_many_false_alarms_as_it_says(alarms):
 
 def test_of_two_loaves_the_one_further_from_its_combination_is_named():
     rows, residuals = np.array([0, 1]), np.array([0.5, -0.5])
-    found = far_in_mix(rows, residuals, limits=np.array([0.1, 0.1]), from_centre=np.array([0.1, 0.9]))
+    found = far_in_mix(
+        rows, residuals, limits=np.array([0.1, 0.1]), from_centre=np.array([0.1, 0.9])
+    )
     assert found == {1: pytest.approx(-1.0)}
 
 
@@ -69,9 +73,9 @@ def test_missing_labels_are_a_code_of_their_own_and_no_kind():
     assert kinds_in(np.array([0, 0, 1, 1]), table["formula"]).tolist() == [1, 2]
 
 
-@pytest.mark.parametrize(("lost", "baked", "all_lost", "all_baked"), [
-    (4, 12, 4, 24), (5, 8, 9, 40), (30, 100, 41, 1000),
-])
+@pytest.mark.parametrize(
+    ("lost", "baked", "all_lost", "all_baked"), [(4, 12, 4, 24), (5, 8, 9, 40), (30, 100, 41, 1000)]
+)
 def test_chance_of_losing_is_the_hypergeometric_tail(lost, baked, all_lost, all_baked):
     tail = stats.hypergeom(all_baked, baked, all_lost).sf(lost - 1)
     assert losing_so_many(lost, baked, all_lost, all_baked) == pytest.approx(tail, rel=1e-6)
@@ -81,24 +85,34 @@ def test_expected_twins_are_those_of_a_simulation():
     rng = np.random.default_rng(2)
     groups = np.repeat(np.arange(4000), 4)
     values = rng.multivariate_normal([400, 1700], [[9, 40], [40, 900]], size=16000)
-    table = pd.DataFrame({"mix": groups, "loaf_g": values[:, 0].round(), "loaf_ml": (values[:, 1] / 5).round() * 5})
+    table = pd.DataFrame(
+        {"mix": groups, "loaf_g": values[:, 0].round(), "loaf_ml": (values[:, 1] / 5).round() * 5}
+    )
     seen = table.duplicated(keep=False).sum() / 2
     assert expected_twins(table, ["loaf_g", "loaf_ml"], ["mix"]) == pytest.approx(seen, rel=0.15)
 
 
-@pytest.mark.parametrize(("one", "other", "alike"), [
-    ("malted", "maletd", True), ("malted", "malte", True), ("malted", "maltedd", True), ("malted", "molted", True),
-    ("malted", "melted loaf", False), ("batch11", "batch12", False), ("rye", "rya", False),
-    ("malted", "malted", False),
-])
+@pytest.mark.parametrize(
+    ("one", "other", "alike"),
+    [
+        ("malted", "maletd", True),
+        ("malted", "malte", True),
+        ("malted", "maltedd", True),
+        ("malted", "molted", True),
+        ("malted", "melted loaf", False),
+        ("batch11", "batch12", False),
+        ("rye", "rya", False),
+        ("malted", "malted", False),
+    ],
+)
 def test_one_letter_apart(one, other, alike):
     assert one_letter_apart(one, other) is alike
     assert one_letter_apart(other, one) is alike
 
 
-@pytest.mark.parametrize("names", [
-    ["House ", "HOUSE", "ho-use"], ["ｍix 1", "Mix 1"], ["a\0b", "ab"], ["--", "?"], [],
-])
+@pytest.mark.parametrize(
+    "names", [["House ", "HOUSE", "ho-use"], ["ｍix 1", "Mix 1"], ["a\0b", "ab"], ["--", "?"], []]
+)
 def test_folding_all_names_is_folding_each(names):
     assert fold_all(names) == [fold(name) for name in names]
 

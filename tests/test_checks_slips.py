@@ -1,4 +1,6 @@
-"""Slips of the pen in measured values: each kind is recognised for what it is, sound oddities are left alone."""
+"""Slips of the pen in measured values: each kind is recognised for what it is, sound oddities are
+left alone.
+"""
 
 from __future__ import annotations
 
@@ -20,17 +22,20 @@ def told(loaves: pd.DataFrame, card: TrialCard | None = None) -> dict[str, str]:
     return {f.code: f.message for f in run_checks(as_trial(loaves, card)) if f.severity != "note"}
 
 
-@pytest.mark.parametrize(("column", "factor", "words"), [
-    ("loaf_g", 1 / 1000, "Baked mass is about 1000 times too small (kg for g)"),
-    ("loaf_g", 1000, "Baked mass is about 1000 times too large"),
-    ("loaf_g", 10, "Baked mass is about 10 times too large"),
-    ("dough_g", 1 / 28.35, "Dough mass is about 28.35 times too small (ounces)"),
-    ("dough_g", 1 / 453.6, "Dough mass is about 453.6 times too small (pounds)"),
-    ("loaf_ml", 1 / 10, "Loaf volume is about 10 times too small (cL for mL)"),
-    ("loaf_ml", 1 / 16.39, "Loaf volume is about 16.39 times too small (cubic inches)"),
-    ("height_mm", 1 / 25.4, "Height is about 25.4 times too small (inches)"),
-    ("cool_min", 1 / 60, "Cooling time is about 60 times too small (hours for minutes)"),
-])
+@pytest.mark.parametrize(
+    ("column", "factor", "words"),
+    [
+        ("loaf_g", 1 / 1000, "Baked mass is about 1000 times too small (kg for g)"),
+        ("loaf_g", 1000, "Baked mass is about 1000 times too large"),
+        ("loaf_g", 10, "Baked mass is about 10 times too large"),
+        ("dough_g", 1 / 28.35, "Dough mass is about 28.35 times too small (ounces)"),
+        ("dough_g", 1 / 453.6, "Dough mass is about 453.6 times too small (pounds)"),
+        ("loaf_ml", 1 / 10, "Loaf volume is about 10 times too small (cL for mL)"),
+        ("loaf_ml", 1 / 16.39, "Loaf volume is about 16.39 times too small (cubic inches)"),
+        ("height_mm", 1 / 25.4, "Height is about 25.4 times too small (inches)"),
+        ("cool_min", 1 / 60, "Cooling time is about 60 times too small (hours for minutes)"),
+    ],
+)
 def test_a_unit_is_recognised_by_what_brings_the_value_back(column, factor, words):
     loaves = sound()
     loaves.loc[9, column] *= factor
@@ -74,7 +79,9 @@ def test_a_lid_that_keeps_loaves_alike_does_not_make_open_loaves_odd():
 def test_one_far_value_does_not_drag_its_mix_along():
     loaves = sound(repeats=1)
     loaves.loc[5, "loaf_ml"] *= 1.45
-    found = next(f for f in run_checks(as_trial(loaves)) if f.code == "value-far" and f.column == "loaf_ml")
+    found = next(
+        f for f in run_checks(as_trial(loaves)) if f.code == "value-far" and f.column == "loaf_ml"
+    )
     assert found.rows == (7,)
     assert found.why.endswith("Among sound values alone this is said about once in 10 trials.")
 
@@ -82,7 +89,9 @@ def test_one_far_value_does_not_drag_its_mix_along():
 def test_two_far_values_in_one_mix_are_both_named():
     loaves = sound(tins=1, repeats=6)
     loaves.loc[[6, 8], "loaf_ml"] *= [1.6, 0.62]
-    found = next(f for f in run_checks(as_trial(loaves)) if f.code == "value-far" and f.column == "loaf_ml")
+    found = next(
+        f for f in run_checks(as_trial(loaves)) if f.code == "value-far" and f.column == "loaf_ml"
+    )
     assert {8, 10} <= set(found.rows)
 
 
@@ -94,7 +103,9 @@ def test_the_seed_that_was_read_is_named_when_the_volume_is_worked_out():
     loaves.loc[9, "seed_ml"] = 3910
     found = next(f for f in run_checks(as_trial(loaves)) if f.code == "value-far")
     assert found.column == "seed_ml"
-    assert found.message.endswith("on line 11 (1090; 1800 expected; seed 3190 with two digits exchanged).")
+    assert found.message.endswith(
+        "on line 11 (1090; 1800 expected; seed 3190 with two digits exchanged)."
+    )
 
 
 def test_a_measure_of_the_cards_own_is_held_against_its_mix_too():
@@ -104,7 +115,9 @@ def test_a_measure_of_the_cards_own_is_held_against_its_mix_too():
     loaves.loc[9, "firmness_n"] = 19.0
     loaves = loaves.drop(columns="crumb_firmness_n")
     messages = told(loaves, TrialCard(measure="firmness_n", tins=TINS))
-    assert messages["value-far"].startswith("Firmness n is far from the other loaves of its mix and combination on")
+    assert messages["value-far"].startswith(
+        "Firmness n is far from the other loaves of its mix and combination on"
+    )
 
 
 def test_the_order_of_rows_and_the_names_of_groups_change_nothing():
@@ -114,6 +127,9 @@ def test_the_order_of_rows_and_the_names_of_groups_change_nothing():
     name = loaves.loc[[9, 20], "loaf"].to_list()
     other = loaves.sample(frac=1, random_state=3).reset_index(drop=True)
     other["mix"] = other["mix"].map(lambda mix: f"dough {mix[::-1]}")
-    found = {f.code: [other.loc[row - 2, "loaf"] for row in f.rows] for f in run_checks(as_trial(other))
-             if f.code in ("value-far", "slip-unit") and f.column != "height_mm"}
+    found = {
+        f.code: [other.loc[row - 2, "loaf"] for row in f.rows]
+        for f in run_checks(as_trial(other))
+        if f.code in ("value-far", "slip-unit") and f.column != "height_mm"
+    }
     assert found == {"slip-unit": [name[1]], "value-far": [name[0]]}

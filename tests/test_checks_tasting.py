@@ -1,4 +1,6 @@
-"""The key, servings and ticked words: every check speaks when one thing is spoilt, read to the end."""
+"""The key, servings and ticked words: every check speaks when one thing is spoilt, read to the
+end.
+"""
 
 from __future__ import annotations
 
@@ -36,88 +38,255 @@ def words(line: int, text: str) -> dict:
 
 KINDS = "triangle, duo-trio, tetrad, three-choice, pair, preference, ranking"
 CASES = [
-    Case("code-twice", "codes", "error", {"codes": [*CODES, "468,2"]},
-         "A code stands for two loaves: line 7 (468, loaf 4) and line 8 (468, loaf 2).",
-         "Give every loaf codes of its own; look at the tray list.", (7, 8), also=("served-wrong",)),
-    Case("code-of-no-loaf", "codes", "error", {"codes": [*CODES, "987,9"]},
-         "There is no such loaf in the table of loaves: line 8 (9).", "Correct the number, or add the loaf.", (8,)),
-    Case("code-unknown", "tasting", "error", tasting(2, "p1,triangle,123 234 999,234,,,"),
-         "There is no such code in the key: line 2 (code 999).",
-         "Correct the code, or add it to codes.csv with its loaf.", (2,)),
-    Case("test-unknown", "tasting", "error", tasting(2, "p1,sniffing,123 234 321,234,,,"),
-         "It is not known which test it was: line 2 (the test 'sniffing').", f"Write one of: {KINDS}.", (2,)),
-    Case("assessor-missing", "tasting", "error", tasting(2, ",triangle,123 321 234,234,,,"),
-         "It is not said who it was on line 2.", "Fill in the person's number from the ballot.", (2,)),
-    Case("taster-names-alike", "tasting", "error", tasting(2, "P1,triangle,123 321 234,321,,,"),
-         'The assessor "p1" is also written "P1" on line 2.', 'Write "p1" throughout, or two names that differ.', (2,),
-         also=("not-as-planned",)),
-    Case("served-number", "tasting", "error", tasting(2, "p1,triangle,123 234,234,,,"),
-         "The number of cups is wrong: line 2 (2 cups in a triangle test, which has 3).",
-         "Write the codes of all cups under served, in serving order.", (2,)),
-    Case("served-wrong", "tasting", "error", tasting(2, "p1,triangle,123 321 357,123,,,"),
-         "The cups do not make the test: line 2 (a triangle test has two cups of one bread and one of another, not "
-         "123 (loaf 1) 321 (loaf 1) 357 (loaf 2)).",
-         "Correct the codes or the key; or give the row a reason under void.", (2,)),
-    Case("served-wrong", "tasting", "error", tasting(14, "p1,duo-trio,357 468,357,,,"),
-         "The cups do not make the test: line 14 (no reference).",
-         "Write the reference's code, loaf or formula under reference.", (14,)),
-    Case("answer-not-served", "tasting", "error", tasting(2, "p1,triangle,123 321 234,468,,,"),
-         "The answer was not among the cups: line 2 (468, not among 123 321 234).",
-         "Correct the answer or the codes under served.", (2,)),
-    Case("answer-number", "tasting", "error", tasting(2, "p1,triangle,123 321 234,123 321,,,"),
-         "The answer has another number of codes than the test asks for: line 2 ('123 321' in a triangle test, which "
-         "is answered by 1).",
-         "Write every code of the answer once; if the ballot is not clear, leave it blank.", (2,)),
-    Case("answer-missing", "tasting", "warning", tasting(2, "p1,triangle,123 321 234,,,,"),
-         "There is no answer, so that the serving is left out: line 2 (p1).",
-         "Fill it in from the ballot; a guess counts, no answer does not.", (2,)),
-    Case("served-twice", "tasting", "error", {"tasting": [*TASTING, "p1,triangle,123 321 234,123,,,"]},
-         "The same person stands more than once with the same test: line 2 (p1, triangle) and line 29 (p1, triangle).",
-         "Correct the person, or number second servings in a column  repeat.", (2, 29)),
-    Case("expected-missing", "tasting", "warning",
-         {"tasting": [*TASTING, "p1,pair,357 468,357,sour,,"],
-          "card": CARD.replace('expected = ["house", "malted"]', "")},
-         "The card does not say which bread of the pair was expected to have more, line 29.",
-         'Write on the card, under [tasting],  expected = "…"  as it was expected beforehand.', (29,)),
-    Case("places-uneven", "tasting", "warning",
-         {"tasting": [TASTING[0], *(f"p{n},triangle,123 234 321,234,,," for n in range(1, 13))]},
-         "In the triangle test the odd cup stood in the places from first to last 0, 12, 0 times.",
-         "Serve every order equally often next time; fairloaf serve draws such a plan.", tuple(range(2, 14))),
-    Case("names-of-people", "tasting", "warning",
-         {"tasting": [line.replace("p1,", "Ida Berg,") for line in TASTING]},
-         "People seem to stand with first and last name on lines 2, 14, 26 and 27.",
-         "Write a number or a letter for each person, and keep the list of names elsewhere.", (2, 14, 26, 27)),
-    Case("not-as-planned", "tasting", "warning", {"card": CARD.replace("= 12", "= 20")},
-         "20 people were planned, and 12 tasted.",
-         "Say in the report why; a number that was fixed beforehand keeps the test honest."),
-    Case("assessor-missing", "words", "error", words(2, ",123,x,"),
-         "It is not said who it was on line 2.", "Fill in the person's number from the ballot.", (2,)),
-    Case("looker-names-alike", "words", "error", words(2, "P1,123,x,"),
-         'The assessor "P1" is also written "p1" on line 3.', 'Write "P1" throughout, or two names that differ.', (3,)),
-    Case("code-unknown", "words", "error", words(2, "p1,999,x,"),
-         "There is no such code in the key: line 2 (code 999).",
-         "Correct the code, or add it to codes.csv with its loaf.", (2,)),
-    Case("code-of-no-loaf", "words", "error",
-         {"words": ["assessor,loaf,sour,chewy", "p1,1,x,", "p1,9,,x", "p2,1,x,", "p2,3,x,"]},
-         "There is no such loaf in the table of loaves: line 3 (9).", "Correct the number, or add the loaf.", (3,)),
-    Case("looked-twice", "words", "error", {"words": [*WORDS, "p1,123,x,"]},
-         "The same person stands more than once with the same bread: line 2 (p1, 123) and line 26 (p1, 123).",
-         "Correct the person or the code, or number second looks in a column  repeat.", (2, 26)),
-    Case("tick-unclear", "words", "error", words(2, "p1,123,a bit,"),
-         "It is not clear whether a word was ticked: line 2 (sour: 'a bit').",
-         "Write  x  for a tick, nothing for none, and  ?  where the word was not judged.", (2,)),
-    Case("word-not-on-card", "words", "warning", {"words": with_line(WORDS, 1, "assessor,code,sour,chewwy")},
-         'Not among the card\'s words: "chewwy".',
-         "The card has sour and chewy: write one of these, or add it under [words]."),
-    Case("names-of-people", "words", "warning", {"words": [line.replace("p1,", "Ida Berg,") for line in WORDS]},
-         "People seem to stand with first and last name on lines 2 and 3.",
-         "Write a number or a letter for each person, and keep the list of names elsewhere.", (2, 3)),
-    Case("ticked-nothing", "words", "note", {"words": with_line(with_line(WORDS, 4, "p2,123,,"), 5, "p2,234,,")},
-         "One person ticked no word at all, lines 4 and 5; they count as having looked.",
-         "If they did not look, take the rows out or write a reason under void.", (4, 5)),
-    Case("not-as-planned", "words", "warning", {"tasting": None, "card": CARD.replace("= 12", "= 20")},
-         "20 people were planned, and 12 looked.",
-         "Say in the report why; a number that was fixed beforehand keeps the test honest."),
+    Case(
+        "code-twice",
+        "codes",
+        "error",
+        {"codes": [*CODES, "468,2"]},
+        "A code stands for two loaves: line 7 (468, loaf 4) and line 8 (468, loaf 2).",
+        "Give every loaf codes of its own; look at the tray list.",
+        (7, 8),
+        also=("served-wrong",),
+    ),
+    Case(
+        "code-of-no-loaf",
+        "codes",
+        "error",
+        {"codes": [*CODES, "987,9"]},
+        "There is no such loaf in the table of loaves: line 8 (9).",
+        "Correct the number, or add the loaf.",
+        (8,),
+    ),
+    Case(
+        "code-unknown",
+        "tasting",
+        "error",
+        tasting(2, "p1,triangle,123 234 999,234,,,"),
+        "There is no such code in the key: line 2 (code 999).",
+        "Correct the code, or add it to codes.csv with its loaf.",
+        (2,),
+    ),
+    Case(
+        "test-unknown",
+        "tasting",
+        "error",
+        tasting(2, "p1,sniffing,123 234 321,234,,,"),
+        "It is not known which test it was: line 2 (the test 'sniffing').",
+        f"Write one of: {KINDS}.",
+        (2,),
+    ),
+    Case(
+        "assessor-missing",
+        "tasting",
+        "error",
+        tasting(2, ",triangle,123 321 234,234,,,"),
+        "It is not said who it was on line 2.",
+        "Fill in the person's number from the ballot.",
+        (2,),
+    ),
+    Case(
+        "taster-names-alike",
+        "tasting",
+        "error",
+        tasting(2, "P1,triangle,123 321 234,321,,,"),
+        'The assessor "p1" is also written "P1" on line 2.',
+        'Write "p1" throughout, or two names that differ.',
+        (2,),
+        also=("not-as-planned",),
+    ),
+    Case(
+        "served-number",
+        "tasting",
+        "error",
+        tasting(2, "p1,triangle,123 234,234,,,"),
+        "The number of cups is wrong: line 2 (2 cups in a triangle test, which has 3).",
+        "Write the codes of all cups under served, in serving order.",
+        (2,),
+    ),
+    Case(
+        "served-wrong",
+        "tasting",
+        "error",
+        tasting(2, "p1,triangle,123 321 357,123,,,"),
+        "The cups do not make the test: line 2 (a triangle test has two cups of one bread and one"
+        " of another, not 123 (loaf 1) 321 (loaf 1) 357 (loaf 2)).",
+        "Correct the codes or the key; or give the row a reason under void.",
+        (2,),
+    ),
+    Case(
+        "served-wrong",
+        "tasting",
+        "error",
+        tasting(14, "p1,duo-trio,357 468,357,,,"),
+        "The cups do not make the test: line 14 (no reference).",
+        "Write the reference's code, loaf or formula under reference.",
+        (14,),
+    ),
+    Case(
+        "answer-not-served",
+        "tasting",
+        "error",
+        tasting(2, "p1,triangle,123 321 234,468,,,"),
+        "The answer was not among the cups: line 2 (468, not among 123 321 234).",
+        "Correct the answer or the codes under served.",
+        (2,),
+    ),
+    Case(
+        "answer-number",
+        "tasting",
+        "error",
+        tasting(2, "p1,triangle,123 321 234,123 321,,,"),
+        "The answer has another number of codes than the test asks for: line 2 ('123 321' in a"
+        " triangle test, which is answered by 1).",
+        "Write every code of the answer once; if the ballot is not clear, leave it blank.",
+        (2,),
+    ),
+    Case(
+        "answer-missing",
+        "tasting",
+        "warning",
+        tasting(2, "p1,triangle,123 321 234,,,,"),
+        "There is no answer, so that the serving is left out: line 2 (p1).",
+        "Fill it in from the ballot; a guess counts, no answer does not.",
+        (2,),
+    ),
+    Case(
+        "served-twice",
+        "tasting",
+        "error",
+        {"tasting": [*TASTING, "p1,triangle,123 321 234,123,,,"]},
+        "The same person stands more than once with the same test: line 2 (p1, triangle) and line"
+        " 29 (p1, triangle).",
+        "Correct the person, or number second servings in a column  repeat.",
+        (2, 29),
+    ),
+    Case(
+        "expected-missing",
+        "tasting",
+        "warning",
+        {
+            "tasting": [*TASTING, "p1,pair,357 468,357,sour,,"],
+            "card": CARD.replace('expected = ["house", "malted"]', ""),
+        },
+        "The card does not say which bread of the pair was expected to have more, line 29.",
+        'Write on the card, under [tasting],  expected = "…"  as it was expected beforehand.',
+        (29,),
+    ),
+    Case(
+        "places-uneven",
+        "tasting",
+        "warning",
+        {"tasting": [TASTING[0], *(f"p{n},triangle,123 234 321,234,,," for n in range(1, 13))]},
+        "In the triangle test the odd cup stood in the places from first to last 0, 12, 0 times.",
+        "Serve every order equally often next time; fairloaf serve draws such a plan.",
+        tuple(range(2, 14)),
+    ),
+    Case(
+        "names-of-people",
+        "tasting",
+        "warning",
+        {"tasting": [line.replace("p1,", "Ida Berg,") for line in TASTING]},
+        "People seem to stand with first and last name on lines 2, 14, 26 and 27.",
+        "Write a number or a letter for each person, and keep the list of names elsewhere.",
+        (2, 14, 26, 27),
+    ),
+    Case(
+        "not-as-planned",
+        "tasting",
+        "warning",
+        {"card": CARD.replace("= 12", "= 20")},
+        "20 people were planned, and 12 tasted.",
+        "Say in the report why; a number that was fixed beforehand keeps the test honest.",
+    ),
+    Case(
+        "assessor-missing",
+        "words",
+        "error",
+        words(2, ",123,x,"),
+        "It is not said who it was on line 2.",
+        "Fill in the person's number from the ballot.",
+        (2,),
+    ),
+    Case(
+        "looker-names-alike",
+        "words",
+        "error",
+        words(2, "P1,123,x,"),
+        'The assessor "P1" is also written "p1" on line 3.',
+        'Write "P1" throughout, or two names that differ.',
+        (3,),
+    ),
+    Case(
+        "code-unknown",
+        "words",
+        "error",
+        words(2, "p1,999,x,"),
+        "There is no such code in the key: line 2 (code 999).",
+        "Correct the code, or add it to codes.csv with its loaf.",
+        (2,),
+    ),
+    Case(
+        "code-of-no-loaf",
+        "words",
+        "error",
+        {"words": ["assessor,loaf,sour,chewy", "p1,1,x,", "p1,9,,x", "p2,1,x,", "p2,3,x,"]},
+        "There is no such loaf in the table of loaves: line 3 (9).",
+        "Correct the number, or add the loaf.",
+        (3,),
+    ),
+    Case(
+        "looked-twice",
+        "words",
+        "error",
+        {"words": [*WORDS, "p1,123,x,"]},
+        "The same person stands more than once with the same bread: line 2 (p1, 123) and line 26"
+        " (p1, 123).",
+        "Correct the person or the code, or number second looks in a column  repeat.",
+        (2, 26),
+    ),
+    Case(
+        "tick-unclear",
+        "words",
+        "error",
+        words(2, "p1,123,a bit,"),
+        "It is not clear whether a word was ticked: line 2 (sour: 'a bit').",
+        "Write  x  for a tick, nothing for none, and  ?  where the word was not judged.",
+        (2,),
+    ),
+    Case(
+        "word-not-on-card",
+        "words",
+        "warning",
+        {"words": with_line(WORDS, 1, "assessor,code,sour,chewwy")},
+        'Not among the card\'s words: "chewwy".',
+        "The card has sour and chewy: write one of these, or add it under [words].",
+    ),
+    Case(
+        "names-of-people",
+        "words",
+        "warning",
+        {"words": [line.replace("p1,", "Ida Berg,") for line in WORDS]},
+        "People seem to stand with first and last name on lines 2 and 3.",
+        "Write a number or a letter for each person, and keep the list of names elsewhere.",
+        (2, 3),
+    ),
+    Case(
+        "ticked-nothing",
+        "words",
+        "note",
+        {"words": with_line(with_line(WORDS, 4, "p2,123,,"), 5, "p2,234,,")},
+        "One person ticked no word at all, lines 4 and 5; they count as having looked.",
+        "If they did not look, take the rows out or write a reason under void.",
+        (4, 5),
+    ),
+    Case(
+        "not-as-planned",
+        "words",
+        "warning",
+        {"tasting": None, "card": CARD.replace("= 12", "= 20")},
+        "20 people were planned, and 12 looked.",
+        "Say in the report why; a number that was fixed beforehand keeps the test honest.",
+    ),
 ]
 
 
@@ -129,24 +298,37 @@ def test_a_good_tasting_is_passed_in_silence(tmp_path):
     assert told(written(tmp_path)) == []
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{case.table}-{case.code}-{i}" for i, case in enumerate(CASES)])
+@pytest.mark.parametrize(
+    "case", CASES, ids=[f"{case.table}-{case.code}-{i}" for i, case in enumerate(CASES)]
+)
 def test_one_spoilt_thing_is_told_with_its_line_and_its_fix(case, tmp_path):
     found = told(written(tmp_path, **case.files))
     assert {f.code for f in found} == {case.code, *case.also}
     first = next(f for f in found if f.code == case.code)
     assert (first.message, first.fix) == (case.message, case.fix)
-    assert (first.rows, first.severity, first.file) == (case.rows, case.severity, f"{case.table}.csv")
+    assert (first.rows, first.severity, first.file) == (
+        case.rows,
+        case.severity,
+        f"{case.table}.csv",
+    )
     assert first.why
 
 
 def test_every_check_has_a_case():
-    assert {(c.code, c.table) for c in CHECKS if c.table in TABLES} == {(case.code, case.table) for case in CASES}
+    assert {(c.code, c.table) for c in CHECKS if c.table in TABLES} == {
+        (case.code, case.table) for case in CASES
+    }
 
 
-@pytest.mark.parametrize(("name", "lines", "missing"), [
-    ("codes", ["code,note", "123,a"], "loaf"), ("tasting", ["assessor,served", "p1,123 234 321"], "answer"),
-    ("words", ["code,sour", "123,x"], "assessor"), ("words", ["assessor,sour", "p1,x"], "code"),
-])
+@pytest.mark.parametrize(
+    ("name", "lines", "missing"),
+    [
+        ("codes", ["code,note", "123,a"], "loaf"),
+        ("tasting", ["assessor,served", "p1,123 234 321"], "answer"),
+        ("words", ["code,sour", "123,x"], "assessor"),
+        ("words", ["assessor,sour", "p1,x"], "code"),
+    ],
+)
 def test_a_column_that_is_needed_and_not_there_is_told(name, lines, missing, tmp_path):
     with pytest.raises(TrialError) as stopped:
         load_trial(written(tmp_path, **{name: lines}))

@@ -26,21 +26,30 @@ def run(*words: str) -> Result:
 
 
 def alike(folder: Path) -> Path:
-    """Return a trial in which every loaf is the same; 1641.7 and 5.3 cannot be written exactly in binary."""
-    rows = [f"{day}{formula}{tin},{day},{day}{formula},{formula},{tin},403.3,1641.7,5.3"
-            for day in ("Mon", "Tue", "Wed") for formula in "AB" for tin in ("open", "long")]
+    """Return a trial in which every loaf is the same; 1641.7 and 5.3 cannot be written exactly in
+    binary.
+    """
+    rows = [
+        f"{day}{formula}{tin},{day},{day}{formula},{formula},{tin},403.3,1641.7,5.3"
+        for day in ("Mon", "Tue", "Wed")
+        for formula in "AB"
+        for tin in ("open", "long")
+    ]
     header = "loaf,day,mix,formula,tin,loaf_g,loaf_ml,crumb_soft"
     (folder / "loaves.csv").write_text("\n".join([header, *rows]), "utf-8")
     (folder / "trial.toml").write_text(CARD, "utf-8")
     return folder
 
 
-@pytest.mark.parametrize(("command", "said"), [
-    ("compare", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
-    ("factors", "no difference at all between"),
-    ("crumb", "B loaves scored the same for soft as A loaves (3 mixes each)."),
-    ("report", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
-])
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        ("compare", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
+        ("factors", "no difference at all between"),
+        ("crumb", "B loaves scored the same for soft as A loaves (3 mixes each)."),
+        ("report", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
+    ],
+)
 def test_loaves_that_are_all_alike_differ_by_nothing(tmp_path, command, said):
     out = ["--out", str(tmp_path)] if command == "report" else []
     done = run(command, str(alike(tmp_path)), *out)
@@ -50,8 +59,15 @@ def test_loaves_that_are_all_alike_differ_by_nothing(tmp_path, command, said):
 
 def test_every_measure_is_a_table_of_factors_and_measures():
     lines = run("factors", SMALL_BAKERY, "--every-measure").stdout.splitlines()
-    assert [word in lines[0] for word in ("Specific volume (mL/g)", "Crumb openness (points)")] == [True, True]
-    assert [line.split(",")[0].split("  ")[0] for line in lines[1:4]] == ["formula", "tin", "proof time"]
+    assert [word in lines[0] for word in ("Specific volume (mL/g)", "Crumb openness (points)")] == [
+        True,
+        True,
+    ]
+    assert [line.split(",")[0].split("  ")[0] for line in lines[1:4]] == [
+        "formula",
+        "tin",
+        "proof time",
+    ]
     assert "up 0.384 (matters)" in lines[1]
 
 
@@ -71,23 +87,33 @@ def test_every_measure_with_one_measure_is_a_wrong_call():
 def test_warnings_of_the_records_stand_beside_every_answer(tmp_path, command):
     folder = alike(tmp_path)
     done = run(command, str(folder))
-    assert "Warning: Loaf volume is 1642 mL for all 12 loaves. Enter what was measured on each loaf." in done.stdout
+    assert (
+        "Warning: Loaf volume is 1642 mL for all 12 loaves. Enter what was measured on each loaf."
+        in done.stdout
+    )
 
 
 def test_a_sound_record_is_said_to_be_sound():
-    assert run("check", SMALL_BAKERY).stdout.splitlines()[0] == (
-        "small_bakery: 48 loaves, and nothing to say against the records.")
+    assert (
+        run("check", SMALL_BAKERY).stdout.splitlines()[0]
+        == "small_bakery: 48 loaves, and nothing to say against the records."
+    )
 
 
 def started(*words: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     """Run the command as a process of its own, as a shell does."""
     script = "import sys; from fairloaf.analysis.cli import main; sys.argv[0] = 'fairloaf'; main()"
-    return subprocess.run([sys.executable, "-c", script, *words], capture_output=True, check=False,
-                          env={**os.environ, **environment})
+    return subprocess.run(
+        [sys.executable, "-c", script, *words],
+        capture_output=True,
+        check=False,
+        env={**os.environ, **environment},
+    )
 
 
 def test_a_fault_of_ours_is_said_to_be_and_shows_no_traceback(monkeypatch, capsys):
     """Whatever goes wrong in the program itself: exit 3, two lines to send, no record blamed."""
+
     def breaks(*_: object, **__: object) -> None:
         raise ZeroDivisionError("made to fail")
 
@@ -112,9 +138,23 @@ def test_no_answer_moves_the_cursor_or_turns_the_writing_round(tmp_path):
     shutil.copytree(ROOT / "example_trials" / "class_bake", tmp_path / "trial")
     loaves, card = tmp_path / "trial" / "loaves.csv", tmp_path / "trial" / "trial.toml"
     loaves.write_text(loaves.read_text("utf-8").replace(",oat,", ",o\u202eat,"), "utf-8")
-    text = re.sub(r'^title.*$', r'title = "A\\u001b[31m \\u009b2J"', card.read_text("utf-8"), flags=re.MULTILINE)
-    card.write_text(text.replace('"oat"', r'"o\u202eat"').replace("[formulas.oat]", r'[formulas."o\u202eat"]'), "utf-8")
-    for words in (("check",), ("compare",), ("factors",), ("compare", "--json"), ("check", "--json")):
+    text = re.sub(
+        r"^title.*$",
+        r'title = "A\\u001b[31m \\u009b2J"',
+        card.read_text("utf-8"),
+        flags=re.MULTILINE,
+    )
+    card.write_text(
+        text.replace('"oat"', r'"o\u202eat"').replace("[formulas.oat]", r'[formulas."o\u202eat"]'),
+        "utf-8",
+    )
+    for words in (
+        ("check",),
+        ("compare",),
+        ("factors",),
+        ("compare", "--json"),
+        ("check", "--json"),
+    ):
         said = run(words[0], str(tmp_path / "trial"), *words[1:])
         for text in (said.stdout, said.stderr):
             assert not {"\x1b", "\x9b", "\u202e"} & set(text), words

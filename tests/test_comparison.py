@@ -18,35 +18,48 @@ from .bakes import as_trial, bake
 from .published import expected
 from .trials_from_tables import reference_table, trial_from
 
-# published examples ---------------------------------------------------------------------------------------
+# --- published examples -------------------------------------------------------------------------
 
 
 def one_loaf_each(groups: dict[str, list[float]], **card):
     """A trial in which every value is a mix of one loaf."""
     rows = [(name, value) for name, values in groups.items() for value in values]
     table = pd.DataFrame(rows, columns=["formula", "value"])
-    return trial_from(table.assign(mix=[f"m{i}" for i in range(len(table))]), "value", ["formula"], **card)
+    return trial_from(
+        table.assign(mix=[f"m{i}" for i in range(len(table))]), "value", ["formula"], **card
+    )
 
 
 def shoes_trial():
     """Boys as days, materials as formulas."""
     wide = reference_table("shoes.csv")
-    rows = [(boy, material, wear) for boy, a, b in zip(wide["boy"], wide["wear_a"], wide["wear_b"], strict=True)
-            for material, wear in (("a", a), ("b", b))]
+    rows = [
+        (boy, material, wear)
+        for boy, a, b in zip(wide["boy"], wide["wear_a"], wide["wear_b"], strict=True)
+        for material, wear in (("a", a), ("b", b))
+    ]
     table = pd.DataFrame(rows, columns=["day", "formula", "wear"])
-    return trial_from(table.assign(mix=[f"m{i}" for i in range(20)]), "wear", ["formula"], control="a")
+    return trial_from(
+        table.assign(mix=[f"m{i}" for i in range(20)]), "wear", ["formula"], control="a"
+    )
 
 
 def test_a_paired_comparison():
-    """Box, Hunter & Hunter, boys' shoes; pbkrtest's vignette prints F 11.215 on 1 and 9 df, p 0.008539."""
+    """Box, Hunter & Hunter, boys' shoes; pbkrtest's vignette prints F 11.215 on 1 and 9 df, p
+    0.008539.
+    """
     c = compare_formulas(shoes_trial(), "b", against="a")
     paired, randomised = expected("shoes_paired")["paired_t"], expected("shoes_randomisation")
     assert c.difference == pytest.approx(-paired["estimate"], rel=1e-9)
     assert (c.df, c.p_value) == pytest.approx((9, paired["p_value"]), rel=1e-6)
     assert (c.ci_low, c.ci_high) == pytest.approx((-paired["ci_high"], -paired["ci_low"]), rel=1e-6)
-    assert c.standard_error == pytest.approx(expected("shoes_paired")["pair"][0]["standard_error"], rel=1e-6)
+    assert c.standard_error == pytest.approx(
+        expected("shoes_paired")["pair"][0]["standard_error"], rel=1e-6
+    )
     assert c.second_opinion.p_value == pytest.approx(randomised["p_two_sided"], rel=1e-12)
-    assert c.second_opinion.smallest_p == pytest.approx(randomised["smallest_possible_p_two_sided"], rel=1e-12)
+    assert c.second_opinion.smallest_p == pytest.approx(
+        randomised["smallest_possible_p_two_sided"], rel=1e-12
+    )
     assert c.second_opinion.agrees is True
 
 
@@ -64,10 +77,13 @@ def test_all_against_a_control():
     assert (c.formula, c.against, c.df) == ("drug_b", "control", pytest.approx(12))
 
 
-@pytest.mark.parametrize(("sizes", "case"),
-                         [("same", "equal_sizes"), ("different", "unequal_sizes_tukey_kramer")])
+@pytest.mark.parametrize(
+    ("sizes", "case"), [("same", "equal_sizes"), ("different", "unequal_sizes_tukey_kramer")]
+)
 def test_all_pairs(sizes, case):
-    """Three groups of scipy's tests of Tukey's test, with values from two general statistics packages."""
+    """Three groups of scipy's tests of Tukey's test, with values from two general statistics
+    packages.
+    """
     data = expected("tukey_three_groups")
     groups = dict(zip(["g1", "g2", "g3"], data["data"][sizes], strict=True))
     c = compare_formulas(one_loaf_each(groups))
@@ -82,9 +98,13 @@ def test_all_pairs(sizes, case):
 
 
 def test_equivalence():
-    """Two groups of 15, margin 0.6 (Schuirmann 1987; data in statsmodels' tests): at 90 %, not at 95 %."""
+    """Two groups of 15, margin 0.6 (Schuirmann 1987; data in statsmodels' tests): at 90 %, not at
+    95 %.
+    """
     data = expected("equivalence_two_groups")
-    trial = one_loaf_each({"two": data["data"]["group_2"], "one": data["data"]["group_1"]}, control="two")
+    trial = one_loaf_each(
+        {"two": data["data"]["group_2"], "one": data["data"]["group_1"]}, control="two"
+    )
     at_90 = compare_formulas(trial, matters=data["margin"], confidence=0.90)
     assert [at_90.ci_low, at_90.ci_high] == pytest.approx(data["pooled"]["ci_90"], rel=1e-9)
     assert at_90.verdict == "no difference that matters"
@@ -92,14 +112,25 @@ def test_equivalence():
 
 
 def test_a_split_plot_bake():
-    """Cook 1938 in Cochran & Cox 1957, p. 300: cakes, recipe applied to the mix; R's emmeans on the same model."""
+    """Cook 1938 in Cochran & Cox 1957, p. 300: cakes, recipe applied to the mix; R's emmeans on the
+    same model.
+    """
     cake = reference_table("cake.csv")
-    trial = trial_from(cake.assign(mix=cake["replicate"].astype(str) + cake["recipe"]), "angle",
-                       ["formula", "temperature"], columns={"formula": "recipe", "day": "replicate"},
-                       numbers=["temperature"], control="A", matters=4.0)
+    trial = trial_from(
+        cake.assign(mix=cake["replicate"].astype(str) + cake["recipe"]),
+        "angle",
+        ["formula", "temperature"],
+        columns={"formula": "recipe", "day": "replicate"},
+        numbers=["temperature"],
+        control="A",
+        matters=4.0,
+    )
     c = compare_formulas(trial, "B")
-    stratum = next(row for row in expected("cake_split_plot")["strata"]
-                   if row["stratum"] == "replicate:recipe" and row["term"] == "Residuals")
+    stratum = next(
+        row
+        for row in expected("cake_split_plot")["strata"]
+        if row["stratum"] == "replicate:recipe" and row["term"] == "Residuals"
+    )
     assert c.standard_error == pytest.approx(math.sqrt(stratum["mean_sq"] * 2 / (15 * 6)), rel=1e-6)
     assert c.df == pytest.approx(stratum["df"], rel=1e-6)
     assert c.n_mixes == {"A": 15, "B": 15, "C": 15}
@@ -108,7 +139,7 @@ def test_a_split_plot_bake():
     assert c.verdict == "no difference that matters"
 
 
-# laws ------------------------------------------------------------------------------------------------------
+# --- laws --------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -121,7 +152,11 @@ def test_the_difference_is_that_of_the_marginal_means(good):
     assert good.difference == pytest.approx(means["malted"] - means["house"], rel=1e-9)
     assert (good.formula, good.against, good.matters, good.unit) == ("malted", "house", 0.2, "mL/g")
     assert good.verdict == "matters"
-    assert (good.unit_of_analysis, good.n_units, good.n_mixes) == ("mix", 8, {"house": 4, "malted": 4})
+    assert (good.unit_of_analysis, good.n_units, good.n_mixes) == (
+        "mix",
+        8,
+        {"house": 4, "malted": 4},
+    )
 
 
 def test_the_comparison_and_the_factors_agree(good):
@@ -144,36 +179,49 @@ def test_what_does_not_matter_changes_nothing(good, change):
     if change == "order":
         loaves = loaves.sample(frac=1, random_state=3)
     if change == "names":
-        loaves = loaves.assign(mix="x" + loaves["mix"], day=loaves["day"].map({"Mon": "d", "Tue": "c", "Wed": "b",
-                                                                              "Thu": "a"}))
+        loaves = loaves.assign(
+            mix="x" + loaves["mix"],
+            day=loaves["day"].map({"Mon": "d", "Tue": "c", "Wed": "b", "Thu": "a"}),
+        )
     if change == "unit":
         scale, matters = 1000.0, 200.0
         loaves = loaves.assign(specific_volume=1000 * loaves["specific_volume"])
     c = compare_formulas(as_trial(loaves, matters=matters))
     assert (c.difference, c.ci_low, c.ci_high) == pytest.approx(
-        (scale * good.difference, scale * good.ci_low, scale * good.ci_high), rel=1e-6)
+        (scale * good.difference, scale * good.ci_low, scale * good.ci_high), rel=1e-6
+    )
     assert (c.verdict, c.p_value) == (good.verdict, pytest.approx(good.p_value, rel=1e-5))
     assert c.percent.ci_low == pytest.approx(good.percent.ci_low, rel=1e-5)
 
 
 def test_percent_has_fiellers_interval(good):
-    """Fieller 1954: the ratios r at which malted − (1 + r)·house lies just the interval's reach from zero.
+    """Fieller 1954: the ratios r at which malted − (1 + r)·house lies just the interval's reach
+    from zero.
 
-    Here both means are judged by the same stratum: the variance of each mean is half that of the difference.
+    Here both means are judged by the same stratum: the variance of each mean is half that of the
+    difference.
     """
     house = good.means.set_index("formula").loc["house", "mean"]
-    reach, variance = (good.ci_high - good.difference) / good.standard_error, good.standard_error**2 / 2
+    reach, variance = (
+        (good.ci_high - good.difference) / good.standard_error,
+        good.standard_error**2 / 2,
+    )
     ratios = np.linspace(0, 0.3, 300_001)
-    inside = np.abs(good.difference - ratios * house) <= reach * np.sqrt(variance * (1 + (1 + ratios) ** 2))
+    inside = np.abs(good.difference - ratios * house) <= reach * np.sqrt(
+        variance * (1 + (1 + ratios) ** 2)
+    )
     assert (good.percent.ci_low, good.percent.ci_high) == pytest.approx(
-        (100 * ratios[inside].min(), 100 * ratios[inside].max()), abs=0.001)
+        (100 * ratios[inside].min(), 100 * ratios[inside].max()), abs=0.001
+    )
     assert good.percent.difference == pytest.approx(100 * good.difference / house, rel=1e-9)
 
 
 def test_loaves_of_one_mix_do_not_make_it_surer():
     """Twenty-five copies of every loaf: the mixes stay eight, and so do the degrees of freedom."""
     few = bake(loaves=2)
-    many = pd.concat([few] * 25, ignore_index=True).assign(loaf=[f"L{i}" for i in range(25 * len(few))])
+    many = pd.concat([few] * 25, ignore_index=True).assign(
+        loaf=[f"L{i}" for i in range(25 * len(few))]
+    )
     once, often = (compare_formulas(as_trial(table)) for table in (few, many))
     assert often.df == pytest.approx(3)
     assert often.standard_error == pytest.approx(once.standard_error, rel=1e-6)
@@ -182,15 +230,21 @@ def test_loaves_of_one_mix_do_not_make_it_surer():
 def test_an_effect_that_differs_by_tin_is_told_first():
     loaves = bake()
     bigger = (loaves["formula"] == "malted") & (loaves["tin"] == "long")
-    c = compare_formulas(as_trial(loaves.assign(specific_volume=loaves["specific_volume"] + 0.5 * bigger)))
+    c = compare_formulas(
+        as_trial(loaves.assign(specific_volume=loaves["specific_volume"] + 0.5 * bigger))
+    )
     assert c.interacting == ("tin",)
     by_tin = c.by_level.set_index("level")
-    assert by_tin.loc["long", "difference"] - by_tin.loc["open", "difference"] == pytest.approx(0.5, abs=0.15)
+    assert by_tin.loc["long", "difference"] - by_tin.loc["open", "difference"] == pytest.approx(
+        0.5, abs=0.15
+    )
     assert by_tin["difference"].mean() == pytest.approx(c.difference, rel=1e-9)
-    assert c.sentence.startswith("The difference depends on tin. Over all levels alike, malted loaves ")
+    assert c.sentence.startswith(
+        "The difference depends on tin. Over all levels alike, malted loaves "
+    )
 
 
-# what is not settled, refused or left out ----------------------------------------------------------------
+# --- what is not settled, refused or left out --------------------------------------------------
 
 
 def test_without_what_matters_it_asks():
@@ -220,17 +274,24 @@ def monday_and_tuesday():
 
 
 def test_monday_all_house_and_tuesday_all_malted_is_refused():
-    with pytest.raises(TrialError, match="Formula and bake day cannot be told apart: malted only with bake day "
-                                         "Tuesday, house only with bake day Monday") as stop:
+    with pytest.raises(
+        TrialError,
+        match=(
+            "Formula and bake day cannot be told apart: malted only with bake day "
+            "Tuesday, house only with bake day Monday"
+        ),
+    ) as stop:
         compare_formulas(as_trial(monday_and_tuesday()))
     assert stop.value.findings[0].code == "formula-tied-to-day"
 
 
 def test_both_formulas_on_monday_and_tuesday_are_answered():
-    table = bake().replace({"day": {"Mon": "Monday", "Wed": "Monday", "Tue": "Tuesday", "Thu": "Tuesday"}})
+    table = bake().replace(
+        {"day": {"Mon": "Monday", "Wed": "Monday", "Tue": "Tuesday", "Thu": "Tuesday"}}
+    )
     c = compare_formulas(as_trial(table))
     assert c.verdict == "matters"
-    assert c.df == pytest.approx(5)         # 8 mixes less 2 formulas less 1 day
+    assert c.df == pytest.approx(5)  # 8 mixes less 2 formulas less 1 day
 
 
 def test_days_with_one_formula_each_are_judged_day_against_day():
@@ -248,7 +309,9 @@ def test_conditions_that_together_hide_the_formula_are_named():
     table = bake().assign(dough="lean")
     table.loc[(table["formula"] == "malted") & (table["tin"] == "open"), "dough"] = "rich"
     table = table[(table["formula"] == "malted") | (table["tin"] == "open")]
-    with pytest.raises(TrialError, match="malted and house cannot be told apart from dough and tin") as stop:
+    with pytest.raises(
+        TrialError, match="malted and house cannot be told apart from dough and tin"
+    ) as stop:
         compare_formulas(as_trial(table, changed=("formula", "tin", "dough")))
     assert stop.value.findings[0].code == "formula-not-told-apart"
 
@@ -261,22 +324,30 @@ def test_filled_lidded_tins_are_left_out_of_volumes_and_listed():
     c = compare_formulas(trial)
     assert c.n_loaves == 16
     assert list(c.left_out["reason"]) == ["lid"] * 16
-    assert left_out_line(c).startswith("Left out: 16 loaves from lidded tins (a filled tin's specific volume says noth")
-    whole = compare_formulas(as_trial(table.assign(bake_loss_pct=100 * table["specific_volume"]), tins=tins),
-                             measure="bake_loss_pct")
+    assert left_out_line(c).startswith(
+        "Left out: 16 loaves from lidded tins (a filled tin's specific volume says noth"
+    )
+    whole = compare_formulas(
+        as_trial(table.assign(bake_loss_pct=100 * table["specific_volume"]), tins=tins),
+        measure="bake_loss_pct",
+    )
     assert whole.n_loaves == 32
 
 
 def test_when_every_loaf_was_stopped_by_a_lid_nothing_is_compared():
     table = bake().assign(tin="lidded", loaf_ml=1590.0)
     trial = as_trial(table, changed=("formula",), tins={"lidded": Tin(volume_ml=1600, lid=True)})
-    with pytest.raises(TrialError, match="No loaf of house and malted has 'specific_volume' that was not stopped"):
+    with pytest.raises(
+        TrialError, match="No loaf of house and malted has 'specific_volume' that was not stopped"
+    ):
         compare_formulas(trial)
 
 
 def test_proof_time_to_a_height_is_no_factor():
     table = bake().assign(proof_min=lambda t: 50 + 10 * (t["formula"] == "malted").astype(float))
-    c = compare_formulas(as_trial(table, changed=("formula", "tin", "proof_min"), proof_to="height"))
+    c = compare_formulas(
+        as_trial(table, changed=("formula", "tin", "proof_min"), proof_to="height")
+    )
     assert c.verdict == "matters"
     assert "proof-time-is-an-outcome" in {finding.code for finding in c.findings}
     with pytest.raises(TrialError, match="Formula and proof time cannot be told apart"):
@@ -291,12 +362,15 @@ def test_void_loaves_are_out_and_listed(good):
     assert c.n_loaves == good.n_loaves - 2
 
 
-@pytest.mark.parametrize(("ask", "words"), [
-    ({"formula": "malt"}, "'malt'. Did you mean 'malted'"),
-    ({"measure": "specific_volum"}, "Did you mean 'specific_volume'"),
-    ({"formula": "house"}, ""),
-    ({"formula": "malted", "against": "malted"}, "malted cannot be compared with itself"),
-])
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        ({"formula": "malt"}, "'malt'. Did you mean 'malted'"),
+        ({"measure": "specific_volum"}, "Did you mean 'specific_volume'"),
+        ({"formula": "house"}, ""),
+        ({"formula": "malted", "against": "malted"}, "malted cannot be compared with itself"),
+    ],
+)
 def test_questions_that_cannot_be_asked(ask, words):
     if not words:
         assert compare_formulas(as_trial(bake()), **ask).against == "malted"
@@ -318,7 +392,9 @@ def test_the_first_formula_is_the_control_where_nobody_named_one():
 def test_a_mix_that_carries_the_answer_is_named():
     table = bake(difference=0.0, days=6)
     odd = table["mix"] == "M2"
-    c = compare_formulas(as_trial(table.assign(specific_volume=table["specific_volume"] + 3 * odd), matters=0.4))
+    c = compare_formulas(
+        as_trial(table.assign(specific_volume=table["specific_volume"] + 3 * odd), matters=0.4)
+    )
     assert c.verdict == "not settled"
     assert ("mix", "M2") in c.steadiness.hangs_on
     assert ("day", "Tue") in c.steadiness.hangs_on
@@ -333,9 +409,32 @@ def test_with_two_mixes_each_nothing_can_be_left_out():
 
 def test_json_has_every_number_under_its_name(good):
     data = json.loads(json.dumps(good.to_dict(), allow_nan=False))
-    assert {"difference", "standard_error", "df", "ci_low", "ci_high", "p_value", "verdict", "sentence", "means",
-            "percent", "by_level", "pairs", "adjustment", "second_opinion", "settle", "steadiness", "fairness",
-            "findings", "left_out", "n_mixes", "n_loaves", "variances", "way", "why"} <= set(data)
+    assert {
+        "difference",
+        "standard_error",
+        "df",
+        "ci_low",
+        "ci_high",
+        "p_value",
+        "verdict",
+        "sentence",
+        "means",
+        "percent",
+        "by_level",
+        "pairs",
+        "adjustment",
+        "second_opinion",
+        "settle",
+        "steadiness",
+        "fairness",
+        "findings",
+        "left_out",
+        "n_mixes",
+        "n_loaves",
+        "variances",
+        "way",
+        "why",
+    } <= set(data)
     assert data["ci_low"] == pytest.approx(good.ci_low, rel=1e-9)
     assert data["second_opinion"]["smallest_p"] == 0.125
     assert data["steadiness"]["table"][0]["left_out"] == "H1"
@@ -343,10 +442,14 @@ def test_json_has_every_number_under_its_name(good):
 
 
 def test_a_comparison_pays_for_no_plotting_and_no_large_statistics_package():
-    script = ("import sys; from fairloaf.analysis import compare_formulas; "
-              "from fairloaf.analysis.wording.comparison import comparison_text; "
-              "print([m for m in ('scipy.stats', 'statsmodels', 'seaborn', 'matplotlib') if m in sys.modules])")
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    script = (
+        "import sys; from fairloaf.analysis import compare_formulas; from"
+        " fairloaf.analysis.wording.comparison import comparison_text; print([m for m in"
+        " ('scipy.stats', 'statsmodels', 'seaborn', 'matplotlib') if m in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True
+    )
     assert done.stdout.strip() == "[]"
 
 
@@ -362,7 +465,9 @@ def test_loaves_that_do_not_vary_are_not_settled(mixes):
 def test_a_number_of_many_values_enters_as_a_curve_and_is_shown_at_three_of_them():
     table = bake(days=4, loaves=6)
     proof = np.tile(np.linspace(45, 75, 12), 4)
-    table = table.assign(proof_min=proof, specific_volume=table["specific_volume"] + 0.01 * (proof - 60))
+    table = table.assign(
+        proof_min=proof, specific_volume=table["specific_volume"] + 0.01 * (proof - 60)
+    )
     c = compare_formulas(as_trial(table, changed=("formula", "tin", "proof_min")))
     shown = c.by_level[c.by_level["factor"] == "proof_min"]
     assert list(shown["level"].astype(float).round(1)) == [45.0, 61.4, 75.0]
@@ -378,24 +483,44 @@ def test_a_measure_that_one_formula_lacks_cannot_be_compared():
 
 @pytest.mark.parametrize("matters", [0.0, -0.2, math.nan, math.inf])
 def test_what_matters_is_a_number_above_zero(matters):
-    with pytest.raises(TrialError, match=r"cannot matter\. Give a number above zero in the measure's unit"):
+    with pytest.raises(
+        TrialError, match=r"cannot matter\. Give a number above zero in the measure's unit"
+    ):
         compare_formulas(as_trial(bake()), matters=matters)
 
 
 def test_a_measure_that_cannot_be_worked_out_is_told_with_what_it_needs():
     table = bake().drop(columns="specific_volume")
-    with pytest.raises(TrialError, match="worked out as loaf volume / baked mass: look whether both are there"):
+    with pytest.raises(
+        TrialError, match="worked out as loaf volume / baked mass: look whether both are there"
+    ):
         compare_formulas(as_trial(table))
 
 
 def test_tables_that_each_baked_both_formulas_are_pairs():
-    """Eight tables of a class, one loaf of each formula at each: Student's paired t-test, as scipy gives it."""
+    """Eight tables of a class, one loaf of each formula at each: Student's paired t-test, as scipy
+    gives it.
+    """
     rng = np.random.default_rng(8)
     table = rng.normal(4.0, 0.5, 8)
-    volumes = {name: table + shift + rng.normal(0, 0.1, 8) for name, shift in (("house", 0.0), ("rye", -0.2))}
-    loaves = pd.concat([pd.DataFrame({"formula": name, "baker": [f"table {i}" for i in range(8)],
-                                      "mix": [f"{name} {i}" for i in range(8)], "specific_volume": values})
-                        for name, values in volumes.items()], ignore_index=True)
+    volumes = {
+        name: table + shift + rng.normal(0, 0.1, 8)
+        for name, shift in (("house", 0.0), ("rye", -0.2))
+    }
+    loaves = pd.concat(
+        [
+            pd.DataFrame(
+                {
+                    "formula": name,
+                    "baker": [f"table {i}" for i in range(8)],
+                    "mix": [f"{name} {i}" for i in range(8)],
+                    "specific_volume": values,
+                }
+            )
+            for name, values in volumes.items()
+        ],
+        ignore_index=True,
+    )
     found = compare_formulas(as_trial(loaves, changed=("formula",)))
     paired = stats.ttest_rel(volumes["rye"], volumes["house"])
     assert (found.df, found.p_value) == (pytest.approx(7), pytest.approx(paired.pvalue, rel=1e-6))

@@ -17,30 +17,49 @@ FOUR_FIGURES = 5e-5
 
 
 def cake():
-    table = reference_table("cake.csv").assign(mix=lambda d: d["replicate"].astype(str) + d["recipe"])
-    return trial_from(table, "angle", ["formula", "temperature"], {"formula": "recipe", "day": "replicate"},
-                      numbers=["temperature"])
+    table = reference_table("cake.csv").assign(
+        mix=lambda d: d["replicate"].astype(str) + d["recipe"]
+    )
+    return trial_from(
+        table,
+        "angle",
+        ["formula", "temperature"],
+        {"formula": "recipe", "day": "replicate"},
+        numbers=["temperature"],
+    )
 
 
 def bromate():
-    return trial_from(reference_table("bromate_bread.csv"), "loaf_ml", ["formula", "bromate_mg"],
-                      {"formula": "variety"}, numbers=["bromate_mg"])
+    return trial_from(
+        reference_table("bromate_bread.csv"),
+        "loaf_ml",
+        ["formula", "bromate_mg"],
+        {"formula": "variety"},
+        numbers=["bromate_mg"],
+    )
 
 
 def etch_rate():
-    return trial_from(reference_table("etch_rate.csv"), "etch_rate", ["power_w"], numbers=["power_w"])
+    return trial_from(
+        reference_table("etch_rate.csv"), "etch_rate", ["power_w"], numbers=["power_w"]
+    )
 
 
-@pytest.mark.parametrize(("trial", "expected", "df"), [
-    (cake, EXPECTED["cake_split_plot"]["polynomial_contrasts_temperature"], 210),
-    (bromate, EXPECTED["bromate_bread_volumes"]["polynomial_contrasts_bromate"], 64),
-    (etch_rate, EXPECTED["etch_rate_one_way"]["polynomial_contrasts"], 16),
-])
+@pytest.mark.parametrize(
+    ("trial", "expected", "df"),
+    [
+        (cake, EXPECTED["cake_split_plot"]["polynomial_contrasts_temperature"], 210),
+        (bromate, EXPECTED["bromate_bread_volumes"]["polynomial_contrasts_bromate"], 64),
+        (etch_rate, EXPECTED["etch_rate_one_way"]["polynomial_contrasts"], 16),
+    ],
+)
 def test_line_and_curve_are_the_polynomial_contrasts_of_the_means(trial, expected, df):
     """R 4.2.2, emmeans: contrast(means, "poly")."""
     tests = factor_effects(trial()).curves[0].tests.set_index("term")
     for term, reference in zip(("line", "curve"), expected[:2], strict=True):
-        assert tests.loc[term, "f_value"] == pytest.approx(reference["t_value"]**2, rel=FOUR_FIGURES)
+        assert tests.loc[term, "f_value"] == pytest.approx(
+            reference["t_value"] ** 2, rel=FOUR_FIGURES
+        )
         assert tests.loc[term, "p_value"] == pytest.approx(reference["p_value"], rel=FOUR_FIGURES)
         assert tests.loc[term, "den_df"] == pytest.approx(df)
 
@@ -50,18 +69,30 @@ def test_lack_of_fit_is_what_the_higher_powers_hold():
     cubic, quartic = EXPECTED["bromate_bread_volumes"]["polynomial_contrasts_bromate"][2:]
     test = factor_effects(bromate()).curves[0].tests.set_index("term").loc["lack of fit"]
     assert test["num_df"] == 2
-    assert test["f_value"] == pytest.approx((cubic["t_value"]**2 + quartic["t_value"]**2) / 2, rel=FOUR_FIGURES)
+    assert test["f_value"] == pytest.approx(
+        (cubic["t_value"] ** 2 + quartic["t_value"] ** 2) / 2, rel=FOUR_FIGURES
+    )
 
 
 def test_the_best_bromate_level_with_fiellers_interval():
-    """Larmour's loaf volumes; R 4.2.2, lm and Fieller's formula (expected.json, bromate_bread_volumes)."""
+    """Larmour's loaf volumes; R 4.2.2, lm and Fieller's formula (expected.json,
+    bromate_bread_volumes).
+    """
     curve = factor_effects(bromate()).curves[0]
     expected = EXPECTED["bromate_bread_volumes"]["quadratic"]
     assert curve.degree == 2
-    assert curve.coefficients[1:] == pytest.approx((expected["linear"], expected["quadratic"]), rel=FOUR_FIGURES)
-    assert (curve.best.kind, curve.best.where, curve.best.interval) == ("highest", "inside", "fieller")
+    assert curve.coefficients[1:] == pytest.approx(
+        (expected["linear"], expected["quadratic"]), rel=FOUR_FIGURES
+    )
+    assert (curve.best.kind, curve.best.where, curve.best.interval) == (
+        "highest",
+        "inside",
+        "fieller",
+    )
     assert curve.best.estimate == pytest.approx(expected["best_bromate_mg"], rel=FOUR_FIGURES)
-    assert (curve.best.ci_low, curve.best.ci_high) == pytest.approx(expected["fieller_95"], rel=FOUR_FIGURES)
+    assert (curve.best.ci_low, curve.best.ci_high) == pytest.approx(
+        expected["fieller_95"], rel=FOUR_FIGURES
+    )
 
 
 def test_a_straight_line_has_a_slope_and_no_best_setting():
@@ -104,7 +135,7 @@ def humped(best, seed=0, n=6, noise=0.02, bend=0.0004):
     """Loaves whose volume is highest at `best` minutes; proof times 45 to 75; invented."""
     rng = np.random.default_rng(seed)
     proof = np.repeat([45.0, 55, 65, 75], n)
-    volume = 4.5 - bend * (proof - best)**2 + rng.normal(0, noise, len(proof))
+    volume = 4.5 - bend * (proof - best) ** 2 + rng.normal(0, noise, len(proof))
     table = pd.DataFrame({"proof_min": proof, "specific_volume": volume})
     return trial_from(table, "specific_volume", ["proof_min"], numbers=["proof_min"])
 
@@ -134,8 +165,13 @@ def test_fiellers_interval_is_cut_at_what_was_baked():
 def test_a_number_with_many_values_enters_as_a_curve():
     rng = np.random.default_rng(8)
     water = rng.uniform(55, 70, 40)
-    table = pd.DataFrame({"water_pct": water, "tin": ["a", "b"] * 20,
-                          "y": 3 + 0.05 * (water - 60) + rng.normal(0, 0.05, 40)})
+    table = pd.DataFrame(
+        {
+            "water_pct": water,
+            "tin": ["a", "b"] * 20,
+            "y": 3 + 0.05 * (water - 60) + rng.normal(0, 0.05, 40),
+        }
+    )
     f = factor_effects(trial_from(table, "y", ["water_pct", "tin"], numbers=["water_pct"]))
     curve = f.curves[0]
     assert f.tests.set_index("term").loc["water_pct", "num_df"] == 2

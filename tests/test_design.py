@@ -1,4 +1,5 @@
 """The design: marginal means, hypotheses, curves, and what cannot be told apart."""
+
 import json
 from pathlib import Path
 
@@ -9,7 +10,10 @@ from fairloaf.analysis.model.coding import DesignError
 from fairloaf.analysis.model.design import Term, build_design, interactions
 
 REFERENCE = Path(__file__).parent / "reference"
-EXPECTED = {entry["name"]: entry["expected"] for entry in json.loads((REFERENCE / "expected.json").read_text())}
+EXPECTED = {
+    entry["name"]: entry["expected"]
+    for entry in json.loads((REFERENCE / "expected.json").read_text())
+}
 
 
 def least_squares(design, y):
@@ -32,7 +36,8 @@ def baked(**columns):
     return pd.DataFrame(columns)
 
 
-# Unbalanced two-way layout (Moore and Krupat 1971): R's type III tests and emmeans, tests/reference/expected.json.
+# Unbalanced two-way layout (Moore and Krupat 1971): R's type III tests and emmeans,
+# tests/reference/expected.json.
 class TestConformity:
     data = pd.read_csv(REFERENCE / "conformity.csv")
     y = data["conformity"].to_numpy(float)
@@ -41,17 +46,28 @@ class TestConformity:
 
     def test_f_tests_are_marginal(self):
         for term, row in zip(self.design.terms, self.expected["type_3"], strict=False):
-            assert f_value(self.design, self.y, self.design.term_hypothesis(term)) == pytest.approx(row["f_value"])
+            assert f_value(self.design, self.y, self.design.term_hypothesis(term)) == pytest.approx(
+                row["f_value"]
+            )
 
-    @pytest.mark.parametrize(("factor", "key", "level"), [("fcategory", "means_fcategory", "fcategory"),
-                                                          ("partner_status", "means_partner_status",
-                                                           "partner.status")])
+    @pytest.mark.parametrize(
+        ("factor", "key", "level"),
+        [
+            ("fcategory", "means_fcategory", "fcategory"),
+            ("partner_status", "means_partner_status", "partner.status"),
+        ],
+    )
     def test_marginal_means(self, factor, key, level):
         beta, covariance, _ = least_squares(self.design, self.y)
         means = self.design.means([factor])
         L = self.design.reduced(means.L)
-        found = dict(zip(means.levels[factor], zip(L @ beta, np.sqrt(np.diag(L @ covariance @ L.T)), strict=True),
-                         strict=True))
+        found = dict(
+            zip(
+                means.levels[factor],
+                zip(L @ beta, np.sqrt(np.diag(L @ covariance @ L.T)), strict=True),
+                strict=True,
+            )
+        )
         for row in self.expected[key]:
             assert found[row[level]] == pytest.approx((row["mean"], row["standard_error"]))
 
@@ -74,16 +90,23 @@ def test_means_over_incomplete_blocks():
     assert found == pytest.approx(expected["anova_type_3"][1]["f_value"])
 
 
-# --- numbers ------------------------------------------------------------------------------------------------------
+# --- numbers -----------------------------------------------------------------------------------
 
 PROOF = baked(formula=list("AAAABBBB") * 2, proof_min=[45, 60, 75, 90] * 4)
-CURVE = 3 + 0.02 * PROOF["proof_min"] - 0.0001 * PROOF["proof_min"] ** 2 + 0.5 * (PROOF["formula"] == "B")
+CURVE = (
+    3
+    + 0.02 * PROOF["proof_min"]
+    - 0.0001 * PROOF["proof_min"] ** 2
+    + 0.5 * (PROOF["formula"] == "B")
+)
 
 
 @pytest.mark.parametrize("shift", [0.0, 1e6], ids=["as it is", "another zero"])
 def test_a_curve_comes_back_in_its_own_unit(shift):
     loaves = PROOF.assign(proof_min=PROOF["proof_min"] + shift)
-    design = build_design(loaves, interactions(["formula", "proof_min"], 2), numbers={"proof_min": 2})
+    design = build_design(
+        loaves, interactions(["formula", "proof_min"], 2), numbers={"proof_min": 2}
+    )
     beta = np.linalg.lstsq(design.matrix, CURVE, rcond=None)[0]
     centre = design.centre("proof_min")
     assert centre == pytest.approx(67.5 + shift)
@@ -94,8 +117,11 @@ def test_a_curve_comes_back_in_its_own_unit(shift):
 
 
 def test_a_formula_is_compared_at_the_mean_of_a_number():
-    design = build_design(PROOF, [Term(("formula",)), Term(("proof_min",)), Term(("formula", "proof_min"))],
-                          numbers={"proof_min": 1})
+    design = build_design(
+        PROOF,
+        [Term(("formula",)), Term(("proof_min",)), Term(("formula", "proof_min"))],
+        numbers={"proof_min": 1},
+    )
     y = CURVE + 0.01 * PROOF["proof_min"] * (PROOF["formula"] == "B")
     beta = np.linalg.lstsq(design.matrix, y, rcond=None)[0]
     difference = design.at({"formula": "B"}) - design.at({"formula": "A"})
@@ -116,13 +142,20 @@ def test_lack_of_fit_needs_numbers():
         build_design(PROOF, [Term(("formula",))]).lack_of_fit("formula", 1)
 
 
-# --- what cannot be told apart ------------------------------------------------------------------------------------
+# --- what cannot be told apart -----------------------------------------------------------------
+
 
 def test_factors_that_always_changed_together_are_named():
-    loaves = baked(tin=list("xxyy") * 2, oven_place=["back", "back", "front", "front"] * 2, formula=list("AB") * 4)
+    loaves = baked(
+        tin=list("xxyy") * 2,
+        oven_place=["back", "back", "front", "front"] * 2,
+        formula=list("AB") * 4,
+    )
     design = build_design(loaves, [Term(("formula",)), Term(("tin",)), Term(("oven_place",))])
     assert {(tie.term, tie.tied_to, tie.lost) for tie in design.ties} == {
-        ("tin", ("oven_place",), 1), ("oven_place", ("tin",), 1)}
+        ("tin", ("oven_place",), 1),
+        ("oven_place", ("tin",), 1),
+    }
     assert not design.means(["tin"]).estimable.any()
     assert design.means(["formula"]).estimable.all()
     assert len(design.term_hypothesis(Term(("tin",)))) == 0
@@ -143,7 +176,11 @@ def test_an_empty_combination_takes_only_the_means_that_need_it():
     loaves = baked(formula=list("AABBC") * 2, tin=list("xyxyx") * 2)
     design = build_design(loaves, interactions(["formula", "tin"], 2))
     means = design.means(["formula"])
-    assert dict(zip(means.levels["formula"], means.estimable, strict=True)) == {"A": True, "B": True, "C": False}
+    assert dict(zip(means.levels["formula"], means.estimable, strict=True)) == {
+        "A": True,
+        "B": True,
+        "C": False,
+    }
     assert design.means(["formula", "tin"]).estimable.sum() == 5
     assert len(design.term_hypothesis(Term(("formula", "tin")))) == 1
     a_minus_b = design.at({"formula": "A"}) - design.at({"formula": "B"})
@@ -151,36 +188,47 @@ def test_an_empty_combination_takes_only_the_means_that_need_it():
 
 
 def test_matrix_has_full_rank_whatever_is_tied():
-    loaves = baked(formula=list("AABBC") * 3, tin=list("xyxyx") * 3, day=[1] * 5 + [2] * 5 + [3] * 5)
+    loaves = baked(
+        formula=list("AABBC") * 3, tin=list("xyxyx") * 3, day=[1] * 5 + [2] * 5 + [3] * 5
+    )
     design = build_design(loaves.iloc[:-2], interactions(["formula", "tin"], 2), blocks=["day"])
     assert np.linalg.matrix_rank(design.matrix) == design.matrix.shape[1]
 
 
-# --- laws ---------------------------------------------------------------------------------------------------------
+# --- laws --------------------------------------------------------------------------------------
+
 
 def test_row_order_and_level_names_change_nothing():
     data = TestConformity.data
-    other = data.assign(fcategory=data["fcategory"].map({"low": "z", "medium": "m", "high": "a"})).sample(
-        frac=1, random_state=3)
+    other = data.assign(
+        fcategory=data["fcategory"].map({"low": "z", "medium": "m", "high": "a"})
+    ).sample(frac=1, random_state=3)
     design = build_design(other, interactions(["fcategory", "partner_status"], 2))
     y = other["conformity"].to_numpy(float)
     for term in design.terms:
         same = TestConformity.design.term_hypothesis(term)
         assert f_value(design, y, design.term_hypothesis(term)) == pytest.approx(
-            f_value(TestConformity.design, TestConformity.y, same))
+            f_value(TestConformity.design, TestConformity.y, same)
+        )
 
 
 def test_levels_keep_the_order_of_a_categorical():
-    loaves = baked(formula=pd.Categorical(list("abab"), categories=["b", "unused", "a"]), tin=list("xyyx"))
+    loaves = baked(
+        formula=pd.Categorical(list("abab"), categories=["b", "unused", "a"]), tin=list("xyyx")
+    )
     design = build_design(loaves, [Term(("formula",)), Term(("tin",))])
     assert design.levels == {"formula": ("b", "a"), "tin": ("x", "y")}
 
 
-@pytest.mark.parametrize(("loaves", "message"), [
-    (baked(tin=list("xy")), "there is no column 'formula'"),
-    (baked(formula=["A", "A"]), r"formula has 1 level\(s\) and needs at least 2"),
-    (baked(formula=["A", "B", None]), "formula is missing for 1 loaves"),
-], ids=["absent", "one level", "missing"])
+@pytest.mark.parametrize(
+    ("loaves", "message"),
+    [
+        (baked(tin=list("xy")), "there is no column 'formula'"),
+        (baked(formula=["A", "A"]), r"formula has 1 level\(s\) and needs at least 2"),
+        (baked(formula=["A", "B", None]), "formula is missing for 1 loaves"),
+    ],
+    ids=["absent", "one level", "missing"],
+)
 def test_what_cannot_be_built_is_said(loaves, message):
     with pytest.raises(DesignError, match=message):
         build_design(loaves, [Term(("formula",))])

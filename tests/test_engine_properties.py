@@ -1,4 +1,6 @@
-"""What must hold whatever the records: order, names, unit and zero point change nothing but the unit."""
+"""What must hold whatever the records: order, names, unit and zero point change nothing but the
+unit.
+"""
 
 import numpy as np
 import pytest
@@ -18,7 +20,9 @@ L = np.array([0.0, 1.0, 0.0])
 
 @st.composite
 def trials(draw):
-    """A trial of up to 8 mixes of up to 5 loaves, perhaps on days; formula on mixes, tin on loaves."""
+    """A trial of up to 8 mixes of up to 5 loaves, perhaps on days; formula on mixes, tin on
+    loaves.
+    """
     sizes = draw(st.lists(st.integers(1, 5), min_size=4, max_size=8))
     mix = np.repeat(np.arange(len(sizes)), sizes)
     rng = np.random.default_rng(draw(st.integers(0, 2**32)))
@@ -42,12 +46,20 @@ def fitted(y, X, groups):
 def same(m, other, unit=1.0, shift=0.0, rel=1e-6):
     """Two fits are the same up to the unit and the zero point of the response."""
     assert list(other.variances.values()) == pytest.approx(
-        [unit**2 * v for v in m.variances.values()], rel=rel, abs=rel * unit**2)
+        [unit**2 * v for v in m.variances.values()], rel=rel, abs=rel * unit**2
+    )
     a, b = m.contrast(L), other.contrast(L)
     assert (b.estimate, b.standard_error, b.ci_low, b.ci_high) == pytest.approx(
-        (unit * a.estimate, unit * a.standard_error, unit * a.ci_low, unit * a.ci_high), rel=rel, abs=rel * unit)
-    assert (b.df, b.t_value, b.p_value) == pytest.approx((a.df, a.t_value, a.p_value), rel=rel, abs=rel)
-    assert other.coefficients[0] == pytest.approx(unit * m.coefficients[0] + shift, rel=rel, abs=rel * unit)
+        (unit * a.estimate, unit * a.standard_error, unit * a.ci_low, unit * a.ci_high),
+        rel=rel,
+        abs=rel * unit,
+    )
+    assert (b.df, b.t_value, b.p_value) == pytest.approx(
+        (a.df, a.t_value, a.p_value), rel=rel, abs=rel
+    )
+    assert other.coefficients[0] == pytest.approx(
+        unit * m.coefficients[0] + shift, rel=rel, abs=rel * unit
+    )
 
 
 @given(trials(), st.randoms(use_true_random=False))
@@ -55,16 +67,24 @@ def test_row_order_changes_nothing(trial, random):
     y, X, groups = trial
     order = list(range(len(y)))
     random.shuffle(order)
-    same(fitted(*trial), fit_reml(y[order], X[order], {name: label[order] for name, label in groups.items()}))
+    same(
+        fitted(*trial),
+        fit_reml(y[order], X[order], {name: label[order] for name, label in groups.items()}),
+    )
 
 
 @given(trials())
 def test_names_of_groups_change_nothing(trial):
     y, X, groups = trial
-    renamed = {name: np.array([f"{name} {7 * code % 11}/{code}" for code in label])
-               for name, label in groups.items()}
+    renamed = {
+        name: np.array([f"{name} {7 * code % 11}/{code}" for code in label])
+        for name, label in groups.items()
+    }
     same(fitted(*trial), fit_reml(y, X, renamed))
-    same(fitted(*trial), fit_reml(y, X, {name: 3 * label.max() - label for name, label in groups.items()}))
+    same(
+        fitted(*trial),
+        fit_reml(y, X, {name: 3 * label.max() - label for name, label in groups.items()}),
+    )
 
 
 @given(trials(), st.sampled_from([1e-9, 0.001, 28.35, 1e9]))
@@ -85,7 +105,9 @@ def test_the_unit_of_a_column_changes_its_coefficient_alone(trial, unit, shift):
     y, X, groups = trial
     m = fitted(*trial)
     other = fit_reml(y, np.column_stack([X[:, :2], unit * X[:, 2] + unit * shift]), groups)
-    assert other.contrast([0, 0, unit]).ci_low == pytest.approx(m.contrast([0, 0, 1]).ci_low, rel=1e-5, abs=1e-6)
+    assert other.contrast([0, 0, unit]).ci_low == pytest.approx(
+        m.contrast([0, 0, 1]).ci_low, rel=1e-5, abs=1e-6
+    )
     assert other.contrast(L).df == pytest.approx(m.contrast(L).df, rel=1e-5)
 
 
@@ -101,8 +123,8 @@ def test_a_repeated_column_is_refused_by_name(trial, repeated, times):
 
 @given(trials())
 def test_an_added_loaf_that_is_a_mix_of_its_own_weighs_as_one(trial):
-    # A mix of one loaf enters through V = σ² + θ alone: its weight in the mean of a one-column model is the
-    # generalised least squares one, 1 / (σ² + θ), beside n / (σ² + nθ) for a mix of n.
+    # A mix of one loaf enters through V = σ² + θ alone: its weight in the mean of a one-column
+    # model is the generalised least squares one, 1 / (σ² + θ), beside n / (σ² + nθ) for a mix of n.
     y, _, groups = trial
     mix = np.append(groups["mix"], groups["mix"].max() + 1)
     y = np.append(y, 0.3)
@@ -113,8 +135,13 @@ def test_an_added_loaf_that_is_a_mix_of_its_own_weighs_as_one(trial):
     assert m.coefficients[0] == pytest.approx(weight @ means / weight.sum(), rel=1e-8, abs=1e-8)
 
 
-ANY = arrays(float, 12, elements=st.one_of(st.sampled_from([0.0, 1.0, 1.0, 5.5, -3.0]),
-                                           st.floats(-1e12, 1e12, allow_nan=False)))
+ANY = arrays(
+    float,
+    12,
+    elements=st.one_of(
+        st.sampled_from([0.0, 1.0, 1.0, 5.5, -3.0]), st.floats(-1e12, 1e12, allow_nan=False)
+    ),
+)
 
 
 @given(ANY, arrays(int, 12, elements=st.integers(0, 4)), st.booleans())
@@ -125,7 +152,9 @@ def test_whatever_the_numbers_no_nan_leaves_without_a_reason(y, mix, bounded):
     except (NotIdentifiable, NoVariation):
         return
     c, f = m.contrast([0, 1]), m.f_test(np.eye(2))
-    assert np.isfinite([c.estimate, *m.coefficients, *m.variances.values(), *m.residuals, m.log_likelihood]).all()
+    assert np.isfinite(
+        [c.estimate, *m.coefficients, *m.variances.values(), *m.residuals, m.log_likelihood]
+    ).all()
     told = [*c.to_dict().values(), f.f_value, f.den_df, f.p_value, *m.covariance.ravel()]
     assert m.at_edge or np.isfinite(told).all()
 

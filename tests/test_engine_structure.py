@@ -1,4 +1,6 @@
-"""How the engine takes groupings apart and squeezes loaves into few rows: nothing may be lost on the way."""
+"""How the engine takes groupings apart and squeezes loaves into few rows: nothing may be lost on
+the way.
+"""
 
 import numpy as np
 import pytest
@@ -19,10 +21,15 @@ def marks(groupings, kinds):
 def some_layout(kind, rng):
     """Groupings of 40 loaves, with gaps."""
     mix = rng.integers(0, 12, 40)
-    return {"nested": {"mix": mix, "day": mix // 3}, "crossed": {"mix": mix, "assessor": rng.integers(0, 5, 40)},
-            "three deep": {"day": mix // 6, "mix": mix, "load": mix // 2},
-            "apart": {"a": np.where(mix < 6, mix, 6 + mix // 8),
-                      "b": np.where(mix < 6, mix % 2, 2 + mix % 3)}}[kind]
+    return {
+        "nested": {"mix": mix, "day": mix // 3},
+        "crossed": {"mix": mix, "assessor": rng.integers(0, 5, 40)},
+        "three deep": {"day": mix // 6, "mix": mix, "load": mix // 2},
+        "apart": {
+            "a": np.where(mix < 6, mix, 6 + mix // 8),
+            "b": np.where(mix < 6, mix % 2, 2 + mix % 3),
+        },
+    }[kind]
 
 
 @pytest.mark.parametrize("kind", ["nested", "crossed", "three deep", "apart"])
@@ -41,18 +48,30 @@ def test_components_share_no_loaf_and_leave_out_no_group():
     groupings = read_groupings(some_layout("apart", np.random.default_rng(6)), 40)
     all_groups = np.concatenate([block.groups.ravel() for block in groupings.blocks])
     assert sorted(all_groups) == list(range(groupings.n_groups))
-    component = {group: (b, c) for b, block in enumerate(groupings.blocks)
-                 for c, groups in enumerate(block.groups) for group in groups}
+    component = {
+        group: (b, c)
+        for b, block in enumerate(groupings.blocks)
+        for c, groups in enumerate(block.groups)
+        for group in groups
+    }
     first, second = groupings.codes
     assert all(component[a] == component[b] for a, b in zip(first, second, strict=True))
 
 
 def test_days_that_look_alike_share_a_pattern_however_they_are_named():
-    # 15 days of 2 oven loads of 2 and 1 mixes (3 loaves each), 10 days of one load of 2 mixes of 2 loaves
+    # 15 days of 2 oven loads of 2 and 1 mixes (3 loaves each), 10 days of one load of 2 mixes of 2
+    # loaves
     rng = np.random.default_rng(8)
-    big = [(d, f"{d}/{load}", f"{d}/{load}/{mix}") for d in range(15) for load, mixes in ((0, 2), (1, 1))
-           for mix in range(mixes) for _ in range(3)]
-    small = [(d, f"{d}/0", f"{d}/0/{mix}") for d in range(15, 25) for mix in range(2) for _ in range(2)]
+    big = [
+        (d, f"{d}/{load}", f"{d}/{load}/{mix}")
+        for d in range(15)
+        for load, mixes in ((0, 2), (1, 1))
+        for mix in range(mixes)
+        for _ in range(3)
+    ]
+    small = [
+        (d, f"{d}/0", f"{d}/0/{mix}") for d in range(15, 25) for mix in range(2) for _ in range(2)
+    ]
     rows = rng.permutation(np.array(big + small, dtype=object))
     names = {label: f"{rng.integers(10**9)}-{label}" for label in np.unique(rows[:, 2].astype(str))}
     mixes = [names[label] for label in rows[:, 2]]
@@ -61,7 +80,8 @@ def test_days_that_look_alike_share_a_pattern_however_they_are_named():
 
 
 def test_many_days_in_few_rows_are_the_dense_formulas():
-    # Every quantity at a fixed θ, on 80 unbalanced days that are squeezed into the rows of a few patterns.
+    # Every quantity at a fixed θ, on 80 unbalanced days that are squeezed into the rows of a few
+    # patterns.
     rng = np.random.default_rng(9)
     mix = np.repeat(np.arange(160), 3)[rng.random(480) < 0.9]
     labels = {"day": mix // 2, "mix": mix}
@@ -76,21 +96,33 @@ def test_many_days_in_few_rows_are_the_dense_formulas():
     W = np.linalg.inv(V)
     C = X.T @ W @ X
     P = W - W @ X @ np.linalg.inv(C) @ X.T @ W
-    assert state.value[0] == pytest.approx(np.linalg.slogdet(V)[1] + np.linalg.slogdet(C)[1] + y @ P @ y)
+    assert state.value[0] == pytest.approx(
+        np.linalg.slogdet(V)[1] + np.linalg.slogdet(C)[1] + y @ P @ y
+    )
     assert state.beta[0] == pytest.approx(np.linalg.solve(C, X.T @ W @ y))
     assert state.score[0] == pytest.approx([(y @ P @ g @ P @ y - np.trace(P @ g)) / 2 for g in G])
-    assert state.expected[0] == pytest.approx(np.array([[np.sum((P @ a) * (P @ b).T) / 2 for b in G] for a in G]))
+    assert state.expected[0] == pytest.approx(
+        np.array([[np.sum((P @ a) * (P @ b).T) / 2 for b in G] for a in G])
+    )
     assert state.average[0] == pytest.approx(
-        np.array([[y @ P @ a @ P @ b @ P @ y / 2 for b in G] for a in G]))
+        np.array([[y @ P @ a @ P @ b @ P @ y / 2 for b in G] for a in G])
+    )
     assert state.P[0] == pytest.approx(np.array([-X.T @ W @ g @ W @ X for g in G]))
-    assert state.Q[0] == pytest.approx(np.array([[X.T @ W @ a @ W @ b @ W @ X for b in G] for a in G]))
+    assert state.Q[0] == pytest.approx(
+        np.array([[X.T @ W @ a @ W @ b @ W @ X for b in G] for a in G])
+    )
 
 
 def test_predicted_effects_solve_the_mixed_model_equations():
-    # (ZᵀZ + σ² D⁻¹) u = Zᵀ (y − Xβ): Henderson's equations (Searle, Casella & McCulloch 1992, ch. 7).
+    # (ZᵀZ + σ² D⁻¹) u = Zᵀ (y − Xβ): Henderson's equations (Searle, Casella & McCulloch 1992, ch.
+    # 7).
     rng = np.random.default_rng(10)
     labels = {"mix": np.repeat(np.arange(10), 4), "assessor": rng.integers(0, 5, 40)}
-    y = rng.normal(size=40) + 2 * rng.normal(size=10)[labels["mix"]] + 2 * rng.normal(size=5)[labels["assessor"]]
+    y = (
+        rng.normal(size=40)
+        + 2 * rng.normal(size=10)[labels["mix"]]
+        + 2 * rng.normal(size=5)[labels["assessor"]]
+    )
     X = np.column_stack([np.ones(40), np.tile([0.0, 1.0], 20)])
     m = fit_reml(y, X, labels)
     Z = np.hstack([np.equal.outer(code, np.unique(code)).astype(float) for code in labels.values()])

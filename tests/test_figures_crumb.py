@@ -1,4 +1,6 @@
-"""The pictures of crumb scores show what the result says, in the surest order, in shapes as well as colours."""
+"""The pictures of crumb scores show what the result says, in the surest order, in shapes as well as
+colours.
+"""
 
 from dataclasses import replace
 
@@ -17,8 +19,12 @@ PICTURES = (attribute_profile, raw_scores, assessors_side_by_side)
 
 @pytest.fixture(scope="module")
 def result():
-    return crumb_scores(invented({"evenness": 0.0, "openness": 3.0, "softness": 1.0},
-                                 words={"openness": {"1": "closed", "10": "very open"}}))
+    return crumb_scores(
+        invented(
+            {"evenness": 0.0, "openness": 3.0, "softness": 1.0},
+            words={"openness": {"1": "closed", "10": "very open"}},
+        )
+    )
 
 
 def rows_of(axes):
@@ -27,8 +33,12 @@ def rows_of(axes):
 
 def marks(axes):
     """Return (x, y) of every lone mark."""
-    return {(float(x), round(float(y), 6)) for line in axes.lines if line.get_linestyle() == "None"
-            for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)}
+    return {
+        (float(x), round(float(y), 6))
+        for line in axes.lines
+        if line.get_linestyle() == "None"
+        for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)
+    }
 
 
 def test_profile_has_the_surest_attribute_on_top(result):
@@ -40,8 +50,12 @@ def test_profile_has_the_surest_attribute_on_top(result):
 def test_profile_draws_every_mean_and_its_range(result):
     axes = attribute_profile(result).figure.axes[0]
     assert sorted(x for x, _ in marks(axes)) == pytest.approx(sorted(result.means["mean"]))
-    ranges = np.array(sorted(tuple(line[:, 0]) for lines in axes.collections for line in lines.get_segments()))
-    assert ranges == pytest.approx(result.means.sort_values("ci_low")[["ci_low", "ci_high"]].to_numpy())
+    ranges = np.array(
+        sorted(tuple(line[:, 0]) for lines in axes.collections for line in lines.get_segments())
+    )
+    assert ranges == pytest.approx(
+        result.means.sort_values("ci_low")[["ci_low", "ci_high"]].to_numpy()
+    )
 
 
 def test_profile_tells_formulas_apart_by_shape(result):
@@ -68,7 +82,11 @@ def test_bars_add_up_to_every_score(result):
     axes = raw_scores(result).figure.axes[0]
     bars = [patch for container in axes.containers for patch in container]
     assert len(bars) == len(result.raw_counts)
-    total = pd.Series([bar.get_width() for bar in bars]).groupby([round(bar.get_y(), 6) for bar in bars]).sum()
+    total = (
+        pd.Series([bar.get_width() for bar in bars])
+        .groupby([round(bar.get_y(), 6) for bar in bars])
+        .sum()
+    )
     assert total.to_numpy() == pytest.approx(np.full(3 * 2, 100.0))
 
 
@@ -95,13 +113,19 @@ def test_a_scale_of_many_steps_is_drawn_in_ten_classes(result):
 
 
 def test_assessors_are_drawn_where_they_scored_and_named_where_they_stand_apart(result):
-    odd = pd.DataFrame([("A2", "severity", "harsher", "all", -2.0, 0.001)], columns=result.standing_apart.columns)
+    odd = pd.DataFrame(
+        [("A2", "severity", "harsher", "all", -2.0, 0.001)], columns=result.standing_apart.columns
+    )
     picture = assessors_side_by_side(replace(result, standing_apart=odd))
     severity, spread, _ = picture.figure.axes
     (dots,) = severity.collections
     assert dots.get_offsets()[:, 0].tolist() == pytest.approx(result.assessors["severity"].tolist())
     assert dots.get_offsets()[:, 1].tolist() == list(range(6))
-    assert [to_hex(colour).upper() for colour in dots.get_edgecolors()] == [BLUE, VERMILION, *[BLUE] * 4]
+    assert [to_hex(colour).upper() for colour in dots.get_edgecolors()] == [
+        BLUE,
+        VERMILION,
+        *[BLUE] * 4,
+    ]
     assert [text.get_text() for text in severity.texts] == ["harsher"]
     assert [text.get_text() for text in spread.texts] == []
     assert picture.alt.endswith("A2 stands apart.")
@@ -116,9 +140,19 @@ def test_every_picture_is_svg_with_a_sentence_from_its_numbers(result, draw):
 
 
 def test_eight_breads_fit_the_width_of_a_phone():
-    names = ("house white", "malted", "rye", "wholemeal half", "spelt", "oat porridge", "potato",
-             "seeded linseed loaf")
-    many = crumb_scores(invented({"openness": 0.5, "crust colour and its evenness": 0.2}, formulas=names, mixes=2))
+    names = (
+        "house white",
+        "malted",
+        "rye",
+        "wholemeal half",
+        "spelt",
+        "oat porridge",
+        "potato",
+        "seeded linseed loaf",
+    )
+    many = crumb_scores(
+        invented({"openness": 0.5, "crust colour and its evenness": 0.2}, formulas=names, mixes=2)
+    )
     for draw in (attribute_profile, raw_scores):
         figure = draw(many).figure
         figure.draw_without_rendering()

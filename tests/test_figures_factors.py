@@ -34,8 +34,15 @@ def single():
 
 @pytest.fixture(scope="module")
 def bromate():
-    return factor_effects(trial_from(reference_table("bromate_bread.csv"), "loaf_ml", ["formula", "bromate_mg"],
-                                     {"formula": "variety"}, numbers=["bromate_mg"]))
+    return factor_effects(
+        trial_from(
+            reference_table("bromate_bread.csv"),
+            "loaf_ml",
+            ["formula", "bromate_mg"],
+            {"formula": "variety"},
+            numbers=["bromate_mg"],
+        )
+    )
 
 
 def x_of(axes):
@@ -117,18 +124,28 @@ def test_the_layout_has_a_row_a_mix_and_a_box_a_loaf(bakery, trial):
 
 
 def test_a_large_layout_is_cut_and_says_how_much():
-    table = reference_table("cake.csv").assign(mix=lambda d: d["replicate"].astype(str) + d["recipe"])
-    trial = trial_from(table, "angle", ["formula", "temperature"], {"formula": "recipe", "day": "replicate"},
-                       numbers=["temperature"])
+    table = reference_table("cake.csv").assign(
+        mix=lambda d: d["replicate"].astype(str) + d["recipe"]
+    )
+    trial = trial_from(
+        table,
+        "angle",
+        ["formula", "temperature"],
+        {"formula": "recipe", "day": "replicate"},
+        numbers=["temperature"],
+    )
     axes = layout_drawing(trial.loaves, factor_effects(trial).layout, {}).figure.axes[0]
     assert len(axes.get_yticklabels()) == MOST_ROWS
     assert axes.get_xlabel() == f"and {45 - MOST_ROWS} more"
 
 
 def test_every_picture_is_an_svg_with_a_name_and_the_same_each_time(bakery, single, trial):
-    for draw in (lambda: effects_by_size(bakery), lambda: sources_of_variation(bakery),
-                 lambda: half_normal_plot(single.unreplicated, single),
-                 lambda: layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels)):
+    for draw in (
+        lambda: effects_by_size(bakery),
+        lambda: sources_of_variation(bakery),
+        lambda: half_normal_plot(single.unreplicated, single),
+        lambda: layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels),
+    ):
         svg = draw().svg()
         assert svg == draw().svg()
         assert svg.startswith('<svg role="img" aria-label="')

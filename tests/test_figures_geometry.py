@@ -1,6 +1,8 @@
-"""Every picture can be read: no words on each other, none cut off, none too small, for few and for many of everything.
+"""Every picture can be read: no words on each other, none cut off, none too small, for few and for
+many of everything.
 
-The results that are drawn are invented: what a small trial gave, with its tables filled up to the wanted size.
+The results that are drawn are invented: what a small trial gave, with its tables filled up to the
+wanted size.
 """
 
 from dataclasses import replace
@@ -40,19 +42,54 @@ from .bakes import as_trial, bake
 from .score_trials import invented
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
-BREADS = ("house white, long sponge", "wholemeal spelt 30 %, overnight sponge",
-          "wholemeal spelt 50 %, overnight sponge", "rye and caraway with old-bread soaker", "oat porridge 20 %",
-          "potato and buttermilk, cold proof", "seeded linseed and sunflower loaf", "malted")
-ATTRIBUTES = ("Crumb moistness in the mouth", "Openness", "Evenness of the cells across the slice", "Softness",
-              "Springiness after pressing", "Crust colour and its evenness", "Crust crispness", "Sourness", "Saltiness",
-              "Sweetness", "Wheaty roasted aroma", "Bitterness that lingers", "Chewiness", "Stickiness on the knife",
-              "Overall liking of the bread")
-WORDS = {ATTRIBUTES[1]: {"1": "closed", "10": "very open"},
-         ATTRIBUTES[2]: {"1": "patchy and full of tunnels", "10": "even as a sponge"}}
-PEOPLE = ("Anna", "Bertrand-Maximilian K.", "Chi", "Dagmar von der Backstube", "Ewa", "Farid", "Gus", "Hans-Joachim",
-          "Ines", "Jo", "Kateryna", "Lu")
-PHONE_PX = 328              # what a phone 360 px wide leaves between the page's margins
-TOUCH = 1.5                 # points by which the boxes of two texts may meet: they hold room around the letters
+BREADS = (
+    "house white, long sponge",
+    "wholemeal spelt 30 %, overnight sponge",
+    "wholemeal spelt 50 %, overnight sponge",
+    "rye and caraway with old-bread soaker",
+    "oat porridge 20 %",
+    "potato and buttermilk, cold proof",
+    "seeded linseed and sunflower loaf",
+    "malted",
+)
+ATTRIBUTES = (
+    "Crumb moistness in the mouth",
+    "Openness",
+    "Evenness of the cells across the slice",
+    "Softness",
+    "Springiness after pressing",
+    "Crust colour and its evenness",
+    "Crust crispness",
+    "Sourness",
+    "Saltiness",
+    "Sweetness",
+    "Wheaty roasted aroma",
+    "Bitterness that lingers",
+    "Chewiness",
+    "Stickiness on the knife",
+    "Overall liking of the bread",
+)
+WORDS = {
+    ATTRIBUTES[1]: {"1": "closed", "10": "very open"},
+    ATTRIBUTES[2]: {"1": "patchy and full of tunnels", "10": "even as a sponge"},
+}
+PEOPLE = (
+    "Anna",
+    "Bertrand-Maximilian K.",
+    "Chi",
+    "Dagmar von der Backstube",
+    "Ewa",
+    "Farid",
+    "Gus",
+    "Hans-Joachim",
+    "Ines",
+    "Jo",
+    "Kateryna",
+    "Lu",
+)
+PHONE_PX = 328  # what a phone 360 px wide leaves between the page's margins
+# points by which the boxes of two texts may meet: they hold room around the letters
+TOUCH = 1.5
 
 
 def words_in(figure):
@@ -77,10 +114,15 @@ def faults(picture):
     assert words
     assert width == pytest.approx(WIDTH_IN * 72)
     said = [f"small: {text!r}" for text, size, _ in words if size * PHONE_PX / width < 9]
-    said += [f"cut: {text!r}" for text, _, (x0, y0, x1, y1) in words
-             if min(x0, y0) < -TOUCH or x1 > width + TOUCH or y1 > height + TOUCH]
+    said += [
+        f"cut: {text!r}"
+        for text, _, (x0, y0, x1, y1) in words
+        if min(x0, y0) < -TOUCH or x1 > width + TOUCH or y1 > height + TOUCH
+    ]
     boxes = np.array([box for _, _, box in words])
-    shared = np.minimum(boxes[:, None, 2:], boxes[:, 2:]) - np.maximum(boxes[:, None, :2], boxes[:, :2])
+    shared = np.minimum(boxes[:, None, 2:], boxes[:, 2:]) - np.maximum(
+        boxes[:, None, :2], boxes[:, :2]
+    )
     met = np.argwhere(np.triu(shared.min(axis=2) > TOUCH, 1))
     return said + [f"on each other: {words[i][0]!r} and {words[j][0]!r}" for i, j in met]
 
@@ -110,16 +152,42 @@ def scored(small, breads, attributes, assessors):
     counts = pairs.merge(pd.DataFrame({"score": np.arange(1.0, 11.0)}), how="cross")
     counts["n"] = rng.integers(1, 20, len(counts))
     counts["share"] = counts["n"] / counts.groupby(["attribute", "formula"])["n"].transform("sum")
-    traits = pd.DataFrame({"assessor": people, "severity": rng.normal(0, 0.2, assessors),
-                           "spread": rng.normal(1, 0.1, assessors), "scatter": rng.normal(1, 0.1, assessors)})
-    traits.loc[1, "severity"], traits.loc[2, "spread"], traits.loc[3, ["spread", "scatter"]] = -2.2, 0.3, 3.0
-    apart = pd.DataFrame([(people[1], "severity", "harsher"), (people[2], "spread", "narrower"),
-                          (people[3], "spread", "wider"), (people[3], "scatter", "own way")],
-                         columns=["assessor", "trait", "direction"])
+    traits = pd.DataFrame(
+        {
+            "assessor": people,
+            "severity": rng.normal(0, 0.2, assessors),
+            "spread": rng.normal(1, 0.1, assessors),
+            "scatter": rng.normal(1, 0.1, assessors),
+        }
+    )
+    traits.loc[1, "severity"], traits.loc[2, "spread"], traits.loc[3, ["spread", "scatter"]] = (
+        -2.2,
+        0.3,
+        3.0,
+    )
+    apart = pd.DataFrame(
+        [
+            (people[1], "severity", "harsher"),
+            (people[2], "spread", "narrower"),
+            (people[3], "spread", "wider"),
+            (people[3], "scatter", "own way"),
+        ],
+        columns=["assessor", "trait", "direction"],
+    )
     return replace(
-        small, formulas=formulas, scale=(1.0, 10.0, 1.0), words=WORDS, means=means, raw_counts=counts,
-        attributes=pd.DataFrame({"attribute": names, "label": names}), assessors=traits, standing_apart=apart,
-        profile=means.pivot(index="attribute", columns="formula", values="mean").reindex(names, columns=formulas))
+        small,
+        formulas=formulas,
+        scale=(1.0, 10.0, 1.0),
+        words=WORDS,
+        means=means,
+        raw_counts=counts,
+        attributes=pd.DataFrame({"attribute": names, "label": names}),
+        assessors=traits,
+        standing_apart=apart,
+        profile=means.pivot(index="attribute", columns="formula", values="mean").reindex(
+            names, columns=formulas
+        ),
+    )
 
 
 @pytest.mark.parametrize(("breads", "attributes"), [(2, 3), (5, 3), (8, 3), (2, 15), (8, 15)])
@@ -159,7 +227,9 @@ def test_breads_whose_names_begin_alike_are_told_apart_in_every_picture(small):
 def test_the_key_of_any_scale_can_be_read(small, scale):
     r = scored(small, 2, 3, 4)
     low, high, _ = scale
-    counts = r.raw_counts.assign(score=np.rint(np.interp(r.raw_counts["score"], (1, 10), (low, high))))
+    counts = r.raw_counts.assign(
+        score=np.rint(np.interp(r.raw_counts["score"], (1, 10), (low, high)))
+    )
     assert faults(raw_scores(replace(r, scale=scale, raw_counts=counts))) == []
 
 
@@ -167,17 +237,38 @@ def between(compared, formulas, mixes, matters=0.2, centre=4.0, spread=0.3, name
     """Return a comparison of so many formulas in so many mixes each, and its loaves."""
     rng = np.random.default_rng(formulas)
     names = names[:formulas]
-    rows = [(f"{name[:2]}{i}", name, centre + spread * j + rng.normal(0, spread / 4)) for j, name in enumerate(names)
-            for i in range(mixes) for _ in range(3)]
+    rows = [
+        (f"{name[:2]}{i}", name, centre + spread * j + rng.normal(0, spread / 4))
+        for j, name in enumerate(names)
+        for i in range(mixes)
+        for _ in range(3)
+    ]
     loaves = pd.DataFrame(rows, columns=["mix", "formula", "specific_volume"])
     loaves = loaves.assign(line=range(len(loaves)), loaf=range(len(loaves)))
     mean = centre + spread * np.arange(formulas)
-    means = pd.DataFrame({"formula": names, "mean": mean, "ci_low": mean - spread / 3, "ci_high": mean + spread / 3})
-    pairs = pd.DataFrame([(b, a) for a, b in combinations(names, 2)], columns=["formula", "against"])
+    means = pd.DataFrame(
+        {"formula": names, "mean": mean, "ci_low": mean - spread / 3, "ci_high": mean + spread / 3}
+    )
+    pairs = pd.DataFrame(
+        [(b, a) for a, b in combinations(names, 2)], columns=["formula", "against"]
+    )
     pairs["difference"] = np.linspace(-spread, spread, len(pairs))
-    pairs = pairs.assign(ci_low=pairs["difference"] - 0.2, ci_high=pairs["difference"] + 0.2, p_value=0.5)
-    return replace(compared, formula=names[-1], against=names[0], matters=matters, means=means, pairs=pairs,
-                   n_mixes=dict.fromkeys(names, mixes), left_out=compared.left_out.iloc[:0]), loaves
+    pairs = pairs.assign(
+        ci_low=pairs["difference"] - 0.2, ci_high=pairs["difference"] + 0.2, p_value=0.5
+    )
+    return (
+        replace(
+            compared,
+            formula=names[-1],
+            against=names[0],
+            matters=matters,
+            means=means,
+            pairs=pairs,
+            n_mixes=dict.fromkeys(names, mixes),
+            left_out=compared.left_out.iloc[:0],
+        ),
+        loaves,
+    )
 
 
 @pytest.mark.parametrize("mixes", [1, 3, 20])
@@ -191,8 +282,10 @@ def test_pictures_of_a_comparison_can_be_read(compared, formulas, mixes):
     assert by_mix.figure.get_figheight() < 5
 
 
-@pytest.mark.parametrize(("matters", "centre", "spread"), [
-    (0.005, 4.0, 0.3), (5.0, 4.0, 0.3), (0.1, -0.1, 0.1), (0.1, 4.0, 0.0), (150.0, 1650.0, 30.0)])
+@pytest.mark.parametrize(
+    ("matters", "centre", "spread"),
+    [(0.005, 4.0, 0.3), (5.0, 4.0, 0.3), (0.1, -0.1, 0.1), (0.1, 4.0, 0.0), (150.0, 1650.0, 30.0)],
+)
 def test_a_zone_of_any_size_keeps_its_words_on_the_picture(compared, matters, centre, spread):
     c, loaves = between(compared, 2, 4, matters, centre, spread)
     assert faults(loaves_by_mix(c, loaves)) == faults(interval_against_zones(c)) == []
@@ -203,10 +296,15 @@ def test_a_zone_of_any_size_keeps_its_words_on_the_picture(compared, matters, ce
 def test_the_surest_pairs_are_drawn_where_not_all_are(compared):
     c, _ = between(compared, 8, 3)
     c = replace(c, pairs=c.pairs.assign(p_value=np.linspace(1, 0, len(c.pairs))))
-    names = [label.get_text() for label in interval_against_zones(c, most=4).figure.axes[0].get_yticklabels()]
+    names = [
+        label.get_text()
+        for label in interval_against_zones(c, most=4).figure.axes[0].get_yticklabels()
+    ]
     assert len(names) == 4
     assert names[1].startswith("malted\nless seeded")
-    assert interval_against_zones(c, most=4).alt.endswith("Below it are 3 more differences, from 0.26 to 0.30 mL/g.")
+    assert interval_against_zones(c, most=4).alt.endswith(
+        "Below it are 3 more differences, from 0.26 to 0.30 mL/g."
+    )
     assert "Below" not in interval_against_zones(compared).alt
 
 
@@ -231,32 +329,59 @@ def test_means_along_a_number_can_be_read_where_lines_end_close_together(bakery,
     picture = combination_means(combined(bakery, levels), "formula × proof_min")
     assert faults(picture) == []
     names = {" ".join(text.split()) for text, _, _ in words_in(picture.figure)}
-    assert set(BREADS[:lines]) - {BREADS[5]} <= names        # one is longer than two lines
+    assert set(BREADS[:lines]) - {BREADS[5]} <= names  # one is longer than two lines
 
 
 def combined(f, levels):
     """Return the effects with these combinations' means, all close to each other."""
     mean = 4 + 0.01 * np.arange(len(levels))
     term = "formula × tin" if isinstance(levels[0][1], str) else "formula × proof_min"
-    means = pd.DataFrame({"term": term, "levels": levels, "mean": mean, "ci_low": mean - 0.1, "ci_high": mean + 0.1})
+    means = pd.DataFrame(
+        {"term": term, "levels": levels, "mean": mean, "ci_low": mean - 0.1, "ci_high": mean + 0.1}
+    )
     return replace(f, means=means.assign(level=[" × ".join(map(str, pair)) for pair in levels]))
 
 
 def test_six_factors_with_long_names_can_be_read(bakery):
-    names = ["hydration of the dough", "mixing speed in second gear", "hours of the sponge", "salt added late", "lot",
-             "formula"]
-    effects = pd.DataFrame({"factor": names, "high_level": BREADS[2], "low_level": BREADS[1], "ci_low": -0.1,
-                            "size": 0.2, "ci_high": 0.4})
+    names = [
+        "hydration of the dough",
+        "mixing speed in second gear",
+        "hours of the sponge",
+        "salt added late",
+        "lot",
+        "formula",
+    ]
+    effects = pd.DataFrame(
+        {
+            "factor": names,
+            "high_level": BREADS[2],
+            "low_level": BREADS[1],
+            "ci_low": -0.1,
+            "size": 0.2,
+            "ci_high": 0.4,
+        }
+    )
     picture = effects_by_size(replace(bakery, effects=effects, factor_labels={}))
     assert faults(picture) == []
-    assert faults(effects_by_size(replace(bakery, effects=effects.iloc[:1], factor_labels={}))) == []
+    assert (
+        faults(effects_by_size(replace(bakery, effects=effects.iloc[:1], factor_labels={}))) == []
+    )
 
 
 def test_many_sources_of_variation_are_added_up(bakery):
-    terms = [" × ".join(some) for n in (1, 2, 3) for some in combinations(["formula", "tin", "proof_min", "salt"], n)]
+    terms = [
+        " × ".join(some)
+        for n in (1, 2, 3)
+        for some in combinations(["formula", "tin", "proof_min", "salt"], n)
+    ]
     share = np.linspace(0.15, 0.0, len(terms))
-    table = pd.DataFrame({"source": [*terms, "mix"], "kind": ["factor"] * len(terms) + ["scatter"],
-                          "share": [*share, 1 - share.sum()]})
+    table = pd.DataFrame(
+        {
+            "source": [*terms, "mix"],
+            "kind": ["factor"] * len(terms) + ["scatter"],
+            "share": [*share, 1 - share.sum()],
+        }
+    )
     picture = sources_of_variation(replace(bakery, variances=table))
     assert faults(picture) == []
     widths = [bar.get_width() for bar in picture.figure.axes[0].patches]
@@ -269,9 +394,19 @@ def test_many_sources_of_variation_are_added_up(bakery):
 def test_loaves_by_level_can_be_read(bakery, levels):
     names = [(name,) for name in BREADS[:levels]]
     mean = 4 + 0.1 * np.arange(levels)
-    means = pd.DataFrame({"term": "tin", "levels": names, "level": BREADS[:levels], "mean": mean,
-                          "ci_low": mean - 0.1, "ci_high": mean + 0.1})
-    loaves = pd.DataFrame({"tin": [name for (name,) in names] * 9, "specific_volume": np.tile(mean, 9)})
+    means = pd.DataFrame(
+        {
+            "term": "tin",
+            "levels": names,
+            "level": BREADS[:levels],
+            "mean": mean,
+            "ci_low": mean - 0.1,
+            "ci_high": mean + 0.1,
+        }
+    )
+    loaves = pd.DataFrame(
+        {"tin": [name for (name,) in names] * 9, "specific_volume": np.tile(mean, 9)}
+    )
     picture = loaves_by_level(replace(bakery, means=means), loaves, "tin")
     assert faults(picture) == []
     assert picture.figure.get_figheight() < 5
@@ -280,16 +415,31 @@ def test_loaves_by_level_can_be_read(bakery, levels):
 @pytest.mark.parametrize("formulas", [1, 2, 5, 8])
 def test_the_baking_order_can_be_read(formulas):
     rng = np.random.default_rng(1)
-    loaves = pd.DataFrame({"loaf": range(48), "formula": [BREADS[i % formulas] for i in range(48)],
-                           "bake_order": np.arange(48.0), "left_over": rng.normal(0, 0.1, 48)})
-    picture = loaves_in_order(BakingOrder(loaves=loaves, measure="specific_volume", slope=0.01, middle=23.5),
-                              "Specific volume", "mL/g")
+    loaves = pd.DataFrame(
+        {
+            "loaf": range(48),
+            "formula": [BREADS[i % formulas] for i in range(48)],
+            "bake_order": np.arange(48.0),
+            "left_over": rng.normal(0, 0.1, 48),
+        }
+    )
+    picture = loaves_in_order(
+        BakingOrder(loaves=loaves, measure="specific_volume", slope=0.01, middle=23.5),
+        "Specific volume",
+        "mL/g",
+    )
     assert faults(picture) == []
 
 
 def test_a_formula_looks_alike_in_the_baking_order_and_elsewhere():
-    loaves = pd.DataFrame({"loaf": range(6), "formula": ["malted", "house"] * 3, "bake_order": np.arange(6.0),
-                           "left_over": np.arange(6.0)})
+    loaves = pd.DataFrame(
+        {
+            "loaf": range(6),
+            "formula": ["malted", "house"] * 3,
+            "bake_order": np.arange(6.0),
+            "left_over": np.arange(6.0),
+        }
+    )
     order = BakingOrder(loaves=loaves, measure="specific_volume", slope=0.0, middle=2.5)
     figure = loaves_in_order(order, "Specific volume", "mL/g", formulas=("house", "malted")).figure
     marks = figure.legends[0].legend_handles
@@ -298,11 +448,20 @@ def test_a_formula_looks_alike_in_the_baking_order_and_elsewhere():
 
 def test_the_other_pictures_of_factors_can_be_read(bakery):
     pictures = [curve_with_band(bakery.curves[0], bakery)]
-    pictures += [residuals_of(bakery.residual_checks, unit, "Change of crumb pH after three days (pH)")
-                 for unit in ("loaf", "mix")]
-    single = factor_effects(trial_from(reference_table("filtration.csv"), "filtration", list("ABCD")))
-    long = dict(zip("ABCD", ("temperature of the water", "pressure in the mixer", "concentration", "stirring rate"),
-                    strict=True))
+    pictures += [
+        residuals_of(bakery.residual_checks, unit, "Change of crumb pH after three days (pH)")
+        for unit in ("loaf", "mix")
+    ]
+    single = factor_effects(
+        trial_from(reference_table("filtration.csv"), "filtration", list("ABCD"))
+    )
+    long = dict(
+        zip(
+            "ABCD",
+            ("temperature of the water", "pressure in the mixer", "concentration", "stirring rate"),
+            strict=True,
+        )
+    )
     pictures.append(half_normal_plot(single.unreplicated, replace(single, factor_labels=long)))
     for picture in pictures:
         assert faults(picture) == []

@@ -1,4 +1,6 @@
-"""The one visual language: colours that can be seen, shapes that say the same, SVG that is safe and repeatable."""
+"""The one visual language: colours that can be seen, shapes that say the same, SVG that is safe and
+repeatable.
+"""
 
 import re
 import xml.etree.ElementTree as ET
@@ -26,7 +28,7 @@ from fairloaf.analysis.figures.style import (
 from fairloaf.trials.words.numbers import NumberStyle
 from matplotlib.colors import to_hex
 
-EVIL = "<script>alert(1)</script> & \"quoted\" $\\frac{1}$ \x01\x1b"
+EVIL = '<script>alert(1)</script> & "quoted" $\\frac{1}$ \x01\x1b'
 
 
 def luminance(colour):
@@ -60,7 +62,8 @@ def test_lines_and_edges_stand_out_from_paper(colour):
 
 
 def test_colours_are_those_of_okabe_and_ito():
-    # Okabe and Ito 2008, Color Universal Design, https://jfly.uni-koeln.de/color/: without yellow and black.
+    # Okabe and Ito 2008, Color Universal Design, https://jfly.uni-koeln.de/color/: without yellow
+    # and black.
     assert set(style.COLOURS) == {"#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9"}
 
 
@@ -134,7 +137,10 @@ def test_every_reference_in_a_picture_is_inside_it():
 
 @pytest.mark.parametrize(("mark", "tick"), [(".", "4.2"), (",", "4,2")])
 def test_ticks_have_the_readers_decimal_mark_and_equal_decimals(mark, tick):
-    texts = [t.text for t in ET.fromstring(drawn("x", mark).svg()).iter("{http://www.w3.org/2000/svg}text")]
+    texts = [
+        t.text
+        for t in ET.fromstring(drawn("x", mark).svg()).iter("{http://www.w3.org/2000/svg}text")
+    ]
     assert tick in texts
     assert "4" not in texts
     assert f"4{mark}0" in texts
@@ -145,24 +151,41 @@ def test_to_svg_needs_no_house_style_around_it():
     assert to_svg(picture.figure, picture.alt) == picture.svg()
 
 
-@pytest.mark.parametrize(("names", "shown"), [
-    (["house", "malted"], ["house", "malted"]),
-    (["malted wheat, long sponge", "rye"], ["malted wheat, long …", "rye"]),
-    (["spelt loaf, overnight 30 %", "spelt loaf, overnight 50 %"], ["… 30 %", "… 50 %"]),
-    (["spelt, half of it wholemeal", "spelt, half of it white", "spelt, half of it wholemeal rye"],
-     ["… wholemeal", "… white", "… wholemeal rye"]),
-    (["x" * 40 + "a", "x" * 40 + "b"], ["… a", "… b"]),
-    (["rye " + "x" * 40 + "a", "rye " + "x" * 40 + "b"], ["… a", "… b"]),
-    (["same", "same"], ["same", "same"]), (["", " "], ["", ""]), ([], []),
-])
+@pytest.mark.parametrize(
+    ("names", "shown"),
+    [
+        (["house", "malted"], ["house", "malted"]),
+        (["malted wheat, long sponge", "rye"], ["malted wheat, long …", "rye"]),
+        (["spelt loaf, overnight 30 %", "spelt loaf, overnight 50 %"], ["… 30 %", "… 50 %"]),
+        (
+            [
+                "spelt, half of it wholemeal",
+                "spelt, half of it white",
+                "spelt, half of it wholemeal rye",
+            ],
+            ["… wholemeal", "… white", "… wholemeal rye"],
+        ),
+        (["x" * 40 + "a", "x" * 40 + "b"], ["… a", "… b"]),
+        (["rye " + "x" * 40 + "a", "rye " + "x" * 40 + "b"], ["… a", "… b"]),
+        (["same", "same"], ["same", "same"]),
+        (["", " "], ["", ""]),
+        ([], []),
+    ],
+)
 def test_no_two_short_names_look_alike_unless_the_names_are(names, shown):
     assert short_names(names, 20, 1) == shown
 
 
-@pytest.mark.parametrize(("name", "shown"), [
-    ("house", "house"), ("", ""), ("a" * 40, "a" * 18 + "\n" + "a" * 16 + " …"),
-    ("whole spelt and rye flour", "whole spelt and\nrye flour"), ("two\nlines", "two\nlines"),
-])
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("house", "house"),
+        ("", ""),
+        ("a" * 40, "a" * 18 + "\n" + "a" * 16 + " …"),
+        ("whole spelt and rye flour", "whole spelt and\nrye flour"),
+        ("two\nlines", "two\nlines"),
+    ],
+)
 def test_long_names_are_broken_and_cut(name, shown):
     assert wrapped(name) == shown
 
@@ -179,5 +202,12 @@ def test_dots_without_a_value_are_left_out_and_the_others_keep_their_look():
 
 def test_no_dots_draw_an_empty_picture():
     _, axes = new_figure()
-    scatter(axes, pd.DataFrame({"x": [np.nan], "y": [0.0], "level": ["a"]}), "x", "y", "level", looks(["a"]))
+    scatter(
+        axes,
+        pd.DataFrame({"x": [np.nan], "y": [0.0], "level": ["a"]}),
+        "x",
+        "y",
+        "level",
+        looks(["a"]),
+    )
     assert not axes.collections

@@ -1,4 +1,6 @@
-"""Pictures and report sections of tasting and ticked words: what they show, for every reader, small and large."""
+"""Pictures and report sections of tasting and ticked words: what they show, for every reader, small
+and large.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,12 @@ import numpy as np
 import pytest
 from fairloaf.analysis import tasting_answers, words_seen
 from fairloaf.analysis.figures.style import WIDTH_IN
-from fairloaf.analysis.figures.tasting import preference_bar, range_who_can_tell, word_parts, words_by_bread
+from fairloaf.analysis.figures.tasting import (
+    preference_bar,
+    range_who_can_tell,
+    word_parts,
+    words_by_bread,
+)
 from fairloaf.analysis.report import write_report
 from fairloaf.trials import load_trial
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -35,11 +42,18 @@ def class_of(folder: Path, breads: int, words: int):
     rng = np.random.default_rng([breads, words])
     names = [f"quality number {i}" for i in range(words)]
     rows = ["assessor,loaf," + ",".join(names)]
-    rows += [f"p{n},{loaf}," + ",".join("x" if rng.random() < 0.4 else "" for _ in names)
-             for n in range(6) for loaf in range(1, breads + 1)]
-    loaves = ["loaf,formula,mix", *(f"{i},{'house' if i % 2 else 'wholemeal with seeds'},m{i}"
-                                    for i in range(1, breads + 1))]
-    return load_trial(written(folder, loaves=loaves, codes=None, tasting=None, words=rows, card='title = "x"\n'))
+    rows += [
+        f"p{n},{loaf}," + ",".join("x" if rng.random() < 0.4 else "" for _ in names)
+        for n in range(6)
+        for loaf in range(1, breads + 1)
+    ]
+    loaves = [
+        "loaf,formula,mix",
+        *(f"{i},{'house' if i % 2 else 'wholemeal with seeds'},m{i}" for i in range(1, breads + 1)),
+    ]
+    return load_trial(
+        written(folder, loaves=loaves, codes=None, tasting=None, words=rows, card='title = "x"\n')
+    )
 
 
 def test_the_range_shows_the_share_and_the_zone_that_may(trial):
@@ -66,7 +80,9 @@ def test_words_that_tell_stand_first_with_the_count_in_each_cell(trial):
     assert rows[:2] == ["malty", "dark"]
     assert len(rows) == 10
     counts = [int(text) for text in shown if text.isdigit()]
-    assert sum(counts) == seen.counts.to_numpy().sum() + sum(int(loaf) for loaf in seen.loaves["loaf"])
+    assert sum(counts) == seen.counts.to_numpy().sum() + sum(
+        int(loaf) for loaf in seen.loaves["loaf"]
+    )
     assert "these tell the breads apart: malty and dark" in picture.alt
 
 
@@ -83,8 +99,14 @@ def test_small_and_large_tables_keep_inside_the_picture(breads, words, tmp_path)
     assert picture.figure.get_figwidth() == WIDTH_IN
     boxes = [text.get_window_extent(renderer) for text in picture.figure.axes[0].texts]
     assert all(box.x0 >= -1 and box.x1 <= width + 1 for box in boxes)
-    overlapping = [(i, j) for i, a in enumerate(boxes) for j, b in enumerate(boxes[:i])
-                   if a.overlaps(b) and min(a.x1, b.x1) - max(a.x0, b.x0) > 1 and min(a.y1, b.y1) - max(a.y0, b.y0) > 1]
+    overlapping = [
+        (i, j)
+        for i, a in enumerate(boxes)
+        for j, b in enumerate(boxes[:i])
+        if a.overlaps(b)
+        and min(a.x1, b.x1) - max(a.x0, b.x0) > 1
+        and min(a.y1, b.y1) - max(a.y0, b.y0) > 1
+    ]
     assert overlapping == []
 
 
@@ -113,6 +135,8 @@ def test_a_trial_of_nothing_but_a_tasting_has_a_report(tmp_path):
     folder.mkdir()
     trial = load_trial(written(folder))
     for reader in ("class", "bakery", "record"):
-        write_report(trial, tmp_path / reader, audience=reader, forms=["html", "pdf", "xlsx", "json"])
+        write_report(
+            trial, tmp_path / reader, audience=reader, forms=["html", "pdf", "xlsx", "json"]
+        )
     data = json.loads(next((tmp_path / "class").glob("*.json")).read_text("ascii"))
     assert data["answer"].startswith("house and malted: 4 of 12 picked the odd slice")

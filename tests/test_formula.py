@@ -22,7 +22,8 @@ def test_percentages_of_masses():
 
 def test_the_flour_in_a_dough():
     assert flour_share(WHITE) == pytest.approx(100 / 163.3, rel=1e-14)
-    assert 4600 * flour_share(WHITE) == pytest.approx(2816.90140845, rel=1e-11)     # by hand: 460000 / 163.3
+    # by hand: 460000 / 163.3
+    assert 4600 * flour_share(WHITE) == pytest.approx(2816.90140845, rel=1e-11)
 
 
 def test_several_flours_are_one_total():
@@ -35,10 +36,21 @@ def test_flours_may_be_named():
     assert flour_total({"spelt": 30, "rye": 70, "water": 65}, flours={"spelt", "rye"}) == 100
 
 
-@pytest.mark.parametrize(("name", "answer"), [
-    ("flour", True), ("Wholemeal", True), ("rye_flour", True), ("buckwheat flour", True), ("cornmeal", True),
-    ("semolina", True), ("water", False), ("flourescent", False), ("malt", False), ("mealworm", False),
-])
+@pytest.mark.parametrize(
+    ("name", "answer"),
+    [
+        ("flour", True),
+        ("Wholemeal", True),
+        ("rye_flour", True),
+        ("buckwheat flour", True),
+        ("cornmeal", True),
+        ("semolina", True),
+        ("water", False),
+        ("flourescent", False),
+        ("malt", False),
+        ("mealworm", False),
+    ],
+)
 def test_what_counts_as_flour(name, answer):
     assert is_flour(name) is answer
 

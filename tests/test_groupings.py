@@ -1,4 +1,6 @@
-"""What loaves share, as one list says it: an oven is a block as an oven load is, alone and with it."""
+"""What loaves share, as one list says it: an oven is a block as an oven load is, alone and with
+it.
+"""
 
 import numpy as np
 import pandas as pd
@@ -12,16 +14,29 @@ OVENS = ["Big", "Small", "Big", "Small"]
 
 
 def two_ovens(seed: int, mixes: int = 4) -> pd.DataFrame:
-    """Return loaves of two formulas, each dough's halves baked in two ovens that differ by 0.6 mL/g; invented."""
+    """Return loaves of two formulas, each dough's halves baked in two ovens that differ by 0.6
+    mL/g; invented.
+    """
     rng = np.random.default_rng(seed)
     rows = []
     for mix in range(2 * mixes):
         shift = rng.normal(0, 0.06)
-        for place, oven in enumerate(OVENS[:3 if mix % 3 else 4]):
+        for place, oven in enumerate(OVENS[: 3 if mix % 3 else 4]):
             rise = 4 + 0.15 * (mix % 2) + shift + 0.6 * (oven == "Big") + rng.normal(0, 0.06)
-            rows.append((f"{mix}.{place}", f"day {mix // 2}", f"mix {mix}", ["plain", "oat"][mix % 2], oven,
-                         400, round(400 * rise)))
-    return pd.DataFrame(rows, columns=["loaf", "day", "mix", "formula", "oven", "loaf_g", "loaf_ml"])
+            rows.append(
+                (
+                    f"{mix}.{place}",
+                    f"day {mix // 2}",
+                    f"mix {mix}",
+                    ["plain", "oat"][mix % 2],
+                    oven,
+                    400,
+                    round(400 * rise),
+                )
+            )
+    return pd.DataFrame(
+        rows, columns=["loaf", "day", "mix", "formula", "oven", "loaf_g", "loaf_ml"]
+    )
 
 
 def compared(table: pd.DataFrame, folder):
@@ -37,8 +52,16 @@ def test_an_oven_is_a_block_whatever_it_is_called(seed, header, tmp_path):
         (tmp_path / "trial.toml").write_text('[columns]\noven = "Ofen"\n', "utf-8")
     loaves = two_ovens(seed)
     ours = compared(loaves.rename(columns={"oven": header}), tmp_path)
-    as_load = compared(loaves.rename(columns={"oven": "oven_load"}).assign(
-        oven_load=lambda d: d["day"] + d["oven_load"]), tmp_path) if header == "oven" else ours
+    as_load = (
+        compared(
+            loaves.rename(columns={"oven": "oven_load"}).assign(
+                oven_load=lambda d: d["day"] + d["oven_load"]
+            ),
+            tmp_path,
+        )
+        if header == "oven"
+        else ours
+    )
     ignored = compared(loaves.drop(columns="oven"), tmp_path / "without")
     assert (ours.ci_high - ours.ci_low) < (ignored.ci_high - ignored.ci_low)
     assert ours.difference == pytest.approx(as_load.difference, abs=0.08)

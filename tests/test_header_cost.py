@@ -8,16 +8,27 @@ from fairloaf.trials.reading.days import dates, kind_of, same_day, without_time
 from fairloaf.trials.reading.headers import name_columns, read_header
 from fairloaf.trials.reading.totals import is_summary
 
-LETTERS = 100_000       # with the square of that, a single reading would take hours
-LONG = ["a" * LETTERS, "loaf " * (LETTERS // 5), "(" * LETTERS, "a / " * (LETTERS // 4), " " * LETTERS + "g",
-        "1" * LETTERS, "1 " * (LETTERS // 2), "2026-03-01 " + "0" * LETTERS, ", " * (LETTERS // 2),
-        "()" * (LETTERS // 2)]
+LETTERS = 100_000  # with the square of that, a single reading would take hours
+LONG = [
+    "a" * LETTERS,
+    "loaf " * (LETTERS // 5),
+    "(" * LETTERS,
+    "a / " * (LETTERS // 4),
+    " " * LETTERS + "g",
+    "1" * LETTERS,
+    "1 " * (LETTERS // 2),
+    "2026-03-01 " + "0" * LETTERS,
+    ", " * (LETTERS // 2),
+    "()" * (LETTERS // 2),
+]
 
 
 @pytest.mark.parametrize("text", LONG, ids=lambda text: repr(text[:8]))
 def test_a_long_header_is_read_in_one_go(text):
     assert read_header(text, RECORDED) is None
-    header, = name_columns([text], (), RECORDED, {"mood": "mood"}, file="loaves.csv", line=1).headers
+    (header,) = name_columns(
+        [text], (), RECORDED, {"mood": "mood"}, file="loaves.csv", line=1
+    ).headers
     assert header.column is None
 
 

@@ -1,4 +1,6 @@
-"""Hostile or broken files: a clear refusal or safe reading, never another exception, a hang or a crash."""
+"""Hostile or broken files: a clear refusal or safe reading, never another exception, a hang or a
+crash.
+"""
 
 import functools
 import io
@@ -27,7 +29,9 @@ GOOD_BOOK = (CORPUS / "workbook.xlsx").read_bytes()
 
 
 def outcome(path):
-    """Return the trial or the TrialError that a path gives; anything else that is raised fails the test."""
+    """Return the trial or the TrialError that a path gives; anything else that is raised fails the
+    test.
+    """
     began = time.process_time()
     result: Trial | TrialError
     try:
@@ -50,16 +54,54 @@ def refusal(path, code, words):
     assert [f.code for f in refused.findings] == [code]
 
 
-# Any bytes at all ----------------------------------------------------------------------------------------------
+# --- Any bytes at all --------------------------------------------------------------------------
 
-NEARLY_CSV = st.lists(st.sampled_from([
-    b"loaf", b"formula", b"loaf_g", b"mix", b"void", b"loaf_ml (L)", b"proof (h)", b",", b";", b"\t", b"\n",
-    b"\r\n", b"_", b"()", b'"', b"1", b"402,5", b"1.650", b"nan", b"inf", b"1e999", b"-", b"\xff", b"\x00",
-    b"\xef\xbb\xbf", b"\xff\xfe", b"=1+1", b"'=1", b"<b>", b"1:15", b"12 kg",
-    b" ", b"\xc3\xa4", b"9" * 400, b"sep=;\n",
-    b"line",
-]), max_size=60).map(b"".join)
-CSV_BYTES = st.one_of(st.binary(max_size=2000), NEARLY_CSV, NEARLY_CSV.map(lambda more: GOOD + more))
+NEARLY_CSV = st.lists(
+    st.sampled_from(
+        [
+            b"loaf",
+            b"formula",
+            b"loaf_g",
+            b"mix",
+            b"void",
+            b"loaf_ml (L)",
+            b"proof (h)",
+            b",",
+            b";",
+            b"\t",
+            b"\n",
+            b"\r\n",
+            b"_",
+            b"()",
+            b'"',
+            b"1",
+            b"402,5",
+            b"1.650",
+            b"nan",
+            b"inf",
+            b"1e999",
+            b"-",
+            b"\xff",
+            b"\x00",
+            b"\xef\xbb\xbf",
+            b"\xff\xfe",
+            b"=1+1",
+            b"'=1",
+            b"<b>",
+            b"1:15",
+            b"12 kg",
+            b" ",
+            b"\xc3\xa4",
+            b"9" * 400,
+            b"sep=;\n",
+            b"line",
+        ]
+    ),
+    max_size=60,
+).map(b"".join)
+CSV_BYTES = st.one_of(
+    st.binary(max_size=2000), NEARLY_CSV, NEARLY_CSV.map(lambda more: GOOD + more)
+)
 
 
 @given(raw=CSV_BYTES)
@@ -77,12 +119,45 @@ def test_any_bytes_as_scores_and_readings_give_a_trial_or_a_trial_error(tmp_path
     assert isinstance(outcome(tmp_path), Trial | TrialError)
 
 
-NEARLY_TOML = st.lists(st.sampled_from([
-    b"measure", b"matters", b"[factors]", b"[columns]", b"formula", b"[scores]", b"scale", b"[tins.open]", b"=",
-    b"[", b"]", b"{", b"}", b'"x"', b"1", b"-1", b"nan", b"inf", b"true", b"\n", b"'''", b".", b'"loaf"', b"0x1F",
-    b"[measures.loaf_ml]", b"[formulas.house]", b"loaf_g", b"2026-11-25", b"\xff", b"attributes", b"words",
-    b"weights",
-]), max_size=40).map(b"".join)
+NEARLY_TOML = st.lists(
+    st.sampled_from(
+        [
+            b"measure",
+            b"matters",
+            b"[factors]",
+            b"[columns]",
+            b"formula",
+            b"[scores]",
+            b"scale",
+            b"[tins.open]",
+            b"=",
+            b"[",
+            b"]",
+            b"{",
+            b"}",
+            b'"x"',
+            b"1",
+            b"-1",
+            b"nan",
+            b"inf",
+            b"true",
+            b"\n",
+            b"'''",
+            b".",
+            b'"loaf"',
+            b"0x1F",
+            b"[measures.loaf_ml]",
+            b"[formulas.house]",
+            b"loaf_g",
+            b"2026-11-25",
+            b"\xff",
+            b"attributes",
+            b"words",
+            b"weights",
+        ]
+    ),
+    max_size=40,
+).map(b"".join)
 
 
 @given(raw=st.one_of(st.binary(max_size=500), NEARLY_TOML))
@@ -92,29 +167,41 @@ def test_any_bytes_as_card_give_a_trial_or_a_trial_error(tmp_path, raw):
     assert isinstance(outcome(tmp_path), Trial | TrialError)
 
 
-@given(raw=st.one_of(
-    st.binary(max_size=500).map(lambda more: b"PK\x03\x04" + more),
-    st.binary(max_size=500).map(lambda more: b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + more),
-    st.tuples(st.integers(0, len(GOOD_BOOK)), st.binary(max_size=8)).map(
-        lambda cut: GOOD_BOOK[:cut[0]] + cut[1] + GOOD_BOOK[cut[0] + len(cut[1]):]),
-    st.integers(0, len(GOOD_BOOK)).map(lambda end: GOOD_BOOK[:end]),
-))
+@given(
+    raw=st.one_of(
+        st.binary(max_size=500).map(lambda more: b"PK\x03\x04" + more),
+        st.binary(max_size=500).map(lambda more: b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + more),
+        st.tuples(st.integers(0, len(GOOD_BOOK)), st.binary(max_size=8)).map(
+            lambda cut: GOOD_BOOK[: cut[0]] + cut[1] + GOOD_BOOK[cut[0] + len(cut[1]) :]
+        ),
+        st.integers(0, len(GOOD_BOOK)).map(lambda end: GOOD_BOOK[:end]),
+    )
+)
 def test_any_bytes_as_workbook_give_a_trial_or_a_trial_error(tmp_path, raw):
     path = tmp_path / "loaves.xlsx"
     path.write_bytes(raw)
     assert isinstance(outcome(path), Trial | TrialError)
 
 
-# Too much ------------------------------------------------------------------------------------------------------
+# --- Too much ----------------------------------------------------------------------------------
 
-@pytest.mark.parametrize("content", [
-    b"loaf,loaf_g\n" + b"," * 1_000_000 + b"\n",
-    b",".join(b"h%d" % n for n in range(1_000_000)) + b"\n1\n",
-    b'"loaf",loaf_g\n' + b"," * 1_000_000 + b"\n",
-], ids=["in a row", "in the header", "with quotes"])
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"loaf,loaf_g\n" + b"," * 1_000_000 + b"\n",
+        b",".join(b"h%d" % n for n in range(1_000_000)) + b"\n1\n",
+        b'"loaf",loaf_g\n' + b"," * 1_000_000 + b"\n",
+    ],
+    ids=["in a row", "in the header", "with quotes"],
+)
 def test_a_million_columns_are_refused(tmp_path, content):
     (tmp_path / "loaves.csv").write_bytes(content)
-    refusal(tmp_path, "too-many-columns", rf"loaves\.csv has 1,000,00\d columns, more than {MOST_COLUMNS:,}\.")
+    refusal(
+        tmp_path,
+        "too-many-columns",
+        rf"loaves\.csv has 1,000,00\d columns, more than {MOST_COLUMNS:,}\.",
+    )
 
 
 def test_200_megabytes_are_refused_without_being_read(tmp_path):
@@ -126,7 +213,11 @@ def test_200_megabytes_are_refused_without_being_read(tmp_path):
 
 def test_a_cell_without_an_end_is_refused(tmp_path):
     (tmp_path / "loaves.csv").write_bytes(GOOD + b'3,"' + b"x\n" * 3_000_000)
-    refusal(tmp_path, "quote-open", r"line 4: a cell has more than 32,767 characters; a double quote is probably")
+    refusal(
+        tmp_path,
+        "quote-open",
+        r"line 4: a cell has more than 32,767 characters; a double quote is probably",
+    )
 
 
 def test_lines_without_end_cost_little(tmp_path):
@@ -159,7 +250,7 @@ def test_a_card_that_is_too_large_is_refused(tmp_path):
     refusal(tmp_path, "file-too-large", rf"trial\.toml has more than {LARGEST_CARD:,} bytes\.")
 
 
-# Workbooks that blow up ----------------------------------------------------------------------------------------
+# --- Workbooks that blow up --------------------------------------------------------------------
 
 SHEET = "xl/worksheets/sheet1.xml"
 
@@ -167,7 +258,10 @@ SHEET = "xl/worksheets/sheet1.xml"
 def book_with_sheet(xml):
     """Return the plain workbook with another sheet."""
     out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(GOOD_BOOK)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+    with (
+        zipfile.ZipFile(io.BytesIO(GOOD_BOOK)) as old,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
         for part in old.infolist():
             new.writestr(part.filename, xml if part.filename == SHEET else old.read(part))
     return out.getvalue()
@@ -187,13 +281,20 @@ def blank_book_that_claims(size):
 
 
 def sheet_of(cells):
-    return ('<?xml version="1.0"?><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
-            f"<sheetData>{cells}</sheetData></worksheet>").encode()
+    return (
+        '<?xml version="1.0"?><worksheet'
+        ' xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+        f"<sheetData>{cells}</sheetData></worksheet>"
+    ).encode()
 
 
 def test_a_workbook_that_claims_to_be_huge_is_refused(tmp_path):
     (tmp_path / "loaves.xlsx").write_bytes(blank_book())
-    refusal(tmp_path, "workbook-too-large", r"loaves\.xlsx is too large when unpacked: no trial's workbook")
+    refusal(
+        tmp_path,
+        "workbook-too-large",
+        r"loaves\.xlsx is too large when unpacked: no trial's workbook",
+    )
 
 
 def test_a_workbook_that_hides_its_size_is_refused(tmp_path):
@@ -201,10 +302,20 @@ def test_a_workbook_that_hides_its_size_is_refused(tmp_path):
     refusal(tmp_path, "workbook-too-large", r"loaves\.xlsx is larger when unpacked than it claims")
 
 
-@pytest.mark.parametrize("cells", [
-    '<row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c r="XFD1048576"><v>1</v></c></row>',
-    '<row r="1"><c r="A1"><v>1</v></c></row><row r="4000000000"><c r="ZZZZZZ4000000000"><v>1</v></c></row>',
-], ids=["the last cell there is", "a cell that there is not"])
+@pytest.mark.parametrize(
+    "cells",
+    [
+        (
+            '<row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c'
+            ' r="XFD1048576"><v>1</v></c></row>'
+        ),
+        (
+            '<row r="1"><c r="A1"><v>1</v></c></row><row r="4000000000"><c'
+            ' r="ZZZZZZ4000000000"><v>1</v></c></row>'
+        ),
+    ],
+    ids=["the last cell there is", "a cell that there is not"],
+)
 def test_a_sheet_that_claims_billions_of_cells_is_refused(tmp_path, cells):
     (tmp_path / "loaves.xlsx").write_bytes(book_with_sheet(sheet_of(cells)))
     assert isinstance(outcome(tmp_path), TrialError)
@@ -218,10 +329,14 @@ def test_an_open_document_that_repeats_cells_is_refused(tmp_path):
             if part.filename == "content.xml":
                 rows = b'<table:table-row table:number-rows-repeated="1000">'
                 columns = b'<table:table-cell table:number-columns-repeated="16000" '
-                content = content.replace(b"<table:table-row>", rows).replace(b"<table:table-cell ", columns)
+                content = content.replace(b"<table:table-row>", rows).replace(
+                    b"<table:table-cell ", columns
+                )
             new.writestr(part.filename, content, part.compress_type)
     (tmp_path / "loaves.ods").write_bytes(out.getvalue())
-    refusal(tmp_path, "workbook-too-large", r"loaves\.ods needs more memory or time than any trial's")
+    refusal(
+        tmp_path, "workbook-too-large", r"loaves\.ods needs more memory or time than any trial's"
+    )
 
 
 def test_an_archive_of_many_parts_is_refused(tmp_path):
@@ -247,19 +362,24 @@ def test_a_workbook_of_twenty_thousand_loaves_is_read(tmp_path):
         sheet = book.add_worksheet()
         sheet.write_row(0, 0, ["loaf", "formula", "loaf_g", "loaf_ml"])
         for row in range(1, 20_001):
-            sheet.write_row(row, 0, [row, "house" if row % 2 else "malted", 400 + row % 7, 1600 + row % 11])
+            sheet.write_row(
+                row, 0, [row, "house" if row % 2 else "malted", 400 + row % 7, 1600 + row % 11]
+            )
     assert len(outcome(tmp_path).loaves) == 20_000
     assert CPU_SECONDS < SECONDS
 
 
-# Outside the folder --------------------------------------------------------------------------------------------
+# --- Outside the folder ------------------------------------------------------------------------
+
 
 def test_a_link_that_leads_outside_is_not_followed(tmp_path):
     secret, folder = tmp_path / "secret.csv", tmp_path / "trial"
     secret.write_bytes(GOOD)
     folder.mkdir()
     (folder / "loaves.csv").symlink_to(secret)
-    refusal(folder, "leads-outside", r"loaves\.csv is a link to a file outside the trial's folder\.")
+    refusal(
+        folder, "leads-outside", r"loaves\.csv is a link to a file outside the trial's folder\."
+    )
 
 
 def test_a_card_that_leads_outside_is_not_followed(tmp_path):
@@ -293,7 +413,9 @@ def test_a_folder_called_like_a_file_is_refused(tmp_path):
     refusal(tmp_path, "not-a-file", r"loaves\.csv is no ordinary file\.")
 
 
-@pytest.mark.parametrize("path", ["nowhere", "nul\x00byte", "x" * 5000], ids=["absent", "zero byte", "too long"])
+@pytest.mark.parametrize(
+    "path", ["nowhere", "nul\x00byte", "x" * 5000], ids=["absent", "zero byte", "too long"]
+)
 def test_a_path_that_cannot_be_is_refused(tmp_path, path):
     with pytest.raises(TrialError, match=r"There is no|cannot be opened"):
         read_trial(tmp_path / path)
@@ -321,7 +443,7 @@ def test_all_faults_are_told_at_once(tmp_path):
     assert codes == ["card-unknown-key", "card-wrong-kind", "empty-file", "not-text"]
 
 
-# Memory --------------------------------------------------------------------------------------------------------
+# --- Memory ------------------------------------------------------------------------------------
 
 # VmHWM is the process's own peak; that of the reader of workbooks is the largest of the children's.
 PEAK = """
@@ -342,14 +464,26 @@ print(max(own() - before, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
 """
 
 
-@pytest.mark.parametrize("make", [
-    lambda folder: (folder / "loaves.csv").write_bytes(b"loaf,loaf_g\n" + b"," * 1_000_000),
-    lambda folder: (folder / "loaves.xlsx").write_bytes(blank_book_that_claims(1000)),
-    lambda folder: (folder / "loaves.xlsx").write_bytes(book_with_sheet(sheet_of(
-        '<row r="1"><c r="A1"><v>1</v></c></row><row r="900000"><c r="XFD900000"><v>1</v></c></row>'))),
-    lambda folder: (folder / "loaves.csv").write_bytes(GOOD + b'3,"' + b"x\n" * 3_000_000),
-], ids=["columns", "bomb", "cells", "quote"])
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda folder: (folder / "loaves.csv").write_bytes(b"loaf,loaf_g\n" + b"," * 1_000_000),
+        lambda folder: (folder / "loaves.xlsx").write_bytes(blank_book_that_claims(1000)),
+        lambda folder: (folder / "loaves.xlsx").write_bytes(
+            book_with_sheet(
+                sheet_of(
+                    '<row r="1"><c r="A1"><v>1</v></c></row><row r="900000"><c'
+                    ' r="XFD900000"><v>1</v></c></row>'
+                )
+            )
+        ),
+        lambda folder: (folder / "loaves.csv").write_bytes(GOOD + b'3,"' + b"x\n" * 3_000_000),
+    ],
+    ids=["columns", "bomb", "cells", "quote"],
+)
 def test_hostile_files_stay_within_memory(tmp_path, make):
     make(tmp_path)
-    done = subprocess.run([sys.executable, "-c", PEAK, str(tmp_path)], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", PEAK, str(tmp_path)], capture_output=True, text=True, check=True
+    )
     assert float(done.stdout) < MEGABYTES

@@ -28,38 +28,74 @@ def test_trials_never_imports_analysis(file):
     assert not [name for name in imports_of(file) if "analysis" in name]
 
 
-# Every room of each half, from the top down: a room imports only what stands below it, or beside it in one line.
+# Every room of each half, from the top down: a room imports only what stands below it, or beside it
+# in one line.
 ROOMS = [
-    ["analysis.cli"], ["analysis.cli_tasting"], ["analysis.cli_options"],
-    ["analysis.report", "analysis.sheets"], ["analysis.answers", "analysis.answers_of_tasting"], ["analysis.figures"],
+    ["analysis.cli"],
+    ["analysis.cli_tasting"],
+    ["analysis.cli_options"],
+    ["analysis.report", "analysis.sheets"],
+    ["analysis.answers", "analysis.answers_of_tasting"],
+    ["analysis.figures"],
     ["analysis.wording"],
-    ["analysis.comparison", "analysis.factors", "analysis.crumb", "analysis.planning", "analysis.tasting"],
-    ["analysis.asking"], ["analysis.model"], ["analysis.mixed_model"], ["analysis.methods"],
-    ["analysis.result"], ["analysis.verdict", "analysis.plain_data"],
-    ["trials.sheets"], ["trials.planning"], ["trials.writing"], ["trials.fairness"], ["trials.loading"],
+    [
+        "analysis.comparison",
+        "analysis.factors",
+        "analysis.crumb",
+        "analysis.planning",
+        "analysis.tasting",
+    ],
+    ["analysis.asking"],
+    ["analysis.model"],
+    ["analysis.mixed_model"],
+    ["analysis.methods"],
+    ["analysis.result"],
+    ["analysis.verdict", "analysis.plain_data"],
+    ["trials.sheets"],
+    ["trials.planning"],
+    ["trials.writing"],
+    ["trials.fairness"],
+    ["trials.loading"],
     ["trials.checks"],
-    ["trials.measuring"], ["trials.reading"], ["trials.printing"],
-    ["trials.trial", "trials.card", "trials.columns", "trials.formula", "trials.kitchen", "trials.tasting_sections",
-     "trials.tasting"],
-    ["trials.findings"], ["trials.words"],
+    ["trials.measuring"],
+    ["trials.reading"],
+    ["trials.printing"],
+    [
+        "trials.trial",
+        "trials.card",
+        "trials.columns",
+        "trials.formula",
+        "trials.kitchen",
+        "trials.tasting_sections",
+        "trials.tasting",
+    ],
+    ["trials.findings"],
+    ["trials.words"],
 ]
 RANK = {room: place for place, beside in enumerate(ROOMS) for room in beside}
-# The one arrow that runs up: a result shows itself in a notebook by asking the report, when it is asked to.
+# The one arrow that runs up: a result shows itself in a notebook by asking the report, when it is
+# asked to.
 UP = {("analysis.result", "analysis.report")}
 
 
 def arrows(top_only: bool) -> set[tuple[str, str]]:
-    """Return (room, room that it imports) of the package, without imports that only type checkers read."""
+    """Return (room, room that it imports) of the package, without imports that only type checkers
+    read.
+    """
     found = set()
     for half in ("trials", "analysis"):
         for file in (ROOT / half).rglob("*.py"):
             parts = file.relative_to(ROOT).with_suffix("").parts
             tree = ast.parse(file.read_text("utf-8"))
-            typing = {id(inner) for node in ast.walk(tree) if isinstance(node, ast.If)
-                      and "TYPE_CHECKING" in ast.unparse(node.test) for inner in ast.walk(node)}
+            typing = {
+                id(inner)
+                for node in ast.walk(tree)
+                if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+                for inner in ast.walk(node)
+            }
             for node in tree.body if top_only else ast.walk(tree):
                 if isinstance(node, ast.ImportFrom) and node.level and id(node) not in typing:
-                    home = [*parts[:len(parts) - node.level], *(node.module or "").split(".")]
+                    home = [*parts[: len(parts) - node.level], *(node.module or "").split(".")]
                     names = [[*filter(None, home), name.name] for name in node.names]
                     found |= {(".".join(parts[:2]), ".".join(name[:2])) for name in names}
     return {(a, b) for a, b in found if a != b}
@@ -71,13 +107,18 @@ def test_a_room_imports_only_what_is_below_it():
 
 
 def test_every_room_has_its_place_in_the_order():
-    rooms = {".".join(file.relative_to(ROOT).with_suffix("").parts[:2])
-             for half in ("trials", "analysis") for file in (ROOT / half).rglob("*.py")}
+    rooms = {
+        ".".join(file.relative_to(ROOT).with_suffix("").parts[:2])
+        for half in ("trials", "analysis")
+        for file in (ROOT / half).rglob("*.py")
+    }
     assert rooms - set(RANK) == {"trials.__init__", "analysis.__init__"}
 
 
 def test_no_rooms_import_one_another_in_a_circle_when_they_are_loaded():
-    """Peel off rooms that import no other that is left: where none can be peeled, the rest is a circle."""
+    """Peel off rooms that import no other that is left: where none can be peeled, the rest is a
+    circle.
+    """
     left = {(a, b) for a, b in arrows(top_only=True) if a in RANK and b in RANK}
     while free := {b for _, b in left} - {a for a, _ in left}:
         left = {(a, b) for a, b in left if b not in free}
@@ -85,16 +126,33 @@ def test_no_rooms_import_one_another_in_a_circle_when_they_are_loaded():
 
 
 def test_every_folder_of_code_is_in_the_wheel():
-    listed = set(tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["packages"])
-    folders = {"fairloaf." + ".".join(file.parent.relative_to(ROOT).parts)
-               for half in ("trials", "analysis") for file in (ROOT / half).rglob("*.py")}
+    listed = set(
+        tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"][
+            "packages"
+        ]
+    )
+    folders = {
+        "fairloaf." + ".".join(file.parent.relative_to(ROOT).parts)
+        for half in ("trials", "analysis")
+        for file in (ROOT / half).rglob("*.py")
+    }
     assert folders == listed - {"fairloaf.example_trials"}
 
 
 def test_the_top_level_is_the_design_cards():
-    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE",
-               "trials", "analysis", "tests", "example_trials"}
-    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "LICENSE",
+        "trials",
+        "analysis",
+        "tests",
+        "example_trials",
+    }
+    tracked = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout
     if not tracked:
         pytest.skip("not a git checkout: there is no list of the project's own files")
     top = {line.split("/")[0] for line in tracked.splitlines()}
@@ -104,13 +162,14 @@ def test_the_top_level_is_the_design_cards():
 @pytest.mark.parametrize("command", ["check", "--help"])
 def test_check_and_help_load_no_plotting_and_no_models(command):
     script = (
-        "import sys; from fairloaf.analysis.cli import app\n"
-        f"try: app({[command, str(ROOT / 'example_trials' / 'small_bakery')]!r})\n"
-        "except SystemExit: pass\n"
-        "slow = {'ortools', 'seaborn', 'matplotlib', 'statsmodels', 'scipy.stats'} & set(sys.modules)\n"
-        "print('slow:', sorted(slow))"
+        "import sys; from fairloaf.analysis.cli import app\ntry:"
+        f" app({[command, str(ROOT / 'example_trials' / 'small_bakery')]!r})\nexcept SystemExit:"
+        " pass\nslow = {'ortools', 'seaborn', 'matplotlib', 'statsmodels', 'scipy.stats'} &"
+        " set(sys.modules)\nprint('slow:', sorted(slow))"
     )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=False
+    )
     assert done.stdout.splitlines()[-1] == "slow: []", done.stderr
 
 
@@ -126,5 +185,8 @@ def test_the_public_names_are_there():
 
 def test_every_check_is_in_the_developers_page():
     page = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    assert [row.code for row in describe_checks().itertuples()
-            if f"| `{row.code}` | {row.severity} | {row.title} |" not in page] == []
+    assert [
+        row.code
+        for row in describe_checks().itertuples()
+        if f"| `{row.code}` | {row.severity} | {row.title} |" not in page
+    ] == []

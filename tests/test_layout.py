@@ -1,4 +1,5 @@
 """The layout: what each factor was applied to, what groups loaves, and what was never baked."""
+
 from pathlib import Path
 
 import numpy as np
@@ -12,14 +13,20 @@ REFERENCE = Path(__file__).parent / "reference"
 
 def two_days():
     """Two formulas a day, one mix of each, four loaves in two tins and two oven loads."""
-    rows = [(day, formula, f"{day}{formula}", tin, f"{day} {tin}")
-            for day in ("Mon", "Tue") for formula in "AB" for tin in ("open", "open", "lidded", "lidded")]
+    rows = [
+        (day, formula, f"{day}{formula}", tin, f"{day} {tin}")
+        for day in ("Mon", "Tue")
+        for formula in "AB"
+        for tin in ("open", "open", "lidded", "lidded")
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix", "tin", "oven_load"])
 
 
 def relation(layout, first, second):
     table = layout.relations
-    row = table[table["first"].isin([first, second]) & table["second"].isin([first, second])].iloc[0]
+    row = table[table["first"].isin([first, second]) & table["second"].isin([first, second])].iloc[
+        0
+    ]
     return row["first"], row["second"], row["relation"]
 
 
@@ -27,16 +34,29 @@ def test_each_factor_is_applied_to_the_coarsest_unit_that_holds_it():
     loaves = two_days().assign(flour_lot=lambda d: d["day"], place=["left", "right"] * 8)
     layout = find_layout(loaves, ["formula", "tin", "flour_lot", "place"])
     assert layout.factors.set_index("factor")["applied_to"].to_dict() == {
-        "formula": "mix", "tin": "oven_load", "flour_lot": "day", "place": "loaf"}
+        "formula": "mix",
+        "tin": "oven_load",
+        "flour_lot": "day",
+        "place": "loaf",
+    }
 
 
 def test_cake_is_a_split_plot_in_blocks():
-    """Cook 1938 in Cochran and Cox 1957, p. 300: recipe to the mix, temperature to the cake, replicates blocks."""
-    cake = pd.read_csv(REFERENCE / "cake.csv").rename(columns={"recipe": "formula", "replicate": "day"})
+    """Cook 1938 in Cochran and Cox 1957, p. 300: recipe to the mix, temperature to the cake,
+    replicates blocks.
+    """
+    cake = pd.read_csv(REFERENCE / "cake.csv").rename(
+        columns={"recipe": "formula", "replicate": "day"}
+    )
     layout = find_layout(cake.assign(mix=cake["formula"]), ["formula", "temperature"])
     assert layout.factors["applied_to"].tolist() == ["mix", "loaf"]
     assert layout.factors["kind"].tolist() == ["category", "number"]
-    assert (layout.n("day"), layout.n("mix"), layout.n("loaf"), layout.n("oven_load")) == (15, 45, 270, 0)
+    assert (layout.n("day"), layout.n("mix"), layout.n("loaf"), layout.n("oven_load")) == (
+        15,
+        45,
+        270,
+        0,
+    )
     assert (layout.blocks, layout.groups) == (("day",), {"mix": "shared dough"})
     assert relation(layout, "mix", "day") == ("mix", "day", "nested")
     assert relation(layout, "formula", "temperature")[2] == "crossed"
@@ -72,27 +92,38 @@ def test_a_loaf_without_a_mix_is_a_mix_of_its_own():
     assert layout.missing_labels == {"mix": 2}
 
 
-@pytest.mark.parametrize(("change", "grouping", "reason"), [
-    ({"day": "Mon"}, "day", "one only"),
-    ({"oven_load": range(16)}, "oven_load", "one loaf each"),
-    ({"oven_load": lambda d: d["mix"]}, "oven_load", "same as mix"),
-    ({"oven_load": lambda d: d["day"]}, "oven_load", "same as day"),
-    ({"mix": range(16)}, "mix", "one loaf each"),
-], ids=["one day", "loads of one loaf", "load is mix", "load is day", "mixes of one loaf"])
+@pytest.mark.parametrize(
+    ("change", "grouping", "reason"),
+    [
+        ({"day": "Mon"}, "day", "one only"),
+        ({"oven_load": range(16)}, "oven_load", "one loaf each"),
+        ({"oven_load": lambda d: d["mix"]}, "oven_load", "same as mix"),
+        ({"oven_load": lambda d: d["day"]}, "oven_load", "same as day"),
+        ({"mix": range(16)}, "mix", "one loaf each"),
+    ],
+    ids=["one day", "loads of one loaf", "load is mix", "load is day", "mixes of one loaf"],
+)
 def test_groupings_that_tell_nothing_are_left_out_with_a_reason(change, grouping, reason):
     assert find_layout(two_days().assign(**change), ["formula"]).left_out[grouping] == reason
 
 
 def test_loads_inside_a_mix_are_random_and_loads_across_mixes_are_blocks():
     inside = two_days().assign(oven_load=lambda d: d["mix"] + d["tin"])
-    assert find_layout(inside, ["formula"]).groups == {"mix": "shared dough", "oven_load": "inside the mix"}
+    assert find_layout(inside, ["formula"]).groups == {
+        "mix": "shared dough",
+        "oven_load": "inside the mix",
+    }
     assert find_layout(two_days(), ["formula"]).blocks == ("day", "oven_load")
 
 
 def days_of_two(days):
     """Days with one formula missing in turn: incomplete blocks."""
-    rows = [(d, formula, f"{d}{formula}") for d in range(days) for formula in "ABC".replace("ABC"[d % 3], "")
-            for _ in range(2)]
+    rows = [
+        (d, formula, f"{d}{formula}")
+        for d in range(days)
+        for formula in "ABC".replace("ABC"[d % 3], "")
+        for _ in range(2)
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix"])
 
 

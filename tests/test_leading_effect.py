@@ -1,4 +1,6 @@
-"""What the factors' answer leads with: the largest effect that is shown, and of which factor nothing can be judged."""
+"""What the factors' answer leads with: the largest effect that is shown, and of which factor
+nothing can be judged.
+"""
 
 import math
 
@@ -17,13 +19,23 @@ def pairs(*rows):
     return pd.DataFrame(table, columns=CONTRASTS)
 
 
-@pytest.mark.parametrize(("table", "low", "high", "size"), [
-    (pairs(("b", "a", 0.5, 0.9), ("c", "a", 0.4, 0.2), ("c", "b", -0.1, 0.5)), "a", "c", 0.4),
-    (pairs(("b", "a", -0.5, 0.2), ("c", "a", 0.4, 0.2)), "b", "a", 0.5),
-    (pairs(("b", "a", 0.5, 0.9), ("c", "a", 0.4, 0.6)), "a", "b", 0.5),
-    (pairs(("b", "a", 0.5, math.nan), ("c", "a", 0.4, 0.6)), "a", "c", 0.4),
-    (pairs(("b", "a", 0.5, math.nan), ("c", "a", 0.4, math.nan)), "a", "b", 0.5),
-], ids=["shown before wider", "turned round", "none shown", "one level in one mix", "none can be judged"])
+@pytest.mark.parametrize(
+    ("table", "low", "high", "size"),
+    [
+        (pairs(("b", "a", 0.5, 0.9), ("c", "a", 0.4, 0.2), ("c", "b", -0.1, 0.5)), "a", "c", 0.4),
+        (pairs(("b", "a", -0.5, 0.2), ("c", "a", 0.4, 0.2)), "b", "a", 0.5),
+        (pairs(("b", "a", 0.5, 0.9), ("c", "a", 0.4, 0.6)), "a", "b", 0.5),
+        (pairs(("b", "a", 0.5, math.nan), ("c", "a", 0.4, 0.6)), "a", "c", 0.4),
+        (pairs(("b", "a", 0.5, math.nan), ("c", "a", 0.4, math.nan)), "a", "b", 0.5),
+    ],
+    ids=[
+        "shown before wider",
+        "turned round",
+        "none shown",
+        "one level in one mix",
+        "none can be judged",
+    ],
+)
 def test_a_factors_effect_is_the_widest_pair_that_is_shown(table, low, high, size):
     row = effect_of("formula", table).iloc[0]
     assert (row["low_level"], row["high_level"]) == (low, high)
@@ -34,8 +46,12 @@ def test_a_factors_effect_is_the_widest_pair_that_is_shown(table, low, high, siz
 def two_factors():
     """Formula from mix to mix, wide; tin inside the mixes, small and sure; invented."""
     bumps = {"h1": 0.0, "h2": 0.6, "m1": 0.3, "m2": 1.0}
-    rows = [(mix, mix[0], tin, 4 + bump + 0.1 * (tin == "long") + 0.01 * i)
-            for mix, bump in bumps.items() for tin in ("open", "long") for i in (0, 1)]
+    rows = [
+        (mix, mix[0], tin, 4 + bump + 0.1 * (tin == "long") + 0.01 * i)
+        for mix, bump in bumps.items()
+        for tin in ("open", "long")
+        for i in (0, 1)
+    ]
     return pd.DataFrame(rows, columns=["mix", "formula", "tin", "y"])
 
 
@@ -44,11 +60,16 @@ def test_the_largest_effect_that_is_shown_leads_and_not_the_largest():
     assert list(f.effects["factor"]) == ["formula", "tin"]
     assert leading_effect(f)["factor"] == "tin"
     assert f.sentences[0].startswith("Tin moved y: long above open by 0.1")
-    assert any(words.startswith("Formula is not shown to have moved it: m above h") for words in f.sentences)
+    assert any(
+        words.startswith("Formula is not shown to have moved it: m above h")
+        for words in f.sentences
+    )
 
 
 def test_of_a_factor_that_cannot_be_judged_it_is_said_beside_one_that_can():
     table = two_factors()
     f = factor_effects(trial_from(table[table["mix"].isin(["h1", "m1"])], "y", ["formula", "tin"]))
     assert f.sentences[0].startswith("Tin moved y: long above open")
-    assert any(words.startswith("Formula cannot be judged: m above h by 0.3") for words in f.sentences)
+    assert any(
+        words.startswith("Formula cannot be judged: m above h by 0.3") for words in f.sentences
+    )

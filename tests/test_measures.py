@@ -27,7 +27,9 @@ def test_bake_loss_is_a_share_of_the_dough():
 
 def test_volume_per_flour():
     # By hand: 450 g dough of 100 flour in 163.3 parts hold 275.566 g flour; 1,610 mL / 2.75566.
-    assert measures.volume_per_100g_flour(1610.0, 450.0, 100 / 163.3) == pytest.approx(584.251111, rel=1e-8)
+    assert measures.volume_per_100g_flour(1610.0, 450.0, 100 / 163.3) == pytest.approx(
+        584.251111, rel=1e-8
+    )
 
 
 def test_air_fraction():
@@ -36,8 +38,15 @@ def test_air_fraction():
 
 
 def test_the_crumbs_density_lies_where_its_components_put_it():
-    # Choi and Okos 1986, densities at 25 °C (formulas from memory), mixed by volume for a loaf with 38 % water.
-    densities = {"water": 0.995703, "carbohydrate": 1.59151, "protein": 1.31704, "fat": 0.91516, "ash": 2.4168}
+    # Choi and Okos 1986, densities at 25 °C (formulas from memory), mixed by volume for a loaf with
+    # 38 % water.
+    densities = {
+        "water": 0.995703,
+        "carbohydrate": 1.59151,
+        "protein": 1.31704,
+        "fat": 0.91516,
+        "ash": 2.4168,
+    }
     shares = {"water": 0.38, "carbohydrate": 0.495, "protein": 0.085, "fat": 0.025, "ash": 0.015}
     mixed = 1 / sum(shares[part] / densities[part] for part in shares)
     assert pytest.approx(mixed, abs=0.02) == measures.CRUMB_DENSITY_G_ML
@@ -56,7 +65,8 @@ def test_relative_uncertainty():
 @given(POSITIVE, POSITIVE, st.floats(0.01, 100))
 def test_a_common_factor_leaves_specific_volume_as_it_is(volume, mass, factor):
     assert measures.specific_volume(volume * factor, mass * factor) == pytest.approx(
-        measures.specific_volume(volume, mass), rel=1e-12)
+        measures.specific_volume(volume, mass), rel=1e-12
+    )
 
 
 @given(POSITIVE, POSITIVE)

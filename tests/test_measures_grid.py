@@ -23,15 +23,31 @@ def bigger_but_coarser(**measures):
     """Twelve mixes of two formulas: malted is bigger and coarser; invented."""
     rng = np.random.default_rng(2)
     malted = np.repeat([False, True], 24)
-    table = pd.DataFrame({
-        "mix": [f"m{i // 4}" for i in range(48)], "formula": np.where(malted, "malted", "house"),
-        "tin": ["low", "tall"] * 24, "specific_volume": 4 + 0.5 * malted + rng.normal(0, 0.05, 48),
-        "crumb_fineness": 7 - 2 * malted + rng.normal(0, 0.3, 48), "height_mm": rng.normal(120, 2, 48)})
-    card = {"specific_volume": Measure(better="higher", matters=0.2, **measures.get("specific_volume", {})),
-            "crumb_fineness": Measure(better="higher", **measures.get("crumb_fineness", {})),
-            "height_mm": Measure()}
-    trial = trial_from(table, "specific_volume", ["formula", "tin"], numbers=["crumb_fineness", "height_mm"],
-                       control="house", measures=card)
+    table = pd.DataFrame(
+        {
+            "mix": [f"m{i // 4}" for i in range(48)],
+            "formula": np.where(malted, "malted", "house"),
+            "tin": ["low", "tall"] * 24,
+            "specific_volume": 4 + 0.5 * malted + rng.normal(0, 0.05, 48),
+            "crumb_fineness": 7 - 2 * malted + rng.normal(0, 0.3, 48),
+            "height_mm": rng.normal(120, 2, 48),
+        }
+    )
+    card = {
+        "specific_volume": Measure(
+            better="higher", matters=0.2, **measures.get("specific_volume", {})
+        ),
+        "crumb_fineness": Measure(better="higher", **measures.get("crumb_fineness", {})),
+        "height_mm": Measure(),
+    }
+    trial = trial_from(
+        table,
+        "specific_volume",
+        ["formula", "tin"],
+        numbers=["crumb_fineness", "height_mm"],
+        control="house",
+        measures=card,
+    )
     return trial
 
 
@@ -39,9 +55,16 @@ def test_bigger_but_coarser_shows_in_one_row_a_cell():
     g = measures_grid(bigger_but_coarser())
     cells = g.grid.set_index(["factor", "measure"])
     assert len(g.grid) == 2 * 3
-    volume, crumb = cells.loc[("formula", "specific_volume")], cells.loc[("formula", "crumb_fineness")]
+    volume, crumb = (
+        cells.loc[("formula", "specific_volume")],
+        cells.loc[("formula", "crumb_fineness")],
+    )
     assert (volume["direction"], volume["wanted"], volume["verdict"]) == ("up", "better", "matters")
-    assert (crumb["direction"], crumb["wanted"], crumb["verdict"]) == ("down", "worse", "real, size unsure")
+    assert (crumb["direction"], crumb["wanted"], crumb["verdict"]) == (
+        "down",
+        "worse",
+        "real, size unsure",
+    )
     assert cells.loc[("tin", "height_mm"), "direction"] == ""
     table = grid_text(g).splitlines()
     assert table[1].startswith("formula, house → malted")
@@ -61,7 +84,9 @@ def test_each_cell_is_the_measures_own_answer():
         cells = g.grid[g.grid["measure"] == measure].set_index("factor")
         for row in own.effects.to_dict("records"):
             assert cells.loc[row["factor"], "size"] == row["size"]
-            assert cells.loc[row["factor"], "verdict"] == verdict(row["ci_low"], row["ci_high"], own.matters)
+            assert cells.loc[row["factor"], "verdict"] == verdict(
+                row["ci_low"], row["ci_high"], own.matters
+            )
 
 
 def test_a_measure_that_cannot_be_answered_is_said_and_the_others_are():
@@ -95,7 +120,7 @@ def test_the_example_trials_answer_for_every_measure_on_the_card(example):
     assert json.loads(json.dumps(g.to_dict(), allow_nan=False))["factors"] == list(g.factors)
 
 
-# scores --------------------------------------------------------------------------------------------------
+# --- scores ------------------------------------------------------------------------------------
 
 
 def test_a_complete_panels_scores_are_plain_means():
@@ -111,17 +136,24 @@ def test_a_complete_panels_scores_are_plain_means():
 def test_a_loaf_gains_nothing_by_meeting_the_milder_assessors():
     """Loaf a is 2 points above b; the harsh assessor saw a and c, the mild one b and c."""
     loaves = pd.DataFrame({"loaf": ["a", "b", "c"]})
-    scores = pd.DataFrame([("a", "harsh", "taste", 5), ("c", "harsh", "taste", 4), ("b", "mild", "taste", 6),
-                           ("c", "mild", "taste", 7)], columns=["loaf", "assessor", "attribute", "score"])
+    scores = pd.DataFrame(
+        [
+            ("a", "harsh", "taste", 5),
+            ("c", "harsh", "taste", 4),
+            ("b", "mild", "taste", 6),
+            ("c", "mild", "taste", 7),
+        ],
+        columns=["loaf", "assessor", "attribute", "score"],
+    )
     trial = replace(trial_from(loaves.assign(y=1.0), "y", []), scores=scores)
     found = loaf_scores(measure_rows(trial, "crumb_taste"))
     assert found[0] - found[1] == pytest.approx(2, abs=1e-6)
 
 
-# desirability --------------------------------------------------------------------------------------------
+# --- desirability ------------------------------------------------------------------------------
 
-# Derringer and Suich 1980, tyre tread compound, from memory: the four responses at the best setting and what was
-# wanted of each; d 0.189, 1.000, 0.656 and 0.932, overall 0.583.
+# Derringer and Suich 1980, tyre tread compound, from memory: the four responses at the best setting
+# and what was wanted of each; d 0.189, 1.000, 0.656 and 0.932, overall 0.583.
 TYRE = [
     (129.5, Measure(better="higher", low=120, target=170), 0.189),
     (1300.0, Measure(better="higher", low=1000, target=1300), 1.0),
@@ -147,11 +179,18 @@ def test_one_measure_beyond_what_is_acceptable_makes_the_whole_nothing():
     assert overall(np.array([[0.0, 1.0, 1.0]]))[0] == 0
 
 
-@pytest.mark.parametrize(("wanted", "enough"), [
-    (Measure(target=4), False), (Measure(low=3, target=4), False), (Measure(low=3, target=4, high=5), True),
-    (Measure(better="higher", low=3), False), (Measure(better="higher", low=3, target=4), True),
-    (Measure(better="lower", target=4), False), (Measure(better="lower", target=4, high=5), True),
-])
+@pytest.mark.parametrize(
+    ("wanted", "enough"),
+    [
+        (Measure(target=4), False),
+        (Measure(low=3, target=4), False),
+        (Measure(low=3, target=4, high=5), True),
+        (Measure(better="higher", low=3), False),
+        (Measure(better="higher", low=3, target=4), True),
+        (Measure(better="lower", target=4), False),
+        (Measure(better="lower", target=4, high=5), True),
+    ],
+)
 def test_a_target_needs_the_end_where_a_loaf_is_not_acceptable(wanted, enough):
     assert has_target(wanted) is enough
 
@@ -161,10 +200,24 @@ def test_no_targets_no_desirability():
 
 
 def test_the_combination_that_meets_the_card_best_comes_first():
-    g = measures_grid(bigger_but_coarser(specific_volume={"low": 3.5, "target": 4.5},
-                                         crumb_fineness={"low": 4.5, "target": 7.0}))
+    g = measures_grid(
+        bigger_but_coarser(
+            specific_volume={"low": 3.5, "target": 4.5}, crumb_fineness={"low": 4.5, "target": 7.0}
+        )
+    )
     best = g.desirability.iloc[0]
-    assert list(g.desirability.columns) == ["formula", "tin", "d specific_volume", "d crumb_fineness", "overall"]
-    assert best["formula"] == "house"           # half as big as wanted, but as fine; malted is hardly fine at all
-    assert best["overall"] == pytest.approx(np.sqrt(best["d specific_volume"] * best["d crumb_fineness"]))
-    assert any(words.startswith("Nearest to all that the card wants: house") for words in g.sentences)
+    assert list(g.desirability.columns) == [
+        "formula",
+        "tin",
+        "d specific_volume",
+        "d crumb_fineness",
+        "overall",
+    ]
+    # half as big as wanted, but as fine; malted is hardly fine at all
+    assert best["formula"] == "house"
+    assert best["overall"] == pytest.approx(
+        np.sqrt(best["d specific_volume"] * best["d crumb_fineness"])
+    )
+    assert any(
+        words.startswith("Nearest to all that the card wants: house") for words in g.sentences
+    )

@@ -1,4 +1,6 @@
-"""`write_mended`: obvious slips are put right and logged with the old and the new value; nothing else is touched."""
+"""`write_mended`: obvious slips are put right and logged with the old and the new value; nothing
+else is touched.
+"""
 
 import numpy as np
 import pandas as pd
@@ -11,10 +13,19 @@ from fairloaf.trials.writing.mending import mended_copy, write_mended
 def loaves() -> pd.DataFrame:
     rng = np.random.default_rng(8)
     mass = 400 + rng.normal(0, 3, 24)
-    return pd.DataFrame({
-        "loaf": range(1, 25), "mix": [f"m{i // 3}" for i in range(24)], "formula": ["plain", "oat"] * 12,
-        "loaf_g": mass.round(1), "loaf_ml": (mass * (4 + rng.normal(0, 0.06, 24))).round()}).assign(
-            formula=lambda d: ["plain" if i // 3 % 2 else "oat" for i in range(24)]).astype(object)
+    return (
+        pd.DataFrame(
+            {
+                "loaf": range(1, 25),
+                "mix": [f"m{i // 3}" for i in range(24)],
+                "formula": ["plain", "oat"] * 12,
+                "loaf_g": mass.round(1),
+                "loaf_ml": (mass * (4 + rng.normal(0, 0.06, 24))).round(),
+            }
+        )
+        .assign(formula=lambda d: ["plain" if i // 3 % 2 else "oat" for i in range(24)])
+        .astype(object)
+    )
 
 
 def mended(table, folder):
@@ -22,10 +33,16 @@ def mended(table, folder):
     return mended_copy(folder / "loaves.csv")
 
 
-@pytest.mark.parametrize(("row", "column", "was", "now"), [
-    (3, "loaf_g", "0.4012", "401.2"), (4, "loaf_g", "14.15", "401.146"), (5, "formula", " Oat", "oat"),
-    (6, "loaf_g", "402,5", "402.5"), (8, "loaf_ml", "1.62", "1620"),
-])
+@pytest.mark.parametrize(
+    ("row", "column", "was", "now"),
+    [
+        (3, "loaf_g", "0.4012", "401.2"),
+        (4, "loaf_g", "14.15", "401.146"),
+        (5, "formula", " Oat", "oat"),
+        (6, "loaf_g", "402,5", "402.5"),
+        (8, "loaf_ml", "1.62", "1620"),
+    ],
+)
 def test_one_slip_is_put_right_and_logged(row, column, was, now, tmp_path):
     table = loaves()
     if column == "formula":
@@ -37,7 +54,10 @@ def test_one_slip_is_put_right_and_logged(row, column, was, now, tmp_path):
     assert log["now"].tolist()[-1] == now
     assert (log["was"] != log["now"]).all()
     others = copy.table.drop(index=row).reset_index(drop=True)
-    assert others["loaf_g"].astype(float).tolist() == table.drop(index=row)["loaf_g"].astype(float).tolist()
+    assert (
+        others["loaf_g"].astype(float).tolist()
+        == table.drop(index=row)["loaf_g"].astype(float).tolist()
+    )
 
 
 def test_a_swap_is_exchanged_and_a_total_is_left_out(tmp_path):
@@ -53,7 +73,7 @@ def test_a_swap_is_exchanged_and_a_total_is_left_out(tmp_path):
 
 def test_what_is_not_certain_stays_and_nothing_is_overwritten(tmp_path):
     table = loaves()
-    table.loc[3, "loaf_g"] = 520            # far off, and no unit brings it back
+    table.loc[3, "loaf_g"] = 520  # far off, and no unit brings it back
     table.loc[4, "formula"] = "pl4in"
     copy = mended(table, tmp_path)
     assert copy.table["loaf_g"].iloc[3] == "520"

@@ -1,4 +1,7 @@
-"""The rule for contrasts between mixes, against published split plots, classical strata, and t-tests on means."""
+"""The rule for contrasts between mixes, against published split plots, classical strata, and
+t-tests on means.
+"""
+
 import json
 from pathlib import Path
 
@@ -16,12 +19,17 @@ from scipy import stats
 from .dense_reml import fit_dense
 
 REFERENCE = Path(__file__).parent / "reference"
-EXPECTED = {entry["name"]: entry["expected"] for entry in json.loads((REFERENCE / "expected.json").read_text())}
+EXPECTED = {
+    entry["name"]: entry["expected"]
+    for entry in json.loads((REFERENCE / "expected.json").read_text())
+}
 FORMULA, TIN = Term(("formula",)), Term(("tin",))
 
 
 def read(name, **renamed):
-    return pd.read_csv(REFERENCE / f"{name}.csv").rename(columns={old: new for new, old in renamed.items()})
+    return pd.read_csv(REFERENCE / f"{name}.csv").rename(
+        columns={old: new for new, old in renamed.items()}
+    )
 
 
 def difference(fit, second, first):
@@ -38,7 +46,9 @@ def assert_equal_tests(found, expected, rel=1e-6):
             assert getattr(test, key) == pytest.approx(row[key], rel=rel), (row["term"], key)
 
 
-# --- published split plots: values and sources in tests/reference/expected.json -------------------------------
+# --- published split plots: values and sources in tests/reference/expected.json
+# -------------------------------
+
 
 def test_cake_in_replicates():
     cake = read("cake", formula="recipe", day="replicate").assign(mix=lambda d: d["formula"])
@@ -50,13 +60,20 @@ def test_cake_in_replicates():
     assert fit.all_variances["day"] == pytest.approx(38.1151226, rel=1e-6)
     row = expected["recipe_unadjusted"][0]
     found = fit.contrast(difference(fit, "B", "A"))
-    for name, value in [("estimate", row["estimate"]), ("standard_error", row["standard_error"]), ("df", 28),
-                        ("ci_low", row["ci_low"]), ("ci_high", row["ci_high"])]:
+    for name, value in [
+        ("estimate", row["estimate"]),
+        ("standard_error", row["standard_error"]),
+        ("df", 28),
+        ("ci_low", row["ci_low"]),
+        ("ci_high", row["ci_high"]),
+    ]:
         assert getattr(found, name) == pytest.approx(value, rel=1e-6)
 
 
 def test_cake_with_its_replicates_ignored():
-    cake = read("cake", formula="recipe").assign(mix=lambda d: d["formula"] + d["replicate"].astype(str))
+    cake = read("cake", formula="recipe").assign(
+        mix=lambda d: d["formula"] + d["replicate"].astype(str)
+    )
     fit = fit_trial(cake, "angle", interactions(["formula", "temperature"], 2))
     assert_equal_tests(f_tests_of(fit), EXPECTED["cake_split_plot"]["replicate_ignored"]["tests"])
 
@@ -67,18 +84,40 @@ def test_cake_temperature_as_a_line():
     line = fit_trial(cake, "angle", [FORMULA, Term(("temperature",))], numbers={"temperature": 1})
     slope = line.contrast(line.design.powers("temperature")[0])
     assert (slope.estimate, slope.standard_error, slope.df) == pytest.approx(
-        (expected["slope_per_degree"], expected["standard_error"], expected["df"]), rel=1e-6)
+        (expected["slope_per_degree"], expected["standard_error"], expected["df"]), rel=1e-6
+    )
     means = fit_trial(cake, "angle", [FORMULA, Term(("temperature",))])
     lack = means.f_test(means.design.lack_of_fit("temperature", 1))
     assert_equal_tests([lack], [{"term": "lack of fit", **expected["lack_of_fit_kr"]}])
 
 
-@pytest.mark.parametrize(("name", "measure", "factors", "labels", "entry"), [
-    ("oats", "yield", ["variety", "nitrogen"], {"day": ["block"], "mix": ["block", "variety"]}, "oats_split_plot"),
-    ("corrosion", "resistance", ["temperature", "coating"], {"mix": ["heat"]}, "corrosion_split_plot"),
-    ("paper_pulp", "strength", ["preparation", "temperature"],
-     {"day": ["replicate"], "mix": ["replicate", "preparation"]}, "paper_pulp_split_plot"),
-], ids=["oats", "corrosion", "paper pulp"])
+@pytest.mark.parametrize(
+    ("name", "measure", "factors", "labels", "entry"),
+    [
+        (
+            "oats",
+            "yield",
+            ["variety", "nitrogen"],
+            {"day": ["block"], "mix": ["block", "variety"]},
+            "oats_split_plot",
+        ),
+        (
+            "corrosion",
+            "resistance",
+            ["temperature", "coating"],
+            {"mix": ["heat"]},
+            "corrosion_split_plot",
+        ),
+        (
+            "paper_pulp",
+            "strength",
+            ["preparation", "temperature"],
+            {"day": ["replicate"], "mix": ["replicate", "preparation"]},
+            "paper_pulp_split_plot",
+        ),
+    ],
+    ids=["oats", "corrosion", "paper pulp"],
+)
 def test_balanced_split_plots(name, measure, factors, labels, entry):
     data = read(name)
     for grouping, columns in labels.items():
@@ -97,16 +136,22 @@ def test_beets():
     data = read("beets", day="block").assign(mix=lambda d: d["harvest"] + d["day"])
     fit = fit_trial(data, "sugpct", [Term(("harvest",)), Term(("sow",))])
     expected = EXPECTED["beets_split_plot"]
-    assert_equal_tests(f_tests_of(fit), [{"term": name, **expected[name]} for name in ("harvest", "sow")])
+    assert_equal_tests(
+        f_tests_of(fit), [{"term": name, **expected[name]} for name in ("harvest", "sow")]
+    )
 
 
 def test_incomplete_blocks_are_fixed():
-    """Scheffé 1959, ten blocks of three of five detergents; differences as in Westfall et al. 1999."""
+    """Scheffé 1959, ten blocks of three of five detergents; differences as in Westfall et al.
+    1999.
+    """
     data = read("detergent", formula="detergent", day="block").dropna()
     fit = fit_trial(data, "plates", [FORMULA])
     expected = EXPECTED["detergent_incomplete_blocks"]
     found = fit.f_test(fit.design.term_hypothesis(FORMULA))
-    assert (found.f_value, found.den_df) == pytest.approx((expected["anova_type_3"][1]["f_value"], 16))
+    assert (found.f_value, found.den_df) == pytest.approx(
+        (expected["anova_type_3"][1]["f_value"], 16)
+    )
     row, pair = expected["pairs_unadjusted"][0], fit.contrast(difference(fit, "B", "A"))
     for name in ("estimate", "standard_error", "df", "t_value", "p_value", "ci_low", "ci_high"):
         assert getattr(pair, name) == pytest.approx(row[name]), name
@@ -115,8 +160,13 @@ def test_incomplete_blocks_are_fixed():
 def test_paired_shoes():
     """Box, Hunter and Hunter 1978, boys' shoes: the paired t-test, boys as blocks."""
     shoes = pd.read_csv(REFERENCE / "shoes.csv")
-    pairs = pd.DataFrame({"formula": ["a"] * 10 + ["b"] * 10, "day": [*range(10)] * 2,
-                          "wear": [*shoes["wear_a"], *shoes["wear_b"]]})
+    pairs = pd.DataFrame(
+        {
+            "formula": ["a"] * 10 + ["b"] * 10,
+            "day": [*range(10)] * 2,
+            "wear": [*shoes["wear_a"], *shoes["wear_b"]],
+        }
+    )
     fit = fit_trial(pairs, "wear", [FORMULA])
     found, expected = fit.contrast(difference(fit, "a", "b")), EXPECTED["shoes_paired"]["paired_t"]
     for name in ("estimate", "t_value", "df", "p_value", "ci_low", "ci_high"):
@@ -124,36 +174,56 @@ def test_paired_shoes():
 
 
 def test_tv_panel_has_crossed_groupings():
-    """Assessors × sets and assessors × pictures are crossed; assessors scored everything and are blocks."""
+    """Assessors × sets and assessors × pictures are crossed; assessors scored everything and are
+    blocks.
+    """
     data = read("tv_panel", formula="TVset")
     data["by_set"] = data["Assessor"].astype(str) + data["formula"]
     data["by_picture"] = data["Assessor"].astype(str) + "|" + data["Picture"].astype(str)
-    fit = fit_trial(data, "Noise", interactions(["formula", "Picture"], 2),
-                    groupings=("Assessor", "by_set", "by_picture"))
+    fit = fit_trial(
+        data,
+        "Noise",
+        interactions(["formula", "Picture"], 2),
+        groupings=("Assessor", "by_set", "by_picture"),
+    )
     assert_equal_tests(f_tests_of(fit), EXPECTED["tv_panel"]["Noise"]["tests"])
     assert [test.unit for test in f_tests_of(fit)] == ["by_set", "by_picture", "loaf"]
 
 
 def test_unbalanced_split_plot_equals_r_where_the_blocks_are_random():
-    """R's model has random blocks; the rule's is fixed. Fixed blocks: the dense fit of the same model."""
-    data = read("oats_unbalanced", day="block", formula="variety").assign(mix=lambda d: d["formula"])
+    """R's model has random blocks; the rule's is fixed. Fixed blocks: the dense fit of the same
+    model.
+    """
+    data = read("oats_unbalanced", day="block", formula="variety").assign(
+        mix=lambda d: d["formula"]
+    )
     fit = fit_trial(data, "yield", [FORMULA, Term(("nitrogen",))])
     X = fit.model.arranged(("day",)).design.matrix
-    dense = fit_dense(data["yield"].to_numpy(float), X, {"mix": fit.layout.labels["mix"].to_numpy()})
+    dense = fit_dense(
+        data["yield"].to_numpy(float), X, {"mix": fit.layout.labels["mix"].to_numpy()}
+    )
     L = fit.model.arranged(("day",)).design.reduced(fit.design.term_hypothesis(FORMULA))
     expected = dense.f_test(L)
     found = fit.f_test(fit.design.term_hypothesis(FORMULA))
-    assert (found.f_value, found.den_df) == pytest.approx((expected["f_value"], expected["den_df"]), rel=1e-6)
+    assert (found.f_value, found.den_df) == pytest.approx(
+        (expected["f_value"], expected["den_df"]), rel=1e-6
+    )
     assert found.why == "positive"
 
 
-# --- small invented trials ------------------------------------------------------------------------------------
+# --- small invented trials ---------------------------------------------------------------------
+
 
 def bake(mixes=3, loaves=4, formulas="AB", days=1, seed=0, mix_sd=1.0):
     """Invented loaves: `mixes` of each formula a day."""
     rng = np.random.default_rng(seed)
-    rows = [(f"day {d}", formula, f"{formula}{d}{k}", ["open", "lidded"][i % 2])
-            for d in range(days) for formula in formulas for k in range(mixes) for i in range(loaves)]
+    rows = [
+        (f"day {d}", formula, f"{formula}{d}{k}", ["open", "lidded"][i % 2])
+        for d in range(days)
+        for formula in formulas
+        for k in range(mixes)
+        for i in range(loaves)
+    ]
     table = pd.DataFrame(rows, columns=["day", "formula", "mix", "tin"])
     shift = pd.factorize(table["mix"])[0]
     table["volume"] = rng.normal(size=len(table)) + mix_sd * rng.normal(size=shift.max() + 1)[shift]
@@ -177,7 +247,9 @@ def test_negative_and_balanced_is_the_classical_t_test_on_mix_means():
     found, classical = fit.contrast(difference(fit, "B", "A")), t_test_on_means(loaves)
     assert fit.variances["mix"] < 0
     assert (found.way, found.why, found.unit, found.n_units) == ("reml", "balanced", "mix", 6)
-    assert (found.t_value, found.p_value, found.df) == pytest.approx((classical.statistic, classical.pvalue, 4))
+    assert (found.t_value, found.p_value, found.df) == pytest.approx(
+        (classical.statistic, classical.pvalue, 4)
+    )
 
 
 def test_negative_and_unbalanced_is_the_t_test_on_unweighted_mix_means():
@@ -185,7 +257,9 @@ def test_negative_and_unbalanced_is_the_t_test_on_unweighted_mix_means():
     fit = fit_trial(loaves, "volume", [FORMULA])
     found, classical = fit.contrast(difference(fit, "B", "A")), t_test_on_means(loaves)
     assert (found.way, found.why) == ("means", "unbalanced")
-    assert (found.t_value, found.p_value, found.df) == pytest.approx((classical.statistic, classical.pvalue, 4))
+    assert (found.t_value, found.p_value, found.df) == pytest.approx(
+        (classical.statistic, classical.pvalue, 4)
+    )
     interval = classical.confidence_interval(0.95)
     assert (found.ci_low, found.ci_high) == pytest.approx((interval.low, interval.high))
 
@@ -211,7 +285,9 @@ def test_means_of_three_formulas_are_the_one_way_analysis():
 
 
 def test_a_mix_that_lost_its_lidded_loaves_is_adjusted_for_it():
-    """A lidded loaf is 10 smaller, exactly; the mix left without any must not look bigger for it."""
+    """A lidded loaf is 10 smaller, exactly; the mix left without any must not look bigger for
+    it.
+    """
     loaves = level_mixes(bake(seed=4))
     loaves["volume"] -= 10 * (loaves["tin"] == "lidded")
     whole = loaves.drop(index=[1, 3])
@@ -225,7 +301,9 @@ def test_a_mix_that_lost_its_lidded_loaves_is_adjusted_for_it():
 def test_positive_variance_equals_the_dense_fit():
     loaves = bake(mix_sd=3.0).drop(index=[0, 1, 9, 20])
     fit = fit_trial(loaves, "volume", [FORMULA, TIN])
-    dense = fit_dense(loaves["volume"].to_numpy(), fit.design.matrix, {"mix": loaves["mix"].to_numpy()})
+    dense = fit_dense(
+        loaves["volume"].to_numpy(), fit.design.matrix, {"mix": loaves["mix"].to_numpy()}
+    )
     L = difference(fit, "B", "A")
     expected, found = dense.contrast(L), fit.contrast(L)
     assert (found.way, found.why) == ("reml", "positive")
@@ -241,7 +319,8 @@ def test_tin_is_judged_inside_the_mix():
     assert found.df == pytest.approx(24 - 6 - 2)
 
 
-# --- one mix, one day, nothing shared -------------------------------------------------------------------------
+# --- one mix, one day, nothing shared ----------------------------------------------------------
+
 
 def test_one_mix_of_each_formula_gives_a_difference_and_no_interval():
     loaves = bake(mixes=1, loaves=8)
@@ -252,11 +331,16 @@ def test_one_mix_of_each_formula_gives_a_difference_and_no_interval():
     assert (found.way, found.why, found.unit, found.n_units) == ("none", "one unit", "mix", 2)
     assert np.isnan([found.standard_error, found.df, found.p_value, found.ci_low]).all()
     assert np.isnan(fit.f_test(fit.design.term_hypothesis(FORMULA)).p_value)
-    assert fit.contrast(fit.design.at({"tin": "open"}) - fit.design.at({"tin": "lidded"})).why == "within"
+    assert (
+        fit.contrast(fit.design.at({"tin": "open"}) - fit.design.at({"tin": "lidded"})).why
+        == "within"
+    )
 
 
 def test_with_nothing_left_inside_the_mixes_there_is_no_interval():
-    """Five places for two loaves of four mixes: every comparison inside a mix is used up by the places."""
+    """Five places for two loaves of four mixes: every comparison inside a mix is used up by the
+    places.
+    """
     loaves = bake(mixes=2, loaves=2).assign(place=list("abbccdde"))
     fit = fit_trial(loaves, "volume", [FORMULA, Term(("place",))])
     found = fit.f_test(fit.design.term_hypothesis(FORMULA))
@@ -326,7 +410,9 @@ def test_oven_loads_across_mixes_are_compared_within():
 
 def test_formula_tied_to_the_oven_load_makes_the_load_the_unit():
     loaves = bake(mixes=4, loaves=2)
-    loaves["oven_load"] = loaves["mix"].map({f"{f}0{k}": f"{f}{k // 2}" for f in "AB" for k in range(4)})
+    loaves["oven_load"] = loaves["mix"].map(
+        {f"{f}0{k}": f"{f}{k // 2}" for f in "AB" for k in range(4)}
+    )
     fit = fit_trial(loaves, "volume", [FORMULA])
     found = fit.contrast(difference(fit, "B", "A"))
     assert (found.unit, found.n_units) == ("oven_load", 4)
@@ -334,7 +420,9 @@ def test_formula_tied_to_the_oven_load_makes_the_load_the_unit():
 
 
 def test_a_tin_changed_by_oven_load_is_compared_within_the_mixes():
-    """The loads cross the mixes: each load has its own push, and a tin is judged load against load inside days."""
+    """The loads cross the mixes: each load has its own push, and a tin is judged load against load
+    inside days.
+    """
     loaves = bake(mixes=1, days=4, seed=2).assign(oven_load=lambda d: d["tin"])
     push = np.random.default_rng(9).normal(size=8)
     loaves["volume"] += push[loaves.groupby(["day", "tin"]).ngroup()]
@@ -363,20 +451,26 @@ def test_loaves_that_are_all_the_same_give_no_variation():
     assert (found.why, found.estimate) == ("no variation", pytest.approx(0))
 
 
-# --- what is left out, joint covariance, residuals, many at once ----------------------------------------------
+# --- what is left out, joint covariance, residuals, many at once -------------------------------
+
 
 def test_loaves_without_the_measure_are_left_out_and_listed():
     loaves = bake()
     loaves.loc[2, "volume"] = np.nan
     loaves.loc[[7, 8], "tin"] = None
     fit = fit_trial(loaves, "volume", [FORMULA, TIN])
-    assert fit.left_out.to_dict("list") == {"row": [2, 7, 8], "reason": ["no volume", "no tin", "no tin"]}
+    assert fit.left_out.to_dict("list") == {
+        "row": [2, 7, 8],
+        "reason": ["no volume", "no tin", "no tin"],
+    }
     assert (fit.n_loaves, fit.n_mixes) == (21, 6)
     assert fit_trial(loaves, "volume", [FORMULA]).n_loaves == 23
 
 
-@pytest.mark.parametrize(("measure", "message"), [
-    ("height", "there is no column 'height'"), ("empty", "no loaf has empty and every factor")])
+@pytest.mark.parametrize(
+    ("measure", "message"),
+    [("height", "there is no column 'height'"), ("empty", "no loaf has empty and every factor")],
+)
 def test_a_measure_that_is_not_there_is_refused(measure, message):
     with pytest.raises(DesignError, match=message):
         fit_trial(bake().assign(empty=np.nan), measure, [FORMULA])
@@ -414,7 +508,8 @@ def test_many_responses_are_judged_as_one_is():
         fit = fit_trial(loaves.assign(volume=Y[:, j]), "volume", [FORMULA, TIN])
         one = fit.contrast(L)
         assert (one.estimate, one.standard_error, one.p_value) == pytest.approx(
-            (many.estimate[j], many.standard_error[j], many.p_value[j]), rel=1e-6)
+            (many.estimate[j], many.standard_error[j], many.p_value[j]), rel=1e-6
+        )
 
 
 def test_mixes_that_are_all_the_same_on_average_give_no_interval():
@@ -443,8 +538,11 @@ def test_a_fit_stuck_at_the_edge_is_judged_on_the_means():
 loaf_values = st.floats(-1e3, 1e3, allow_nan=False).map(lambda value: round(value, 2))
 
 
-@given(values=st.lists(loaf_values, min_size=16, max_size=16),
-       lost=st.sets(st.integers(0, 15), max_size=8), days=st.sampled_from([1, 2]))
+@given(
+    values=st.lists(loaf_values, min_size=16, max_size=16),
+    lost=st.sets(st.integers(0, 15), max_size=8),
+    days=st.sampled_from([1, 2]),
+)
 def test_no_number_is_missing_without_a_reason(values, lost, days):
     loaves = bake(mixes=4 // days, loaves=2, days=days)
     loaves = loaves.assign(volume=values).drop(index=sorted(lost))
@@ -453,22 +551,38 @@ def test_no_number_is_missing_without_a_reason(values, lost, days):
     found = fit.contrast(difference(fit, "B", "A"))
     numbers = [found.standard_error, found.df, found.p_value, found.ci_low, found.ci_high]
     assert np.isnan(numbers).all() if found.way == "none" else np.isfinite(numbers).all()
-    assert found.why in {"positive", "balanced", "unbalanced", "edge", "one unit", "no variation", "loaves", "tied"}
+    assert found.why in {
+        "positive",
+        "balanced",
+        "unbalanced",
+        "edge",
+        "one unit",
+        "no variation",
+        "loaves",
+        "tied",
+    }
 
 
-@pytest.mark.parametrize("change", [lambda y: 1000 * y, lambda y: y + 1e6], ids=["other unit", "other zero"])
+@pytest.mark.parametrize(
+    "change", [lambda y: 1000 * y, lambda y: y + 1e6], ids=["other unit", "other zero"]
+)
 @pytest.mark.parametrize("lost", [[], [0, 1, 9, 20]], ids=["whole", "lost"])
 def test_unit_and_zero_point_change_nothing(change, lost):
     loaves = level_mixes(bake().drop(index=lost))
-    fits = [fit_trial(loaves.assign(volume=values), "volume", [FORMULA, TIN])
-            for values in (loaves["volume"], change(loaves["volume"]))]
+    fits = [
+        fit_trial(loaves.assign(volume=values), "volume", [FORMULA, TIN])
+        for values in (loaves["volume"], change(loaves["volume"]))
+    ]
     first, second = (fit.contrast(difference(fit, "B", "A")) for fit in fits)
     assert (second.t_value, second.df) == pytest.approx((first.t_value, first.df), rel=1e-5)
 
 
 def test_row_order_changes_nothing():
     loaves = bake(seed=7).drop(index=[0, 1, 9, 20])
-    first, second = (fit_trial(table, "volume", [FORMULA, TIN]) for table in
-                     (loaves, loaves.sample(frac=1, random_state=2)))
+    first, second = (
+        fit_trial(table, "volume", [FORMULA, TIN])
+        for table in (loaves, loaves.sample(frac=1, random_state=2))
+    )
     assert second.contrast(difference(second, "B", "A")).p_value == pytest.approx(
-        first.contrast(difference(first, "B", "A")).p_value, rel=1e-6)
+        first.contrast(difference(first, "B", "A")).p_value, rel=1e-6
+    )

@@ -16,7 +16,9 @@ from fairloaf.analysis.methods.multiplicity import (
 from scipy import special
 
 REFERENCE = Path(__file__).parent / "reference"
-EXPECTED = {entry["name"]: entry for entry in json.loads((REFERENCE / "expected.json").read_text("utf-8"))}
+EXPECTED = {
+    entry["name"]: entry for entry in json.loads((REFERENCE / "expected.json").read_text("utf-8"))
+}
 
 
 def correlation_with_control(control: int, others: list[int]) -> np.ndarray:
@@ -27,7 +29,8 @@ def correlation_with_control(control: int, others: list[int]) -> np.ndarray:
     return shared
 
 
-# Dunnett 1955, J. Amer. Statist. Assoc. 50: 1096-1121: blood counts, a control group of 6, drugs 4 and 5.
+# Dunnett 1955, J. Amer. Statist. Assoc. 50: 1096-1121: blood counts, a control group of 6, drugs 4
+# and 5.
 def test_dunnett_matches_his_blood_counts():
     expected = EXPECTED["dunnett_1955"]["expected"]
     R = correlation_with_control(6, [4, 5])
@@ -36,16 +39,19 @@ def test_dunnett_matches_his_blood_counts():
     assert dunnett_critical(0.95, 12, R) == pytest.approx(expected["critical_95"], rel=1e-8)
 
 
-# The same paper's cloth example: three processes against a standard, 3 specimens each (data in scipy's tests).
+# The same paper's cloth example: three processes against a standard, 3 specimens each (data in
+# scipy's tests).
 def test_dunnett_matches_his_equal_groups():
     expected = EXPECTED["dunnett_equal_groups"]["expected"]
     R = correlation_with_control(3, [3, 3, 3])
     p = [dunnett_p_value(t, 8, R) for t in expected["t_value"]]
     assert p == pytest.approx(expected["p_value"], rel=1e-6)
-    assert dunnett_critical(0.95, 8, R) == pytest.approx(2.88, abs=0.005)     # his table, 3 treatments, 8 df
+    # his table, 3 treatments, 8 df
+    assert dunnett_critical(0.95, 8, R) == pytest.approx(2.88, abs=0.005)
 
 
-# Westfall et al. 1999, Multiple Comparisons and Multiple Tests, p. 66-80: recovery minutes, groups of 20, 3, 3, 15.
+# Westfall et al. 1999, Multiple Comparisons and Multiple Tests, p. 66-80: recovery minutes, groups
+# of 20, 3, 3, 15.
 def test_dunnett_and_tukey_match_the_recovery_times():
     expected = EXPECTED["recovery_dunnett"]["expected"]
     counts = pd.read_csv(REFERENCE / "recovery.csv")["blanket"].value_counts()
@@ -56,16 +62,20 @@ def test_dunnett_and_tukey_match_the_recovery_times():
     assert dunnett_critical(0.95, 37, R) == pytest.approx(two_sided["critical"], rel=1e-8)
     pairs = expected["pairs_tukey_kramer"]
     assert [tukey_p_value(pair["t_value"], 37, 4) for pair in pairs] == pytest.approx(
-        [pair["p_value"] for pair in pairs], rel=1e-6)
+        [pair["p_value"] for pair in pairs], rel=1e-6
+    )
 
 
-# scipy's tests of its Tukey test, with values from two general statistics packages; unequal sizes by Tukey-Kramer.
+# scipy's tests of its Tukey test, with values from two general statistics packages; unequal sizes
+# by Tukey-Kramer.
 @pytest.mark.parametrize("case", ["equal_sizes", "unequal_sizes_tukey_kramer"])
 def test_tukey_matches_three_groups(case):
     for pair in EXPECTED["tukey_three_groups"]["expected"][case]:
         half = tukey_critical(0.95, pair["df"], 3) * pair["standard_error"]
         assert pair["estimate"] - half == pytest.approx(pair["ci_low"], abs=1e-6)
-        assert tukey_p_value(pair["t_value"], pair["df"], 3) == pytest.approx(pair["p_value"], rel=1e-6)
+        assert tukey_p_value(pair["t_value"], pair["df"], 3) == pytest.approx(
+            pair["p_value"], rel=1e-6
+        )
 
 
 # R's help page of TukeyHSD: breaks of yarn by tension, 18 looms each.
@@ -74,7 +84,9 @@ def test_tukey_matches_the_yarn():
     groups = list(expected["groups"].values())
     error = np.sqrt(np.mean([np.var(g, ddof=1) for g in groups]) * 2 / 18)
     for pair in expected["pairs"]:
-        assert tukey_p_value(pair["difference"] / error, 51, 3) == pytest.approx(pair["p_value"], rel=1e-6)
+        assert tukey_p_value(pair["difference"] / error, 51, 3) == pytest.approx(
+            pair["p_value"], rel=1e-6
+        )
 
 
 @pytest.mark.parametrize("df", [1.0, 1.3, 2.0, 5.7, 40.0, np.inf])
@@ -85,7 +97,9 @@ def test_a_single_comparison_is_the_t_test(df):
 
 
 def test_the_more_alike_the_contrasts_the_less_there_is_to_adjust():
-    critical = [dunnett_critical(0.95, 8, np.array([[1.0, r], [r, 1.0]])) for r in (0.0, 0.5, 0.9, 0.99)]
+    critical = [
+        dunnett_critical(0.95, 8, np.array([[1.0, r], [r, 1.0]])) for r in (0.0, 0.5, 0.9, 0.99)
+    ]
     assert critical == sorted(critical, reverse=True)
     assert special.stdtrit(8, 0.975) < critical[-1] < 2.4
 
@@ -93,13 +107,17 @@ def test_the_more_alike_the_contrasts_the_less_there_is_to_adjust():
 def test_the_sign_of_a_contrast_does_not_matter():
     R = correlation_with_control(4, [3, 5, 6])
     turned = R * np.outer([1, -1, 1], [1, -1, 1])
-    assert dunnett_p_value(2.2, 9.5, turned) == pytest.approx(dunnett_p_value(2.2, 9.5, R), rel=1e-6)
+    assert dunnett_p_value(2.2, 9.5, turned) == pytest.approx(
+        dunnett_p_value(2.2, 9.5, R), rel=1e-6
+    )
 
 
 def test_correlations_without_a_shared_deviate_come_close():
-    """Four contrasts whose correlations no one deviate explains: the approximation against 400,000 draws."""
+    """Four contrasts whose correlations no one deviate explains: the approximation against 400,000
+    draws.
+    """
     rng = np.random.default_rng(20261125)
-    R = np.array([[1, .6, .3, .4], [.6, 1, .5, .2], [.3, .5, 1, .6], [.4, .2, .6, 1]])
+    R = np.array([[1, 0.6, 0.3, 0.4], [0.6, 1, 0.5, 0.2], [0.3, 0.5, 1, 0.6], [0.4, 0.2, 0.6, 1]])
     z = rng.multivariate_normal(np.zeros(4), R, size=400_000)
     t = np.abs(z).max(axis=1) / np.sqrt(rng.chisquare(7, size=400_000) / 7)
     assert dunnett_p_value(2.5, 7, R) == pytest.approx((t > 2.5).mean(), abs=0.003)

@@ -23,11 +23,17 @@ def trial(tmp_path_factory):
     for n in range(1, 17):
         person, formula = NAMES[(n - 1) // 4], ("white", "oat")[n % 2]
         void = "dropped by Annika" if n == 16 else ""
-        rows.append(f"{n},{person},{person[0]}{formula},{formula},{400 + n % 3},{1600 + 17 * (n % 5)},"
-                    f"annika@example.invalid,ring 0170 555,{void}")
+        rows.append(
+            f"{n},{person},{person[0]}{formula},{formula},{400 + n % 3},{1600 + 17 * (n % 5)},"
+            f"annika@example.invalid,ring 0170 555,{void}"
+        )
     (folder / "loaves.csv").write_text("\n".join(rows), "utf-8")
-    scores = [f"{n},{person},soft,{3 + (n + len(person)) % 5}" for n in range(1, 17) for person in NAMES]
-    (folder / "scores.csv").write_text("\n".join(["loaf,assessor,attribute,score", *scores]), "utf-8")
+    scores = [
+        f"{n},{person},soft,{3 + (n + len(person)) % 5}" for n in range(1, 17) for person in NAMES
+    ]
+    (folder / "scores.csv").write_text(
+        "\n".join(["loaf,assessor,attribute,score", *scores]), "utf-8"
+    )
     return load_trial(folder)
 
 
@@ -63,5 +69,7 @@ def test_people_get_codes_and_codes_stay(trial):
 
 
 def test_the_answer_is_the_same_without_names(trial, tmp_path):
-    assert write_report(trial, tmp_path / "a", "class", ["json"]).answer == write_report(
-        trial, tmp_path / "b", "record", ["json"]).answer
+    assert (
+        write_report(trial, tmp_path / "a", "class", ["json"]).answer
+        == write_report(trial, tmp_path / "b", "record", ["json"]).answer
+    )

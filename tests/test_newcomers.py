@@ -16,12 +16,24 @@ def class_of_eight_tables() -> pd.DataFrame:
         masses = rng.normal(400, 4, 2).round()
         volumes = (masses * np.array([3.9, 4.3]) * np.exp(rng.normal(0, 0.02, 2))).round()
         rows.append((table, *masses, *volumes, *rng.integers(2, 6, 2)))
-    return pd.DataFrame(rows, columns=["Table", "Weight plain (g)", "Weight honey (g)", "Volume plain (ml)",
-                                       "Volume honey (ml)", "Softness plain", "Softness honey"])
+    return pd.DataFrame(
+        rows,
+        columns=[
+            "Table",
+            "Weight plain (g)",
+            "Weight honey (g)",
+            "Volume plain (ml)",
+            "Volume honey (ml)",
+            "Softness plain",
+            "Softness honey",
+        ],
+    )
 
 
 def three_formulas_in_two_ovens() -> pd.DataFrame:
-    """A German bakery: three formulas, a dough of each on four days, its loaves in two ovens; volumes in litres."""
+    """A German bakery: three formulas, a dough of each on four days, its loaves in two ovens;
+    volumes in litres.
+    """
     rng = np.random.default_rng(2)
     rows = []
     for day in range(1, 5):
@@ -30,9 +42,19 @@ def three_formulas_in_two_ovens() -> pd.DataFrame:
             for loaf in range(4):
                 mass = 750 + rng.normal(0, 4)
                 rise = 3.6 + 0.3 * (place == 1) + shift + 0.4 * (loaf % 2) + rng.normal(0, 0.07)
-                rows.append((f"Tag {day}", f"T{day}{place}", recipe, ["Etagenofen", "Stikken"][loaf % 2],
-                             f"{mass:.0f}", f"{mass * rise / 1000:.3f}".replace(".", ",")))
-    return pd.DataFrame(rows, columns=["Backtag", "Teig", "Rezept", "Ofen", "Gewicht gebacken (g)", "Volumen (l)"])
+                rows.append(
+                    (
+                        f"Tag {day}",
+                        f"T{day}{place}",
+                        recipe,
+                        ["Etagenofen", "Stikken"][loaf % 2],
+                        f"{mass:.0f}",
+                        f"{mass * rise / 1000:.3f}".replace(".", ","),
+                    )
+                )
+    return pd.DataFrame(
+        rows, columns=["Backtag", "Teig", "Rezept", "Ofen", "Gewicht gebacken (g)", "Volumen (l)"]
+    )
 
 
 def six_weekends() -> pd.DataFrame:
@@ -41,9 +63,18 @@ def six_weekends() -> pd.DataFrame:
     rows = []
     for weekend in range(1, 7):
         for recipe in ("white", "rye mix"):
-            rows.append((f"weekend {weekend}", recipe, 905, round(800 + rng.normal(0, 6)),
-                         round(11.5 + rng.normal(0, 0.3) - (recipe != "white"), 1)))
-    return pd.DataFrame(rows, columns=["When baked", "Recipe", "Dough weight (g)", "Loaf weight (g)", "Height (cm)"])
+            rows.append(
+                (
+                    f"weekend {weekend}",
+                    recipe,
+                    905,
+                    round(800 + rng.normal(0, 6)),
+                    round(11.5 + rng.normal(0, 0.3) - (recipe != "white"), 1),
+                )
+            )
+    return pd.DataFrame(
+        rows, columns=["When baked", "Recipe", "Dough weight (g)", "Loaf weight (g)", "Height (cm)"]
+    )
 
 
 CASES = [
@@ -53,7 +84,9 @@ CASES = [
 ]
 
 
-@pytest.mark.parametrize(("sheet", "named", "measure", "n", "said"), CASES, ids=[case[0].__name__ for case in CASES])
+@pytest.mark.parametrize(
+    ("sheet", "named", "measure", "n", "said"), CASES, ids=[case[0].__name__ for case in CASES]
+)
 def test_from_the_sheet_to_every_page(sheet, named, measure, n, said, tmp_path):
     file = tmp_path / "sheet.csv"
     sheet().to_csv(file, index=False, sep=";")
@@ -75,4 +108,7 @@ def test_from_the_sheet_to_every_page(sheet, named, measure, n, said, tmp_path):
         assert all(words in text for words in said), (audience, summary.answer)
     if "oven" in trial.loaves:
         assert "oven" in summary.comparison.fairness.table.set_index("condition").index
-        assert summary.comparison.fairness.table.set_index("condition").loc["oven", "handled"] == "in the model"
+        assert (
+            summary.comparison.fairness.table.set_index("condition").loc["oven", "handled"]
+            == "in the model"
+        )

@@ -1,4 +1,6 @@
-"""One trial, one answer: the order of rows and columns and the names of things change nothing, whatever is asked."""
+"""One trial, one answer: the order of rows and columns and the names of things change nothing,
+whatever is asked.
+"""
 
 import math
 from typing import Any
@@ -11,7 +13,7 @@ from .random_trials import random_trial, reordered
 
 SEEDS = range(300, 304)
 UNORDERED = {"table", "findings", "left_out", "hangs_on", "relations", "loaves", "mixes", "strange"}
-PER_LOAF = frozenset({"labels"})    # one row a loaf, numbered as they come
+PER_LOAF = frozenset({"labels"})  # one row a loaf, numbered as they come
 
 
 def answered(ask: Any, trial: Trial) -> Any:
@@ -22,10 +24,14 @@ def answered(ask: Any, trial: Trial) -> Any:
         return sorted(finding.code for finding in stop.findings)
 
 
-def differences(one: Any, other: Any, skip: frozenset[str] = PER_LOAF, where: str = "") -> list[str]:
+def differences(
+    one: Any, other: Any, skip: frozenset[str] = PER_LOAF, where: str = ""
+) -> list[str]:
     """Where two results differ, beyond rounding."""
     if isinstance(one, dict) and isinstance(other, dict):
-        found = [] if one.keys() == other.keys() else [f"{where}: {sorted(one.keys() ^ other.keys())}"]
+        found = (
+            [] if one.keys() == other.keys() else [f"{where}: {sorted(one.keys() ^ other.keys())}"]
+        )
         for key in one.keys() & other.keys() - skip:
             a, b = one[key], other[key]
             if key in UNORDERED and isinstance(a, list) and isinstance(b, list):
@@ -35,18 +41,30 @@ def differences(one: Any, other: Any, skip: frozenset[str] = PER_LOAF, where: st
     if isinstance(one, list) and isinstance(other, list):
         if len(one) != len(other):
             return [f"{where}: {len(one)} and {len(other)} rows"]
-        return [line for i, (a, b) in enumerate(zip(one, other, strict=True))
-                for line in differences(a, b, skip, f"{where}/{i}")]
+        return [
+            line
+            for i, (a, b) in enumerate(zip(one, other, strict=True))
+            for line in differences(a, b, skip, f"{where}/{i}")
+        ]
     if isinstance(one, float) and isinstance(other, float):
-        return [] if math.isclose(one, other, rel_tol=1e-4, abs_tol=1e-6) else [f"{where}: {one} and {other}"]
-    if where.endswith("_value") and isinstance(one, str) and isinstance(other, str):    # levels as they come
+        return (
+            []
+            if math.isclose(one, other, rel_tol=1e-4, abs_tol=1e-6)
+            else [f"{where}: {one} and {other}"]
+        )
+    # levels as they come
+    if where.endswith("_value") and isinstance(one, str) and isinstance(other, str):
         one, other = sorted(one.split(", ")), sorted(other.split(", "))
     return [] if one == other else [f"{where}: {one!r} and {other!r}"]
 
 
 def _names_only(row: Any) -> str:
     """A row's texts and whole numbers, which rounding cannot touch."""
-    return str({k: v for k, v in row.items() if not isinstance(v, float)}) if isinstance(row, dict) else str(row)
+    return (
+        str({k: v for k, v in row.items() if not isinstance(v, float)})
+        if isinstance(row, dict)
+        else str(row)
+    )
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -13,18 +13,25 @@ from fairloaf.analysis.methods.cumulative_link import ConvergenceError, cumulati
 from fairloaf.analysis.methods.cumulative_random import cumulative_link_random
 
 REFERENCE = Path(__file__).parent / "reference"
-PANELS = {entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))}
+PANELS = {
+    entry["name"]: entry for entry in json.loads((REFERENCE / "panels.json").read_text("utf-8"))
+}
 WINE = pd.read_csv(REFERENCE / "wine_bitterness.csv")
-CONDITIONS = pd.DataFrame({"temp_warm": (WINE.temp == "warm") * 1.0, "contact_yes": (WINE.contact == "yes") * 1.0})
+CONDITIONS = pd.DataFrame(
+    {"temp_warm": (WINE.temp == "warm") * 1.0, "contact_yes": (WINE.contact == "yes") * 1.0}
+)
 
 
 def test_wine_ratings_of_randall():
-    # Randall 1989; clm of the R package ordinal and its vignette: 2.5031, 1.5278, thresholds −1.3444 … 5.0064.
+    # Randall 1989; clm of the R package ordinal and its vignette: 2.5031, 1.5278, thresholds
+    # −1.3444 … 5.0064.
     expected = PANELS["wine_bitterness"]["expected"]["cumulative_logit"]
     fit = cumulative_link(WINE.rating, CONDITIONS)
     for name in CONDITIONS:
         assert fit.coefficients[name] == pytest.approx(expected[name], rel=1e-4)
-        assert fit.standard_errors[name] == pytest.approx(expected["standard_errors"][name], rel=1e-4)
+        assert fit.standard_errors[name] == pytest.approx(
+            expected["standard_errors"][name], rel=1e-4
+        )
     assert fit.thresholds == pytest.approx(expected["thresholds"], rel=1e-4)
     assert fit.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
 
@@ -42,17 +49,22 @@ def test_salt_taste_of_the_bread_panel():
     expected = PANELS["bread_panel"]["expected"]["salt_taste_ordered"]["judges_fixed"]
     rows = pd.read_csv(REFERENCE / "bread_panel.csv").query("attribute == 'salt taste'")
     judges = pd.get_dummies(rows.judge.astype(str), drop_first=True, dtype=float)
-    salt = pd.get_dummies(rows.salt.astype(str), drop_first=True, dtype=float).add_prefix("salt_level")
+    salt = pd.get_dummies(rows.salt.astype(str), drop_first=True, dtype=float).add_prefix(
+        "salt_level"
+    )
     full = cumulative_link(rows.score, pd.concat([salt, judges], axis=1))
     for name, value in expected["coefficients_salt"].items():
         assert full.coefficients[name] == pytest.approx(value, rel=1e-4)
     assert full.log_likelihood == pytest.approx(expected["log_likelihood"], rel=1e-8)
     less = cumulative_link(rows.score, judges)
-    assert 2 * (full.log_likelihood - less.log_likelihood) == pytest.approx(expected["lr_chi2"], rel=1e-6)
+    assert 2 * (full.log_likelihood - less.log_likelihood) == pytest.approx(
+        expected["lr_chi2"], rel=1e-6
+    )
 
 
 def test_wine_ratings_with_random_judges():
-    # clmm of the R package ordinal, 10 nodes, and its vignette: 3.0619, 1.8334, judge variance 1.2877.
+    # clmm of the R package ordinal, 10 nodes, and its vignette: 3.0619, 1.8334, judge variance
+    # 1.2877.
     expected = PANELS["wine_bitterness"]["expected"]["judge_random"]
     fit = cumulative_link_random(WINE.rating, CONDITIONS, WINE.judge)
     for name in CONDITIONS:
@@ -65,7 +77,9 @@ def test_wine_ratings_with_random_judges():
 def test_salt_taste_with_random_judges():
     expected = PANELS["bread_panel"]["expected"]["salt_taste_ordered"]["judges_random"]
     rows = pd.read_csv(REFERENCE / "bread_panel.csv").query("attribute == 'salt taste'")
-    salt = pd.get_dummies(rows.salt.astype(str), drop_first=True, dtype=float).add_prefix("salt_level")
+    salt = pd.get_dummies(rows.salt.astype(str), drop_first=True, dtype=float).add_prefix(
+        "salt_level"
+    )
     fit = cumulative_link_random(rows.score, salt, rows.judge)
     for name, value in expected["coefficients_salt"].items():
         assert fit.link.coefficients[name] == pytest.approx(value, rel=1e-4)
@@ -74,18 +88,25 @@ def test_salt_taste_with_random_judges():
 
 
 def test_assessors_who_do_not_differ_have_no_variance():
-    score = pd.Series(np.tile([1.0, 2, 2, 3, 4, 5], 20))          # everybody gave the same scores
+    score = pd.Series(np.tile([1.0, 2, 2, 3, 4, 5], 20))  # everybody gave the same scores
     nothing = pd.DataFrame(index=score.index)
     fit = cumulative_link_random(score, nothing, pd.Series(np.repeat(np.arange(20), 6)))
     assert fit.assessor_variance == pytest.approx(0, abs=1e-3)
-    assert fit.link.log_likelihood == pytest.approx(cumulative_link(score, nothing).log_likelihood, abs=1e-3)
+    assert fit.link.log_likelihood == pytest.approx(
+        cumulative_link(score, nothing).log_likelihood, abs=1e-3
+    )
 
 
 def panel(scores: dict[str, list[float]], loaves: list[str]) -> pd.DataFrame:
     """Return rows of assessor → one score a loaf, loaves named by their formula."""
-    return pd.DataFrame([(who, i, formula, score) for who, given in scores.items()
-                         for i, (formula, score) in enumerate(zip(loaves, given, strict=True))],
-                        columns=["assessor", "row", "formula", "score"])
+    return pd.DataFrame(
+        [
+            (who, i, formula, score)
+            for who, given in scores.items()
+            for i, (formula, score) in enumerate(zip(loaves, given, strict=True))
+        ],
+        columns=["assessor", "row", "formula", "score"],
+    )
 
 
 FOUR = {"A": [3, 4, 6, 7], "B": [2, 2, 5, 6], "C": [5, 6, 6, 8], "D": [1, 3, 3, 4]}
@@ -101,15 +122,25 @@ def test_a_complete_panel_is_ranked_by_friedman():
 
 def test_formulas_are_tested_together_as_the_published_panel_is():
     rows = pd.read_csv(REFERENCE / "bread_panel.csv").query("attribute == 'salt taste'")
-    rows = pd.DataFrame({"score": rows.score, "assessor": rows.judge.astype(str), "row": rows.bread,
-                         "formula": rows.salt.astype(str)})
-    expected = PANELS["bread_panel"]["expected"]["by_attribute"]["salt taste"]["friedman_5_salt_levels_mean_of_two"]
+    rows = pd.DataFrame(
+        {
+            "score": rows.score,
+            "assessor": rows.judge.astype(str),
+            "row": rows.bread,
+            "formula": rows.salt.astype(str),
+        }
+    )
+    expected = PANELS["bread_panel"]["expected"]["by_attribute"]["salt taste"][
+        "friedman_5_salt_levels_mean_of_two"
+    ]
     found = ordered_check(rows, sorted(set(rows.formula)))
     assert (found.way, found.p_value) == ("friedman", pytest.approx(expected["p_value"], rel=1e-4))
 
 
 def test_three_people_are_too_few_for_friedman():
-    """Three who all prefer malted reach p = 0.083 at best (χ² = 3), so their single scores are asked instead."""
+    """Three who all prefer malted reach p = 0.083 at best (χ² = 3), so their single scores are
+    asked instead.
+    """
     three = panel(FOUR, LOAVES).query("assessor != 'D'")
     assert friedman([[0, 1]] * 3).p_value == pytest.approx(0.0833, abs=1e-4)
     found = ordered_check(three, ["house", "malted"])
@@ -131,7 +162,10 @@ def test_scores_of_the_loaves_alone_need_no_assessor():
 
 def test_many_assessors_with_gaps():
     rng = np.random.default_rng(2)
-    many = {f"P{i}": list(np.rint(np.r_[5, 5, 7, 7] + rng.normal(0, 1, 4) + rng.normal())) for i in range(30)}
+    many = {
+        f"P{i}": list(np.rint(np.r_[5, 5, 7, 7] + rng.normal(0, 1, 4) + rng.normal()))
+        for i in range(30)
+    }
     found = ordered_check(panel(many, LOAVES).drop(index=range(0, 120, 7)), ["house", "malted"])
     assert found.way == "cumulative link"
     assert 0 < found.p_value < 1e-4
@@ -141,7 +175,8 @@ def test_order_is_all_that_counts():
     rows = panel(FOUR, LOAVES).drop(index=[0, 7])
     stretched = rows.assign(score=np.exp(rows.score))
     assert ordered_check(stretched, ["house", "malted"]).p_value == pytest.approx(
-        ordered_check(rows, ["house", "malted"]).p_value, rel=1e-6)
+        ordered_check(rows, ["house", "malted"]).p_value, rel=1e-6
+    )
 
 
 def test_one_score_throughout_has_no_check():
@@ -160,8 +195,12 @@ def test_fully_separated_scores_still_have_a_likelihood(assessors):
 
 
 def test_assessors_who_use_one_step_each_leave_nothing_to_judge_by():
-    """A degenerate panel: each gave one score throughout, so that severity alone explains everything."""
-    rows = panel({who: [score] * 4 for who, score in zip("ABCDE", [1, 2, 3, 4, 5], strict=True)}, LOAVES)
+    """A degenerate panel: each gave one score throughout, so that severity alone explains
+    everything.
+    """
+    rows = panel(
+        {who: [score] * 4 for who, score in zip("ABCDE", [1, 2, 3, 4, 5], strict=True)}, LOAVES
+    )
     found = ordered_check(rows.drop(index=[0, 7]), ["house", "malted"])
     assert found.why == "no convergence" or found.p_value > 0.5
 
@@ -176,10 +215,18 @@ def test_a_fit_that_does_not_settle_is_said_and_gives_no_p_value(monkeypatch):
 
 
 def test_formulas_that_no_assessor_scored_side_by_side_give_no_test():
-    """Three people scored house only and three malted only: the people and the formulas cannot be told apart."""
+    """Three people scored house only and three malted only: the people and the formulas cannot be
+    told apart.
+    """
     rng = np.random.default_rng(7)
-    rows = pd.DataFrame([(f"{formula[0]}{who}", formula, row + 10 * who, float(rng.integers(2, 9)))
-                         for formula in ("house", "malted") for who in range(3) for row in range(4)],
-                        columns=["assessor", "formula", "row", "score"])
+    rows = pd.DataFrame(
+        [
+            (f"{formula[0]}{who}", formula, row + 10 * who, float(rng.integers(2, 9)))
+            for formula in ("house", "malted")
+            for who in range(3)
+            for row in range(4)
+        ],
+        columns=["assessor", "formula", "row", "score"],
+    )
     found = ordered_check(rows, ["house", "malted"])
     assert (found.way, found.why, np.isnan(found.p_value)) == ("none", "tied", True)

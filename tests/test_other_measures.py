@@ -16,7 +16,11 @@ def test_it_is_the_difference_of_a_full_comparison(measure):
     short = other_difference(trial("class_bake"), full.formula, full.against, measure, 0.95)
     for name in ("difference", "standard_error", "df", "ci_low", "ci_high", "p_value"):
         assert getattr(short, name) == pytest.approx(getattr(full, name), rel=1e-9), name
-    assert (short.verdict, short.n_mixes, short.n_loaves) == (full.verdict, full.n_mixes, full.n_loaves)
+    assert (short.verdict, short.n_mixes, short.n_loaves) == (
+        full.verdict,
+        full.n_mixes,
+        full.n_loaves,
+    )
     assert (short.label, short.unit, short.matters) == (full.label, full.unit, full.matters)
 
 
@@ -32,7 +36,10 @@ def test_three_factors_together_are_in_the_model_where_the_card_asks_for_them():
 
 def test_the_other_measures_are_the_cards_and_the_usual_ones_without_scores():
     assert other_measures(trial("small_bakery"), "specific_volume") == (
-        "bake_loss_pct", "volume_per_100g_flour", "height_mm")
+        "bake_loss_pct",
+        "volume_per_100g_flour",
+        "height_mm",
+    )
     assert "specific_volume" not in other_measures(trial("class_bake"), "specific_volume")
 
 

@@ -1,4 +1,6 @@
-"""What a plan can show: every public kitchen's figures (tests/reference/kitchens_public.json), and the sentence."""
+"""What a plan can show: every public kitchen's figures (tests/reference/kitchens_public.json), and
+the sentence.
+"""
 
 import json
 from functools import lru_cache
@@ -12,8 +14,10 @@ from fairloaf.trials.kitchen import Variation
 from fairloaf.trials.reading.card_file import read_card
 
 HERE = Path(__file__).parent
-KITCHENS = {entry["name"]: entry for entry in
-            json.loads((HERE / "reference" / "kitchens_public.json").read_text("utf-8"))}
+KITCHENS = {
+    entry["name"]: entry
+    for entry in json.loads((HERE / "reference" / "kitchens_public.json").read_text("utf-8"))
+}
 
 
 @lru_cache
@@ -23,14 +27,19 @@ def plan_of(kitchen: str):
 
 @pytest.mark.parametrize("kitchen", KITCHENS)
 def test_every_factor_of_every_kitchen(kitchen):
-    """Standard error, df, limit, half-width and smallest difference: computed in R (see the file)."""
+    """Standard error, df, limit, half-width and smallest difference: computed in R (see the
+    file).
+    """
     shows = plan_power(plan_of(kitchen), trials=0)
     for row in shows.factors.to_dict("records"):
         expected = KITCHENS[kitchen]["expect"]["factors"][row["factor"]]
         tolerance = expected["tolerance"]
         for name in ("standard_error", "df", "critical", "half_width", "smallest_difference"):
             if name in expected:
-                assert row[name] == pytest.approx(expected[name], rel=tolerance), (row["factor"], name)
+                assert row[name] == pytest.approx(expected[name], rel=tolerance), (
+                    row["factor"],
+                    name,
+                )
         assert (row["unit"], row["n_units"]) == (expected["unit"], expected["n_units"])
         if "power_at_matters" in expected:
             assert row["power"] == pytest.approx(expected["power_at_matters"], abs=1e-4)
@@ -44,15 +53,22 @@ def test_simulated_trials_show_the_smallest_difference_as_often_as_promised():
 
 def test_the_answer_comes_first_and_names_the_days():
     shows = plan_power(plan_of("small_bakery"), trials=0)
-    assert shows.sentence == ("4 mixes of each will show 0.39 mL/g four times in five; you said that 0.20 mL/g "
-                              "matters: 9 days would do.")
+    assert (
+        shows.sentence
+        == "4 mixes of each will show 0.39 mL/g four times in five; you said that 0.20 mL/g "
+        "matters: 9 days would do."
+    )
     assert (shows.days, shows.days_needed, shows.source) == (4, 9, "card")
     assert "0.12 mL/g" in power_lines(shows)[-1]
 
 
 def test_more_variation_takes_more_days_and_the_call_goes_first():
-    calm = plan_power(plan_of("small_bakery"), variation=Variation(mix=0.06, loaf=0.06, load=0.0), trials=0)
-    wild = plan_power(plan_of("small_bakery"), variation=Variation(mix=0.24, loaf=0.12, load=0.0), trials=0)
+    calm = plan_power(
+        plan_of("small_bakery"), variation=Variation(mix=0.06, loaf=0.06, load=0.0), trials=0
+    )
+    wild = plan_power(
+        plan_of("small_bakery"), variation=Variation(mix=0.24, loaf=0.12, load=0.0), trials=0
+    )
     assert calm.source == wild.source == "call"
     assert calm.days_needed < 9 < wild.days_needed
 
@@ -85,11 +101,17 @@ def test_without_a_word_on_scatter_it_is_called_rough():
 
 
 def test_where_nothing_is_repeated_nothing_is_shown():
-    """One day with one mix of each of two formulas: no difference, however large; the days that would do are told."""
+    """One day with one mix of each of two formulas: no difference, however large; the days that
+    would do are told.
+    """
     card = KITCHENS["small_bakery"]["card"].replace("days = 4", "days = 1")
     shows = plan_power(plan_trial(read_card(card), seed=1), trials=0)
     assert shows.shows_nothing == ("formula",)
     assert [(found.code, found.severity, found.column) for found in shows.findings] == [
-        ("shows-nothing", "warning", "formula")]
-    assert shows.sentence == ("This plan can show nothing of formula, however large: nothing is left to judge it by. "
-                              "Make mixes again, on more days. 9 days would do.")
+        ("shows-nothing", "warning", "formula")
+    ]
+    assert (
+        shows.sentence
+        == "This plan can show nothing of formula, however large: nothing is left to judge it by. "
+        "Make mixes again, on more days. 9 days would do."
+    )

@@ -1,4 +1,6 @@
-"""fairloaf plan: the answer, what is written, the exit code, and what is told to somebody who makes mistakes."""
+"""fairloaf plan: the answer, what is written, the exit code, and what is told to somebody who makes
+mistakes.
+"""
 
 import json
 import re
@@ -37,13 +39,25 @@ def names(folder):
 def test_a_plan_is_said_and_written(folder):
     done = run("plan", str(folder), "--seed", "1")
     assert done.exit_code == 0
-    for said in ("48 loaves from 8 mixes, 4 of each formula, 6 loaves a mix, on 4 days.",
-                 "Every day has every combination of formula", "Every mix has every combination of tin and proof time",
-                 "Day 1: mix 1 ", "07:00–07:04  weigh: mix 1", "malted_flour", "Local rules and trained staff",
-                 "Written: plan.csv, plan.json, loaves.csv, plan_layout.svg and plan_timetable.svg."):
+    for said in (
+        "48 loaves from 8 mixes, 4 of each formula, 6 loaves a mix, on 4 days.",
+        "Every day has every combination of formula",
+        "Every mix has every combination of tin and proof time",
+        "Day 1: mix 1 ",
+        "07:00–07:04  weigh: mix 1",
+        "malted_flour",
+        "Local rules and trained staff",
+        "Written: plan.csv, plan.json, loaves.csv, plan_layout.svg and plan_timetable.svg.",
+    ):
         assert said in done.stdout
-    assert names(folder) == ["loaves.csv", "plan.csv", "plan.json", "plan_layout.svg", "plan_timetable.svg",
-                             "trial.toml"]
+    assert names(folder) == [
+        "loaves.csv",
+        "plan.csv",
+        "plan.json",
+        "plan_layout.svg",
+        "plan_timetable.svg",
+        "trial.toml",
+    ]
     assert load_plan(folder).to_dict() == plan_trial(folder, seed=1).to_dict()
 
 
@@ -56,17 +70,30 @@ def test_only_looking_writes_nothing_and_gives_the_seed(folder):
 
 def test_the_plan_as_data(folder):
     data = json.loads(run("plan", str(folder), "--seed", "1", "--only-look", "--json").stdout)
-    assert (data["plan"]["seed"], len(data["plan"]["loaves"]), data["timetable"]["fits"]) == (1, 48, True)
+    assert (data["plan"]["seed"], len(data["plan"]["loaves"]), data["timetable"]["fits"]) == (
+        1,
+        48,
+        True,
+    )
     assert data["weigh_out"]["table"]
     assert data["written"] == []
 
 
-@pytest.mark.parametrize(("change", "code"), [
-    (lambda text: text.split("[kitchen]")[0], "plan-no-kitchen"),
-    (lambda text: text.replace("days = 4", "days = 0.5"), "card-out-of-range"),
-    (lambda text: text.replace('"malted"]', '"malted"]\nsteamed = ["yes", "no"]'), "plan-made-per"),
-    (lambda text: text + "temp_c = 20\nflour_c = 28\nroom_c = 30\nfriction_c = 20\n", "water-too-cold"),
-])
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        (lambda text: text.split("[kitchen]")[0], "plan-no-kitchen"),
+        (lambda text: text.replace("days = 4", "days = 0.5"), "card-out-of-range"),
+        (
+            lambda text: text.replace('"malted"]', '"malted"]\nsteamed = ["yes", "no"]'),
+            "plan-made-per",
+        ),
+        (
+            lambda text: text + "temp_c = 20\nflour_c = 28\nroom_c = 30\nfriction_c = 20\n",
+            "water-too-cold",
+        ),
+    ],
+)
 def test_what_stops_a_plan_is_told_and_nothing_is_written(folder, change, code):
     card = folder / "trial.toml"
     card.write_text(change(card.read_text("utf-8")), "utf-8")
@@ -81,8 +108,12 @@ def _main(*words):
     import subprocess
     import sys
 
-    done = subprocess.run([sys.executable, "-c", "from fairloaf.analysis.cli import main; main()", *words],
-                          capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", "from fairloaf.analysis.cli import main; main()", *words],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert "Traceback" not in done.stderr
     return done.returncode, done.stderr
 
@@ -104,7 +135,9 @@ def test_a_picture_of_somebody_else_is_left_alone(folder):
 
 def test_a_day_too_short_is_a_warning_with_what_would_help(folder):
     card = folder / "trial.toml"
-    card.write_text(card.read_text("utf-8").replace('closes = "18:00"', 'closes = "11:00"'), "utf-8")
+    card.write_text(
+        card.read_text("utf-8").replace('closes = "18:00"', 'closes = "11:00"'), "utf-8"
+    )
     done = run("plan", str(folder), "--only-look")
     assert done.exit_code == 0
     assert "Warning: Days 1, 2, 3, 4 do not fit" in done.stdout
@@ -122,4 +155,7 @@ def test_pictures_show_every_mix_and_step(name, tmp_path):
     assert f"{len(plan.loaves)} loaves" in picture.alt
     drawn = plan_timetable(bench_timetable(plan, "1"), "1")
     rows = [text.get_text() for text in drawn.figure.axes[0].get_yticklabels()]
-    assert rows == [*(f"mix {mix}" for mix in plan.mixes["mix"][plan.mixes["day"] == "1"]), "all loaves"]
+    assert rows == [
+        *(f"mix {mix}" for mix in plan.mixes["mix"][plan.mixes["day"] == "1"]),
+        "all loaves",
+    ]

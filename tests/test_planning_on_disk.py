@@ -1,4 +1,6 @@
-"""A plan on disk: written whole or not at all, joined to the loaves by their codes, with what differs told."""
+"""A plan on disk: written whole or not at all, joined to the loaves by their codes, with what
+differs told.
+"""
 
 import csv
 import json
@@ -28,7 +30,12 @@ def fill(folder, change=lambda row, i: row, skip=()):
     rows = rows_of(folder / "loaves.csv")
     for i, row in enumerate(rows):
         if i not in skip:
-            row |= {"loaf_g": str(400 + i % 7), "box_ml": "3000", "seed_ml": str(1400 + 3 * i % 50), "dough_g": "460"}
+            row |= {
+                "loaf_g": str(400 + i % 7),
+                "box_ml": "3000",
+                "seed_ml": str(1400 + 3 * i % 50),
+                "dough_g": "460",
+            }
         rows[i] = change(row, i)
     with (folder / "loaves.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, list(dict.fromkeys(name for row in rows for name in row)))
@@ -44,7 +51,12 @@ def codes_of(stopped):
 def test_a_plan_is_written_and_read_back_as_it_was(folder):
     plan = plan_trial(folder, seed=11)
     assert sorted(path.name for path in plan.save()) == ["loaves.csv", "plan.csv", "plan.json"]
-    assert sorted(path.name for path in folder.iterdir()) == ["loaves.csv", "plan.csv", "plan.json", "trial.toml"]
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "loaves.csv",
+        "plan.csv",
+        "plan.json",
+        "trial.toml",
+    ]
     back = load_plan(folder)
     assert back.to_dict() == plan.to_dict()
     pd.testing.assert_frame_equal(back.mixes, plan.mixes)
@@ -68,8 +80,10 @@ def test_loaves_of_one_dough_do_not_stand_together_where_they_are_measured(folde
     key = plan.loaves.set_index("loaf")
     listed = [row["loaf"] for row in rows_of(folder / "loaves.csv")]
     assert key.loc[listed, "day"].astype(int).is_monotonic_increasing
-    assert key.loc[listed].groupby("day", sort=False)["measure_order"].apply(list).tolist() == [
-        list(range(1, 13))] * 4
+    assert (
+        key.loc[listed].groupby("day", sort=False)["measure_order"].apply(list).tolist()
+        == [list(range(1, 13))] * 4
+    )
 
 
 def test_a_plan_is_not_replaced_but_with_again_and_keeps_the_earlier_seeds(folder):
@@ -128,7 +142,11 @@ def test_recorded_loaves_get_what_was_planned(folder):
         assert joined[name].tolist() == plan.loaves[name].tolist()
     for name in ("proof_min", "bake_order", "measure_order", "mix_order"):
         assert joined[name].tolist() == plan.loaves[name].astype(float).tolist()
-    assert {f.code for f in trial.findings} & {"off-plan", "not-baked-yet", "mixes-assumed"} == set()
+    assert {f.code for f in trial.findings} & {
+        "off-plan",
+        "not-baked-yet",
+        "mixes-assumed",
+    } == set()
 
 
 def test_what_is_not_baked_yet_is_a_note_and_no_loaf(folder):
@@ -147,7 +165,10 @@ def test_a_code_that_was_not_planned_is_an_error_with_the_nearest(folder):
 
     def slip(row, i):
         if i == 5:
-            wrong["meant"], wrong["written"] = row["loaf"], row["loaf"][0] + row["loaf"][2] + row["loaf"][1]
+            wrong["meant"], wrong["written"] = (
+                row["loaf"],
+                row["loaf"][0] + row["loaf"][2] + row["loaf"][1],
+            )
             return row | {"loaf": wrong["written"]}
         return row
 
@@ -204,7 +225,10 @@ def test_headers_that_the_card_names_are_in_the_table_to_fill_in(folder):
     card.write_text(text + '\n[columns]\nloaf_g = "Wt 2"\nformula = "Recipe"\n', "utf-8")
     plan_trial(folder, seed=1).save()
     assert {"Wt 2", "Recipe"} <= set(rows_of(folder / "loaves.csv")[0])
-    fill(folder, lambda row, i: {k: v for k, v in row.items() if k != "loaf_g"} | {"Wt 2": str(400 + i % 7)})
+    fill(
+        folder,
+        lambda row, i: {k: v for k, v in row.items() if k != "loaf_g"} | {"Wt 2": str(400 + i % 7)},
+    )
     trial = load_trial(folder)
     assert trial.loaves["formula"].nunique() == 2
     assert trial.loaves["loaf_g"].notna().all()

@@ -1,4 +1,6 @@
-"""Power against published tables and values that R and Python computed (reference/planning_checks.json has sources)."""
+"""Power against published tables and values that R and Python computed
+(reference/planning_checks.json has sources).
+"""
 
 import json
 import math
@@ -19,14 +21,20 @@ from fairloaf.analysis.methods.power import (
     upper_sd,
 )
 
-CHECKS = {entry["name"]: entry["expected"] for entry in
-          json.loads((Path(__file__).parent / "reference" / "planning_checks.json").read_text("utf-8"))}
+CHECKS = {
+    entry["name"]: entry["expected"]
+    for entry in json.loads(
+        (Path(__file__).parent / "reference" / "planning_checks.json").read_text("utf-8")
+    )
+}
 
 
 def test_power_of_t():
     for row in CHECKS["power_of_t"]:
         critical = own_critical(row["df"])
-        assert float(power_of_t(row["nc"], row["df"], critical)) == pytest.approx(row["power"], abs=1e-8)
+        assert float(power_of_t(row["nc"], row["df"], critical)) == pytest.approx(
+            row["power"], abs=1e-8
+        )
 
 
 def test_differences_in_standard_errors_that_are_shown():
@@ -36,7 +44,9 @@ def test_differences_in_standard_errors_that_are_shown():
 
 
 def test_no_holes_in_the_lower_tail():
-    """The library's noncentral t is missing at scattered points far out; the power never is, and never falls."""
+    """The library's noncentral t is missing at scattered points far out; the power never is, and
+    never falls.
+    """
     at = np.linspace(0, 40, 401)
     for df in (1, 2, 3, 5, 10):
         power = power_of_t(at, df, own_critical(df))
@@ -53,8 +63,12 @@ def test_estimated_standard_deviations():
 
 def test_power_of_f_of_the_split_plot():
     for row in CHECKS["split_plot_f"]:
-        assert power_of_f(row["lambda_a"], row["num_a"], row["den_a"]) == pytest.approx(row["power_a"], abs=1e-7)
-        assert power_of_f(row["lambda_b"], row["num_b"], row["den_b"]) == pytest.approx(row["power_b"], abs=1e-7)
+        assert power_of_f(row["lambda_a"], row["num_a"], row["den_a"]) == pytest.approx(
+            row["power_a"], abs=1e-7
+        )
+        assert power_of_f(row["lambda_b"], row["num_b"], row["den_b"]) == pytest.approx(
+            row["power_b"], abs=1e-7
+        )
 
 
 def test_several_formulas_at_the_limit_that_will_be_used():
@@ -75,7 +89,10 @@ def test_assurance_averages_over_an_unsure_variance():
 
 def test_loaves_of_a_mix_that_cost_least():
     for row in CHECKS["loaves_per_mix"]:
-        assert best_repeats(row["cost_mix"], row["cost_loaf"], row["var_mix"], row["var_loaf"]) == row["whole"]
+        assert (
+            best_repeats(row["cost_mix"], row["cost_loaf"], row["var_mix"], row["var_loaf"])
+            == row["whole"]
+        )
     with pytest.raises(ValueError, match="above zero"):
         best_repeats(10, 5, 0.0, 1.0)
 
@@ -83,7 +100,9 @@ def test_loaves_of_a_mix_that_cost_least():
 @pytest.mark.parametrize("effects", [6, 15])
 def test_lenth(effects):
     row = next(row for row in CHECKS["lenth"] if row["effects"] == effects)
-    assert lenth_shown_with(0.8, effects) == pytest.approx(row["difference_in_standard_errors_for_80"], abs=0.05)
+    assert lenth_shown_with(0.8, effects) == pytest.approx(
+        row["difference_in_standard_errors_for_80"], abs=0.05
+    )
 
 
 def test_nothing_is_shown_without_degrees_of_freedom():

@@ -9,7 +9,9 @@ ROWS = [f"{n},house,open,{1600 + n}," for n in range(1, 13)]
 
 
 def grid(rows, delimiter=","):
-    return csv_grid("\n".join([HEADER, *rows, ""]).replace(",", delimiter).encode(), "loaves.csv", str.islower)
+    return csv_grid(
+        "\n".join([HEADER, *rows, ""]).replace(",", delimiter).encode(), "loaves.csv", str.islower
+    )
 
 
 def with_cells(changes):
@@ -42,19 +44,23 @@ def test_a_quote_that_encloses_no_cell_is_a_sign_and_is_told(name, delimiter):
     assert set(read.findings[0].rows) == {row + 2 for row, _ in STRAY[name]}
 
 
-@pytest.mark.parametrize("text", ['"one\ntwo, or three\nfour"', '"a, b, c"', '"10"" tin"', '"x"', '10" tin', '""'])
+@pytest.mark.parametrize(
+    "text", ['"one\ntwo, or three\nfour"', '"a, b, c"', '"10"" tin"', '"x"', '10" tin', '""']
+)
 def test_a_quoted_cell_is_read_whole(text):
     read = grid(with_cells({(3, 4): text}))
     assert read.cells.shape == (13, 5)
     assert read.findings == ()
-    assert read.cells.iloc[4, 4] == text.strip('"').replace('""', '"') if text != '10" tin' else text
+    assert (
+        read.cells.iloc[4, 4] == text.strip('"').replace('""', '"') if text != '10" tin' else text
+    )
 
 
 def test_a_cell_that_holds_rows_is_an_error_where_the_lines_are_no_rows():
     """The row in between is short, so that nobody can say what was meant."""
     rows = with_cells({(3, 4): '"sticky', (8, 4): 'soft"'})
     rows[5] = "6,house"
-    finding, = grid(rows).findings
+    (finding,) = grid(rows).findings
     assert (finding.code, finding.severity, finding.rows[0]) == ("quote-open", "error", 5)
     assert "opens on line 5 is closed on line 10 or never" in finding.message
 
@@ -67,6 +73,8 @@ def test_a_note_in_a_short_row_is_no_stray_quote():
 
 def test_a_million_quotes_are_read_in_one_go():
     """A regular expression that goes back over what it has read would never end."""
-    row = '1,' + '""' * 500_000 + 'x,"'
-    with pytest.raises(TrialError, match=r"loaves\.csv, line 2: a cell has more than 32,767 characters"):
+    row = "1," + '""' * 500_000 + 'x,"'
+    with pytest.raises(
+        TrialError, match=r"loaves\.csv, line 2: a cell has more than 32,767 characters"
+    ):
         grid([row, *ROWS])

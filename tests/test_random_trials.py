@@ -1,4 +1,6 @@
-"""The random trials themselves: the same for the same seed, and of every shape that they promise."""
+"""The random trials themselves: the same for the same seed, and of every shape that they
+promise.
+"""
 
 import pandas as pd
 
@@ -26,5 +28,9 @@ def test_another_order_and_other_names_are_the_same_records():
     back = mixed.loaves.sort_values("line")[trial.loaves.columns].reset_index(drop=True)
     pd.testing.assert_frame_equal(back, trial.loaves)
     assert set(formulas) <= set(FORMULAS)
-    assert named.loaves["formula"].map({new: old for old, new in formulas.items()}).equals(trial.loaves["formula"])
+    assert (
+        named.loaves["formula"]
+        .map({new: old for old, new in formulas.items()})
+        .equals(trial.loaves["formula"])
+    )
     pd.testing.assert_series_equal(named.loaves["specific_volume"], trial.loaves["specific_volume"])

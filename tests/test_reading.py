@@ -30,11 +30,15 @@ def read(name):
 
 def plain_values(table):
     """Return a table's rows as plain values, missing ones as ""."""
-    return [["" if pd.isna(value) else value for value in row] for row in table.itertuples(index=False)]
+    return [
+        ["" if pd.isna(value) else value for value in row] for row in table.itertuples(index=False)
+    ]
 
 
 def test_every_file_of_the_corpus_has_an_expectation():
-    files = {entry.name for entry in CORPUS.iterdir() if entry.suffix not in (".py", ".toml")} - {"__pycache__"}
+    files = {entry.name for entry in CORPUS.iterdir() if entry.suffix not in (".py", ".toml")} - {
+        "__pycache__"
+    }
     assert files == set(EXPECTED)
     assert len(files) >= 40
 
@@ -43,7 +47,9 @@ def test_every_file_of_the_corpus_has_an_expectation():
 def test_what_the_corpus_holds_is_read(name):
     wanted, trial = EXPECTED[name], read(name)
     if wanted.get("like_plain"):
-        plain = read("plain.csv").loaves.drop(columns=["line"] + ["note"] * (not wanted.get("notes", True)))
+        plain = read("plain.csv").loaves.drop(
+            columns=["line"] + ["note"] * (not wanted.get("notes", True))
+        )
         here = trial.loaves[plain.columns]
         pd.testing.assert_frame_equal(here, plain, rtol=1e-12)
     for column, values in wanted.get("loaves", {}).items():
@@ -51,7 +57,10 @@ def test_what_the_corpus_holds_is_read(name):
         assert got == [pytest.approx(v) if not isinstance(v, str) else v for v in values]
     if "lines" in wanted:
         assert trial.loaves["line"].tolist() == wanted["lines"]
-    columns_of = {"scores": ["loaf", "assessor", "attribute", "score"], "readings": ["loaf", "loaf_ml"]}
+    columns_of = {
+        "scores": ["loaf", "assessor", "attribute", "score"],
+        "readings": ["loaf", "loaf_ml"],
+    }
     for table, columns in columns_of.items():
         if table in wanted:
             assert plain_values(getattr(trial, table)[columns]) == wanted[table]
@@ -66,7 +75,9 @@ def test_what_is_wrong_in_the_corpus_is_found(name):
         assert finding.message
         assert finding.fix
     assert found == wanted.get("found", {})
-    assert plain_values(trial.unreadable[["line", "column", "text"]]) == wanted.get("unreadable", [])
+    assert plain_values(trial.unreadable[["line", "column", "text"]]) == wanted.get(
+        "unreadable", []
+    )
     for words in wanted.get("assumed", []):
         assert any(words in told for told in trial.assumptions), (words, trial.assumptions)
 
@@ -85,44 +96,71 @@ def test_a_named_sheet_is_read():
 
 
 def test_a_sheet_that_is_not_there_is_told_with_those_that_are():
-    with pytest.raises(TrialError, match=r"no sheet 'May' with anything in it\. It has: 'June', 'July'\."):
+    with pytest.raises(
+        TrialError, match=r"no sheet 'May' with anything in it\. It has: 'June', 'July'\."
+    ):
         read_records(CORPUS / "two_sheets_alike.xlsx", sheet="May")
 
 
-# Any table, written in any dialect, reads back equal ------------------------------------------------------------
+# --- Any table, written in any dialect, reads back equal ---------------------------------------
 
 MEANS_MISSING = {"-", "–", "—", "--", "---", "n/a", "na", "n.a.", "n.a", "nan", "#n/a", "null"}
-SIGNS = st.characters(codec="utf-16", exclude_categories=("Cc", "Cs", "Zs", "Zl", "Zp", "Cf", "Co", "Cn"))
-# An apostrophe at the front is how spreadsheets mark a text; reading takes it away before signs such as =.
+SIGNS = st.characters(
+    codec="utf-16", exclude_categories=("Cc", "Cs", "Zs", "Zl", "Zp", "Cf", "Co", "Cn")
+)
+# An apostrophe at the front is how spreadsheets mark a text; reading takes it away before signs
+# such as =.
 TEXT = st.text(SIGNS, min_size=1, max_size=8).filter(
-    lambda text: text.casefold() not in MEANS_MISSING and not text.startswith("'"))
+    lambda text: text.casefold() not in MEANS_MISSING and not text.startswith("'")
+)
 QUOTED = st.lists(TEXT, min_size=1, max_size=3).flatmap(
-    lambda parts: st.sampled_from([" ", ", ", "; ", "\n", "\t", ' "']).map(lambda sign: sign.join(parts)))
-NUMBER = st.one_of(st.none(), st.decimals(0, 5000, places=2).map(float), st.integers(0, 9999).map(float),
-                   st.floats(1e-3, 1e5))
-TABLES = st.integers(1, 12).flatmap(lambda rows: st.fixed_dictionaries({
-    "loaf": st.lists(TEXT, min_size=rows, max_size=rows), "formula": st.lists(TEXT, min_size=rows, max_size=rows),
-    "loaf_g": st.lists(NUMBER, min_size=rows, max_size=rows),
-    "loaf_ml": st.lists(NUMBER, min_size=rows, max_size=rows),
-    "note": st.lists(st.one_of(st.none(), QUOTED), min_size=rows, max_size=rows),
-}))
-DIALECTS = st.fixed_dictionaries({
-    "encoding": st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"]),
-    "delimiter": st.sampled_from([",", ";", "\t"]), "decimal": st.sampled_from([".", ","]),
-    "line_end": st.sampled_from(["\n", "\r\n"]), "quoting": st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]),
-    "titles": st.integers(0, 3), "blank_rows": st.integers(0, 3), "blank_columns": st.integers(0, 3),
-})
+    lambda parts: st.sampled_from([" ", ", ", "; ", "\n", "\t", ' "']).map(
+        lambda sign: sign.join(parts)
+    )
+)
+NUMBER = st.one_of(
+    st.none(),
+    st.decimals(0, 5000, places=2).map(float),
+    st.integers(0, 9999).map(float),
+    st.floats(1e-3, 1e5),
+)
+TABLES = st.integers(1, 12).flatmap(
+    lambda rows: st.fixed_dictionaries(
+        {
+            "loaf": st.lists(TEXT, min_size=rows, max_size=rows),
+            "formula": st.lists(TEXT, min_size=rows, max_size=rows),
+            "loaf_g": st.lists(NUMBER, min_size=rows, max_size=rows),
+            "loaf_ml": st.lists(NUMBER, min_size=rows, max_size=rows),
+            "note": st.lists(st.one_of(st.none(), QUOTED), min_size=rows, max_size=rows),
+        }
+    )
+)
+DIALECTS = st.fixed_dictionaries(
+    {
+        "encoding": st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"]),
+        "delimiter": st.sampled_from([",", ";", "\t"]),
+        "decimal": st.sampled_from([".", ","]),
+        "line_end": st.sampled_from(["\n", "\r\n"]),
+        "quoting": st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]),
+        "titles": st.integers(0, 3),
+        "blank_rows": st.integers(0, 3),
+        "blank_columns": st.integers(0, 3),
+    }
+)
 
 
 def written(table, dialect):
     """Return a table as the bytes of a CSV file in a dialect."""
+
     def cell(value):
         if value is None:
             return ""
         return value if isinstance(value, str) else repr(value).replace(".", dialect["decimal"])
 
     out = io.StringIO()
-    writer = csv.writer(out, delimiter=dialect["delimiter"], lineterminator="\n", quoting=dialect["quoting"])
+    writer = csv.writer(
+        out, delimiter=dialect["delimiter"], lineterminator="\n", quoting=dialect["quoting"]
+    )
     blank = [""] * dialect["blank_columns"]
     for number in range(dialect["titles"]):
         writer.writerow([f"title {number}", *[""] * (len(table) - 1), *blank])
@@ -157,7 +195,12 @@ def test_a_line_is_counted_as_an_editor_does():
 
 def test_with_and_without_quotes_the_same_is_read():
     bare = "loaf,formula,loaf_g\n" + "".join(f"{n},house,{400 + n / 10}\n" for n in range(50))
-    quoted = "\n".join(",".join(f'"{cell}"' for cell in line.split(",")) for line in bare.splitlines())
-    one, other = (read_tables(text.encode(), "june.csv", {"loaves": RECORDED})["loaves"] for text in (bare, quoted))
+    quoted = "\n".join(
+        ",".join(f'"{cell}"' for cell in line.split(",")) for line in bare.splitlines()
+    )
+    one, other = (
+        read_tables(text.encode(), "june.csv", {"loaves": RECORDED})["loaves"]
+        for text in (bare, quoted)
+    )
     pd.testing.assert_frame_equal(one.cells, other.cells)
     np.testing.assert_array_equal(one.lines, other.lines)

@@ -1,6 +1,7 @@
 """The page in a real browser: silent, alone, accessible, narrow enough for a phone, whole on paper.
 
-Debian's chromium is used where it is installed; without it (or without playwright) these tests are skipped.
+Debian's chromium is used where it is installed; without it (or without playwright) these tests are
+skipped.
 """
 
 import re
@@ -50,7 +51,9 @@ def test_a_page_is_silent_and_alone(show):
 
 
 def test_a_page_has_no_fault_that_axe_knows(show):
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="pip install fairloaf[test]")
+    axe = pytest.importorskip(
+        "axe_playwright_python.sync_playwright", reason="pip install fairloaf[test]"
+    )
     for width in (360, WIDE):
         found = axe.Axe().run(show(width))
         assert found.violations_count == 0, found.generate_report()
@@ -67,24 +70,30 @@ def test_letters_in_pictures_can_be_read_on_a_phone(show):
     heights = page.evaluate(
         "[...document.querySelectorAll('svg text')].filter(t => t.textContent.trim())"
         ".map(t => [parseFloat(getComputedStyle(t).fontSize), t.getScreenCTM()])"
-        ".map(([size, m]) => size * Math.hypot(m.a, m.b))")
+        ".map(([size, m]) => size * Math.hypot(m.a, m.b))"
+    )
     assert heights
     assert min(heights) >= 8
 
 
 def test_nothing_is_cut_in_print(show):
-    """On a sheet of A4 with our margins everything stays inside the width, and no scrolling box hides a part."""
-    page = show(688)      # (210 − 2 · 14) mm at 96 px an inch
+    """On a sheet of A4 with our margins everything stays inside the width, and no scrolling box
+    hides a part.
+    """
+    page = show(688)  # (210 − 2 · 14) mm at 96 px an inch
     page.emulate_media(media="print")
     outside = page.evaluate(
-        "[...document.querySelectorAll('body *')].filter(e => !e.closest('svg') || e.tagName == 'svg')"
-        ".filter(e => e.getBoundingClientRect().right > innerWidth + 1 || e.scrollWidth > e.clientWidth + 1"
-        " && getComputedStyle(e).overflowX != 'visible')"
-        ".map(e => e.tagName + ' ' + e.className + ' ' + e.textContent.slice(0, 40))")
+        "[...document.querySelectorAll('body *')].filter(e => !e.closest('svg') || e.tagName =="
+        " 'svg').filter(e => e.getBoundingClientRect().right > innerWidth + 1 || e.scrollWidth >"
+        " e.clientWidth + 1 && getComputedStyle(e).overflowX != 'visible').map(e => e.tagName + ' '"
+        " + e.className + ' ' + e.textContent.slice(0, 40))"
+    )
     assert outside == []
 
 
-@pytest.mark.parametrize("page", [pair for pair in EVERY_REPORT if pair[1] in PAGES], ids="-".join, indirect=True)
+@pytest.mark.parametrize(
+    "page", [pair for pair in EVERY_REPORT if pair[1] in PAGES], ids="-".join, indirect=True
+)
 def test_the_page_fits_its_sheets(show):
     page = show(WIDE)
     printed = page.pdf(prefer_css_page_size=True)
@@ -93,11 +102,15 @@ def test_the_page_fits_its_sheets(show):
 
 def test_headings_tables_and_language(show):
     page = show(WIDE)
-    levels = page.evaluate("[...document.querySelectorAll('h1,h2,h3,h4,h5,h6')].map(h => +h.tagName[1])")
+    levels = page.evaluate(
+        "[...document.querySelectorAll('h1,h2,h3,h4,h5,h6')].map(h => +h.tagName[1])"
+    )
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(later - earlier <= 1 for earlier, later in pairwise(levels))
     assert page.evaluate("document.documentElement.lang") == "en"
-    bare = ("[...document.querySelectorAll('table')].filter(t => !t.caption"
-            " || !t.querySelector('tbody th[scope=row]') || !t.querySelector('thead th[scope=col]')).length")
+    bare = (
+        "[...document.querySelectorAll('table')].filter(t => !t.caption || !t.querySelector('tbody"
+        " th[scope=row]') || !t.querySelector('thead th[scope=col]')).length"
+    )
     assert page.evaluate(bare) == 0

@@ -1,4 +1,6 @@
-"""A trial with factors and no formula is a whole trial: its pages answer from its own numbers; nothing is missed."""
+"""A trial with factors and no formula is a whole trial: its pages answer from its own numbers;
+nothing is missed.
+"""
 
 import numpy as np
 import pandas as pd
@@ -20,7 +22,9 @@ def bake(folder, effect: float, matters: str, mixes: int = 4, noise: float = 0.1
         for place in range(4):
             rise = 4 + shift + effect * (place % 2) + rng.normal(0, noise)
             rows.append((f"{mix}.{place}", mix, ["low", "high"][place % 2], 400, round(400 * rise)))
-    pd.DataFrame(rows, columns=["loaf", "mix", "tin", "loaf_g", "loaf_ml"]).to_csv(folder / "loaves.csv", index=False)
+    pd.DataFrame(rows, columns=["loaf", "mix", "tin", "loaf_g", "loaf_ml"]).to_csv(
+        folder / "loaves.csv", index=False
+    )
     card = f'measure = "specific_volume"\n{matters}[factors]\ntin = ["low", "high"]\n'
     (folder / "trial.toml").write_text(card, "utf-8")
     return load_trial(folder)
@@ -31,12 +35,17 @@ def page(trial, audience):
 
 
 @pytest.mark.parametrize("audience", ["class", "bakery", "record"])
-@pytest.mark.parametrize(("effect", "matters", "verdict", "said"), [
-    (0.6, "matters = 0.2\n", "matters", "Change one more thing"),
-    (0.02, "matters = 0.05\n", "not settled", "an 80 % chance to show 0.05 mL/g"),
-    (0.3, "", "real; what matters is not said yet", "Agree what difference would matter"),
-])
-def test_every_page_has_the_verdict_and_what_to_bake_next(effect, matters, verdict, said, audience, tmp_path):
+@pytest.mark.parametrize(
+    ("effect", "matters", "verdict", "said"),
+    [
+        (0.6, "matters = 0.2\n", "matters", "Change one more thing"),
+        (0.02, "matters = 0.05\n", "not settled", "an 80 % chance to show 0.05 mL/g"),
+        (0.3, "", "real; what matters is not said yet", "Agree what difference would matter"),
+    ],
+)
+def test_every_page_has_the_verdict_and_what_to_bake_next(
+    effect, matters, verdict, said, audience, tmp_path
+):
     text = page(bake(tmp_path, effect, matters), audience)
     assert verdict in text
     assert "loaves of two formulas" not in text

@@ -1,4 +1,6 @@
-"""A trial whose every text holds markup, formulas and control characters: in no form does any of it act."""
+"""A trial whose every text holds markup, formulas and control characters: in no form does any of it
+act.
+"""
 
 import functools
 import io
@@ -17,13 +19,23 @@ from fairloaf.analysis.report.summary import summarise
 from fairloaf.trials import Finding, Trial, TrialCard
 from fairloaf.trials.card import Measure, ScoreScale
 
-MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'><svg onload=alert(3)><a href=\"javascript:x\">"
+MARKUP = (
+    "<script>alert(1)</script><img src=x onerror=alert(2)>\"'><svg onload=alert(3)><a"
+    ' href="javascript:x">'
+)
 TEMPLATE = "{{ 70607*80609 }}{% include 'page.css' %}"
-TYPESETTING = "#import \"evil\": * $frac$ *b* _i_ `r` @ref <lab> #link(\"http://evil.example\") \\u{41}"
+TYPESETTING = '#import "evil": * $frac$ *b* _i_ `r` @ref <lab> #link("http://evil.example") \\u{41}'
 CONTROL = "\x01\x07\x0b\x1b[31m\x7f\u202e\ufffe"
-FORMULA = "=HYPERLINK(\"http://evil.example\";\"x\")"
+FORMULA = '=HYPERLINK("http://evil.example";"x")'
 EVIL = FORMULA + MARKUP + TEMPLATE + TYPESETTING + CONTROL
-ALSO_FORMULAS = ("+1+cmd|' /C calc'!A0", "@SUM(1)", "-2+3", "{=1+1}", "http://evil.example", "mailto:x@evil")
+ALSO_FORMULAS = (
+    "+1+cmd|' /C calc'!A0",
+    "@SUM(1)",
+    "-2+3",
+    "{=1+1}",
+    "http://evil.example",
+    "mailto:x@evil",
+)
 
 
 @functools.cache
@@ -33,28 +45,55 @@ def hostile():
     rows = []
     for i in range(32):
         formula, mix = i % 2, i % 8
-        words = {name: f"{EVIL}{name}{key}" for name, key in (
-            ("loaf", i), ("mix", mix), ("day", mix // 2), ("baker", mix), ("note", i), ("oven_place", i % 3))}
+        words = {
+            name: f"{EVIL}{name}{key}"
+            for name, key in (
+                ("loaf", i),
+                ("mix", mix),
+                ("day", mix // 2),
+                ("baker", mix),
+                ("note", i),
+                ("oven_place", i % 3),
+            )
+        }
         volume = 1600 + 90 * formula + 11 * (mix // 2) + 7 * (i % 5)
         tin = ["=open", "@tall"][i // 8 % 2]
         void = ALSO_FORMULAS[i % 6] + EVIL if i > 29 else None
-        rows.append(words | {
-            "line": i + 2, "formula": formulas[formula], "tin": tin, "dough_g": 460.0, "loaf_g": 400.0 + i % 3,
-            "loaf_ml": float(volume), "bake_order": float(i + 1), "crumb_openness": float(4 + formula + i % 3),
-            "void": void})
+        rows.append(
+            words
+            | {
+                "line": i + 2,
+                "formula": formulas[formula],
+                "tin": tin,
+                "dough_g": 460.0,
+                "loaf_g": 400.0 + i % 3,
+                "loaf_ml": float(volume),
+                "bake_order": float(i + 1),
+                "crumb_openness": float(4 + formula + i % 3),
+                "void": void,
+            }
+        )
     loaves = pd.DataFrame(rows)
     loaves["specific_volume"] = loaves.loaf_ml / loaves.loaf_g
     loaves["bake_loss_pct"] = 100 * (1 - loaves.loaf_g / loaves.dough_g)
     flours = {"flour": 100.0, f"{EVIL} water": 60.0}
     card = TrialCard(
-        title=EVIL, question=EVIL, measure="specific_volume", matters=0.2, control=formulas[0],
+        title=EVIL,
+        question=EVIL,
+        measure="specific_volume",
+        matters=0.2,
+        control=formulas[0],
         factors={"formula": tuple(formulas), "tin": ("=open", "@tall")},
         scores=ScoreScale(attributes=("openness",)),
         measures={"specific_volume": Measure(label=EVIL, unit="<b>mL/g</b>")},
         formulas={formulas[0]: flours, formulas[1]: flours},
     )
     return Trial(
-        name=f"../{EVIL}", card=card, loaves=loaves, factors=("formula", "tin"), sources={EVIL: "0" * 64},
+        name=f"../{EVIL}",
+        card=card,
+        loaves=loaves,
+        factors=("formula", "tin"),
+        sources={EVIL: "0" * 64},
         assumptions=(EVIL, *ALSO_FORMULAS),
         findings=(Finding(code="x", severity="warning", message=EVIL, fix=EVIL, rows=(2,)),),
     )
@@ -115,7 +154,13 @@ def test_a_browser_runs_none_of_it(browser, tmp_path, audience):
 def test_a_workbook_holds_texts_and_no_formula(audience):
     raw = made(audience, "xlsx")
     book = openpyxl.load_workbook(io.BytesIO(raw))
-    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.value is not None]
+    cells = [
+        cell
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.value is not None
+    ]
     assert {cell.data_type for cell in cells} <= {"s", "n"}
     assert [cell for cell in cells if cell.hyperlink] == []
     assert any(str(cell.value).startswith("=HYPERLINK") for cell in cells)
@@ -141,7 +186,9 @@ def test_data_hold_the_words_as_they_are():
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
-    return write_report(hostile(), tmp_path_factory.mktemp("hostile") / "out", audience="class", forms=("json",))
+    return write_report(
+        hostile(), tmp_path_factory.mktemp("hostile") / "out", audience="class", forms=("json",)
+    )
 
 
 def test_a_name_with_a_path_stays_in_the_folder(written):

@@ -39,7 +39,10 @@ def _lines(block, style):
     if isinstance(block, Terms):
         return [f"{word}: {meaning}" for word, meaning in block.pairs]
     if isinstance(block, Shown):
-        return [f"(picture) {block.alt}", *([f"(under it) {block.caption}"] if block.caption else [])]
+        return [
+            f"(picture) {block.alt}",
+            *([f"(under it) {block.caption}"] if block.caption else []),
+        ]
     return [block.words]
 
 
@@ -48,9 +51,13 @@ def test_the_words_are_those_that_were_kept(name, audience):
     assert_as_kept(f"{name}_{audience}.txt", words_of(report(name, audience)))
 
 
-@pytest.mark.parametrize("name", [pytest.param("small_bakery", marks=pytest.mark.benchmark), *EXAMPLES[1:]])
+@pytest.mark.parametrize(
+    "name", [pytest.param("small_bakery", marks=pytest.mark.benchmark), *EXAMPLES[1:]]
+)
 def test_the_same_trial_gives_the_same_bytes_in_every_form(name):
-    """Read again, worked out again, drawn again, written again: nothing may depend on the hour or on chance."""
+    """Read again, worked out again, drawn again, written again: nothing may depend on the hour or
+    on chance.
+    """
     again = summarise(load_trial(ROOT / "example_trials" / name))
     for audience in AUDIENCES:
         redrawn = report_for(again, audience)
@@ -66,7 +73,11 @@ class _Outline(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.tags.append(tag)
-        self.links += [value for key, value in attrs if key in {"href", "src", "action", "xlink:href", "srcset"}]
+        self.links += [
+            value
+            for key, value in attrs
+            if key in {"href", "src", "action", "xlink:href", "srcset"}
+        ]
 
 
 @pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
@@ -86,7 +97,9 @@ def test_no_id_comes_twice(name, audience):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_reader_gets_the_same_answer(name):
     for audience in ("class", "bakery", "record"):
-        answers = [b for s in report(name, audience).sections for b in s.blocks if isinstance(b, Answer)]
+        answers = [
+            b for s in report(name, audience).sections for b in s.blocks if isinstance(b, Answer)
+        ]
         assert [a.sentence for a in answers] == [summary(name).answer]
 
 
@@ -110,7 +123,9 @@ def test_cautions_stand_in_every_report_and_defer_to_local_rules(audience):
 
 def test_a_reader_with_a_decimal_comma_gets_one_everywhere():
     style = NumberStyle(",", "de")
-    page = html_page(report_for(replace(summary("class_bake"), style=style), "record"), "mark").decode("utf-8")
+    page = html_page(
+        report_for(replace(summary("class_bake"), style=style), "record"), "mark"
+    ).decode("utf-8")
     assert '<html lang="de">' in page
     cells = re.findall(r'<td class="n">([^<]*)</td>', page)
     assert len([cell for cell in cells if re.fullmatch(r"−?\d+,\d+", cell)]) > 20
@@ -126,10 +141,13 @@ def test_records_that_cannot_be_analysed_leave_nothing_behind(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize(("wrong", "message"), [
-    ({"audience": "boss"}, "no such audience: 'boss'; there are: class"),
-    ({"forms": ("html", "doc")}, "no such form: 'doc'; there are: html"),
-])
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ({"audience": "boss"}, "no such audience: 'boss'; there are: class"),
+        ({"forms": ("html", "doc")}, "no such form: 'doc'; there are: html"),
+    ],
+)
 def test_a_reader_or_form_that_is_not_there_is_named(tmp_path, wrong, message):
     with pytest.raises(ValueError, match=message):
         write_report(trial("class_bake"), tmp_path, **wrong)
@@ -138,8 +156,13 @@ def test_a_reader_or_form_that_is_not_there_is_named(tmp_path, wrong, message):
 def test_steps_are_told_and_the_files_are_named(tmp_path):
     told = []
     forms = ("html", "json")
-    written = write_report(trial("open_and_lidded"), tmp_path / "new", forms=forms, progress=told.append)
-    assert [path.name for path in written.files] == ["open_and_lidded-bakery.html", "open_and_lidded-bakery.json"]
+    written = write_report(
+        trial("open_and_lidded"), tmp_path / "new", forms=forms, progress=told.append
+    )
+    assert [path.name for path in written.files] == [
+        "open_and_lidded-bakery.html",
+        "open_and_lidded-bakery.json",
+    ]
     for path in written.files:
         assert path.read_bytes() == files("open_and_lidded", "bakery")[path.suffix[1:]]
     assert "Writing the page" in told

@@ -1,4 +1,6 @@
-"""Results show themselves at the end of a notebook's cell: the answer, a table and a picture, all as safe HTML."""
+"""Results show themselves at the end of a notebook's cell: the answer, a table and a picture, all
+as safe HTML.
+"""
 
 from html import unescape
 

@@ -14,7 +14,9 @@ MOST_PAGES = {"class": 1, "bakery": 2}
 
 @pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
 def test_it_is_a_tagged_pdf_for_everyone(name, audience):
-    """PDF/UA-1 (ISO 14289-1): tags, a title, a language, a sentence for every picture; typst refuses without."""
+    """PDF/UA-1 (ISO 14289-1): tags, a title, a language, a sentence for every picture; typst
+    refuses without.
+    """
     pdf = files(name, audience)["pdf"]
     assert pdf.startswith(b"%PDF-")
     assert b"/StructTreeRoot" in pdf
@@ -22,7 +24,9 @@ def test_it_is_a_tagged_pdf_for_everyone(name, audience):
     assert b"pdfuaid" in pdf
 
 
-@pytest.mark.parametrize(("name", "audience"), [pair for pair in EVERY_REPORT if pair[1] in MOST_PAGES])
+@pytest.mark.parametrize(
+    ("name", "audience"), [pair for pair in EVERY_REPORT if pair[1] in MOST_PAGES]
+)
 def test_it_fits_its_sheets(name, audience):
     pdf = files(name, audience)["pdf"]
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) <= MOST_PAGES[audience]
@@ -31,9 +35,12 @@ def test_it_fits_its_sheets(name, audience):
 @pytest.mark.parametrize(("name", "audience"), EVERY_REPORT)
 def test_it_holds_no_date_and_no_action(name, audience):
     pdf = files(name, audience)["pdf"]
-    assert b"/ObjStm" not in pdf        # no objects inside compressed streams, whose bytes may spell anything
+    # no objects inside compressed streams, whose bytes may spell anything
+    assert b"/ObjStm" not in pdf
     pdf = re.sub(rb"stream\r?\n.*?endstream", b"", pdf, flags=re.DOTALL)
-    assert not re.search(rb"/CreationDate|/ModDate|/JavaScript|/JS\b|/OpenAction|/Launch|/URI\b|/EmbeddedFile", pdf)
+    assert not re.search(
+        rb"/CreationDate|/ModDate|/JavaScript|/JS\b|/OpenAction|/Launch|/URI\b|/EmbeddedFile", pdf
+    )
 
 
 @pytest.mark.parametrize("audience", ["class", "bakery", "record"])
@@ -42,11 +49,15 @@ def test_its_words_can_be_read_out(tmp_path, audience):
         pytest.skip("no pdftotext here: apt-get install poppler-utils")
     file = tmp_path / "report.pdf"
     file.write_bytes(files("small_bakery", audience)["pdf"])
-    read = subprocess.run(["pdftotext", str(file), "-"], capture_output=True, text=True, check=True).stdout
+    read = subprocess.run(
+        ["pdftotext", str(file), "-"], capture_output=True, text=True, check=True
+    ).stdout
     text = " ".join(read.split())
     for section in report("small_bakery", audience).sections:
         assert section.heading in text
 
 
 def test_the_mark_is_in_the_file():
-    assert b"fairloaf report" in pdf_pages(report("class_bake", "class"), "fairloaf report, version 0")
+    assert b"fairloaf report" in pdf_pages(
+        report("class_bake", "class"), "fairloaf report, version 0"
+    )

@@ -30,7 +30,9 @@ def test_numbers_keep_ten_digits_and_are_shown_with_few(name):
     sheet = book["Means"]
     heads = [cell.value for cell in sheet[2]]
     at = heads.index(f"Mean ({c.unit})")
-    assert [row[at].value for row in sheet.iter_rows(min_row=3)] == pytest.approx(list(c.means["mean"]), rel=1e-9)
+    assert [row[at].value for row in sheet.iter_rows(min_row=3)] == pytest.approx(
+        list(c.means["mean"]), rel=1e-9
+    )
     assert sheet.cell(3, at + 1).number_format.startswith("0")
 
 

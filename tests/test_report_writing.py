@@ -27,7 +27,9 @@ def test_files_are_written_and_a_report_of_ours_is_replaced(tmp_path):
 def test_a_file_that_is_not_ours_stops_all_and_stays(tmp_path):
     mine, page = tmp_path / "mine.html", tmp_path / "page.html"
     mine.write_text("my own notes")
-    with pytest.raises(TrialError, match=r"mine\.html is there and is no report made here\. It was left as it is"):
+    with pytest.raises(
+        TrialError, match=r"mine\.html is there and is no report made here\. It was left as it is"
+    ):
         write_whole({page: OURS, mine: OURS})
     assert mine.read_text() == "my own notes"
     assert os.listdir(tmp_path) == ["mine.html"]
@@ -87,13 +89,17 @@ def test_words_about_a_report_do_not_make_a_file_ours(tmp_path, name):
 
 def test_a_full_disk_leaves_no_part_behind(tmp_path):
     """Under a limit of 4 kB a file: nothing is written, and nothing lies about."""
-    script = ("import resource, signal, sys; from pathlib import Path\n"
-              "from fairloaf.trials import TrialError\n"
-              "from fairloaf.trials.writing.whole_files import write_whole\n"
-              "signal.signal(signal.SIGXFSZ, signal.SIG_IGN); resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
-              "try: write_whole({Path(sys.argv[1]) / 'a.html': b'x' * 9000})\n"
-              "except TrialError as stop: print(stop)")
-    done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True, text=True, check=True)
+    script = (
+        "import resource, signal, sys; from pathlib import Path\nfrom fairloaf.trials import"
+        " TrialError\nfrom fairloaf.trials.writing.whole_files import"
+        " write_whole\nsignal.signal(signal.SIGXFSZ, signal.SIG_IGN);"
+        " resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\ntry:"
+        " write_whole({Path(sys.argv[1]) / 'a.html': b'x' * 9000})\nexcept TrialError as stop:"
+        " print(stop)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(tmp_path)], capture_output=True, text=True, check=True
+    )
     assert "cannot be written: File too large." in done.stdout
     assert os.listdir(tmp_path) == []
 

@@ -10,19 +10,53 @@ from fairloaf.analysis.factors.residuals import outlier_p_value, spread_p_value,
 
 from .trials_from_tables import trial_from
 
-# Box and Cox 1964, table 4: cycles to failure of worsted yarn, 3 × 3 × 3 (length, amplitude, load); in R's carData.
-YARN = np.array([674, 370, 292, 338, 266, 210, 170, 118, 90, 1414, 1198, 634, 1022, 620, 438, 442, 332, 220, 3636,
-                 3184, 2000, 1568, 1070, 566, 1140, 884, 360], dtype=float)
+# Box and Cox 1964, table 4: cycles to failure of worsted yarn, 3 × 3 × 3 (length, amplitude, load);
+# in R's carData.
+YARN = np.array(
+    [
+        674,
+        370,
+        292,
+        338,
+        266,
+        210,
+        170,
+        118,
+        90,
+        1414,
+        1198,
+        634,
+        1022,
+        620,
+        438,
+        442,
+        332,
+        220,
+        3636,
+        3184,
+        2000,
+        1568,
+        1070,
+        566,
+        1140,
+        884,
+        360,
+    ],
+    dtype=float,
+)
 YARN_DESIGN = np.array([(1, *levels) for levels in product([-1, 0, 1], repeat=3)], dtype=float)
 
 
 def bake(seed=0, mixes=4, loaves=4):
     """Two formulas, some mixes each, two tins; invented."""
     rng = np.random.default_rng(seed)
-    rows = [(f"{formula}{k}", formula, ("low", "tall")[i % 2], value)
-            for formula, k in product("hm", range(mixes))
-            for value_of_mix in [rng.normal(0, 0.1)] for i in range(loaves)
-            for value in [4 + value_of_mix + 0.3 * (formula == "m") + rng.normal(0, 0.05)]]
+    rows = [
+        (f"{formula}{k}", formula, ("low", "tall")[i % 2], value)
+        for formula, k in product("hm", range(mixes))
+        for value_of_mix in [rng.normal(0, 0.1)]
+        for i in range(loaves)
+        for value in [4 + value_of_mix + 0.3 * (formula == "m") + rng.normal(0, 0.05)]
+    ]
     table = pd.DataFrame(rows, columns=["mix", "formula", "tin", "y"])
     return table.assign(loaf=[f"L{i}" for i in range(len(table))])
 
@@ -34,7 +68,8 @@ def checked(table):
 def test_the_yarns_power_as_published():
     """R 4.2.2, MASS::boxcox(cycles ~ len + amp + load) has its top at −0.0591.
 
-    The interval −0.1935 to 0.0757 is R's log-likelihood times 23/27 (residual df), cut 1.92 below its top.
+    The interval −0.1935 to 0.0757 is R's log-likelihood times 23/27 (residual df), cut 1.92 below
+    its top.
     """
     scale = suggest_scale(YARN, YARN_DESIGN, pd.Series(range(27)))
     assert scale.power == pytest.approx(-0.0592, abs=2e-4)
@@ -57,7 +92,10 @@ def test_scatter_in_proportion_to_size_suggests_logarithms():
 
 @pytest.mark.parametrize("value", [0.0, -1.0])
 def test_no_scale_is_suggested_with_a_value_at_or_below_zero(value):
-    assert suggest_scale(np.r_[YARN[:-1], value], YARN_DESIGN, pd.Series(range(27))).suggestion == "unknown"
+    assert (
+        suggest_scale(np.r_[YARN[:-1], value], YARN_DESIGN, pd.Series(range(27))).suggestion
+        == "unknown"
+    )
 
 
 def test_all_is_well_with_ordinary_loaves():
@@ -78,7 +116,9 @@ def test_one_strange_loaf_is_named_with_its_line():
 
 
 def test_one_strange_loaf_is_told_and_the_scale_judged_without_it():
-    """Found in simulation: a loaf 8 standard deviations off brought the advice to use logarithms in most trials."""
+    """Found in simulation: a loaf 8 standard deviations off brought the advice to use logarithms in
+    most trials.
+    """
     advised = 0
     for seed in range(8):
         table = bake(seed, loaves=6)
@@ -104,8 +144,11 @@ def test_loaves_of_their_own_mix_have_no_mixes_to_check():
 
 
 def test_the_bound_for_the_farthest_is_the_exact_chance_for_one():
-    """n = 1: t on df − 1. With r² = df − … t is the studentised deleted residual (Cook and Weisberg 1982)."""
+    """n = 1: t on df − 1. With r² = df − … t is the studentised deleted residual (Cook and Weisberg
+    1982).
+    """
     from scipy import stats
+
     r, df = 2.0, 10
     t = r * np.sqrt((df - 1) / (df - r**2))
     assert outlier_p_value(r, 1, df) == pytest.approx(2 * stats.t.sf(t, df - 1))

@@ -1,4 +1,6 @@
-"""A tasting that is served: files that load back, ballots that give nothing away, nothing over records."""
+"""A tasting that is served: files that load back, ballots that give nothing away, nothing over
+records.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ def trial_of(folder: Path, card: str = CARD):
 def text_of(pdf: Path) -> str:
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext here: apt-get install poppler-utils")
-    return subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
+    return subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
 
 
 def filled(book: Path) -> None:
@@ -40,7 +44,9 @@ def filled(book: Path) -> None:
         if "answer" in head:
             codes = str(sheet.cell(row, head["served"]).value).split()
             test = sheet.cell(row, head["test"]).value
-            answer = {"tetrad": " ".join(codes[:2]), "ranking": " < ".join(codes)}.get(test, codes[0])
+            answer = {"tetrad": " ".join(codes[:2]), "ranking": " < ".join(codes)}.get(
+                test, codes[0]
+            )
             sheet.cell(row, head["answer"]).value = answer
         else:
             sheet.cell(row, head["sour"]).value = "x"
@@ -68,12 +74,19 @@ def test_words_and_a_test_share_a_key_and_load_back(tmp_path):
     trial = trial_of(tmp_path)
     served = serve_tasting(trial, tmp_path, seed=2)
     assert [plan.test for plan in served.plans] == ["triangle", "looking"]
-    assert {path.name for path in served.paths} == {"codes.csv", "tasting.xlsx", "words.xlsx", "ballots.pdf",
-                                                    "word_sheets.pdf", "tray_list.pdf", "key.pdf"}
+    assert {path.name for path in served.paths} == {
+        "codes.csv",
+        "tasting.xlsx",
+        "words.xlsx",
+        "ballots.pdf",
+        "word_sheets.pdf",
+        "tray_list.pdf",
+        "key.pdf",
+    }
     filled(tmp_path / "words.xlsx")
     there = load_trial(tmp_path)
     assert there.words is not None
-    assert len(there.words) == 12 * 4 * 2      # people, loaves, words
+    assert len(there.words) == 12 * 4 * 2  # people, loaves, words
     assert set(there.words["word"]) == {"sour", "chewy"}
 
 
@@ -96,7 +109,7 @@ def test_ballots_have_a_page_a_person_and_say_nothing_of_the_bread(paper, tmp_pa
         assert all(code in text_of(tmp_path / "ballots.pdf") for code in codes.split())
 
 
-@pytest.mark.parametrize("allergens", ["", "[tasting.allergens]\nhouse = [\"gluten\"]\n"])
+@pytest.mark.parametrize("allergens", ["", '[tasting.allergens]\nhouse = ["gluten"]\n'])
 def test_no_ballot_before_somebody_named_the_allergens(allergens, tmp_path):
     card = CARD.replace('allergens = ["gluten"]', "") + allergens
     trial = trial_of(tmp_path, card)
@@ -122,11 +135,15 @@ def test_nothing_is_written_over_records(name, tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == before
 
 
-@pytest.mark.parametrize(("options", "code"), [
-    ({"assessors": 4, "paper": "a3"}, "paper-unknown"), ({"assessors": 4, "test": "sniffing"}, "test-unknown"),
-    ({"assessors": 4, "test": "triangle", "formula": "rye"}, "which-breads"),
-    ({"assessors": 4000}, "people-number"),
-])
+@pytest.mark.parametrize(
+    ("options", "code"),
+    [
+        ({"assessors": 4, "paper": "a3"}, "paper-unknown"),
+        ({"assessors": 4, "test": "sniffing"}, "test-unknown"),
+        ({"assessors": 4, "test": "triangle", "formula": "rye"}, "which-breads"),
+        ({"assessors": 4000}, "people-number"),
+    ],
+)
 def test_what_cannot_be_served_is_told(options, code, tmp_path):
     with pytest.raises(TrialError) as stopped:
         serve_tasting(trial_of(tmp_path), tmp_path / "out", **options)
@@ -143,11 +160,20 @@ def test_the_commands_print_sentences_and_data(tmp_path):
     assert json.loads(run("tasting", folder, "--json").output)["tests"][0]["right"] == 4
     assert "1 tells these loaves apart: sour" in run("words", folder).output
     assert json.loads(run("words", folder, "--by", "formula", "--json").output)["by"] == "formula"
-    assert run("tasters", "--test", "triangle", "--can-tell", "0.3").output.startswith("42 people are needed")
-    assert json.loads(run("tasters", "--test", "pair", "--d-prime", "1", "--json").output)["needed"] == 26
-    counts = run("tasting", "--test", "triangle", "--right", "14", "--of", "30", "--may-tell", "0.3")
+    assert run("tasters", "--test", "triangle", "--can-tell", "0.3").output.startswith(
+        "42 people are needed"
+    )
+    assert (
+        json.loads(run("tasters", "--test", "pair", "--d-prime", "1", "--json").output)["needed"]
+        == 26
+    )
+    counts = run(
+        "tasting", "--test", "triangle", "--right", "14", "--of", "30", "--may-tell", "0.3"
+    )
     assert counts.output.startswith("14 of 30 picked the odd slice; guessing would give about 10.")
     assert run("tasting", "--test", "triangle", "--right", "14").exit_code == 2
-    out = run("serve", folder, "--assessors", "6", "--seed", "7", "--out", tmp_path / "day", "--json")
+    out = run(
+        "serve", folder, "--assessors", "6", "--seed", "7", "--out", tmp_path / "day", "--json"
+    )
     assert json.loads(out.output)["plans"][0]["assessors"] == 6
     assert (tmp_path / "day" / "ballots.pdf").is_file()

@@ -18,12 +18,30 @@ SEEDS = range(1000)
 def orders(plan) -> list[tuple[str, ...]]:
     """Return the breads in serving order, the reference of a duo-trio first."""
     bread = dict(zip(plan.codes["code"], plan.codes["bread"], strict=True))
-    return [tuple(bread[code] for code in f"{row.reference} {row.served}".split()) for row in plan.table.itertuples()]
+    return [
+        tuple(bread[code] for code in f"{row.reference} {row.served}".split())
+        for row in plan.table.itertuples()
+    ]
 
 
-# Williams 1949: each bread equally often in each place, each ordered pair of neighbours equally often
-@pytest.mark.parametrize(("breads", "rows"), [(2, 2), (3, 6), (4, 4), (5, 10), (6, 6), (7, 14), (8, 8), (9, 18),
-                                              (10, 10), (11, 22), (12, 12)])
+# Williams 1949: each bread equally often in each place, each ordered pair of neighbours equally
+# often
+@pytest.mark.parametrize(
+    ("breads", "rows"),
+    [
+        (2, 2),
+        (3, 6),
+        (4, 4),
+        (5, 10),
+        (6, 6),
+        (7, 14),
+        (8, 8),
+        (9, 18),
+        (10, 10),
+        (11, 22),
+        (12, 12),
+    ],
+)
 def test_williams_squares_are_balanced(breads, rows):
     square = williams_square(breads)
     assert square.shape == (rows, breads)
@@ -65,7 +83,9 @@ def test_part_of_a_square_keeps_places_within_one_or_two():
 
 
 def test_orders_fall_on_people_by_lot():
-    firsts = Counter(orders(plan_servings("pair", ("a", "b"), 24, seed=seed))[0] for seed in range(200))
+    firsts = Counter(
+        orders(plan_servings("pair", ("a", "b"), 24, seed=seed))[0] for seed in range(200)
+    )
     assert min(firsts.values()) > 70
     plans = [orders(plan_servings("pair", ("a", "b"), 24, seed=seed)) for seed in (1, 2)]
     assert plans[0] != plans[1]
@@ -98,11 +118,16 @@ def test_cups_of_one_bread_in_a_serving_come_from_one_loaf_and_loaves_take_turns
     assert set(Counter(loaf for row in orders(plan) for loaf in row)) == {"1", "2", "3", "4"}
 
 
-@pytest.mark.parametrize(("arguments", "code"), [
-    (("sniffing", ("a", "b"), 4), "test-unknown"), (("triangle", ("a",), 4), "breads-number"),
-    (("triangle", ("a", "b", "c"), 4), "breads-number"), (("ranking", ("a", "b", "a"), 4), "breads-number"),
-    (("triangle", ("a", "b"), 0), "people-number"),
-])
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("sniffing", ("a", "b"), 4), "test-unknown"),
+        (("triangle", ("a",), 4), "breads-number"),
+        (("triangle", ("a", "b", "c"), 4), "breads-number"),
+        (("ranking", ("a", "b", "a"), 4), "breads-number"),
+        (("triangle", ("a", "b"), 0), "people-number"),
+    ],
+)
 def test_what_makes_no_plan_is_told(arguments, code):
     with pytest.raises(TrialError) as stopped:
         plan_servings(*arguments)

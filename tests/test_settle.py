@@ -1,4 +1,6 @@
-"""What would settle it: power and half-widths against computed references, and what is told from a trial."""
+"""What would settle it: power and half-widths against computed references, and what is told from a
+trial.
+"""
 
 import json
 import math
@@ -20,28 +22,41 @@ EXPECTED = {entry["name"]: entry["expected"] for entry in PLANNING}
 BLOCKED = EXPECTED["mixes_and_loaves"]["one_mix_of_each_formula_a_day"]
 
 
-# Split-plot variance of a difference, Cochran & Cox 1957, ch. 7; noncentral t, checked by simulation.
-@pytest.mark.parametrize("case", BLOCKED, ids=lambda case: f"{case['days']}x{case['loaves_per_mix']}")
+# Split-plot variance of a difference, Cochran & Cox 1957, ch. 7; noncentral t, checked by
+# simulation.
+@pytest.mark.parametrize(
+    "case", BLOCKED, ids=lambda case: f"{case['days']}x{case['loaves_per_mix']}"
+)
 def test_one_mix_of_each_formula_a_day(case):
-    plan = Bake(mix_variance=case["sd_mix"] ** 2, loaf_variance=case["sd_loaf"] ** 2, n_formulas=2, mixes_a_day=1,
-                confidence=0.95)
+    plan = Bake(
+        mix_variance=case["sd_mix"] ** 2,
+        loaf_variance=case["sd_loaf"] ** 2,
+        n_formulas=2,
+        mixes_a_day=1,
+        confidence=0.95,
+    )
     days, loaves = case["days"], case["loaves_per_mix"]
     assert plan.error(days, loaves) == pytest.approx(case["standard_error"], rel=1e-9)
     assert plan.df(days) == case["df"]
     assert plan.half_width(days, loaves) == pytest.approx(case["half_width_95"], rel=1e-9)
     assert plan.power(days, loaves, case["difference"]) == pytest.approx(case["power"], rel=1e-6)
-    assert plan.power(days, loaves, case["smallest_difference_power_80"]) == pytest.approx(0.80, abs=1e-6)
+    assert plan.power(days, loaves, case["smallest_difference_power_80"]) == pytest.approx(
+        0.80, abs=1e-6
+    )
 
 
 # R's help page of power.t.test: n 20 a group, delta 1, sd 1 (both tails counted).
 def test_power_of_two_means():
     expected = EXPECTED["r_power_t_help"]["power_both_tails"]
-    assert float(power_of_t(math.sqrt(20 / 2), 38, own_critical(38))) == pytest.approx(expected, rel=1e-7)
+    assert float(power_of_t(math.sqrt(20 / 2), 38, own_critical(38))) == pytest.approx(
+        expected, rel=1e-7
+    )
 
 
 def test_degrees_of_freedom_without_days_and_with_three_formulas():
     def df(formulas, a_day, mixes):
         return Bake(1.0, 1.0, formulas, a_day, 0.95).df(mixes)
+
     assert [df(2, 0, 4), df(2, 1, 4), df(2, 2, 4), df(3, 1, 4)] == [6, 3, 5, 6]
 
 
@@ -55,13 +70,18 @@ def test_more_mixes_and_more_loaves_never_make_it_less_sure(mix, loaf, mixes, lo
 
 def exact_bake(mix_variance: float, loaf_variance: float, mixes: int, loaves: int) -> pd.DataFrame:
     """Loaves of two formulas alike, whose estimated variances are exactly these."""
+
     def spread(n: int, variance: float) -> np.ndarray:
         z = np.arange(n) - (n - 1) / 2
         return z * math.sqrt(variance / z.var(ddof=1))
+
     mix_means = spread(mixes, mix_variance + loaf_variance / loaves)
-    rows = [(formula, f"{formula}{m}", 4.0 + mean + loaf)
-            for formula in ("house", "malted") for m, mean in enumerate(mix_means)
-            for loaf in spread(loaves, loaf_variance)]
+    rows = [
+        (formula, f"{formula}{m}", 4.0 + mean + loaf)
+        for formula in ("house", "malted")
+        for m, mean in enumerate(mix_means)
+        for loaf in spread(loaves, loaf_variance)
+    ]
     return pd.DataFrame(rows, columns=["formula", "mix", "specific_volume"])
 
 
@@ -85,7 +105,9 @@ def test_a_trial_that_is_not_settled_tells_how_many_mixes_would():
 
 def test_a_difference_of_unsure_size_asks_for_half_the_width():
     table = exact_bake(0.04, 0.02, mixes=6, loaves=4)
-    shifted = table.assign(specific_volume=table["specific_volume"] + 0.4 * (table["formula"] == "malted"))
+    shifted = table.assign(
+        specific_volume=table["specific_volume"] + 0.4 * (table["formula"] == "malted")
+    )
     c = compare_formulas(as_trial(shifted, changed=("formula",), matters=0.4))
     assert c.verdict == "real, size unsure"
     assert c.settle.goal == "half width"
@@ -95,7 +117,9 @@ def test_a_difference_of_unsure_size_asks_for_half_the_width():
 
 
 def test_what_cannot_be_reached_is_said():
-    c = compare_formulas(as_trial(exact_bake(4.0, 0.02, mixes=3, loaves=2), changed=("formula",), matters=0.1))
+    c = compare_formulas(
+        as_trial(exact_bake(4.0, 0.02, mixes=3, loaves=2), changed=("formula",), matters=0.1)
+    )
     assert (c.settle.mixes_needed, c.settle.more_mixes, c.settle.most) == (None, None, MOST_MIXES)
 
 
@@ -105,14 +129,18 @@ def test_a_settled_trial_needs_nothing_more():
 
 def test_several_formulas_need_more_at_the_limit_that_will_be_used():
     """Dunnett's and Tukey's limits are wider than t: more mixes for the same chance."""
+
     def needed(family, formulas):
         plan = Bake(0.04, 0.0, formulas, 1, 0.95, family)
         return next(m for m in range(2, 100) if plan.df(m) > 0 and plan.power(m, 1, 0.4) >= 0.80)
+
     assert needed("one pair", 5) < needed("all against one", 5) < needed("all pairs", 5)
 
 
 def promised(mixes: int, matters: float, pilots: int = 300) -> float:
-    """Mean true chance of the next trial of two formulas within days, of pilots that were not settled (variance 1)."""
+    """Mean true chance of the next trial of two formulas within days, of pilots that were not
+    settled (variance 1).
+    """
     random, reached = np.random.default_rng(7), []
     for _ in range(pilots):
         df = mixes - 1
@@ -122,7 +150,9 @@ def promised(mixes: int, matters: float, pilots: int = 300) -> float:
         if not (difference - reach < 0 < difference + reach):
             continue
         plan = Bake(variance, 0.0, 2, 1, 0.95, known_df=df)
-        needed = next((m for m in range(2, MOST_MIXES + 1) if plan.power(m, 1, matters) >= 0.80), None)
+        needed = next(
+            (m for m in range(2, MOST_MIXES + 1) if plan.power(m, 1, matters) >= 0.80), None
+        )
         if needed is not None:
             reached.append(Bake(1.0, 0.0, 2, 1, 0.95).power(needed, 1, matters))
     return float(np.mean(reached))
@@ -130,5 +160,7 @@ def promised(mixes: int, matters: float, pilots: int = 300) -> float:
 
 @pytest.mark.parametrize("mixes", [3, 4])
 def test_the_promise_holds_for_pilots_that_were_lucky(mixes):
-    """The variance of a pilot is known with few degrees of freedom; what was promised 80 % must not get less."""
+    """The variance of a pilot is known with few degrees of freedom; what was promised 80 % must not
+    get less.
+    """
     assert promised(mixes, matters=1.5) >= 0.78

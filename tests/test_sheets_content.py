@@ -1,4 +1,6 @@
-"""What stands on each sheet, before paper: the run, weighing, measuring, scoring orders, the key, the workbook."""
+"""What stands on each sheet, before paper: the run, weighing, measuring, scoring orders, the key,
+the workbook.
+"""
 
 from collections import Counter
 from functools import cache
@@ -42,7 +44,8 @@ def planned(name="small_bakery", more=""):
     return plan_trial(read_card(KITCHENS[name]["card"] + more), seed=5)
 
 
-# Williams 1949, Aust. J. Sci. Res. A 2: 149–168; first rows for 6, 7 and 10 as printed (planning_checks.json).
+# Williams 1949, Aust. J. Sci. Res. A 2: 149–168; first rows for 6, 7 and 10 as printed
+# (planning_checks.json).
 @pytest.mark.parametrize("square", planning_check("williams"), ids=lambda square: str(square["n"]))
 def test_williams_squares(square):
     rows = [row for part in williams(square["n"]) for row in part]
@@ -73,7 +76,9 @@ def test_many_loaves_are_scored_in_sets_that_hold_every_formula():
     for page in pages:
         assert sorted(page.loaves) == sorted(formula)
         assert [len(some) for some in page.sets] == [8, 8]
-        assert [Counter(formula[code] for code in some) for some in page.sets] == [{"white": 4, "oat": 4}] * 2
+        assert [Counter(formula[code] for code in some) for some in page.sets] == [
+            {"white": 4, "oat": 4}
+        ] * 2
 
 
 def test_without_a_number_of_assessors_pages_are_blank():
@@ -92,8 +97,16 @@ def test_the_run_has_every_loaf_at_every_step_by_the_clock(name):
         times = [step.begins for step in day.steps]
         assert times == sorted(times)
         for kind in ("shape", "in", "out"):
-            assert sorted(code for step in day.steps if step.step == kind
-                          for _, some in step.loaves for code in some) == codes
+            assert (
+                sorted(
+                    code
+                    for step in day.steps
+                    if step.step == kind
+                    for _, some in step.loaves
+                    for code in some
+                )
+                == codes
+            )
         if {"oven_load", "oven_place"} & set(plan.loaves):
             assert sorted(code for place in day.oven for code in place.loaves) == codes
 
@@ -132,7 +145,9 @@ def test_blind_lists_follow_the_measuring_order_and_name_every_code_once():
     plan = planned()
     order = plan.loaves.sort_values(["day", "measure_order"])["loaf"].tolist()
     assert [code for day in measure_sheet(plan).days for code in day.loaves] == order
-    assert [code for _, codes in label_days(plan) for code in codes] == [code for code in order for _ in range(2)]
+    assert [code for _, codes in label_days(plan) for code in codes] == [
+        code for code in order for _ in range(2)
+    ]
 
 
 def test_the_key_is_whole():
@@ -141,16 +156,32 @@ def test_the_key_is_whole():
     by_code = plan.loaves.set_index("loaf")
     for row in key_rows(plan):
         mine = by_code.loc[row.loaf]
-        assert (row.day, row.mix, dict(row.places)) == (mine["day"], mine["mix"], {"oven_place": mine["oven_place"]})
-        assert dict(row.levels) == {"formula": mine["formula"], "tin": mine["tin"], "proof_min": mine["proof_min"]}
+        assert (row.day, row.mix, dict(row.places)) == (
+            mine["day"],
+            mine["mix"],
+            {"oven_place": mine["oven_place"]},
+        )
+        assert dict(row.levels) == {
+            "formula": mine["formula"],
+            "tin": mine["tin"],
+            "proof_min": mine["proof_min"],
+        }
 
 
 def test_seed_is_read_where_the_card_names_its_columns():
-    plain, seed = planned(), planned(more='\n[columns]\nbox_ml = "Box full"\nseed_ml = "Left over"\n')
+    plain, seed = (
+        planned(),
+        planned(more='\n[columns]\nbox_ml = "Box full"\nseed_ml = "Left over"\n'),
+    )
     assert (measure_sheet(plain).by_seed, measure_sheet(seed).by_seed) == (False, True)
     loaves, readings = book_sheets(seed, ("dropped",))
-    assert [column.header for column in readings.columns] == ["Loaf", "Repeat", "Empty box (mL)",
-                                                              "Seed left over (mL)", "Note"]
+    assert [column.header for column in readings.columns] == [
+        "Loaf",
+        "Repeat",
+        "Empty box (mL)",
+        "Seed left over (mL)",
+        "Note",
+    ]
     assert {"Box full", "Left over"} <= {column.header for column in loaves.columns}
 
 
@@ -158,8 +189,16 @@ def test_the_workbook_has_a_row_a_loaf_a_reading_and_a_score():
     plan = planned(more=SCORED)
     loaves, readings, scores = book_sheets(plan, ("dropped",))
     assert (len(loaves.rows), len(readings.rows), len(scores.rows)) == (48, 3 * 48, 5 * 48)
-    assert [c.header for c in loaves.columns] == ["Loaf", "Dough temperature (°C)", "Dough mass (g)", "Baked mass (g)",
-                                                  "Height (mm)", "Cooling time (min)", "Void", "Note"]
+    assert [c.header for c in loaves.columns] == [
+        "Loaf",
+        "Dough temperature (°C)",
+        "Dough mass (g)",
+        "Baked mass (g)",
+        "Height (mm)",
+        "Cooling time (min)",
+        "Void",
+        "Note",
+    ]
     assert [c.header for c in loaves.columns if c.locked] == ["Loaf"]
     assert next(c for c in loaves.columns if c.header == "Baked mass (g)").high == 3000
     assert scores.columns[3].choices == tuple(range(1, 11))

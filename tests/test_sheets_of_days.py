@@ -1,4 +1,6 @@
-"""Workbooks: sheets of one shape, sheets that are not read, and what cells show beside their values."""
+"""Workbooks: sheets of one shape, sheets that are not read, and what cells show beside their
+values.
+"""
 
 import openpyxl
 import pytest
@@ -9,8 +11,10 @@ HEADER = ["loaf", "mix", "formula", "loaf_g", "loaf_ml"]
 
 
 def rows(first, n=6):
-    return [[k, f"M{k // 3}", "house" if k % 2 else "malted", 400 + k % 7, 1600 + 3 * k]
-            for k in range(first, first + n)]
+    return [
+        [k, f"M{k // 3}", "house" if k % 2 else "malted", 400 + k % 7, 1600 + 3 * k]
+        for k in range(first, first + n)
+    ]
 
 
 def read(tmp_path, sheets, change=lambda book: None):
@@ -32,7 +36,10 @@ def found(trial, code):
 
 def test_a_sheet_a_day_is_one_table(tmp_path):
     with_note = (["note", *HEADER], [["pale", *row] for row in rows(7)])
-    trial = read(tmp_path, {"Mon": (HEADER, rows(1)), "Tue": with_note, "Read me": (["An invented trial"], [])})
+    trial = read(
+        tmp_path,
+        {"Mon": (HEADER, rows(1)), "Tue": with_note, "Read me": (["An invented trial"], [])},
+    )
     assert len(trial.loaves) == 12
     assert trial.loaves["day"].tolist() == ["Mon"] * 6 + ["Tue"] * 6
     assert trial.loaves["line"].tolist() == [*range(1002, 1008), *range(2002, 2008)]
@@ -41,14 +48,20 @@ def test_a_sheet_a_day_is_one_table(tmp_path):
 
 
 def test_an_older_trial_is_not_read_and_is_told(tmp_path):
-    older = ([*HEADER, "tin", "baker", "height_mm", "proof_min"], [[*row, "open", "A", 99, 50] for row in rows(50)])
+    older = (
+        [*HEADER, "tin", "baker", "height_mm", "proof_min"],
+        [[*row, "open", "A", 99, 50] for row in rows(50)],
+    )
 
     def hide(book):
         book["Old"].sheet_state = "hidden"
 
     trial = read(tmp_path, {"Old": older, "Trial": (HEADER, rows(1))}, hide)
     assert len(trial.loaves) == 6
-    assert "Sheet 'Old' (hidden) of loaves.xlsx may hold loaves too" in found(trial, "sheet-not-read")[0].message
+    assert (
+        "Sheet 'Old' (hidden) of loaves.xlsx may hold loaves too"
+        in found(trial, "sheet-not-read")[0].message
+    )
     with pytest.raises(TrialError, match="several sheets that may hold the loaves: 'Old', 'Trial'"):
         read(tmp_path, {"Old": older, "Trial": (HEADER, rows(1))})
 
@@ -59,9 +72,14 @@ def test_a_formula_that_was_never_worked_out_is_named(tmp_path):
         book["T"]["D5"].data_type = "e"
 
     trial = read(tmp_path, {"T": (HEADER, rows(1))}, change)
-    assert found(trial, "formula-not-saved")[0].message == (
-        "Sheet 'T': E3 and B4 hold formulas whose values were never saved.")
-    assert found(trial, "cell-error-value")[0].message == "Sheet 'T': D5 holds an error in place of a value."
+    assert (
+        found(trial, "formula-not-saved")[0].message
+        == "Sheet 'T': E3 and B4 hold formulas whose values were never saved."
+    )
+    assert (
+        found(trial, "cell-error-value")[0].message
+        == "Sheet 'T': D5 holds an error in place of a value."
+    )
 
 
 def test_a_volume_over_two_loaves_is_not_both_loaves_volume(tmp_path):

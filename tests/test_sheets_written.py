@@ -1,4 +1,6 @@
-"""The sheets as files: blind where they must be, large enough to use, loaded back unedited, never over a record."""
+"""The sheets as files: blind where they must be, large enough to use, loaded back unedited, never
+over a record.
+"""
 
 import json
 import re
@@ -25,16 +27,30 @@ from fairloaf.trials.reading.card_file import read_card
 from .bench_kitchens import KITCHENS, rough_plan
 
 SCORED = '\n[scores]\nattributes = ["airy", "soft"]\nassessors = 3\n'
-FORMULAS = "\n".join([
-    "", "[dough]", "piece_g = 460", *(f"[formulas.{name}]\nflour = 100\nwater = 62\nsalt = 1.8"
-                                      for name in ("house", "malted"))])
+FORMULAS = "\n".join(
+    [
+        "",
+        "[dough]",
+        "piece_g = 460",
+        *(
+            f"[formulas.{name}]\nflour = 100\nwater = 62\nsalt = 1.8"
+            for name in ("house", "malted")
+        ),
+    ]
+)
 MM = 72 / 25.4
 
 
 @cache
 def drawn(name, more, days):
-    """Return a plan of an example kitchen, of fewer days where they do not matter, and its files."""
-    card = re.sub(r"days = \d+", f"days = {days}", KITCHENS[name]["card"]) if days else KITCHENS[name]["card"]
+    """Return a plan of an example kitchen, of fewer days where they do not matter, and its
+    files.
+    """
+    card = (
+        re.sub(r"days = \d+", f"days = {days}", KITCHENS[name]["card"])
+        if days
+        else KITCHENS[name]["card"]
+    )
     with tempfile.TemporaryDirectory() as made:
         (Path(made) / "trial.toml").write_text(card + more, "utf-8")
         plan = plan_trial(Path(made), seed=4)
@@ -52,10 +68,14 @@ def planned(folder, name="small_bakery", more="", days=None):
 
 
 def pages_of(pdf, how="-layout"):
-    """Return the text of each page, as it is laid out, or "-raw" in the order in which it was set."""
+    """Return the text of each page, as it is laid out, or "-raw" in the order in which it was
+    set.
+    """
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext here: apt-get install poppler-utils")
-    read = subprocess.run(["pdftotext", how, str(pdf), "-"], capture_output=True, text=True, check=True)
+    read = subprocess.run(
+        ["pdftotext", how, str(pdf), "-"], capture_output=True, text=True, check=True
+    )
     return read.stdout.split("\f")[:-1]
 
 
@@ -63,11 +83,14 @@ def words_of(pdf):
     """Return (page, word, x and y of its box, height of its letters in points)."""
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext here: apt-get install poppler-utils")
-    read = subprocess.run(["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
+    read = subprocess.run(
+        ["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
     found = []
     for at, page in enumerate(read.split("<page ")[1:]):
         for x0, y0, x1, y1, word in re.findall(
-                r'xMin="(\S+)" yMin="(\S+)" xMax="(\S+)" yMax="(\S+)">(.*?)<', page):
+            r'xMin="(\S+)" yMin="(\S+)" xMax="(\S+)" yMax="(\S+)">(.*?)<', page
+        ):
             found.append((at, word, float(x0), float(y0), float(x1), float(y1)))
     return found
 
@@ -84,7 +107,8 @@ def check_fit(pdf, paper):
         assert y1 - y0 >= TEXT_PT - 0.01, word
         here = [other for other in here if other[0] == page]
         for _, other, u0, v0, u1, v1 in here:
-            below = 0.25 * max(y1 - y0, v1 - v0)    # digits leave the lower quarter of their box free
+            # digits leave the lower quarter of their box free
+            below = 0.25 * max(y1 - y0, v1 - v0)
             apart = x0 >= u1 - 1 or u0 >= x1 - 1 or y0 >= v1 - below or v0 >= y1 - below
             assert apart, (word, other)
         here.append((page, word, x0, y0, x1, y1))
@@ -103,8 +127,12 @@ def fill(folder, share=1.0):
     for sheet, first in (("readings", 3), ("scores", 4)):
         for row in book[sheet].iter_rows(min_row=2) if sheet in book.sheetnames else ():
             if {row[0].value, row[1].value} & set(done):
-                for cell in row[first - 1:-1]:
-                    cell.value = round(1700 + rng.normal(0, 15)) if sheet == "readings" else int(rng.integers(3, 9))
+                for cell in row[first - 1 : -1]:
+                    cell.value = (
+                        round(1700 + rng.normal(0, 15))
+                        if sheet == "readings"
+                        else int(rng.integers(3, 9))
+                    )
     book.save(folder / "loaves.xlsx")
     return done
 
@@ -122,9 +150,19 @@ def written(tmp_path_factory):
 def test_every_sheet_is_there_and_the_workbook_takes_the_tables_place(written):
     _, folder = written
     assert sorted(p.name for p in (folder / "a4").iterdir()) == [
-        "key.pdf", "labels.pdf", "measure.pdf", "run.pdf", "score.pdf", "weigh.pdf"]
+        "key.pdf",
+        "labels.pdf",
+        "measure.pdf",
+        "run.pdf",
+        "score.pdf",
+        "weigh.pdf",
+    ]
     assert sorted(p.name for p in folder.iterdir() if p.is_file()) == [
-        "loaves.xlsx", "plan.csv", "plan.json", "trial.toml"]
+        "loaves.xlsx",
+        "plan.csv",
+        "plan.json",
+        "trial.toml",
+    ]
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
@@ -150,10 +188,17 @@ def test_codes_are_large_and_rows_are_high_enough_to_write_in(written, paper):
         assert all(y1 - y0 >= CODE_PT - 0.01 for *_, y0, _, y1 in codes)
         for (page, _, _, above, _, _), (same, _, _, below, _, _) in pairwise(codes):
             assert page != same or below - above >= (ROW_MM - 0.01) * MM
-    heads = {word: x for page, word, x, *_ in words_of(folder / paper / "measure.pdf") if page == 0
-             and word in ("Mass", "Height")}
+    heads = {
+        word: x
+        for page, word, x, *_ in words_of(folder / paper / "measure.pdf")
+        if page == 0 and word in ("Mass", "Height")
+    }
     assert heads["Height"] - heads["Mass"] >= 4 * (CELL_MM - 0.01) * MM
-    labels = [word for word in words_of(folder / paper / "labels.pdf") if word[1] in set(plan.loaves["loaf"])]
+    labels = [
+        word
+        for word in words_of(folder / paper / "labels.pdf")
+        if word[1] in set(plan.loaves["loaf"])
+    ]
     assert all(y1 - y0 >= 39.99 for *_, y0, _, y1 in labels)
 
 
@@ -163,20 +208,33 @@ def test_blind_sheets_say_nothing_of_formula_tin_or_place(name, tmp_path):
     write_sheets(tmp_path)
     card = plan.card
     told = {str(level) for factor in ("formula", "tin") for level in card.factors.get(factor, ())}
-    told |= {*card.kitchen.zones, *(str(level) for levels in card.factors.values() for level in levels
-                                    if isinstance(level, str))}
+    told |= {
+        *card.kitchen.zones,
+        *(
+            str(level)
+            for levels in card.factors.values()
+            for level in levels
+            if isinstance(level, str)
+        ),
+    }
     with zipfile.ZipFile(tmp_path / "loaves.xlsx") as book:
         texts = {part: book.read(part).decode("utf-8", "replace") for part in book.namelist()}
     cells = " ".join(texts[part] for part in texts if "sharedStrings" in part or "docProps" in part)
     names = " ".join(re.findall(r'<sheet name="(.*?)"', texts["xl/workbook.xml"]))
     assert not any(re.search(r"<f[ >]|<hyperlink", text) for text in texts.values())
     assert not [part for part in texts if "vba" in part.lower() or "externalLink" in part]
-    blind = {kind: " ".join(pages_of(tmp_path / "sheets" / f"{kind}.pdf")) for kind in ("measure", "score", "labels")}
+    blind = {
+        kind: " ".join(pages_of(tmp_path / "sheets" / f"{kind}.pdf"))
+        for kind in ("measure", "score", "labels")
+    }
     for text in (*blind.values(), cells.replace("°C", ""), names):
         for word in told:
             assert not re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text), word
     codes = list(plan.loaves["loaf"])
-    counted = {kind: [len(re.findall(rf"(?<!\d){code}(?!\d)", text)) for code in codes] for kind, text in blind.items()}
+    counted = {
+        kind: [len(re.findall(rf"(?<!\d){code}(?!\d)", text)) for code in codes]
+        for kind, text in blind.items()
+    }
     assert set(counted["measure"]) == {1}
     assert set(counted["score"]) == {3}
     assert set(counted["labels"]) == {2}
@@ -193,12 +251,16 @@ def test_the_filled_workbook_loads_unedited_and_answers(tmp_path, share):
     done = fill(tmp_path, share)
     trial = load_trial(tmp_path)
     assert sorted(trial.loaves["loaf"]) == sorted(done)
-    assert [trial.loaves[name].dtype.kind for name in ("loaf_g", "loaf_ml", "cool_min", "proof_min")] == ["f"] * 4
+    assert [
+        trial.loaves[name].dtype.kind for name in ("loaf_g", "loaf_ml", "cool_min", "proof_min")
+    ] == ["f"] * 4
     planned_formula = plan.loaves.set_index("loaf")["formula"]
     assert list(trial.loaves["formula"]) == [planned_formula[code] for code in trial.loaves["loaf"]]
     assert len(trial.readings) == 3 * len(done)
     assert len(trial.scores) == 2 * 3 * len(done)
-    assert {f.code for f in trial.findings if f.severity == "note"} == (set() if share == 1 else {"not-baked-yet"})
+    assert {f.code for f in trial.findings if f.severity == "note"} == (
+        set() if share == 1 else {"not-baked-yet"}
+    )
     assert compare_formulas(trial).sentence
 
 
@@ -280,7 +342,11 @@ def test_no_plan(tmp_path):
 def test_a_changed_plan_is_refused_with_its_lines(tmp_path):
     planned(tmp_path)
     lines = (tmp_path / "plan.csv").read_text("utf-8").splitlines()
-    lines[3] = lines[3].replace("lidded", "open") if "lidded" in lines[3] else lines[3].replace("open", "lidded")
+    lines[3] = (
+        lines[3].replace("lidded", "open")
+        if "lidded" in lines[3]
+        else lines[3].replace("open", "lidded")
+    )
     (tmp_path / "plan.csv").write_text("\r\n".join(lines) + "\r\n", "utf-8")
     with pytest.raises(TrialError) as stopped:
         write_sheets(tmp_path)
@@ -332,7 +398,9 @@ def test_the_bakers_own_columns_stay_in_the_workbook(tmp_path):
     planned(tmp_path, days=2)
     table = tmp_path / "loaves.csv"
     lines = table.read_text("utf-8").splitlines()
-    table.write_text("\n".join([lines[0] + ",crust L,tin type", *(line + ",," for line in lines[1:])]), "utf-8")
+    table.write_text(
+        "\n".join([lines[0] + ",crust L,tin type", *(line + ",," for line in lines[1:])]), "utf-8"
+    )
     write_sheets(tmp_path, forms=("xlsx",))
     write_sheets(tmp_path, forms=("xlsx",))
     headers = [cell.value for cell in openpyxl.load_workbook(tmp_path / "loaves.xlsx")["loaves"][1]]
@@ -350,7 +418,13 @@ def test_files_of_others_and_folders_that_cannot_be_stay(tmp_path):
     with pytest.raises(TrialError) as stopped:
         write_sheets(tmp_path, out=tmp_path / "trial.toml" / "sheets")
     assert code_of(stopped) == ["cannot-write"]
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["loaves.csv", "plan.csv", "plan.json", "sheets", "trial.toml"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "loaves.csv",
+        "plan.csv",
+        "plan.json",
+        "sheets",
+        "trial.toml",
+    ]
     assert [p.name for p in (tmp_path / "sheets").iterdir()] == ["run.pdf"]
 
 
@@ -358,7 +432,10 @@ def test_what_is_left_out_is_said(tmp_path):
     planned(tmp_path, days=2)
     made = make_sheets(tmp_path, forms=("pdf",))
     assert [path.stem for path in made.paths] == ["run", "measure", "labels", "key"]
-    assert [(f.code, f.severity) for f in made.findings] == [("no-formula", "note"), ("no-scores", "note")]
+    assert [(f.code, f.severity) for f in made.findings] == [
+        ("no-formula", "note"),
+        ("no-scores", "note"),
+    ]
 
 
 def test_wrong_calls(tmp_path):
@@ -371,24 +448,45 @@ def test_wrong_calls(tmp_path):
 
 def test_the_command(tmp_path, capsys, monkeypatch):
     planned(tmp_path, days=2)
-    monkeypatch.setattr("sys.argv", ["fairloaf", "sheets", str(tmp_path), "--form", "pdf", "--json"])
+    monkeypatch.setattr(
+        "sys.argv", ["fairloaf", "sheets", str(tmp_path), "--form", "pdf", "--json"]
+    )
     with pytest.raises(SystemExit, match="0"):
         main()
     said = json.loads(capsys.readouterr().out)
-    assert [path.rpartition("/")[2] for path in said["paths"]] == ["run.pdf", "measure.pdf", "labels.pdf", "key.pdf"]
+    assert [path.rpartition("/")[2] for path in said["paths"]] == [
+        "run.pdf",
+        "measure.pdf",
+        "labels.pdf",
+        "key.pdf",
+    ]
     monkeypatch.setattr("sys.argv", ["fairloaf", "sheets", str(tmp_path), "--paper", "a5"])
     with pytest.raises(SystemExit, match="2"):
         main()
 
 
 def test_hostile_names_stay_words(tmp_path):
-    """Sixty formulas, names of eighty letters, writing from the right, markup: nothing acts, all is named."""
+    """Sixty formulas, names of eighty letters, writing from the right, markup: nothing acts, all is
+    named.
+    """
     names = [f"formula {i} " + "x" * 68 for i in range(57)] + [
-        "#panic[*no*] $x$ \\\\", "שלום עולם", "<script>alert(1)</script>"]
-    card = "\n".join([
-        'title = "#eval(1) <b>"', 'measure = "specific_volume"', "[factors]",
-        "formula = [" + ", ".join(json.dumps(name) for name in names) + "]", "[kitchen]", "days = 1",
-        "mixes_a_day = 60", "loaves_a_mix = 1", "oven_places = 60"])
+        "#panic[*no*] $x$ \\\\",
+        "שלום עולם",
+        "<script>alert(1)</script>",
+    ]
+    card = "\n".join(
+        [
+            'title = "#eval(1) <b>"',
+            'measure = "specific_volume"',
+            "[factors]",
+            "formula = [" + ", ".join(json.dumps(name) for name in names) + "]",
+            "[kitchen]",
+            "days = 1",
+            "mixes_a_day = 60",
+            "loaves_a_mix = 1",
+            "oven_places = 60",
+        ]
+    )
     (tmp_path / "trial.toml").write_text(card, "utf-8")
     rough_plan(read_card(card)).save(tmp_path)
     write_sheets(tmp_path)

@@ -17,11 +17,16 @@ from fairloaf.analysis.methods.tick_agreement import tick_agreement
 from scipy import special, stats
 
 REFERENCE = Path(__file__).parent / "reference"
-TASTING = {entry["name"]: entry for entry in json.loads((REFERENCE / "tasting.json").read_text("utf-8"))}
+TASTING = {
+    entry["name"]: entry for entry in json.loads((REFERENCE / "tasting.json").read_text("utf-8"))
+}
 
 
 def of_patterns(patterns: dict[str, int]) -> np.ndarray:
-    return np.array([[int(tick) for tick in pattern] for pattern, n in patterns.items() for _ in range(n)], float)
+    return np.array(
+        [[int(tick) for tick in pattern] for pattern, n in patterns.items() for _ in range(n)],
+        float,
+    )
 
 
 def ticks_of(entry: dict) -> np.ndarray:
@@ -35,7 +40,9 @@ def one_word(ticks: np.ndarray) -> Looks:
 
 
 def exact_p(ticks: np.ndarray) -> float:
-    """The chance of a Q at least as large, by convolution over sorted column totals of people's ticks."""
+    """The chance of a Q at least as large, by convolution over sorted column totals of people's
+    ticks.
+    """
     k = ticks.shape[1]
     totals = Counter({(0,) * k: 1.0})
     for n in ticks.sum(axis=1).astype(int):
@@ -55,9 +62,12 @@ def exact_p(ticks: np.ndarray) -> float:
 
 # Cochran 1950 (remembered); Conover p. 253, and examples in a statistics library's tests (read)
 COCHRAN = {
-    "1950": TASTING["cochran_q_1950"]["expected"], "conover": TASTING["cochran_q_conover"]["expected"],
-    "twelve": TASTING["cochran_q_twelve"]["expected"], "drugs": TASTING["cochran_q_drugs"]["expected"],
-    "four": TASTING["cochran_q_nine"]["expected"]["four"], "five": TASTING["cochran_q_nine"]["expected"]["five"],
+    "1950": TASTING["cochran_q_1950"]["expected"],
+    "conover": TASTING["cochran_q_conover"]["expected"],
+    "twelve": TASTING["cochran_q_twelve"]["expected"],
+    "drugs": TASTING["cochran_q_drugs"]["expected"],
+    "four": TASTING["cochran_q_nine"]["expected"]["four"],
+    "five": TASTING["cochran_q_nine"]["expected"]["five"],
 }
 
 
@@ -96,7 +106,8 @@ def test_pairs_of_ranks_have_the_standards_spread():
     difference, z = pair_z(one_word(ranks), 0, 0, 3)
     assert difference == pytest.approx(ranks[:, 0].sum() - ranks[:, 3].sum())
     assert special.ndtri(0.975) * difference / z == pytest.approx(
-        TASTING["rank_sum_lsd"]["expected"]["m14_k5"], rel=1e-4)
+        TASTING["rank_sum_lsd"]["expected"]["m14_k5"], rel=1e-4
+    )
 
 
 def test_with_gaps_the_variance_is_that_of_all_shuffles():
@@ -108,14 +119,18 @@ def test_with_gaps_the_variance_is_that_of_all_shuffles():
             for c in permutations([1, 2]):
                 for e in permutations([0, 1, 2]):
                     total = np.zeros(3)
-                    for had, order, row in zip(([0, 1], [0, 1, 2], [1, 2], [0, 1, 2]), (a, b, c, e), seen, strict=True):
+                    for had, order, row in zip(
+                        ([0, 1], [0, 1, 2], [1, 2], [0, 1, 2]), (a, b, c, e), seen, strict=True
+                    ):
                         values = row[list(had)] - row[list(had)].mean()
                         total[list(had)] += values[[list(had).index(place) for place in order]]
                     sums.append(total)
     assert given.variance[0] == pytest.approx(np.cov(np.array(sums).T, bias=True))
     found = shuffled_test(given)
     assert found.df == 2
-    assert found.s[0] == pytest.approx(given.sums[:, 0] @ np.linalg.pinv(given.variance[0]) @ given.sums[:, 0])
+    assert found.s[0] == pytest.approx(
+        given.sums[:, 0] @ np.linalg.pinv(given.variance[0]) @ given.sums[:, 0]
+    )
 
 
 def test_breads_that_nobody_joins_are_parts():
@@ -159,7 +174,8 @@ def test_words_that_nobody_ticked_are_no_statistic():
     assert np.isnan(nothing.p_together)
 
 
-# Fleiss 1971: 30 patients, 6 raters, 5 diagnoses; kappa 0.4302445 is the mean of the diagnoses' own, weighted
+# Fleiss 1971: 30 patients, 6 raters, 5 diagnoses; kappa 0.4302445 is the mean of the diagnoses'
+# own, weighted
 def test_kappas_of_the_diagnoses_make_fleiss_kappa():
     with (REFERENCE / "diagnoses.csv").open(encoding="utf-8", newline="") as lines:
         said = np.array([list(row.values()) for row in csv.DictReader(lines)]).astype(int).T

@@ -1,4 +1,6 @@
-"""Headers, units and months in other languages: the table is read as it says, and held against Babel (CLDR)."""
+"""Headers, units and months in other languages: the table is read as it says, and held against
+Babel (CLDR).
+"""
 
 import pytest
 from babel import Locale
@@ -32,17 +34,29 @@ def test_a_word_of_two_languages_means_what_it_means_in_the_sheet():
     assert read_header("Pan", LOAVES, "es").name == "loaf"
 
 
-UNITS = {"mass-gram": "g", "mass-kilogram": "kg", "volume-liter": "L", "volume-milliliter": "mL",
-         "length-centimeter": "cm", "length-millimeter": "mm", "duration-minute": "min", "duration-hour": "h",
-         "duration-second": "s"}
+UNITS = {
+    "mass-gram": "g",
+    "mass-kilogram": "kg",
+    "volume-liter": "L",
+    "volume-milliliter": "mL",
+    "length-centimeter": "cm",
+    "length-millimeter": "mm",
+    "duration-minute": "min",
+    "duration-hour": "h",
+    "duration-second": "s",
+}
 
 
 @pytest.mark.parametrize("language", ["en", *LANGUAGES])
 @pytest.mark.parametrize(("unit", "symbol"), UNITS.items())
 def test_units_are_spelled_as_the_cldr_spells_them(language, unit, symbol):
     for n in (1, 2):
-        name = format_unit(n, unit, length="long", locale=language).replace("\xa0", " ").split(" ", 1)[1]
-        if name != unit:                            # Babel has no name for some
+        name = (
+            format_unit(n, unit, length="long", locale=language)
+            .replace("\xa0", " ")
+            .split(" ", 1)[1]
+        )
+        if name != unit:  # Babel has no name for some
             assert find_unit(name).symbol == symbol, name
 
 

@@ -26,20 +26,30 @@ def test_an_example_is_copied_to_the_byte(tmp_path, name):
 
 
 def test_the_examples_are_the_five_that_come_with_the_package():
-    assert example_names() == ("class_bake", "class_tasting", "everyday_mess", "open_and_lidded", "small_bakery")
+    assert example_names() == (
+        "class_bake",
+        "class_tasting",
+        "everyday_mess",
+        "open_and_lidded",
+        "small_bakery",
+    )
 
 
 def test_nothing_is_overwritten(tmp_path):
     (tmp_path / "mine").mkdir()
     (tmp_path / "mine" / "loaves.csv").write_text("precious")
-    with pytest.raises(TrialError, match=r"is there already. Choose another name; nothing was written."):
+    with pytest.raises(
+        TrialError, match=r"is there already. Choose another name; nothing was written."
+    ):
         start_trial(tmp_path / "mine", like="class_bake")
     assert [p.name for p in tmp_path.iterdir()] == ["mine"]
     assert (tmp_path / "mine" / "loaves.csv").read_text() == "precious"
 
 
 def test_an_unknown_example_is_told_with_the_known_ones(tmp_path):
-    with pytest.raises(TrialError, match=r"There is no example 'cake'. Choose one of: class_bake, class_tasting, "):
+    with pytest.raises(
+        TrialError, match=r"There is no example 'cake'. Choose one of: class_bake, class_tasting, "
+    ):
         start_trial(tmp_path / "new", like="cake")
     assert list(tmp_path.iterdir()) == []
 
@@ -63,15 +73,22 @@ def test_a_new_card_shows_every_section_and_a_page_explains_every_column(tmp_pat
 def test_columns_on_the_card_reach_scores_and_readings(tmp_path):
     from fairloaf.trials.loading import read_trial
 
-    (tmp_path / "loaves.csv").write_text("loaf,formula,loaf_g,loaf_ml\n1,a,400,1600\n2,b,402,1700\n", "utf-8")
-    (tmp_path / "scores.csv").write_text("Which,Who was it,What,How much\n1,x,soft,4\n2,x,soft,6\n", "utf-8")
+    (tmp_path / "loaves.csv").write_text(
+        "loaf,formula,loaf_g,loaf_ml\n1,a,400,1600\n2,b,402,1700\n", "utf-8"
+    )
+    (tmp_path / "scores.csv").write_text(
+        "Which,Who was it,What,How much\n1,x,soft,4\n2,x,soft,6\n", "utf-8"
+    )
     (tmp_path / "trial.toml").write_text(
-        '[columns]\nassessor = "Who was it"\nattribute = "What"\nscore = "How much"\n', "utf-8")
+        '[columns]\nassessor = "Who was it"\nattribute = "What"\nscore = "How much"\n', "utf-8"
+    )
     scores = tmp_path / "scores.csv"
     scores.write_text(scores.read_text("utf-8").replace("Which", "loaf"), "utf-8")
     trial = read_trial(tmp_path)
     assert trial.scores[["loaf", "assessor", "attribute", "score"]].values.tolist() == [
-        ["1", "x", "soft", 4.0], ["2", "x", "soft", 6.0]]
+        ["1", "x", "soft", 4.0],
+        ["2", "x", "soft", 6.0],
+    ]
     assert "card-column" not in {f.code for f in trial.findings}
 
 
@@ -91,7 +108,11 @@ def test_a_folder_with_records_keeps_them_and_gets_the_card_alone(tmp_path):
     file.write_text("Nr;Rezept;Gewicht nachher;Volumen\n1;a;400;1600\n2;b;402;1700\n", "utf-8")
     before = file.read_bytes()
     start_from(tmp_path, file)
-    assert sorted(entry.name for entry in tmp_path.iterdir()) == ["columns.md", "results.csv", "trial.toml"]
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == [
+        "columns.md",
+        "results.csv",
+        "trial.toml",
+    ]
     assert file.read_bytes() == before
     with pytest.raises(TrialError, match="has a card already"):
         start_from(tmp_path, file)
@@ -104,7 +125,9 @@ def test_what_a_person_answers_is_written_on_the_card(tmp_path):
     from fairloaf.trials.writing.starting_from import proposal_for, start_from
 
     file = tmp_path / "x.csv"
-    file.write_text("Nr;Sort of flour;Gewicht nachher;Volumen\n1;a;400;1600\n2;b;402;1700\n", "utf-8")
+    file.write_text(
+        "Nr;Sort of flour;Gewicht nachher;Volumen\n1;a;400;1600\n2;b;402;1700\n", "utf-8"
+    )
     assert list(proposal_for(file).unplaced) == ["Sort of flour"]
     begun = start_from(tmp_path / "t", file, {"Sort of flour": "formula"})
     assert begun.trial.loaves["formula"].tolist() == ["a", "b"]

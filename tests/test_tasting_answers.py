@@ -1,4 +1,6 @@
-"""What servings show, from files to fields: counts, verdicts, preferences, rankings, groups, words for people."""
+"""What servings show, from files to fields: counts, verdicts, preferences, rankings, groups, words
+for people.
+"""
 
 from __future__ import annotations
 
@@ -22,14 +24,20 @@ UNPLANNED = CARD.replace("assessors = 12", "")
 
 
 def answers(folder, rows, card=UNPLANNED, may_tell=None):
-    return tasting_answers(load_trial(written(folder, tasting=[HEAD, *rows], words=None, card=card)), may_tell=may_tell)
+    return tasting_answers(
+        load_trial(written(folder, tasting=[HEAD, *rows], words=None, card=card)), may_tell=may_tell
+    )
 
 
 def triangles(right: int, of: int, first: int = 1, group: str = "", repeat: str = "") -> list[str]:
-    """Triangle servings of loaves 1 and 3: odd cup 234, answered rightly by the first ``right`` people."""
+    """Triangle servings of loaves 1 and 3: odd cup 234, answered rightly by the first ``right``
+    people.
+    """
     orders = ["123 321 234", "123 234 321", "234 123 321"]
-    return [f"p{n},triangle,{orders[n % 3]},{'234' if n - first < right else '123'},,{group},{repeat}"
-            for n in range(first, first + of)]
+    return [
+        f"p{n},triangle,{orders[n % 3]},{'234' if n - first < right else '123'},,{group},{repeat}"
+        for n in range(first, first + of)
+    ]
 
 
 # 18 of 30 in a triangle test: limits computed twice elsewhere (tasting.json, repeated_limits)
@@ -38,37 +46,60 @@ def test_a_triangle_test_from_its_files(tmp_path):
     row = found.tests.iloc[0]
     assert (row["right"], row["n_servings"], row["n_assessors"], row["n_mixes"]) == (18, 30, 30, 1)
     assert (row["formula"], row["against"], row["test"]) == ("malted", "house", "triangle")
-    assert (row["can_tell_low"], row["can_tell_high"]) == pytest.approx((0.150918, 0.625711), abs=1e-6)
+    assert (row["can_tell_low"], row["can_tell_high"]) == pytest.approx(
+        (0.150918, 0.625711), abs=1e-6
+    )
     assert row["can_tell"] == pytest.approx(0.4)
     assert row["verdict"] == "can tell, how many unsure"
-    assert found.sentence == (
-        "18 of 30 picked the odd slice; guessing would give about 10. Between 15 and 63 in 100 can likely tell these "
-        "two doughs apart (house and malted, triangle test). Some people can tell; whether fewer than the 30 in 100 "
-        "who may is not sure.")
+    assert (
+        found.sentence
+        == "18 of 30 picked the odd slice; guessing would give about 10. Between 15 and 63 in 100"
+        " can likely tell these two doughs apart (house and malted, triangle test). Some people"
+        " can tell; whether fewer than the 30 in 100 who may is not sure."
+    )
     counted = taste_counts("triangle", 18, 30, may_tell=0.3)
-    for name in ("share_right_low", "d_prime", "d_prime_high", "p_different", "p_similar", "design_effect"):
+    for name in (
+        "share_right_low",
+        "d_prime",
+        "d_prime_high",
+        "p_different",
+        "p_similar",
+        "design_effect",
+    ):
         assert getattr(counted, name) == pytest.approx(row[name])
     json.dumps(found.to_dict(), allow_nan=False)
 
 
-@pytest.mark.parametrize(("low", "high", "may_tell", "said"), [
-    (0.3, 0.6, 0.3, "many can tell"), (0.1, 0.2, 0.3, "few can tell"), (0.1, 0.3, 0.3, "can tell, how many unsure"),
-    (0.0, 0.2, 0.3, "similar enough"), (0.0, 0.3, 0.3, "not settled"), (0.0, 0.2, None, "not settled"),
-    (0.1, 0.2, None, "can tell, how many unsure"),
-])
+@pytest.mark.parametrize(
+    ("low", "high", "may_tell", "said"),
+    [
+        (0.3, 0.6, 0.3, "many can tell"),
+        (0.1, 0.2, 0.3, "few can tell"),
+        (0.1, 0.3, 0.3, "can tell, how many unsure"),
+        (0.0, 0.2, 0.3, "similar enough"),
+        (0.0, 0.3, 0.3, "not settled"),
+        (0.0, 0.2, None, "not settled"),
+        (0.1, 0.2, None, "can tell, how many unsure"),
+    ],
+)
 def test_every_verdict_has_one_condition(low, high, may_tell, said):
     assert verdict(low, high, may_tell) == said
 
 
 @settings(max_examples=60, deadline=None)
-@given(test=some.sampled_from(["triangle", "duo-trio", "tetrad", "three-choice", "pair"]), of=some.integers(1, 60),
-       share=some.floats(0, 1), may_tell=some.floats(0.05, 0.95))
+@given(
+    test=some.sampled_from(["triangle", "duo-trio", "tetrad", "three-choice", "pair"]),
+    of=some.integers(1, 60),
+    share=some.floats(0, 1),
+    may_tell=some.floats(0.05, 0.95),
+)
 def test_verdict_and_tests_never_disagree(test, of, share, may_tell):
     found = taste_counts(test, round(share * of), of, may_tell=may_tell)
     if found.verdict in ("similar enough", "few can tell"):
         assert found.p_similar < 0.05 + 1e-9
     assert (found.verdict in ("many can tell", "few can tell", "can tell, how many unsure")) == (
-        found.p_different <= 0.05) or abs(found.p_different - 0.05) < 1e-9
+        found.p_different <= 0.05
+    ) or abs(found.p_different - 0.05) < 1e-9
     assert found.can_tell_low <= found.can_tell + 1e-9
     assert found.d_prime_low <= found.d_prime + 1e-6
     assert found.sentence.count("likely") == 1
@@ -90,7 +121,10 @@ def test_repeated_servings_are_judged_by_person(tmp_path):
     assert row["design_effect"] > 3
     assert row["p_people_differ"] < 0.001
     assert row["can_tell_high"] > taste_counts("triangle", 24, 48).can_tell_high
-    assert any("12 people had 48 servings; the range is judged by person" in line for line in found.sentences)
+    assert any(
+        "12 people had 48 servings; the range is judged by person" in line
+        for line in found.sentences
+    )
 
 
 def test_a_pair_needs_the_bread_that_was_expected(tmp_path):
@@ -103,32 +137,65 @@ def test_a_pair_needs_the_bread_that_was_expected(tmp_path):
 
 
 def test_preferences_leave_none_out_and_count_it(tmp_path):
-    rows = [f"p{n},preference,{'123 234' if n % 2 else '234 123'},{'234' if n < 26 else '123' if n < 36 else 'none'},,,"
-            for n in range(40)]
+    rows = [
+        f"p{n},preference,{'123 234' if n % 2 else '234 123'},"
+        f"{'234' if n < 26 else '123' if n < 36 else 'none'},,,"
+        for n in range(40)
+    ]
     found = answers(tmp_path, rows)
     row = found.preferences.iloc[0]
-    assert (row["chose"], row["chose_other"], row["no_preference"], row["verdict"]) == (26, 10, 4, "preferred")
-    assert row["p_value"] == pytest.approx(0.0113309841836)     # sign test, two-sided (ISO 5495)
-    assert found.sentence == ("Of 36 who chose, 26 preferred malted and 10 house; 4 had no preference. More people "
-                              "prefer malted (p = 0.011).")
+    assert (row["chose"], row["chose_other"], row["no_preference"], row["verdict"]) == (
+        26,
+        10,
+        4,
+        "preferred",
+    )
+    assert row["p_value"] == pytest.approx(0.0113309841836)  # sign test, two-sided (ISO 5495)
+    assert (
+        found.sentence
+        == "Of 36 who chose, 26 preferred malted and 10 house; 4 had no preference. More people "
+        "prefer malted (p = 0.011)."
+    )
 
 
 LOAVES = ["loaf,formula,mix", "1,house,a", "2,malted,b", "3,rye,c"]
-BEER = [[4, 5, 8], [3, 7, 6], [2, 8, 8], [5, 7, 9], [1, 3, 6], [4, 4, 6], [3, 6, 8], [2, 5, 5], [2, 7, 9], [6, 4, 5]]
+BEER = [
+    [4, 5, 8],
+    [3, 7, 6],
+    [2, 8, 8],
+    [5, 7, 9],
+    [1, 3, 6],
+    [4, 4, 6],
+    [3, 6, 8],
+    [2, 5, 5],
+    [2, 7, 9],
+    [6, 4, 5],
+]
 
 
 def ranked(scores: list[int]) -> str:
     """Write three scores as a ranking of the codes 123, 234, 345."""
     codes = dict(zip(("123", "234", "345"), scores, strict=True))
-    return " < ".join(" = ".join(code for code in codes if codes[code] == value) for value in sorted(set(scores)))
+    return " < ".join(
+        " = ".join(code for code in codes if codes[code] == value) for value in sorted(set(scores))
+    )
 
 
-# Korosteleva's ten tasters and three beers (tasting.json, ranking_beer): χ² 11.405 with ties corrected, 2 df
+# Korosteleva's ten tasters and three beers (tasting.json, ranking_beer): χ² 11.405 with ties
+# corrected, 2 df
 def test_rankings_are_friedmans_test(tmp_path):
     rows = [f"p{n},ranking,123 234 345,{ranked(scores)},,," for n, scores in enumerate(BEER)]
-    folder = written(tmp_path, loaves=LOAVES, codes=["code,loaf", "123,1", "234,2", "345,3"], tasting=[HEAD, *rows],
-                     words=None, card='control = "house"\n[factors]\nformula = ["house", "malted", "rye"]\n[tasting]\n'
-                                      'expected = ["house", "malted", "rye"]\nallergens = []\n')
+    folder = written(
+        tmp_path,
+        loaves=LOAVES,
+        codes=["code,loaf", "123,1", "234,2", "345,3"],
+        tasting=[HEAD, *rows],
+        words=None,
+        card=(
+            'control = "house"\n[factors]\nformula = ["house", "malted", "rye"]\n[tasting]\n'
+            'expected = ["house", "malted", "rye"]\nallergens = []\n'
+        ),
+    )
     found = tasting_answers(load_trial(folder))
     row = found.rankings.iloc[0]
     assert (row["chi2"], row["df"]) == (pytest.approx(11.4054054054), 2)
@@ -137,19 +204,26 @@ def test_rankings_are_friedmans_test(tmp_path):
     assert row["kendall_w"] == pytest.approx(11.4054054054 / 20)
     assert row["p_expected"] < 0.001
     pairs = found.ranking_pairs
-    assert pairs[["formula", "against"]].to_numpy().tolist() == [["malted", "house"], ["rye", "house"],
-                                                                 ["rye", "malted"]]
+    assert pairs[["formula", "against"]].to_numpy().tolist() == [
+        ["malted", "house"],
+        ["rye", "house"],
+        ["rye", "malted"],
+    ]
     assert pairs["difference"].tolist() == [8.0, 14.5, 6.5]
     assert (pairs["p_holm"] >= pairs["p_value"]).all()
-    assert found.sentence.startswith("Ranked from the least to the most by 10 people, the rank sums are house (12.5), "
-                                     "malted (20.5) and rye (27.0). They are further apart than chance")
+    assert found.sentence.startswith(
+        "Ranked from the least to the most by 10 people, the rank sums are house (12.5), "
+        "malted (20.5) and rye (27.0). They are further apart than chance"
+    )
 
 
 def test_groups_keep_their_own_lines(tmp_path):
     rows = triangles(12, 14, group="class A") + triangles(5, 15, first=20, group="class B")
     found = answers(tmp_path, rows)
-    assert found.groups[["group", "right", "n_servings"]].to_numpy().tolist() == [["class A", 12, 14],
-                                                                                  ["class B", 5, 15]]
+    assert found.groups[["group", "right", "n_servings"]].to_numpy().tolist() == [
+        ["class A", 12, 14],
+        ["class B", 5, 15],
+    ]
     assert 0 < found.groups["p_value"].iloc[0] < 0.01
 
 
@@ -162,16 +236,23 @@ def test_voids_and_missing_answers_are_left_out_and_counted(tmp_path):
 
 
 def test_the_order_of_rows_and_the_names_of_people_change_nothing(tmp_path):
-    rows = triangles(9, 12) + [f"p{n},ranking,357 468,{'357 < 468' if n % 3 else '468 < 357'},,," for n in range(1, 10)]
+    rows = triangles(9, 12) + [
+        f"p{n},ranking,357 468,{'357 < 468' if n % 3 else '468 < 357'},,," for n in range(1, 10)
+    ]
     found = answers(tmp_path, rows).to_dict()
     turned = answers(tmp_path, [row.replace("p", "q", 1) for row in rows[::-1]]).to_dict()
     assert turned == found
 
 
 def test_one_dough_never_speaks_for_its_formula(tmp_path):
-    assert any("only one dough of a formula" in line for line in answers(tmp_path, triangles(9, 12)).sentences)
-    rows = [f"p{n},triangle,{'123 321 234' if n % 2 else '357 468 432'},{'234' if n % 2 else '357'},,,"
-            for n in range(12)]
+    assert any(
+        "only one dough of a formula" in line
+        for line in answers(tmp_path, triangles(9, 12)).sentences
+    )
+    rows = [
+        f"p{n},triangle,{'123 321 234' if n % 2 else '357 468 432'},{'234' if n % 2 else '357'},,,"
+        for n in range(12)
+    ]
     codes = [line if line != "432,3" else "432,4" for line in CODES]
     folder = written(tmp_path, codes=codes, tasting=[HEAD, *rows], words=None)
     found = tasting_answers(load_trial(folder))
@@ -180,15 +261,19 @@ def test_one_dough_never_speaks_for_its_formula(tmp_path):
     assert "can likely tell these breads apart" in found.sentence
 
 
-@pytest.mark.parametrize(("call", "code"), [
-    (lambda: taste_counts("sniffing", 3, 4), "test-unknown"), (lambda: taste_counts("ranking", 3, 4), "test-unknown"),
-    (lambda: taste_counts("triangle", 5, 4), "counts-impossible"),
-    (lambda: taste_counts("triangle", 3, 4, may_tell=30), "share-impossible"),
-    (lambda: tasters_needed("triangle"), "share-impossible"),
-    (lambda: tasters_needed("triangle", can_tell=0.4, may_tell=0.3), "share-impossible"),
-    (lambda: tasters_needed("triangle", can_tell=0.4, d_prime=1), "two-truths"),
-    (lambda: tasters_needed("triangle", can_tell=0.4, power=80), "power-impossible"),
-])
+@pytest.mark.parametrize(
+    ("call", "code"),
+    [
+        (lambda: taste_counts("sniffing", 3, 4), "test-unknown"),
+        (lambda: taste_counts("ranking", 3, 4), "test-unknown"),
+        (lambda: taste_counts("triangle", 5, 4), "counts-impossible"),
+        (lambda: taste_counts("triangle", 3, 4, may_tell=30), "share-impossible"),
+        (lambda: tasters_needed("triangle"), "share-impossible"),
+        (lambda: tasters_needed("triangle", can_tell=0.4, may_tell=0.3), "share-impossible"),
+        (lambda: tasters_needed("triangle", can_tell=0.4, d_prime=1), "two-truths"),
+        (lambda: tasters_needed("triangle", can_tell=0.4, power=80), "power-impossible"),
+    ],
+)
 def test_questions_that_make_no_sense_are_refused_with_the_fix(call, code):
     with pytest.raises(TrialError) as stopped:
         call()
@@ -209,9 +294,17 @@ def test_tasters_needed_are_those_from_which_the_power_stays():
     assert powers[40] >= 0.8 > powers[41]
     assert powers.loc[42:].min() >= 0.8
     assert tasters_needed("triangle", may_tell=0.3).needed == 46
-    by_distance = {test: tasters_needed(test, d_prime=1).needed
-                   for test in ("three-choice", "pair", "tetrad", "triangle", "duo-trio")}
-    assert by_distance == {"three-choice": 22, "pair": 26, "tetrad": 65, "triangle": 220, "duo-trio": 241}
+    by_distance = {
+        test: tasters_needed(test, d_prime=1).needed
+        for test in ("three-choice", "pair", "tetrad", "triangle", "duo-trio")
+    }
+    assert by_distance == {
+        "three-choice": 22,
+        "pair": 26,
+        "tetrad": 65,
+        "triangle": 220,
+        "duo-trio": 241,
+    }
     assert tasters_needed("triangle", can_tell=0.001).needed is None
 
 

@@ -1,4 +1,6 @@
-"""The clean copy: what is read from it is what was read before, and every difference is in its log."""
+"""The clean copy: what is read from it is what was read before, and every difference is in its
+log.
+"""
 
 import functools
 import tomllib
@@ -52,34 +54,48 @@ def test_a_copy_of_the_copy_changes_nothing(name, copied, tmp_path):
 def test_every_difference_between_file_and_copy_is_in_the_log(name):
     records = records_of(CORPUS / name)
     copy, raw, typed = tidy_copy(records), records.raw["loaves"], records.typed["loaves"]
-    logged = {(change.line, change.column): (change.was, change.now) for change in copy.changes.itertuples()}
+    logged = {
+        (change.line, change.column): (change.was, change.now)
+        for change in copy.changes.itertuples()
+    }
     for header in typed.headers:
         if header.text != header.name:
             assert logged[raw.header_line, header.name] == (header.text, header.name)
-        for line, was, now in zip(raw.lines, raw.cells[header.place], copy.table[header.name], strict=True):
+        for line, was, now in zip(
+            raw.lines, raw.cells[header.place], copy.table[header.name], strict=True
+        ):
             assert logged.get((line, header.name), (was, was)) == (was, now)
     assert {line for line, _ in raw.left_out} <= {line for line, _ in logged}
 
 
 def test_the_log_says_what_was_done_and_why(tmp_path):
     path = tmp_path / "june.csv"
-    path.write_text("June;;;;\nLoaf;Recipe;Baked weight (kg);proof;Left out\n1;house;0,402;1:15;no\n"
-                    "2;=malt;-;90 min;burnt\n3;house;400 g;soon;\n", "utf-8")
+    path.write_text(
+        "June;;;;\nLoaf;Recipe;Baked weight (kg);proof;Left out\n1;house;0,402;1:15;no\n"
+        "2;=malt;-;90 min;burnt\n3;house;400 g;soon;\n",
+        "utf-8",
+    )
     copy = write_tidy(path, tmp_path / "tidy.csv")
     assert [tuple(change) for change in copy.changes.itertuples(index=False)] == [
         (1, "", "June", "", "line left out"),
-        (2, "loaf", "Loaf", "loaf", "header"), (2, "formula", "Recipe", "formula", "header"),
-        (2, "loaf_g", "Baked weight (kg)", "loaf_g", "header"), (2, "proof_min", "proof", "proof_min", "header"),
+        (2, "loaf", "Loaf", "loaf", "header"),
+        (2, "formula", "Recipe", "formula", "header"),
+        (2, "loaf_g", "Baked weight (kg)", "loaf_g", "header"),
+        (2, "proof_min", "proof", "proof_min", "header"),
         (2, "void", "Left out", "void", "header"),
-        (3, "loaf_g", "0,402", "402", "from kg to g"), (3, "proof_min", "1:15", "75", "number written plainly"),
+        (3, "loaf_g", "0,402", "402", "from kg to g"),
+        (3, "proof_min", "1:15", "75", "number written plainly"),
         (3, "void", "no", "", "the loaf counts"),
         (4, "formula", "=malt", "'=malt", "kept from being run as a formula"),
         (4, "loaf_g", "-", "", "counts as missing"),
         (4, "proof_min", "90 min", "90", "the cell states its own unit"),
         (5, "loaf_g", "400 g", "400", "the cell states its own unit"),
     ]
-    assert (tmp_path / "tidy.csv").read_text("utf-8") == (
-        "loaf,formula,loaf_g,proof_min,void\n1,house,402,75,\n2,'=malt,,90,burnt\n3,house,400,soon,\n")
+    assert (
+        (tmp_path / "tidy.csv").read_text("utf-8")
+        == "loaf,formula,loaf_g,proof_min,void\n1,house,402,75,\n2,'=malt,,90,burnt\n"
+        "3,house,400,soon,\n"
+    )
     log = pd.read_csv(tmp_path / "tidy_changes.csv", dtype=str, keep_default_na=False)
     assert list(log.columns) == ["line", "column", "was", "now", "why"]
     assert len(log) == len(copy.changes)
@@ -108,7 +124,9 @@ def test_no_file_is_overwritten(tmp_path, there):
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path):
-    with pytest.raises(TrialError, match=r"There is no folder .*nowhere\. Make it first; nothing was written\."):
+    with pytest.raises(
+        TrialError, match=r"There is no folder .*nowhere\. Make it first; nothing was written\."
+    ):
         write_tidy(CORPUS / "plain.csv", tmp_path / "nowhere" / "tidy.csv")
 
 

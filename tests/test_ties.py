@@ -1,4 +1,6 @@
-"""Picking the largest, and numbers that leave the package: the last bits of a sum decide nothing."""
+"""Picking the largest, and numbers that leave the package: the last bits of a sum decide
+nothing.
+"""
 
 import math
 
@@ -15,14 +17,17 @@ from .report_examples import trial
 HAIR = 1 + 4e-16
 
 
-@pytest.mark.parametrize(("values", "top", "bottom"), [
-    ([1.0, 3.0, 2.0], [1], [0]),
-    ([1.5392, -2.0, 1.5392 * HAIR], [0, 2], [1]),
-    ([math.nan, 2.0, 2.0], [1, 2], [1, 2]),
-    ([math.nan, math.nan], [], []),
-    ([], [], []),
-    ([0.0, -0.0], [0, 1], [0, 1]),
-])
+@pytest.mark.parametrize(
+    ("values", "top", "bottom"),
+    [
+        ([1.0, 3.0, 2.0], [1], [0]),
+        ([1.5392, -2.0, 1.5392 * HAIR], [0, 2], [1]),
+        ([math.nan, 2.0, 2.0], [1, 2], [1, 2]),
+        ([math.nan, math.nan], [], []),
+        ([], [], []),
+        ([0.0, -0.0], [0, 1], [0, 1]),
+    ],
+)
 def test_what_differs_in_the_last_bits_is_a_tie(values, top, bottom):
     assert (largest(values), smallest(values)) == (top, bottom)
 
@@ -33,10 +38,16 @@ def test_sorting_does_not_see_the_last_bits():
     assert list(table.sort_values("size", kind="stable", key=rounded)["name"]) == ["a", "b", "c"]
 
 
-@pytest.mark.parametrize(("value", "kept"), [
-    (0.1 + 0.2, 0.3), (4.0, 4.0), (4006381333931.0, 4006381333931.0), (-1 / 3, -0.3333333333),
-    (2e-30 / 3, 6.666666667e-31),
-])
+@pytest.mark.parametrize(
+    ("value", "kept"),
+    [
+        (0.1 + 0.2, 0.3),
+        (4.0, 4.0),
+        (4006381333931.0, 4006381333931.0),
+        (-1 / 3, -0.3333333333),
+        (2e-30 / 3, 6.666666667e-31),
+    ],
+)
 def test_a_number_leaves_with_ten_digits_and_a_whole_one_with_all(value, kept):
     assert significant(value) == kept
     assert plain(np.float64(value)) == kept
@@ -64,7 +75,19 @@ def test_sums_in_another_order_give_the_same_data(answer):
     """A loaf moved up or down changes the last bits of every sum, and nothing that is told."""
     one = trial("small_bakery")
     moved = one.loaves.iloc[::-1]
-    again = type(one)(**{name: getattr(one, name) for name in one.__dataclass_fields__} | {"loaves": moved})
+    again = type(one)(
+        **{name: getattr(one, name) for name in one.__dataclass_fields__} | {"loaves": moved}
+    )
     first, second = answer(one).to_dict(), answer(again).to_dict()
-    kept = ("means", "pairs", "contrasts", "by_level", "effects", "tests", "difference", "ci_low", "p_value")
+    kept = (
+        "means",
+        "pairs",
+        "contrasts",
+        "by_level",
+        "effects",
+        "tests",
+        "difference",
+        "ci_low",
+        "p_value",
+    )
     assert {k: first[k] for k in kept if k in first} == {k: second[k] for k in kept if k in second}

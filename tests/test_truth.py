@@ -1,4 +1,6 @@
-"""No sentence is said against its condition, and none contradicts another on the same page: random trials."""
+"""No sentence is said against its condition, and none contradicts another on the same page: random
+trials.
+"""
 
 import os
 import re
@@ -26,26 +28,49 @@ def broken_by_comparison(trial):
         return []
     m = c.matters
     beside = [*comparison_lines(c), *steadiness_lines(c), *settle_lines(c)]
-    wrong = [words for words, allowed in COMPARISON.items() if words in c.sentence and not allowed(c, m)]
-    wrong += [words for words, allowed in BESIDE.items()
-              if any(words in line for line in (c.sentence, *beside)) and not allowed(c)]
+    wrong = [
+        words for words, allowed in COMPARISON.items() if words in c.sentence and not allowed(c, m)
+    ]
+    wrong += [
+        words
+        for words, allowed in BESIDE.items()
+        if any(words in line for line in (c.sentence, *beside)) and not allowed(c)
+    ]
     rows = [c, *c.pairs.itertuples(), *c.by_level.itertuples()]
-    wrong += [f"{row.verdict} of {row.ci_low} to {row.ci_high}" for row in rows if not VERDICTS[row.verdict](row, m)]
+    wrong += [
+        f"{row.verdict} of {row.ci_low} to {row.ci_high}"
+        for row in rows
+        if not VERDICTS[row.verdict](row, m)
+    ]
     wrong += [line for line in (c.sentence, *beside) if FROM_ZERO.search(line)]
     wrong += _opens_alike(c)
-    wrong += [finding.message for finding in c.findings if finding.code == "drift-over-baking-order"
-              and float(SPAN.search(finding.message).group(1)) > np.ptp(trial.counted[c.measure].dropna())]
+    wrong += [
+        finding.message
+        for finding in c.findings
+        if finding.code == "drift-over-baking-order"
+        and float(SPAN.search(finding.message).group(1)) > np.ptp(trial.counted[c.measure].dropna())
+    ]
     return wrong
 
 
 def _opens_alike(c):
     """Exactly one sentence says how it stands, and the pair told has the row that the table has."""
-    said = [words for words in COMPARISON if words in c.sentence and ("settled" in words or "matters" in words
-                                                                     or "least" in words or "smaller than" in words
-                                                                     or "reaches" in words)]
+    said = [
+        words
+        for words in COMPARISON
+        if words in c.sentence
+        and (
+            "settled" in words
+            or "matters" in words
+            or "least" in words
+            or "smaller than" in words
+            or "reaches" in words
+        )
+    ]
     own = c.pairs[(c.pairs["formula"] == c.formula) & (c.pairs["against"] == c.against)]
     return ([f"{len(said)} verdicts: {said}"] if len(said) != 1 else []) + (
-        ["the pair told is not the table's"] if list(own["verdict"]) != [c.verdict] else [])
+        ["the pair told is not the table's"] if list(own["verdict"]) != [c.verdict] else []
+    )
 
 
 def broken_by_factors(trial):
@@ -55,14 +80,26 @@ def broken_by_factors(trial):
     except TrialError:
         return []
     first, *others = f.sentences
-    wrong = [f"{words} | {first}" for words, allowed in HEADLINE.items() if words in first and not allowed(f, first)]
+    wrong = [
+        f"{words} | {first}"
+        for words, allowed in HEADLINE.items()
+        if words in first and not allowed(f, first)
+    ]
     for row in f.effects.itertuples():
         name = f.factor_labels[row.factor]
         begins = tuple(f"{name}{words}" for words in (":", " is ", " moved", " cannot"))
         own = [s for s in others if s.lower().startswith(begins)]
-        own += [first] if name.lower() in first.lower().partition(":")[0] and "which" not in first else []
-        wrong += [f"{words} | {s}" for s in own for words, allowed in OF_A_FACTOR.items()
-                  if words in s and not allowed(f, row.factor, row)]
+        own += (
+            [first]
+            if name.lower() in first.lower().partition(":")[0] and "which" not in first
+            else []
+        )
+        wrong += [
+            f"{words} | {s}"
+            for s in own
+            for words, allowed in OF_A_FACTOR.items()
+            if words in s and not allowed(f, row.factor, row)
+        ]
         if not own and len(f.effects) > 1:
             wrong.append(f"{name} has an effect and no sentence")
         if known(row) and any(f"{name} cannot be judged" in s.lower() for s in f.sentences):
@@ -70,7 +107,10 @@ def broken_by_factors(trial):
     wrong += [s for s in f.sentences if FROM_ZERO.search(s)]
     there = set(f.interactions.loc[f.interactions["p_value"] < 1 - f.confidence, "term"])
     together = sum("work together: what one does" in s for s in f.sentences)
-    return [*wrong, *([f"{together} said to work together, {len(there)} do"] if together != len(there) else [])]
+    return [
+        *wrong,
+        *([f"{together} said to work together, {len(there)} do"] if together != len(there) else []),
+    ]
 
 
 @pytest.mark.parametrize("seed", range(TRIALS))
@@ -88,13 +128,21 @@ def test_what_compare_calls_real_factors_call_real(seed):
     except TrialError:
         return
     row = f.effects[f.effects["factor"] == "formula"]
-    if len(row) and len(c.n_mixes) == 2 and f.n_loaves == c.n_loaves and known(c) and known(row.iloc[0]):
+    if (
+        len(row)
+        and len(c.n_mixes) == 2
+        and f.n_loaves == c.n_loaves
+        and known(c)
+        and known(row.iloc[0])
+    ):
         assert (row["ci_low"].iloc[0] > 0) == real(c)
 
 
 @pytest.mark.parametrize("matters", [None, 0.2])
 def test_every_verdict_has_its_condition_and_only_its_own(matters):
-    """The five verdicts over a grid of ranges: exactly one condition of the table holds for each."""
+    """The five verdicts over a grid of ranges: exactly one condition of the table holds for
+    each.
+    """
     from types import SimpleNamespace
 
     ends = (-0.5, -0.2, -0.1, 0.0, 0.1, 0.2, 0.5)

@@ -20,19 +20,25 @@ def as_published(term):
     return term.replace(" × ", "")
 
 
-@pytest.mark.parametrize(("name", "measure"), [("filtration", "filtration"), ("drill", "drill_rate")])
+@pytest.mark.parametrize(
+    ("name", "measure"), [("filtration", "filtration"), ("drill", "drill_rate")]
+)
 def test_effects_and_lenths_limits_as_published(name, measure):
     """Montgomery, 8th ed., example 6.2; Daniel 1976 (drill); limits by Lenth 1989."""
     expected = EXPECTED[f"{name}_2_4"]
     found = unreplicated_effects(reference_table(f"{name}.csv"), measure, list("ABCD"))
-    effects = dict(zip(found.effects["term"].map(as_published), found.effects["effect"], strict=True))
+    effects = dict(
+        zip(found.effects["term"].map(as_published), found.effects["effect"], strict=True)
+    )
     assert effects == pytest.approx(expected["effects"])
     limits = expected["lenth"]
     assert found.limits.s0 == pytest.approx(limits["s0"])
     assert found.limits.pse == pytest.approx(limits["pse"])
     assert found.limits.df == limits["df"]
     assert found.limits.margin == pytest.approx(limits["margin_of_error"], rel=1e-9)
-    assert found.limits.simultaneous_margin == pytest.approx(limits["simultaneous_margin_of_error"], rel=1e-9)
+    assert found.limits.simultaneous_margin == pytest.approx(
+        limits["simultaneous_margin_of_error"], rel=1e-9
+    )
     beyond = found.effects.set_index(found.effects["term"].map(as_published))["beyond"]
     assert set(beyond[beyond == "simultaneous"].index) == set(limits["beyond_simultaneous"])
     assert set(beyond[beyond != "no"].index) == set(limits["beyond_margin"])
@@ -62,7 +68,9 @@ def test_the_half_fraction_and_its_aliases():
     assert [as_published(word) for word in found.defining_words] == ["ABCD"]
     rows = found.effects.assign(term=found.effects["term"].map(as_published)).set_index("term")
     assert rows["effect"].to_dict() == pytest.approx(expected["effects"])
-    assert {term: as_published(aliases[0]) for term, aliases in rows["aliases"].items()} == expected["aliases"]
+    assert {
+        term: as_published(aliases[0]) for term, aliases in rows["aliases"].items()
+    } == expected["aliases"]
 
 
 def test_the_other_half_carries_its_aliases_with_the_opposite_sign():
@@ -74,23 +82,35 @@ def test_the_other_half_carries_its_aliases_with_the_opposite_sign():
 def test_a_quarter_fraction_has_three_defining_words():
     """2^(5−2) with D = AB and E = AC, so that BCDE is the third word (Box and Hunter 1961)."""
     codes = pd.DataFrame(list(product([-1, 1], repeat=3)), columns=list("ABC"))
-    table = codes.assign(D=codes["A"] * codes["B"], E=codes["A"] * codes["C"], y=np.arange(8.0)**1.5)
+    table = codes.assign(
+        D=codes["A"] * codes["B"], E=codes["A"] * codes["C"], y=np.arange(8.0) ** 1.5
+    )
     found = unreplicated_effects(table, "y", list("ABCDE"))
     assert {as_published(word) for word in found.defining_words} == {"ABD", "ACE", "BCDE"}
-    assert {as_published(alias) for alias in found.effects.set_index("term").loc["A", "aliases"]} == {
-        "BD", "CE", "ABCDE"}
+    assert {
+        as_published(alias) for alias in found.effects.set_index("term").loc["A", "aliases"]
+    } == {"BD", "CE", "ABCDE"}
 
 
 def test_centre_points_as_published():
-    """Montgomery, 8th ed., example 6.7, from memory: sum of squares 0.0027, mean square for error 0.0430."""
-    table = pd.DataFrame({"time": [30, 40, 30, 40, *[35] * 5], "heat": [150, 150, 160, 160, *[155] * 5],
-                          "yield": [39.3, 40.9, 40.0, 41.5, 40.3, 40.5, 40.7, 40.2, 40.6]}).astype(float)
+    """Montgomery, 8th ed., example 6.7, from memory: sum of squares 0.0027, mean square for error
+    0.0430.
+    """
+    table = pd.DataFrame(
+        {
+            "time": [30, 40, 30, 40, *[35] * 5],
+            "heat": [150, 150, 160, 160, *[155] * 5],
+            "yield": [39.3, 40.9, 40.0, 41.5, 40.3, 40.5, 40.7, 40.2, 40.6],
+        }
+    ).astype(float)
     curvature = unreplicated_effects(table, "yield", ["time", "heat"]).curvature
     assert (curvature.n_corners, curvature.n_centre, curvature.df) == (4, 5, 4)
     assert curvature.estimate == pytest.approx(-0.035)
     sum_of_squares = 4 * 5 / 9 * curvature.estimate**2
     assert sum_of_squares == pytest.approx(0.0027, abs=5e-5)
-    assert sum_of_squares / (curvature.estimate / curvature.standard_error)**2 == pytest.approx(0.0430, abs=5e-5)
+    assert sum_of_squares / (curvature.estimate / curvature.standard_error) ** 2 == pytest.approx(
+        0.0430, abs=5e-5
+    )
 
 
 def test_curvature_is_told_in_words():
@@ -99,16 +119,22 @@ def test_curvature_is_told_in_words():
     rows = [(*corner, 4 + rng.normal(0, 0.02)) for corner in corners]
     rows += [(60.0, 62.0, 23.0, 4.5 + rng.normal(0, 0.02)) for _ in range(4)]
     names = ["proof_min", "water", "heat"]
-    f = factor_effects(trial_from(pd.DataFrame(rows, columns=[*names, "y"]), "y", names, numbers=names))
+    f = factor_effects(
+        trial_from(pd.DataFrame(rows, columns=[*names, "y"]), "y", names, numbers=names)
+    )
     assert f.unreplicated.curvature.p_value < 0.001
     assert any("lies off the straight line" in words for words in f.sentences)
 
 
 def test_effects_that_a_mix_holds_get_no_limits():
-    """Formula by mix, three other factors by loaf: the formula's effect cannot be judged by the loaves'."""
+    """Formula by mix, three other factors by loaf: the formula's effect cannot be judged by the
+    loaves'.
+    """
     rng = np.random.default_rng(6)
-    rows = [(formula, formula, *others, rng.normal(4, 0.1))
-            for formula, *others in product("hm", "xy", "pq", "st")]
+    rows = [
+        (formula, formula, *others, rng.normal(4, 0.1))
+        for formula, *others in product("hm", "xy", "pq", "st")
+    ]
     table = pd.DataFrame(rows, columns=["mix", "formula", "tin", "place", "shape", "y"])
     f = factor_effects(trial_from(table, "y", ["formula", "tin", "place", "shape"]))
     effects = f.unreplicated.effects.set_index("term")
@@ -116,15 +142,24 @@ def test_effects_that_a_mix_holds_get_no_limits():
     assert (effects["beyond"] == "unjudged").sum() == 1
     assert f.unreplicated.limits.df == pytest.approx(14 / 3)
     assert f.effects.set_index("factor")["ci_low"].isna().to_dict() == {
-        "formula": True, "tin": False, "place": False, "shape": False}
+        "formula": True,
+        "tin": False,
+        "place": False,
+        "shape": False,
+    }
     assert "What formula did cannot be told from what changed from mix to mix." in f.sentences
 
 
 def test_one_mix_a_combination_is_judged_by_mixes():
-    """Three factors of the dough, one mix each, three loaves a mix: the means of mixes are the data."""
+    """Three factors of the dough, one mix each, three loaves a mix: the means of mixes are the
+    data.
+    """
     rng = np.random.default_rng(7)
-    rows = [(f"{a}{b}{c}", a, b, c, 4 + 0.5 * (a == "y") + rng.normal(0, 0.05))
-            for a, b, c in product("xy", "pq", "st") for _ in range(3)]
+    rows = [
+        (f"{a}{b}{c}", a, b, c, 4 + 0.5 * (a == "y") + rng.normal(0, 0.05))
+        for a, b, c in product("xy", "pq", "st")
+        for _ in range(3)
+    ]
     table = pd.DataFrame(rows, columns=["mix", "flour", "yeast", "salt", "y"])
     f = factor_effects(trial_from(table, "y", ["flour", "yeast", "salt"]))
     assert set(f.unreplicated.effects["unit"]) == {"mix"}
@@ -133,11 +168,15 @@ def test_one_mix_a_combination_is_judged_by_mixes():
     assert f.effects.loc[0, "size"] == pytest.approx(by_mix["y"] - by_mix["x"])
 
 
-@pytest.mark.parametrize("spoil", [
-    lambda d: d.drop(index=3),                                  # a combination is missing
-    lambda d: pd.concat([d, d.iloc[[0]]], ignore_index=True),   # one was baked twice
-    lambda d: d.assign(A=d["A"].where(d.index != 2, 0)),        # a third level that is no centre point
-])
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda d: d.drop(index=3),  # a combination is missing
+        lambda d: pd.concat([d, d.iloc[[0]]], ignore_index=True),  # one was baked twice
+        # a third level that is no centre point
+        lambda d: d.assign(A=d["A"].where(d.index != 2, 0)),
+    ],
+)
 def test_anything_else_is_not_taken_for_single_runs(spoil):
     table = spoil(reference_table("filtration.csv"))
     assert unreplicated_effects(table, "filtration", list("ABCD")) is None

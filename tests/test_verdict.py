@@ -35,23 +35,30 @@ def test_the_five_cases_with_020(low, high, said):
 
 @pytest.mark.parametrize(
     ("low", "high", "said"),
-    [(0.1, 0.9, "real, size unsure"), (-0.1, 0.9, "not settled"), (-0.001, 0.001, "not settled"),
-     (math.nan, math.nan, "not settled")],
+    [
+        (0.1, 0.9, "real, size unsure"),
+        (-0.1, 0.9, "not settled"),
+        (-0.001, 0.001, "not settled"),
+        (math.nan, math.nan, "not settled"),
+    ],
 )
 def test_without_what_matters_there_are_only_two(low, high, said):
     assert verdict(low, high, None) == said
 
 
 # Two groups of 15, margin 0.6: the 90 % interval lies inside (p 0.048), the 95 % one does not.
-# Schuirmann 1987; numbers in statsmodels' tests of two one-sided tests, from the R package equivalence.
+# Schuirmann 1987; numbers in statsmodels' tests of two one-sided tests, from the R package
+# equivalence.
 def test_equivalence_example():
-    pooled = next(e for e in EXPECTED if e["name"] == "equivalence_two_groups")["expected"]["pooled"]
+    pooled = next(e for e in EXPECTED if e["name"] == "equivalence_two_groups")["expected"][
+        "pooled"
+    ]
     assert pooled["p_value"] < 0.05
     assert verdict(*pooled["ci_90"], 0.6) == "no difference that matters"
     assert verdict(*pooled["ci_95"], 0.6) == "not settled"
 
 
-numbers = st.floats(-10, 10, allow_subnormal=False)    # half of the smallest of these is zero
+numbers = st.floats(-10, 10, allow_subnormal=False)  # half of the smallest of these is zero
 
 
 @given(numbers, numbers, st.floats(0.01, 5))
@@ -63,4 +70,6 @@ def test_turning_the_question_round_changes_nothing(one, other, matters):
 @given(numbers, numbers, st.floats(0.01, 5), st.integers(-3, 3))
 def test_the_unit_does_not_matter(one, other, matters, power):
     low, high = sorted((one, other))
-    assert verdict(low * 2.0**power, high * 2.0**power, matters * 2.0**power) == verdict(low, high, matters)
+    assert verdict(low * 2.0**power, high * 2.0**power, matters * 2.0**power) == verdict(
+        low, high, matters
+    )

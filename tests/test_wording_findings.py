@@ -1,4 +1,6 @@
-"""Findings as people read them: a table on a terminal, lines that grep reads in a pipe, nothing smuggled in."""
+"""Findings as people read them: a table on a terminal, lines that grep reads in a pipe, nothing
+smuggled in.
+"""
 
 from __future__ import annotations
 
@@ -24,26 +26,43 @@ from rich.console import Console
 
 
 def finding(severity: str = "error", **changes: object) -> Finding:
-    values = {"code": "slip-unit", "message": "Baked mass is 1000 times too small on line 6 (0.406).",
-              "fix": "Write it in g.", "why": "It decides the answer.", "rows": (6,), "file": "loaves.csv",
-              "column": "loaf_g"}
+    values = {
+        "code": "slip-unit",
+        "message": "Baked mass is 1000 times too small on line 6 (0.406).",
+        "fix": "Write it in g.",
+        "why": "It decides the answer.",
+        "rows": (6,),
+        "file": "loaves.csv",
+        "column": "loaf_g",
+    }
     return Finding(severity=severity, **(values | changes))
 
 
 def printed(findings, assumptions=(), terminal=True, width=100) -> str:
     out = io.StringIO()
-    console = Console(file=out, force_terminal=terminal, color_system=None, width=width, markup=False)
+    console = Console(
+        file=out, force_terminal=terminal, color_system=None, width=width, markup=False
+    )
     print_findings(findings, assumptions, name="bake", n_loaves=24, console=console)
     return out.getvalue()
 
 
 def test_a_pipe_gets_one_line_a_finding_with_tabs_between():
-    text = printed([finding(rows=(6, 9)), finding("note", file="", rows=(), column="")], ["commas"], terminal=False)
+    text = printed(
+        [finding(rows=(6, 9)), finding("note", file="", rows=(), column="")],
+        ["commas"],
+        terminal=False,
+    )
     assert text.splitlines() == [
         "bake: 24 loaves, 1 error and 1 note.",
-        "error\tloaves.csv:6,9\tloaf_g\tslip-unit\tBaked mass is 1000 times too small on line 6 (0.406).\t"
-        "Write it in g.",
-        "note\t\t\tslip-unit\tBaked mass is 1000 times too small on line 6 (0.406).\tWrite it in g.",
+        (
+            "error\tloaves.csv:6,9\tloaf_g\tslip-unit\tBaked mass is 1000 times too small on line 6"
+            " (0.406).\tWrite it in g."
+        ),
+        (
+            "note\t\t\tslip-unit\tBaked mass is 1000 times too small on line 6 (0.406).\tWrite it"
+            " in g."
+        ),
         "assumed\tcommas",
     ]
 
@@ -59,7 +78,9 @@ def test_a_long_line_is_not_broken_in_a_pipe():
 
 
 def test_a_terminal_gets_where_what_why_and_what_to_do_under_a_heading_a_severity():
-    text = printed([finding(), finding("warning"), finding("note")], ["the comma is a decimal mark."])
+    text = printed(
+        [finding(), finding("warning"), finding("note")], ["the comma is a decimal mark."]
+    )
     assert text.startswith("bake: 24 loaves, 1 error, 1 warning and 1 note.\n")
     places = [text.index(heading) for heading in HEADINGS.values()]
     assert places == sorted(places)
@@ -78,10 +99,15 @@ def test_nothing_found_is_said():
     assert headline([], "bake", 1) == "bake: 1 loaf, and nothing to say against the records."
 
 
-@pytest.mark.parametrize(("raw", "shown"), [
-    ("a\x1b[31mb", "a\ufffd[31mb"), ("a\tb\nc", "a b c"), ("a\u202eb", "a\ufffdb"),
-    ("[bold]é – 1°[/]", "[bold]é – 1°[/]"),
-])
+@pytest.mark.parametrize(
+    ("raw", "shown"),
+    [
+        ("a\x1b[31mb", "a\ufffd[31mb"),
+        ("a\tb\nc", "a b c"),
+        ("a\u202eb", "a\ufffdb"),
+        ("[bold]é – 1°[/]", "[bold]é – 1°[/]"),
+    ],
+)
 def test_cells_cannot_write_to_the_terminal(raw, shown):
     assert plain_text(raw) == shown
     assert shown in printed([finding(message=raw)])
@@ -99,15 +125,21 @@ def test_every_check_is_listed_with_its_severity_question_and_reason():
 def test_a_tidy_copy_tells_its_changes(tmp_path):
     one = {"column": "loaf_g", "was": "0,402 kg", "now": "402", "why": "kg to g"}
     changes = pd.DataFrame([{"line": line} | one for line in range(2, 14)])
-    text = tidy_text(TidyCopy(file="loaves.csv", table=pd.DataFrame(), changes=changes), tmp_path / "clean.csv")
+    text = tidy_text(
+        TidyCopy(file="loaves.csv", table=pd.DataFrame(), changes=changes), tmp_path / "clean.csv"
+    )
     head, first, *_, last = text.splitlines()
-    assert head == (f"{tmp_path / 'clean.csv'} is a clean copy of loaves.csv with 12 changes, "
-                    f"all in {tmp_path / 'clean_changes.csv'}:")
+    assert (
+        head == f"{tmp_path / 'clean.csv'} is a clean copy of loaves.csv with 12 changes, "
+        f"all in {tmp_path / 'clean_changes.csv'}:"
+    )
     assert first == "  line 2, loaf_g: '0,402 kg' → '402' (kg to g)"
     assert last == "  and 4 more"
 
 
 def test_a_tidy_copy_without_changes_says_so(tmp_path):
     changes = pd.DataFrame(columns=["line", "column", "was", "now", "why"])
-    text = tidy_text(TidyCopy(file="loaves.csv", table=pd.DataFrame(), changes=changes), tmp_path / "clean.csv")
+    text = tidy_text(
+        TidyCopy(file="loaves.csv", table=pd.DataFrame(), changes=changes), tmp_path / "clean.csv"
+    )
     assert text == f"{tmp_path / 'clean.csv'} is a copy of loaves.csv; nothing had to be changed."

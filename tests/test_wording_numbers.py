@@ -17,22 +17,33 @@ from fairloaf.trials.words.numbers import (
 COMMA = NumberStyle(decimal_mark=",", language="en-DE")
 
 
-@pytest.mark.parametrize(("spread", "largest", "places"), [
-    (0.19, 0.50, 2),      # two digits of the spread
-    (0.0019, 4.21, 2),    # but three of the value at the most
-    (12.0, 1857.0, -1),   # 1860, not 1857
-    (0.0, 0.31, 3),       # no spread: three digits of the value
-    (float("nan"), 0.31, 3),
-    (0.0, 0.0, 2),
-])
+@pytest.mark.parametrize(
+    ("spread", "largest", "places"),
+    [
+        (0.19, 0.50, 2),  # two digits of the spread
+        (0.0019, 4.21, 2),  # but three of the value at the most
+        (12.0, 1857.0, -1),  # 1860, not 1857
+        (0.0, 0.31, 3),  # no spread: three digits of the value
+        (float("nan"), 0.31, 3),
+        (0.0, 0.0, 2),
+    ],
+)
 def test_as_many_decimals_as_the_measurement_supports(spread, largest, places):
     assert decimals(spread, largest) == places
 
 
-@pytest.mark.parametrize(("value", "places", "text"), [
-    (0.3149, 2, "0.31"), (-0.3149, 2, "−0.31"), (1857.0, -1, "1860"), (-0.001, 2, "0.00"), (4.0, None, "4.00"),
-    (float("nan"), 2, "unknown"), (float("inf"), None, "unknown"),
-])
+@pytest.mark.parametrize(
+    ("value", "places", "text"),
+    [
+        (0.3149, 2, "0.31"),
+        (-0.3149, 2, "−0.31"),
+        (1857.0, -1, "1860"),
+        (-0.001, 2, "0.00"),
+        (4.0, None, "4.00"),
+        (float("nan"), 2, "unknown"),
+        (float("inf"), None, "unknown"),
+    ],
+)
 def test_a_number_as_text(value, places, text):
     assert number(value, places) == text
 
@@ -42,16 +53,18 @@ def test_a_decimal_comma():
     assert chance(0.0004, COMMA) == "p < 0,001"
 
 
-@pytest.mark.parametrize(("p_value", "text"), [
-    (0.0131, "p = 0.013"), (0.21, "p = 0.21"), (0.0, "p < 0.001"), (float("nan"), "p unknown"),
-])
+@pytest.mark.parametrize(
+    ("p_value", "text"),
+    [(0.0131, "p = 0.013"), (0.21, "p = 0.21"), (0.0, "p < 0.001"), (float("nan"), "p unknown")],
+)
 def test_a_p_value_is_never_zero(p_value, text):
     assert chance(p_value) == text
 
 
-@pytest.mark.parametrize(("locale", "mark", "language"), [
-    ("en", ".", "en"), ("de", ",", "en"), ("fr-CH", ",", "en-CH"), ("de_CH", ".", "en-CH"),
-])
+@pytest.mark.parametrize(
+    ("locale", "mark", "language"),
+    [("en", ".", "en"), ("de", ",", "en"), ("fr-CH", ",", "en-CH"), ("de_CH", ".", "en-CH")],
+)
 def test_a_locale_sets_the_decimal_mark(locale, mark, language):
     """Marks from the Unicode CLDR, as Babel carries it."""
     assert number_style(locale) == NumberStyle(mark, language)
@@ -67,11 +80,16 @@ def test_words_are_listed():
     assert listed(["a", "b", "c"], "or") == "a, b or c"
 
 
-@pytest.mark.parametrize(("low", "high", "middle", "said"), [
-    (0.12, 0.50, 0.31, ("0.12", "0.50")), (0.003, 0.45, 0.22, ("0.003", "0.450")),
-    (0.0003, 0.45, 0.22, ("just above 0", "0.450")), (-0.45, -0.0003, -0.22, ("−0.450", "just below 0")),
-    (-0.003, 0.45, 0.22, ("just below 0", "0.45")),
-])
+@pytest.mark.parametrize(
+    ("low", "high", "middle", "said"),
+    [
+        (0.12, 0.50, 0.31, ("0.12", "0.50")),
+        (0.003, 0.45, 0.22, ("0.003", "0.450")),
+        (0.0003, 0.45, 0.22, ("just above 0", "0.450")),
+        (-0.45, -0.0003, -0.22, ("−0.450", "just below 0")),
+        (-0.003, 0.45, 0.22, ("just below 0", "0.45")),
+    ],
+)
 def test_a_range_that_leaves_zero_out_is_never_written_from_zero(low, high, middle, said):
     places = range_decimals(low, high, middle)
     assert tuple(range_end(end, places) for end in (low, high)) == said

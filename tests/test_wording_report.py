@@ -17,8 +17,17 @@ GERMAN = NumberStyle(",", "en-DE")
 
 def trial_of(mixes, matters=50.0, void=False):
     """Return a trial of loaf volumes: formula → one list of volumes a mix."""
-    rows = [{"loaf": f"{formula}{i}{j}", "mix": f"{formula}{i}", "formula": formula, "loaf_ml": float(volume)}
-            for formula, lists in mixes.items() for i, mix in enumerate(lists) for j, volume in enumerate(mix)]
+    rows = [
+        {
+            "loaf": f"{formula}{i}{j}",
+            "mix": f"{formula}{i}",
+            "formula": formula,
+            "loaf_ml": float(volume),
+        }
+        for formula, lists in mixes.items()
+        for i, mix in enumerate(lists)
+        for j, volume in enumerate(mix)
+    ]
     loaves = pd.DataFrame(rows).assign(line=range(2, len(rows) + 2), void="burnt" if void else None)
     card = TrialCard(measure="loaf_ml", matters=matters, control="house")
     return Trial(name="t", card=card, loaves=loaves, factors=("formula",), sources={})
@@ -44,16 +53,26 @@ def moved(by, spread=0.0):
     return [[v + by + spread * (-1) ** i for v in mix] for i, mix in enumerate(HOUSE)]
 
 
-# The verdict, by the interval alone (Schuirmann 1987): the shift of malted loaves, what else varies, what matters.
+# The verdict, by the interval alone (Schuirmann 1987): the shift of malted loaves, what else
+# varies, what matters.
 CASES = {
-    "matters": (150, 0.0, 50.0), "real, size unsure": (55, 12.0, 50.0), "real but small": (20, 0.0, 50.0),
-    "no difference that matters": (1, 0.0, 50.0), "not settled": (20, 60.0, 50.0),
+    "matters": (150, 0.0, 50.0),
+    "real, size unsure": (55, 12.0, 50.0),
+    "real but small": (20, 0.0, 50.0),
+    "no difference that matters": (1, 0.0, 50.0),
+    "not settled": (20, 60.0, 50.0),
 }
 MEANINGS = {
-    "matters": "Even the smallest difference in the likely range is as large as the one you said matters.",
-    "real, size unsure": "There is a difference. Whether it is as large as the one you said matters is still open.",
+    "matters": (
+        "Even the smallest difference in the likely range is as large as the one you said matters."
+    ),
+    "real, size unsure": (
+        "There is a difference. Whether it is as large as the one you said matters is still open."
+    ),
     "real but small": "There is a difference, and it is smaller than the one you said matters.",
-    "no difference that matters": "If there is a difference at all, it is smaller than the one you said matters.",
+    "no difference that matters": (
+        "If there is a difference at all, it is smaller than the one you said matters."
+    ),
     "not settled": "That is not the same as equal.",
 }
 
@@ -63,9 +82,12 @@ MEANINGS = {
 def test_every_verdict_in_both_directions(monkeypatch, verdict, sign):
     by, spread, matters = CASES[verdict]
     for picture in ("main", "zones", "effects"):
-        monkeypatch.setattr(pictures, picture, lambda *_, **__: None)       # only sentences are read here
+        # only sentences are read here
+        monkeypatch.setattr(pictures, picture, lambda *_, **__: None)
     summary = summarise(trial_of({"house": HOUSE, "malted": moved(sign * by, spread)}, matters))
-    bakery, class_page = (sentences(report_for(summary, audience)) for audience in ("bakery", "class"))
+    bakery, class_page = (
+        sentences(report_for(summary, audience)) for audience in ("bakery", "class")
+    )
     assert f"[{verdict}]" in bakery
     assert MEANINGS[verdict] in bakery
     assert ("bigger" if sign > 0 else "smaller") in bakery
@@ -76,8 +98,10 @@ def test_every_verdict_in_both_directions(monkeypatch, verdict, sign):
 def test_no_claim_beyond_the_verdict():
     assert "equal" not in MEANINGS["no difference that matters"]
     assert words.can_we_be_sure("not settled", 4).startswith("Not yet")
-    assert words.can_we_be_sure("real, size unsure", 4) == (
-        "Sure that there is a difference, not sure how large it is.")
+    assert (
+        words.can_we_be_sure("real, size unsure", 4)
+        == "Sure that there is a difference, not sure how large it is."
+    )
 
 
 def test_nobody_said_what_matters():
@@ -95,7 +119,9 @@ def test_one_mix_of_a_formula_is_never_sure():
 
 
 def test_equal_formulas():
-    assert "[no difference that matters]" in said(trial_of({"house": HOUSE, "malted": HOUSE}), "bakery")
+    assert "[no difference that matters]" in said(
+        trial_of({"house": HOUSE, "malted": HOUSE}), "bakery"
+    )
 
 
 def test_loaves_that_do_not_vary_are_told_and_not_judged():
@@ -122,12 +148,19 @@ def test_no_scores_no_word_of_the_crumb(audience):
 def measuring(limit):
     """Return a measuring error whose limit is this."""
     spread = Repeatability(sd=11.0, df=6, n_loaves=3, n_readings=9)
-    return MeasuringError(measure="specific_volume", standard_uncertainty=limit / 2.77, limit=limit,
-                          readings_per_loaf=1.0, repeatability=spread)
+    return MeasuringError(
+        measure="specific_volume",
+        standard_uncertainty=limit / 2.77,
+        limit=limit,
+        readings_per_loaf=1.0,
+        repeatability=spread,
+    )
 
 
-@pytest.mark.parametrize(("difference", "word"), [(0.05, "smaller"), (-0.05, "smaller"), (0.2, "larger"),
-                                                  (-0.2, "larger")])
+@pytest.mark.parametrize(
+    ("difference", "word"),
+    [(0.05, "smaller"), (-0.05, "smaller"), (0.2, "larger"), (-0.2, "larger")],
+)
 def test_a_difference_is_set_beside_the_measuring_error(difference, word):
     text = words.measuring_sentence(measuring(0.083), difference, "mL/g", "Specific volume")
     assert text.startswith(f"The difference is {word} than the measuring error of a single loaf.")
@@ -137,18 +170,23 @@ def test_a_difference_is_set_beside_the_measuring_error(difference, word):
 
 
 def test_the_measuring_error_in_the_readers_numbers():
-    assert "0,083 mL/g" in words.measuring_sentence(measuring(0.083), 0.2, "mL/g", "Specific volume", GERMAN)
+    assert "0,083 mL/g" in words.measuring_sentence(
+        measuring(0.083), 0.2, "mL/g", "Specific volume", GERMAN
+    )
 
 
 def test_without_repeat_readings_the_measuring_error_is_unknown():
     assert words.measuring_sentence(None, 0.2, "mL/g", "Specific volume").startswith(
-        "How far two readings of one loaf lie apart is not known")
+        "How far two readings of one loaf lie apart is not known"
+    )
 
 
 def test_what_was_kept_names_three_kinds_of_condition():
-    assert words.what_was_kept(["Tin"], ["Baking order"], ["Dough temperature"]) == (
-        "Kept the same: tin. Varied, but about alike for the formulas: baking order. Not alike for the formulas: "
-        "dough temperature.")
+    assert (
+        words.what_was_kept(["Tin"], ["Baking order"], ["Dough temperature"])
+        == "Kept the same: tin. Varied, but about alike for the formulas: baking order. Not alike"
+        " for the formulas: dough temperature."
+    )
     assert words.what_was_kept([], [], []) == "Nothing else was written down."
 
 
@@ -175,5 +213,9 @@ def test_methods_are_those_that_were_used_and_each_has_a_source():
 
 def test_a_class_reads_the_words_that_stand_on_its_page():
     assert words_for_a_class("specific_volume", "not settled") == (
-        "Mix", "Likely range", "Specific volume", "Settled")
+        "Mix",
+        "Likely range",
+        "Specific volume",
+        "Settled",
+    )
     assert words_for_a_class("height_mm", "matters") == ("Mix", "Likely range")

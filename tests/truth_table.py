@@ -1,7 +1,9 @@
-"""What may be said when: for every sentence that claims something, the condition on the result behind it.
+"""What may be said when: for every sentence that claims something, the condition on the result
+behind it.
 
-The sentence is known by its words; the condition is on numbers alone, worked out again from the result and not by
-the code that worded it. `test_truth.py` reads every answer of random trials against these tables.
+The sentence is known by its words; the condition is on numbers alone, worked out again from the
+result and not by the code that worded it. `test_truth.py` reads every answer of random trials
+against these tables.
 """
 
 from __future__ import annotations
@@ -36,12 +38,20 @@ def beyond(row, matters):
 # words of a comparison's answer → condition on (c, what matters)
 COMPARISON = {
     "All of that is at least the": lambda c, m: known(c) and real(c) and beyond(c, m),
-    "The difference is real; whether it reaches": lambda c, m: real(c) and not beyond(c, m) and not inside(c, m),
+    "The difference is real; whether it reaches": lambda c, m: (
+        real(c) and not beyond(c, m) and not inside(c, m)
+    ),
     "The difference is real, but smaller than": lambda c, m: real(c) and inside(c, m),
-    "A difference, if there is one, is smaller than": lambda c, m: known(c) and not real(c) and inside(c, m),
-    "So it is not settled: no difference fits": lambda c, m: known(c) and not real(c) and not inside(c, m),
+    "A difference, if there is one, is smaller than": lambda c, m: (
+        known(c) and not real(c) and inside(c, m)
+    ),
+    "So it is not settled: no difference fits": lambda c, m: (
+        known(c) and not real(c) and not inside(c, m)
+    ),
     "The difference is real; whether it matters depends": lambda c, m: m is None and real(c),
-    "So it is not settled: no difference at all fits": lambda c, m: m is None and known(c) and not real(c),
+    "So it is not settled: no difference at all fits": lambda c, m: (
+        m is None and known(c) and not real(c)
+    ),
     "It is not settled.": lambda c, m: not known(c),
     "(likely between": lambda c, m: real(c),
     "is likely;": lambda c, m: known(c) and not real(c),
@@ -51,22 +61,32 @@ COMPARISON = {
 
 # words beside a comparison → condition on c
 BESIDE = {
-    "The verdict stays the same without": lambda c: len(c.steadiness.table) and (
-        c.steadiness.table["verdict"] == c.verdict).all(),
-    "The two opinions agree": lambda c: known(c) and c.second_opinion is not None and c.second_opinion.agrees is True,
-    "The two opinions disagree": lambda c: known(c) and c.second_opinion is not None
-    and c.second_opinion.agrees is False,
-    "would take about": lambda c: c.settle is not None and c.verdict in ("not settled", "real, size unsure"),
+    "The verdict stays the same without": lambda c: (
+        len(c.steadiness.table) and (c.steadiness.table["verdict"] == c.verdict).all()
+    ),
+    "The two opinions agree": lambda c: (
+        known(c) and c.second_opinion is not None and c.second_opinion.agrees is True
+    ),
+    "The two opinions disagree": lambda c: (
+        known(c) and c.second_opinion is not None and c.second_opinion.agrees is False
+    ),
+    "would take about": lambda c: (
+        c.settle is not None and c.verdict in ("not settled", "real, size unsure")
+    ),
     "There is only one mix of": lambda c: min(c.n_mixes[c.formula], c.n_mixes[c.against]) < 2,
 }
 
 # words of a row of a table of verdicts → condition on the row
 VERDICTS = {
     "matters": lambda row, m: m is not None and real(row) and beyond(row, m),
-    "real, size unsure": lambda row, m: real(row) and (m is None or not (beyond(row, m) or inside(row, m))),
+    "real, size unsure": lambda row, m: (
+        real(row) and (m is None or not (beyond(row, m) or inside(row, m)))
+    ),
     "real but small": lambda row, m: m is not None and real(row) and inside(row, m),
     "no difference that matters": lambda row, m: m is not None and not real(row) and inside(row, m),
-    "not settled": lambda row, m: not known(row) or (not real(row) and (m is None or not inside(row, m))),
+    "not settled": lambda row, m: (
+        not known(row) or (not real(row) and (m is None or not inside(row, m)))
+    ),
 }
 
 
@@ -88,25 +108,37 @@ def _leads(f, sentence, effects):
 HEADLINE = {
     "These loaves cannot say what moved": lambda f, s: f.effects.empty,
     "How surely": lambda f, s: len(f.effects) and f.effects["ci_low"].isna().all(),
-    " is shown to have moved": lambda f, s: f.effects["ci_low"].notna().any() and _shown(f).empty and not any(
-        _by_its_test(f, name) for name in f.effects["factor"]),
+    " is shown to have moved": lambda f, s: (
+        f.effects["ci_low"].notna().any()
+        and _shown(f).empty
+        and not any(_by_its_test(f, name) for name in f.effects["factor"])
+    ),
     "that can be judged is shown": lambda f, s: f.effects["ci_low"].isna().any(),
-    " moved ": lambda f, s: any(words in s for words in ("cannot", "shown", "no two of its levels")) or _leads(
-        f, s, _shown(f).head(1)),
-    " most: ": lambda f, s: len(f.effects) > 1 and _leads(f, s, f.effects.head(1)) and f.effects["ci_low"].iloc[0] > 0,
+    " moved ": lambda f, s: (
+        any(words in s for words in ("cannot", "shown", "no two of its levels"))
+        or _leads(f, s, _shown(f).head(1))
+    ),
+    " most: ": lambda f, s: (
+        len(f.effects) > 1 and _leads(f, s, f.effects.head(1)) and f.effects["ci_low"].iloc[0] > 0
+    ),
     "though no two of its levels are told apart": lambda f, s: _shown(f).empty,
     "fits with none at all": lambda f, s: "likely between" in s,
 }
 
-# words of the factors' other sentences → condition on (f, the factor that the sentence begins with, its effect's row)
+# words of the factors' other sentences → condition on (f, the factor that the sentence begins with,
+# its effect's row)
 OF_A_FACTOR = {
-    " is not shown to have moved it": lambda f, name, row: not row.ci_low > 0 and known(row) and not _by_its_test(
-        f, name),
+    " is not shown to have moved it": lambda f, name, row: (
+        not row.ci_low > 0 and known(row) and not _by_its_test(f, name)
+    ),
     " moved it, though no two": lambda f, name, row: not row.ci_low > 0 and _by_its_test(f, name),
     " cannot be judged": lambda f, name, row: not known(row),
     "That is at least the": lambda f, name, row: row.ci_low >= f.matters,
     "That is less than the": lambda f, name, row: real(row) and inside(row, f.matters),
-    "Whether it reaches the": lambda f, name, row: real(row) and not beyond(row, f.matters) and not inside(
-        row, f.matters),
-    "If there is a difference at all, it is less": lambda f, name, row: not real(row) and inside(row, f.matters),
+    "Whether it reaches the": lambda f, name, row: (
+        real(row) and not beyond(row, f.matters) and not inside(row, f.matters)
+    ),
+    "If there is a difference at all, it is less": lambda f, name, row: (
+        not real(row) and inside(row, f.matters)
+    ),
 }

@@ -1,4 +1,6 @@
-"""The card: what the trial asks, what was changed on purpose, and what difference would matter (trial.toml)."""
+"""The card: what the trial asks, what was changed on purpose, and what difference would matter
+(trial.toml).
+"""
 
 from __future__ import annotations
 
@@ -15,8 +17,8 @@ Level = str | float
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tin:
-    """A kind of tin: its volume filled to the brim in mL, whether it is closed with a lid, how many there are,
-    and the dough that it takes."""
+    """A kind of tin: its volume filled to the brim in mL, whether it is closed with a lid, how many
+    there are, and the dough that it takes."""
 
     volume_ml: float | None = None
     lid: bool = False
@@ -28,8 +30,8 @@ class Tin:
 class Measure:
     """What the card says of one measure.
 
-    ``matters`` is the smallest difference worth acting on, in the measure's unit. ``better`` says which way is
-    wanted; ``low``, ``target`` and ``high`` are only for the overall desirability.
+    ``matters`` is the smallest difference worth acting on, in the measure's unit. ``better`` says
+    which way is wanted; ``low``, ``target`` and ``high`` are only for the overall desirability.
     """
 
     label: str | None = None
@@ -43,8 +45,8 @@ class Measure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScoreScale:
-    """How crumb and taste are scored: the ends of the scale, its step, words for steps, weights in a total, and by how
-    many assessors."""
+    """How crumb and taste are scored: the ends of the scale, its step, words for steps, weights in
+    a total, and by how many assessors."""
 
     low: float = 1.0
     high: float = 10.0
@@ -60,8 +62,9 @@ class ScoreScale:
 class Wide:
     """[wide]: how a sheet becomes one row a loaf.
 
-    turned : every column of the sheet is a loaf. over : what a row's columns differ in, such as "formula", "loaf" or
-    "assessor"; levels : its levels; columns : measure → its headers, one a level ("" where a level has none)
+    turned : every column of the sheet is a loaf. over : what a row's columns differ in, such as
+    "formula", "loaf" or "assessor"; levels : its levels; columns : measure → its headers, one a
+    level ("" where a level has none)
     """
 
     turned: bool = False
@@ -72,20 +75,24 @@ class Wide:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialCard:
-    """The card of a trial. Every field has a neutral value where the card is silent; nothing is guessed.
+    """The card of a trial. Every field has a neutral value where the card is silent; nothing is
+    guessed.
 
     Attributes
     ----------
     measure : the measure that the question is about, a column of the loaves or a derived measure
-    matters : smallest difference of ``measure`` worth acting on, in its unit; None where nobody said
+    matters : smallest difference of ``measure`` worth acting on, in its unit; None where nobody
+        said
     control : the formula that the others are held against
-    proof_to : "time" when proof time was set, "height" when it was an outcome, None where the card is silent
+    proof_to : "time" when proof time was set, "height" when it was an outcome, None where the card
+        is silent
     factors : factor → its levels as planned; a factor with numbers has floats
     columns : canonical name → header in the file, for headers that are not known spellings
     wide : how a sheet with several loaves in a row becomes one row a loaf; None where it has one
     measures : measure → what the card says of it
     min_cool_min : the least cooling before measuring, minutes
-    kitchen … soakers : what planning needs (``kitchen.py``); None or empty where the card has no such section
+    kitchen … soakers : what planning needs (``kitchen.py``); None or empty where the card has no
+    such section
     made_per : factor → what it is changed with, where that is not the usual
     """
 
@@ -115,14 +122,18 @@ class TrialCard:
     soakers: Mapping[str, Soaker] = field(default_factory=dict)
 
     def matters_for(self, measure: str) -> float | None:
-        """Return the smallest difference of this measure worth acting on, or None where nobody said."""
+        """Return the smallest difference of this measure worth acting on, or None where nobody
+        said.
+        """
         own = self.measures.get(measure)
         if own is not None and own.matters is not None:
             return own.matters
         return self.matters if measure == self.measure else None
 
     def asking(self, measure: str | None = None, matters: float | None = None) -> TrialCard:
-        """Return the card as if it asked about this measure, and said that this difference of it matters."""
+        """Return the card as if it asked about this measure, and said that this difference of it
+        matters.
+        """
         name = measure or self.measure or "specific_volume"
         said = matters if matters is not None else self.matters_for(name)
         own = replace(self.measures.get(name, Measure()), matters=said)

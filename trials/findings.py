@@ -1,4 +1,6 @@
-"""What is said of records: a finding, the error that tells all of them at once, a table with what was noted of it."""
+"""What is said of records: a finding, the error that tells all of them at once, a table with what
+was noted of it.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +18,9 @@ SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 class Finding:
     """One thing that a check has to say about the records.
 
-    ``code`` never changes from version to version; ``message`` says what is there, ``why`` why it matters and
-    ``fix`` what to do. ``rows`` are lines of ``file`` as an editor counts them, the header included.
+    ``code`` never changes from version to version; ``message`` says what is there, ``why`` why it
+    matters and ``fix`` what to do. ``rows`` are lines of ``file`` as an editor counts them, the
+    header included.
     """
 
     code: str
@@ -35,7 +38,9 @@ class Finding:
 
 
 class TrialError(Exception):
-    """The records cannot be analysed as they are: every reason at once, each with its place and its fix."""
+    """The records cannot be analysed as they are: every reason at once, each with its place and its
+    fix.
+    """
 
     def __init__(self, findings: Iterable[Finding]) -> None:
         self.findings = tuple(findings)
@@ -48,12 +53,16 @@ class TrialError(Exception):
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return the findings with errors before warnings before notes, otherwise in the order given."""
+    """Return the findings with errors before warnings before notes, otherwise in the order
+    given.
+    """
     return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
 def on_lines(lines: Sequence[int]) -> str:
-    """Return "line 4", "lines 4 and 9" or "lines 4, 9, 12 and 20 more": the first eight, and how many more."""
+    """Return "line 4", "lines 4 and 9" or "lines 4, 9, 12 and 20 more": the first eight, and how
+    many more.
+    """
     shown = [str(line) for line in lines[:8]]
     if len(lines) > len(shown):
         shown.append(f"{len(lines) - len(shown)} more")

@@ -1,4 +1,6 @@
-"""Formulas in baker's percentages: each ingredient as a percentage of the flour (common practice, no source)."""
+"""Formulas in baker's percentages: each ingredient as a percentage of the flour (common practice,
+no source).
+"""
 
 from __future__ import annotations
 
@@ -6,8 +8,13 @@ from collections.abc import Collection, Mapping
 
 
 def is_flour(ingredient: str) -> bool:
-    """Return whether an ingredient counts as flour: a word of its name ends in flour or meal, or is semolina."""
-    return any(word.endswith(("flour", "flours", "meal")) or word == "semolina" for word in _words(ingredient))
+    """Return whether an ingredient counts as flour: a word of its name ends in flour or meal, or is
+    semolina.
+    """
+    return any(
+        word.endswith(("flour", "flours", "meal")) or word == "semolina"
+        for word in _words(ingredient)
+    )
 
 
 def is_water(ingredient: str) -> bool:
@@ -20,7 +27,8 @@ def _words(ingredient: str) -> list[str]:
 
 
 def flour_total(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:
-    """Return the sum of the flours in the unit of ``parts``; ``flours`` names them where the names do not tell.
+    """Return the sum of the flours in the unit of ``parts``; ``flours`` names them where the names
+    do not tell.
 
     Raises
     ------
@@ -33,11 +41,13 @@ def flour_total(parts: Mapping[str, float], flours: Collection[str] | None = Non
     return total
 
 
-def bakers_percentages(parts: Mapping[str, float], flours: Collection[str] | None = None) -> dict[str, float]:
+def bakers_percentages(
+    parts: Mapping[str, float], flours: Collection[str] | None = None
+) -> dict[str, float]:
     """Return each ingredient as a percentage of the flour's mass.
 
-    ``parts`` are masses in one unit, or percentages already. Common practice, no source: 16 kg flour with 9.25 kg
-    water is 57.8 %.
+    ``parts`` are masses in one unit, or percentages already. Common practice, no source: 16 kg
+    flour with 9.25 kg water is 57.8 %.
     """
     flour = flour_total(parts, flours)
     return {name: 100 * amount / flour for name, amount in parts.items()}
@@ -50,5 +60,7 @@ def hydration(parts: Mapping[str, float], flours: Collection[str] | None = None)
 
 
 def flour_share(parts: Mapping[str, float], flours: Collection[str] | None = None) -> float:
-    """Return the flour's share of the dough's mass, between 0 and 1: 100 / sum of the baker's percentages."""
+    """Return the flour's share of the dough's mass, between 0 and 1: 100 / sum of the baker's
+    percentages.
+    """
     return flour_total(parts, flours) / sum(parts.values())

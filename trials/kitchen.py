@@ -1,6 +1,8 @@
-"""What the card says of the kitchen: its limits, its minutes, how loaves vary, and how dough is weighed.
+"""What the card says of the kitchen: its limits, its minutes, how loaves vary, and how dough is
+weighed.
 
-Every field is None, or empty, where the card is silent. Minutes are minutes, masses grams, temperatures °C.
+Every field is None, or empty, where the card is silent. Minutes are minutes, masses grams,
+temperatures °C.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Unit = Literal["day", "load", "mix", "loaf"]
-UNITS: tuple[Unit, ...] = ("day", "load", "mix", "loaf")    # from the coarsest to the finest
+UNITS: tuple[Unit, ...] = ("day", "load", "mix", "loaf")  # from the coarsest to the finest
 Range = tuple[float, float]
 
 
@@ -18,10 +20,14 @@ Range = tuple[float, float]
 class Kitchen:
     """[kitchen]: how much can be made.
 
-    days : bake days; mixes_a_day : doughs a baker makes on a day; loaves_a_mix : the most that a dough is cut into
-    bakers : who make doughs side by side, each with a mixer; hands : people for everything that takes a hand
-    loads_a_day : loads of the oven, each in and out at once; None where loaves go in as they are proofed
-    oven_places : loaves that the oven takes at once; zones : the same a zone, empty where the card names none
+    days : bake days; mixes_a_day : doughs a baker makes on a day; loaves_a_mix : the most that a
+        dough is cut into
+    bakers : who make doughs side by side, each with a mixer; hands : people for everything that
+        takes a hand
+    loads_a_day : loads of the oven, each in and out at once; None where loaves go in as they are
+        proofed
+    oven_places : loaves that the oven takes at once; zones : the same a zone, empty where the card
+        names none
     opens, closes : minutes after midnight
     """
 
@@ -41,7 +47,8 @@ class Kitchen:
 class Minutes:
     """[minutes]: how long each step takes.
 
-    weigh, mix : a dough; attend : the first minutes of mixing, with a hand; rest : least and most, in bulk
+    weigh, mix : a dough; attend : the first minutes of mixing, with a hand; rest : least and most,
+        in bulk
     shape, measure : a loaf; proof : where it is no factor; late : how much longer a proof may last
     fill, bake, empty : an oven load, or a dough's loaves; cool : least and most before measuring
     """
@@ -62,7 +69,9 @@ class Minutes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Variation:
-    """[variation]: standard deviations of mixes, of loaves of one mix and of oven loads, in the measure's unit."""
+    """[variation]: standard deviations of mixes, of loaves of one mix and of oven loads, in the
+    measure's unit.
+    """
 
     mix: float | None = None
     loaf: float | None = None
@@ -73,7 +82,8 @@ class Variation:
 class Dough:
     """[dough]: how a dough is made up.
 
-    piece_g : the scaled piece, where its tin does not say; waste_pct : lost in bowl and on bench, of the dough made
+    piece_g : the scaled piece, where its tin does not say; waste_pct : lost in bowl and on bench,
+        of the dough made
     temp_c : wanted after mixing; flour_c, room_c, tap_c : of flour, room, tap water
     friction_c : warming in the mixer, in the sum of temperatures
     scale_g, fine_scale_g : steps of the two scales; mixer_g : least and most that the mixer takes
@@ -93,7 +103,8 @@ class Dough:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preferment:
-    """[preferments.…]: takes so many per cent of all flour, at this hydration (water per 100 of its flour).
+    """[preferments.…]: takes so many per cent of all flour, at this hydration (water per 100 of its
+    flour).
 
     flour : the ingredient that it takes from; None for the formula's flour
     """

@@ -1,4 +1,6 @@
-"""From files to a Trial: find them, read them, give columns their names and units, and work out the measures."""
+"""From files to a Trial: find them, read them, give columns their names and units, and work out the
+measures.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,8 @@ from .trial import Trial
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
 
-OWN_DOUGH = "loaf"      # the card's  mix = "loaf": every loaf had a dough of its own, whatever its column is called
+# the card's  mix = "loaf": every loaf had a dough of its own, whatever its column is called
+OWN_DOUGH = "loaf"
 KEPT_EMPTY = ("loaf", "void", "note")
 NEEDED = {"codes": ("code", "loaf"), "tasting": ("assessor", "served", "answer")}
 FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
@@ -35,7 +38,8 @@ MOST_LEVELS_OF_A_NUMBER = 6
 
 
 def load_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
-    """Return the trial in a folder, or in a single file of loaves, when nothing in its records stops an analysis.
+    """Return the trial in a folder, or in a single file of loaves, when nothing in its records
+    stops an analysis.
 
     ``sheet`` names the sheet of loaves in a workbook; it is found by its headers otherwise.
 
@@ -50,7 +54,8 @@ def load_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
 
 
 def read_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
-    """Return the trial with all that reading and the checks found, errors included (what ``fairloaf check`` shows).
+    """Return the trial with all that reading and the checks found, errors included (what ``fairloaf
+    check`` shows).
 
     Raises
     ------
@@ -70,41 +75,82 @@ def assembled(records: Records) -> Trial:
     readings = long_readings(typed["readings"], files["readings"]) if "readings" in typed else None
     steps = [_numbered(_without_empty(typed["loaves"].frame), files["loaves"])]
     if "plan" in typed:
-        steps.append(with_plan(steps[-1].frame, typed["plan"].frame, files["loaves"], files["plan"],
-                               typed["loaves"].unreadable["line"],
-                               {code for table in (readings, scores) if table for code in table.frame["loaf"]}))
+        steps.append(
+            with_plan(
+                steps[-1].frame,
+                typed["plan"].frame,
+                files["loaves"],
+                files["plan"],
+                typed["loaves"].unreadable["line"],
+                {code for table in (readings, scores) if table for code in table.frame["loaf"]},
+            )
+        )
     if "counts" in steps[-1].frame:
-        steps.append(with_left_out(steps[-1].frame, _text_of("counts", typed["loaves"]), files["loaves"]))
+        steps.append(
+            with_left_out(steps[-1].frame, _text_of("counts", typed["loaves"]), files["loaves"])
+        )
     if readings is not None and not readings.frame.empty:
         steps.append(with_mean_readings(steps[-1].frame, readings.frame, files["readings"]))
     steps.append(with_derived(steps[-1].frame, card, files["loaves"]))
-    steps.append(with_mixes(steps[-1].frame, files["loaves"], own_dough=card.columns.get("mix") == OWN_DOUGH))
+    steps.append(
+        with_mixes(steps[-1].frame, files["loaves"], own_dough=card.columns.get("mix") == OWN_DOUGH)
+    )
     loaves = steps[-1].frame
     factors, told = _factors(loaves, card)
     words = long_words(records.raw["words"], typed["words"], card) if "words" in typed else None
-    codes, tasting = (needed(typed[kind], files[kind], kind) if kind in typed else None for kind in NEEDED)
+    codes, tasting = (
+        needed(typed[kind], files[kind], kind) if kind in typed else None for kind in NEEDED
+    )
     parts = [table for table in (scores, readings, codes, tasting, words) if table is not None]
     noted: list[TypedTable | NotedTable] = [*typed.values(), *parts, *steps]
-    unreadable = [table.unreadable for table in typed.values()] + ([words.unreadable] if words else [])
+    unreadable = [table.unreadable for table in typed.values()] + (
+        [words.unreadable] if words else []
+    )
     findings = [finding for table in noted for finding in table.findings]
     return Trial(
-        name=records.name, card=card, loaves=loaves, factors=factors, sources=records.sources, files=files,
-        scores=scores.frame if scores else None, readings=readings.frame if readings else None,
-        codes=codes.frame if codes else None, tasting=tasting.frame if tasting else None,
+        name=records.name,
+        card=card,
+        loaves=loaves,
+        factors=factors,
+        sources=records.sources,
+        files=files,
+        scores=scores.frame if scores else None,
+        readings=readings.frame if readings else None,
+        codes=codes.frame if codes else None,
+        tasting=tasting.frame if tasting else None,
         words=words.frame if words else None,
-        findings=worst_first((*_unmapped(records), *findings,
-                              *rows_of_totals(_as_read(typed["loaves"], loaves), files["loaves"]),
-                              *_accounts(records, {"loaves": loaves} | {
-                                  kind: table.frame for kind, table in (("scores", scores), ("readings", readings))
-                                  if table is not None}, findings))),
-        assumptions=(*records.assumptions, *(a for table in noted for a in table.assumptions),
-                     *_unknown_headers(typed["loaves"], card, files["loaves"]), *told),
-        headers=_headers(typed, loaves), stated_units=typed["loaves"].stated_units,
+        findings=worst_first(
+            (
+                *_unmapped(records),
+                *findings,
+                *rows_of_totals(_as_read(typed["loaves"], loaves), files["loaves"]),
+                *_accounts(
+                    records,
+                    {"loaves": loaves}
+                    | {
+                        kind: table.frame
+                        for kind, table in (("scores", scores), ("readings", readings))
+                        if table is not None
+                    },
+                    findings,
+                ),
+            )
+        ),
+        assumptions=(
+            *records.assumptions,
+            *(a for table in noted for a in table.assumptions),
+            *_unknown_headers(typed["loaves"], card, files["loaves"]),
+            *told,
+        ),
+        headers=_headers(typed, loaves),
+        stated_units=typed["loaves"].stated_units,
         unreadable=pd.concat(unreadable, ignore_index=True),
     )
 
 
-def _accounts(records: Records, made: dict[str, pd.DataFrame], findings: list[Finding]) -> list[Finding]:
+def _accounts(
+    records: Records, made: dict[str, pd.DataFrame], findings: list[Finding]
+) -> list[Finding]:
     """Return an error for every table of which a row or a filled cell is neither used nor named."""
     faults = []
     for kind, raw in records.raw.items():
@@ -112,22 +158,33 @@ def _accounts(records: Records, made: dict[str, pd.DataFrame], findings: list[Fi
             continue
         own = account(raw, records.typed[kind])
         faults += own.findings()
-        if kind in made and not any(f.severity == "error" and f.code == "no-column" and f.file == raw.file
-                                    for f in findings):
-            waiting = _not_baked_yet(records) if kind == "loaves" else _without_number(records.typed[kind])
-            faults += kept_rows(own, raw.file, set(raw.lines.tolist()) - waiting, made[kind]["line"], findings)
+        if kind in made and not any(
+            f.severity == "error" and f.code == "no-column" and f.file == raw.file for f in findings
+        ):
+            waiting = (
+                _not_baked_yet(records)
+                if kind == "loaves"
+                else _without_number(records.typed[kind])
+            )
+            faults += kept_rows(
+                own, raw.file, set(raw.lines.tolist()) - waiting, made[kind]["line"], findings
+            )
     return faults
 
 
 def _without_number(typed: TypedTable) -> set[int]:
-    """Return the lines of scores or readings on which nothing was scored or read, as is told of the table."""
+    """Return the lines of scores or readings on which nothing was scored or read, as is told of the
+    table.
+    """
     numbers = typed.frame.select_dtypes("number").drop(columns=["line", "order"], errors="ignore")
     bare = numbers.isna().all(axis=1) & ~typed.frame["line"].isin(typed.unreadable["line"])
     return set(typed.frame.loc[bare, "line"].tolist())
 
 
 def _not_baked_yet(records: Records) -> set[int]:
-    """Return the lines of planned loaves with nothing beside their code, which are told with the plan."""
+    """Return the lines of planned loaves with nothing beside their code, which are told with the
+    plan.
+    """
     frame = records.typed["loaves"].frame
     planned = records.typed["plan"].frame if "plan" in records.typed else None
     if planned is None or "loaf" not in frame or "loaf" not in planned:
@@ -148,25 +205,45 @@ def _text_of(name: str, typed: TypedTable) -> str:
 def needed(typed: TypedTable, file: str, kind: str) -> NotedTable:
     """Return a table as it was read, with an error for every column that it cannot do without."""
     missing = [name for name in NEEDED[kind] if name not in typed.frame]
-    return NotedTable(frame=typed.frame[:0].assign(**dict.fromkeys(missing, "")) if missing else typed.frame,
-                      findings=tuple(no_column(file, name, kind) for name in missing))
+    return NotedTable(
+        frame=typed.frame[:0].assign(**dict.fromkeys(missing, "")) if missing else typed.frame,
+        findings=tuple(no_column(file, name, kind) for name in missing),
+    )
 
 
 def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str, str]:
-    """Return the header of every column that holds what was read or planned, and not what was worked out anew."""
+    """Return the header of every column that holds what was read or planned, and not what was
+    worked out anew.
+    """
     read = typed["loaves"].frame
     read = read[read["line"].isin(loaves["line"])].reset_index(drop=True)
-    worked_out = {column.name for column in DERIVED if column.name in read
-                  and not loaves[column.name].equals(read[column.name])}
-    filled = {kind: set(_without_empty(typed[kind].frame)) for kind in ("plan", "loaves") if kind in typed}
-    return {h.name: h.text for kind, names in filled.items() for h in typed[kind].headers
-            if h.name not in worked_out and h.name in names}
+    worked_out = {
+        column.name
+        for column in DERIVED
+        if column.name in read and not loaves[column.name].equals(read[column.name])
+    }
+    filled = {
+        kind: set(_without_empty(typed[kind].frame)) for kind in ("plan", "loaves") if kind in typed
+    }
+    return {
+        h.name: h.text
+        for kind, names in filled.items()
+        for h in typed[kind].headers
+        if h.name not in worked_out and h.name in names
+    }
 
 
 def _without_empty(loaves: pd.DataFrame) -> pd.DataFrame:
-    """Return the loaves without columns of words that nobody filled in: they are as good as not there."""
-    empty = [name for name in loaves if name not in KEPT_EMPTY and loaves[name].dtype.kind not in "fiub"
-             and loaves[name].isna().all()]
+    """Return the loaves without columns of words that nobody filled in: they are as good as not
+    there.
+    """
+    empty = [
+        name
+        for name in loaves
+        if name not in KEPT_EMPTY
+        and loaves[name].dtype.kind not in "fiub"
+        and loaves[name].isna().all()
+    ]
     return loaves.drop(columns=empty)
 
 
@@ -175,31 +252,56 @@ def _numbered(loaves: pd.DataFrame, file: str) -> NotedTable:
     if "loaf" in loaves:
         return NotedTable(frame=loaves)
     numbers = pd.Series(range(1, len(loaves) + 1), index=loaves.index).astype(str).astype(object)
-    told = f"{file}: there is no column of loaf numbers; loaves are numbered in the order of the file."
+    told = (
+        f"{file}: there is no column of loaf numbers; loaves are numbered in the order of the file."
+    )
     return NotedTable(frame=loaves.assign(loaf=numbers), assumptions=(told,))
 
 
 def _unmapped(records: Records) -> list[Finding]:
     """Return an error for every header that the card names and the file of loaves does not have."""
-    file, texts = records.raw["loaves"].file, [text for text in records.raw["loaves"].headers if text]
+    file, texts = (
+        records.raw["loaves"].file,
+        [text for text in records.raw["loaves"].headers if text],
+    )
     return [
-        Finding(code="card-column", severity="error", file=FILE, column=name,
-                message=f"{FILE} says {name} = {header!r} under [columns], but {file} has no such header.",
-                why="Nothing can be read from a column that is not there.", fix=f"It has: {', '.join(texts)}.")
+        Finding(
+            code="card-column",
+            severity="error",
+            file=FILE,
+            column=name,
+            message=(
+                f"{FILE} says {name} = {header!r} under [columns], but {file} has no such header."
+            ),
+            why="Nothing can be read from a column that is not there.",
+            fix=f"It has: {', '.join(texts)}.",
+        )
         for name, header in records.card.columns.items()
-        if not named_on_card(header, texts) and (name, header) != ("mix", OWN_DOUGH)
-        and not any(columns_for(kind, raw, records.card).get(name) for kind, raw in records.raw.items())
+        if not named_on_card(header, texts)
+        and (name, header) != ("mix", OWN_DOUGH)
+        and not any(
+            columns_for(kind, raw, records.card).get(name) for kind, raw in records.raw.items()
+        )
     ]
 
 
 def _unknown_headers(typed: TypedTable, card: TrialCard, file: str) -> list[str]:
     """Return what is said of columns that neither the vocabulary nor the card knows."""
-    known = {*card.columns, *card.measures, *card.factors} | {finding.column for finding in typed.findings}
-    texts = [h.text for h in typed.headers if h.column is None and h.text and not known & {h.name, h.text}]
+    known = {*card.columns, *card.measures, *card.factors} | {
+        finding.column for finding in typed.findings
+    }
+    texts = [
+        h.text
+        for h in typed.headers
+        if h.column is None and h.text and not known & {h.name, h.text}
+    ]
     if not texts:
         return []
-    return [f"{file}: kept as they are, under headers that are not known here: {', '.join(map(repr, texts))}. What "
-            'should count as more is renamed, or named on the card under [columns], such as  day = "Baked when".']
+    return [
+        f"{file}: kept as they are, under headers that are not known here:"
+        f" {', '.join(map(repr, texts))}. What should count as more is renamed, or named on the"
+        ' card under [columns], such as  day = "Baked when".'
+    ]
 
 
 def _factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -208,11 +310,18 @@ def _factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[tuple[str, ...], tu
     if card.factors:
         return factors, ()
     said = ", ".join(factors) if factors else "nothing that is known here"
-    return factors, (f"The card names no factors; {said} varies in the records and is taken for what was changed.",)
+    return factors, (
+        (
+            f"The card names no factors; {said} varies in the records and is taken for what was"
+            " changed."
+        ),
+    )
 
 
 def planned_factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[str, ...]:
-    """Return what was changed on purpose: the card's factors, or the usual columns that vary when it is silent."""
+    """Return what was changed on purpose: the card's factors, or the usual columns that vary when
+    it is silent.
+    """
     if card.factors:
         return tuple(card.factors)
     varied = []
@@ -221,6 +330,8 @@ def planned_factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[str, ...]:
             continue
         counts = loaves[name].value_counts()
         is_number = loaves[name].dtype.kind == "f"
-        if len(counts) > 1 and not (is_number and (len(counts) > MOST_LEVELS_OF_A_NUMBER or counts.min() < 2)):
+        if len(counts) > 1 and not (
+            is_number and (len(counts) > MOST_LEVELS_OF_A_NUMBER or counts.min() < 2)
+        ):
             varied.append(name)
     return tuple(varied)

@@ -1,14 +1,16 @@
 """A measure that several people scored, fitted score by score, loaf and assessor crossed.
 
-A score is made of the terms (formula, tin …), the day, the mix, the loaf, the assessor, and how this assessor sees
-what is asked about. Assessors are fixed blocks; repeated scores count by their mean.
+A score is made of the terms (formula, tin …), the day, the mix, the loaf, the assessor, and how
+this assessor sees what is asked about. Assessors are fixed blocks; repeated scores count by their
+mean.
 
-That last part, assessor × formula for a question about the formula, is random where assessors scored several loaves
-of a formula and its variance is estimated above zero: then the interval also covers that people see a difference
-differently, and its degrees of freedom are those of Kenward and Roger, but never fewer than the smaller of the mixes'
-and of assessor × formula. Where that variance is estimated at zero or below, the mixes alone judge. Chosen by
-simulation: leaving the term out gives up to half false alarms at a nominal 5 % when people differ; always keeping it
-gives next to none when they do not, and finds little. What the rule achieves:
+That last part, assessor × formula for a question about the formula, is random where assessors
+scored several loaves of a formula and its variance is estimated above zero: then the interval also
+covers that people see a difference differently, and its degrees of freedom are those of Kenward and
+Roger, but never fewer than the smaller of the mixes' and of assessor × formula. Where that variance
+is estimated at zero or below, the mixes alone judge. Chosen by simulation: leaving the term out
+gives up to half false alarms at a nominal 5 % when people differ; always keeping it gives next to
+none when they do not, and finds little. What the rule achieves:
 tests/benchmarks/test_score_calibration.py.
 """
 
@@ -27,15 +29,19 @@ from ..model.mix_rule import Estimate, TermTest, TrialFit, TrialModel, fit_trial
 from ..model.units import GROUPINGS
 
 SCORE = "score"
-ROUNDING = 1e-9                         # of a contrast's largest weight; a smaller one is none
-LEAST_DF = 1.0                          # variances that nearly cancel leave an error with next to none
-PEOPLE = "assessor × asked"             # a grouping: how each assessor sees each level of what is asked about
-Models = dict[Hashable, TrialModel]     # designs and layouts of the same loaves and assessors, for all attributes
+ROUNDING = 1e-9  # of a contrast's largest weight; a smaller one is none
+# variances that nearly cancel leave an error with next to none
+LEAST_DF = 1.0
+# a grouping: how each assessor sees each level of what is asked about
+PEOPLE = "assessor × asked"
+# designs and layouts of the same loaves and assessors, for all attributes
+Models = dict[Hashable, TrialModel]
 
 
 @dataclass(frozen=True, slots=True)
 class PanelScores:
-    """The scores behind a measure: row (the loaf's index), assessor, score; one row a loaf and assessor.
+    """The scores behind a measure: row (the loaf's index), assessor, score; one row a loaf and
+    assessor.
 
     models : filled, and used again by measures with the same loaves and assessors.
     """
@@ -43,18 +49,35 @@ class PanelScores:
     scores: pd.DataFrame
     models: Models = field(default_factory=dict)
 
-    def fit(self, loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *,
-            numbers: Mapping[str, int] | None = None, confidence: float = 0.95) -> PanelFit:
-        """Fit the terms to the scores of these loaves; arguments and errors as of `mix_rule.fit_trial`."""
+    def fit(
+        self,
+        loaves: pd.DataFrame,
+        measure: str,
+        terms: Sequence[Term],
+        *,
+        numbers: Mapping[str, int] | None = None,
+        confidence: float = 0.95,
+    ) -> PanelFit:
+        """Fit the terms to the scores of these loaves; arguments and errors as of
+        `mix_rule.fit_trial`.
+        """
         base = fit_trial(loaves, measure, terms, numbers=numbers, confidence=confidence)
         labels = base.layout.labels
         factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
         units = [name for name in GROUPINGS if name in labels and name not in factors]
         known = loaves.loc[labels.index, factors].join(labels[units])
         rows = self.scores.join(known, on="row", how="inner").rename(columns={"row": "loaf"})
-        return PanelFit(measure=measure, confidence=confidence, left_out=base.left_out, model=base.model,
-                        response=base.response, panel=self, rows=rows.reset_index(drop=True),
-                        units=(*units, "loaf", "assessor"), numbers=numbers or {})
+        return PanelFit(
+            measure=measure,
+            confidence=confidence,
+            left_out=base.left_out,
+            model=base.model,
+            response=base.response,
+            panel=self,
+            rows=rows.reset_index(drop=True),
+            units=(*units, "loaf", "assessor"),
+            numbers=numbers or {},
+        )
 
     def without(self, assessors: Sequence[str]) -> PanelScores:
         """Return the scores of the others."""
@@ -65,8 +88,10 @@ class PanelScores:
 class PanelFit(TrialFit):
     """A measure fitted to the scores behind it: contrasts and tests by the rule above.
 
-    What speaks of loaves and mixes (layout, variances, residuals) is that of the loaves' scores (`loaf_score.py`).
-    rows : loaf, assessor, score, the factors and the units' labels, one row a score. units : what scores share.
+    What speaks of loaves and mixes (layout, variances, residuals) is that of the loaves' scores
+    (`loaf_score.py`).
+    rows : loaf, assessor, score, the factors and the units' labels, one row a score. units : what
+        scores share.
     """
 
     panel: PanelScores
@@ -79,11 +104,17 @@ class PanelFit(TrialFit):
     def design(self) -> Design:
         return self._alike.design
 
-    def again(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]) -> TrialFit:
-        return self.panel.fit(loaves, self.measure, terms, numbers=numbers, confidence=self.confidence)
+    def again(
+        self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]
+    ) -> TrialFit:
+        return self.panel.fit(
+            loaves, self.measure, terms, numbers=numbers, confidence=self.confidence
+        )
 
     def contrast(self, L: np.ndarray) -> Estimate:
-        """Judge one contrast; where scores leave it without a standard error, its size is that of the loaves."""
+        """Judge one contrast; where scores leave it without a standard error, its size is that of
+        the loaves.
+        """
         alike, people = self._alike.contrast(L), self._people(L)
         if np.isnan(alike.estimate):
             return replace(alike, estimate=super().contrast(L).estimate)
@@ -91,8 +122,15 @@ class PanelFit(TrialFit):
         if people is None or alike.way == "none":
             return told(replace(alike, unit=unit))
         found = at_least_df(people.contrast(L), min(alike.df, self._people_df(L)))
-        return told(replace(found, estimate=alike.estimate if found.way == "none" else found.estimate, why="people",
-                            unit=unit, n_units=alike.n_units))
+        return told(
+            replace(
+                found,
+                estimate=alike.estimate if found.way == "none" else found.estimate,
+                why="people",
+                unit=unit,
+                n_units=alike.n_units,
+            )
+        )
 
     def f_test(self, L: np.ndarray) -> TermTest:
         alike, people = self._alike.f_test(L), self._people(L)
@@ -100,8 +138,14 @@ class PanelFit(TrialFit):
             return alike
         found = people.f_test(L)
         df = max(found.den_df, min(alike.den_df, self._people_df(L)))
-        return replace(found, den_df=df, p_value=float(fdtrc(found.num_df, df, found.f_value)), why="people",
-                       unit=alike.unit, n_units=alike.n_units)
+        return replace(
+            found,
+            den_df=df,
+            p_value=float(fdtrc(found.num_df, df, found.f_value)),
+            why="people",
+            unit=alike.unit,
+            n_units=alike.n_units,
+        )
 
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
         return (self._people(L) or self._alike).covariance_of(L)
@@ -112,7 +156,9 @@ class PanelFit(TrialFit):
         return self._fit_scores(self.rows, self.units)
 
     def _people(self, L: np.ndarray) -> TrialFit | None:
-        """Fitted with what people see differently in L (q, P); None where that shows no variance of its own."""
+        """Fitted with what people see differently in L (q, P); None where that shows no variance of
+        its own.
+        """
         asked = self._asked(L)
         if asked not in self._scored:
             self._scored[asked] = self._seen_differently(asked)
@@ -124,7 +170,9 @@ class PanelFit(TrialFit):
         groups = self.rows.groupby(["assessor", *asked], observed=True)
         if not asked or self.rows["assessor"].nunique() < 2 or groups["loaf"].nunique().max() < 2:
             return None
-        return self._fit_scores(self.rows.assign(**{PEOPLE: groups.ngroup()}), (*self.units, PEOPLE))
+        return self._fit_scores(
+            self.rows.assign(**{PEOPLE: groups.ngroup()}), (*self.units, PEOPLE)
+        )
 
     def _people_df(self, L: np.ndarray) -> int:
         """Degrees of freedom of assessor × what L asks about."""
@@ -135,34 +183,65 @@ class PanelFit(TrialFit):
         """The factors between whose levels L (q, P) goes."""
         size = np.abs(np.atleast_2d(L)).max(axis=0)
         design, used = self.design, size > ROUNDING * size.max()
-        named = {factor for term in design.terms if used[design.columns_of[term.name]].any()
-                 for factor in term.factors}
+        named = {
+            factor
+            for term in design.terms
+            if used[design.columns_of[term.name]].any()
+            for factor in term.factors
+        }
         return tuple(name for name in design.codings if name in named)
 
     def _fit_scores(self, rows: pd.DataFrame, groupings: Sequence[str]) -> TrialFit:
-        """Fit scores with the model that another attribute of the same loaves and assessors may have made."""
-        same = pd.util.hash_pandas_object(rows.drop(columns=SCORE), index=False).to_numpy().tobytes()
+        """Fit scores with the model that another attribute of the same loaves and assessors may
+        have made.
+        """
+        same = (
+            pd.util.hash_pandas_object(rows.drop(columns=SCORE), index=False).to_numpy().tobytes()
+        )
         terms = self.model.design.terms
         key = (same, tuple(groupings), terms, tuple(self.numbers.items()))
         models = self.panel.models
         if key not in models:
             models[key] = TrialModel(rows, terms, self.numbers, groupings)
-        return TrialFit(measure=self.measure, confidence=self.confidence, left_out=self.left_out, model=models[key],
-                        response=rows[SCORE].to_numpy(float))
+        return TrialFit(
+            measure=self.measure,
+            confidence=self.confidence,
+            left_out=self.left_out,
+            model=models[key],
+            response=rows[SCORE].to_numpy(float),
+        )
 
 
 def told(estimate: Estimate) -> Estimate:
-    """Return an estimate, its size alone where less than one degree of freedom stands behind its error."""
+    """Return an estimate, its size alone where less than one degree of freedom stands behind its
+    error.
+    """
     if not estimate.df < LEAST_DF:
         return estimate
-    return replace(estimate, standard_error=np.nan, df=np.nan, t_value=np.nan, p_value=np.nan, ci_low=np.nan,
-                   ci_high=np.nan, way="none", why="too few")
+    return replace(
+        estimate,
+        standard_error=np.nan,
+        df=np.nan,
+        t_value=np.nan,
+        p_value=np.nan,
+        ci_low=np.nan,
+        ci_high=np.nan,
+        way="none",
+        why="too few",
+    )
 
 
 def at_least_df(estimate: Estimate, least: float) -> Estimate:
-    """Return an estimate with these degrees of freedom, p-value and interval to match, where it has fewer."""
+    """Return an estimate with these degrees of freedom, p-value and interval to match, where it has
+    fewer.
+    """
     if not estimate.df < least:
         return estimate
     reach = float(stdtrit(least, (1 + estimate.confidence) / 2)) * estimate.standard_error
-    return replace(estimate, df=least, p_value=float(2 * stdtr(least, -abs(estimate.t_value))),
-                   ci_low=estimate.estimate - reach, ci_high=estimate.estimate + reach)
+    return replace(
+        estimate,
+        df=least,
+        p_value=float(2 * stdtr(least, -abs(estimate.t_value))),
+        ci_low=estimate.estimate - reach,
+        ci_high=estimate.estimate + reach,
+    )

@@ -11,16 +11,18 @@ import pandas as pd
 from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX
 
-TOTAL = "total"             # crumb_total: the attributes weighted as the card says
-MOST_ROUNDS, CLOSE = 500, 1e-10         # of the alternating means; points
+TOTAL = "total"  # crumb_total: the attributes weighted as the card says
+MOST_ROUNDS, CLOSE = 500, 1e-10  # of the alternating means; points
 COLUMNS = ["row", "assessor", "attribute", "score"]
 
 
 def score_rows(trial: Trial, attributes: Sequence[str] | None = None) -> pd.DataFrame:
-    """Return every score of a loaf that counts: row (of ``trial.loaves``), assessor, attribute, score.
+    """Return every score of a loaf that counts: row (of ``trial.loaves``), assessor, attribute,
+    score.
 
-    Scores of the panel come first; an attribute that no panel scored is taken from the loaves' own ``crumb_…``
-    column, with no assessor (missing). The same assessor, loaf and attribute twice is a repeat.
+    Scores of the panel come first; an attribute that no panel scored is taken from the loaves' own
+    ``crumb_…`` column, with no assessor (missing). The same assessor, loaf and attribute twice is a
+    repeat.
 
     Raises
     ------
@@ -29,21 +31,28 @@ def score_rows(trial: Trial, attributes: Sequence[str] | None = None) -> pd.Data
     rows = _every_row(trial)
     if rows.empty:
         raise TrialError.one(
-            "no-scores", "No loaf that counts has a score.",
-            "Add scores.csv with the columns loaf, assessor, attribute, score, or columns crumb_… to the loaves.")
+            "no-scores",
+            "No loaf that counts has a score.",
+            "Add scores.csv with the columns loaf, assessor, attribute, score, or columns crumb_…"
+            " to the loaves.",
+        )
     present = attribute_order(trial, rows)
     for wanted in attributes or ():
         if wanted not in present:
             near = get_close_matches(wanted, present, n=1)
             fix = f"Did you mean {near[0]!r}?" if near else f"There are: {', '.join(present)}."
-            raise TrialError.one("no-such-attribute", f"Nobody scored an attribute {wanted!r}.", fix)
+            raise TrialError.one(
+                "no-such-attribute", f"Nobody scored an attribute {wanted!r}.", fix
+            )
     return rows[rows["attribute"].isin(attributes)] if attributes else rows
 
 
 def measure_rows(trial: Trial, measure: str) -> pd.DataFrame:
-    """Return the scores of one measure, ``crumb_<attribute>`` or ``crumb_total``, repeats by their mean.
+    """Return the scores of one measure, ``crumb_<attribute>`` or ``crumb_total``, repeats by their
+    mean.
 
-    As of `score_rows`, one row a loaf and assessor; empty where the measure is none that was scored.
+    As of `score_rows`, one row a loaf and assessor; empty where the measure is none that was
+    scored.
     """
     attribute = measure.removeprefix(CRUMB_PREFIX)
     rows = _every_row(trial) if measure.startswith(CRUMB_PREFIX) else pd.DataFrame(columns=COLUMNS)
@@ -55,21 +64,28 @@ def measure_rows(trial: Trial, measure: str) -> pd.DataFrame:
 
 def scored_measures(trial: Trial) -> list[str]:
     """Return the names of the measures that were scored, ``crumb_total`` aside."""
-    return [f"{CRUMB_PREFIX}{attribute}" for attribute in dict.fromkeys(_every_row(trial)["attribute"])]
+    return [
+        f"{CRUMB_PREFIX}{attribute}" for attribute in dict.fromkeys(_every_row(trial)["attribute"])
+    ]
 
 
 def attribute_order(trial: Trial, rows: pd.DataFrame) -> list[str]:
     """Return the attributes that were scored, in the card's order, then as they come."""
     found = list(dict.fromkeys(rows["attribute"]))
-    planned = [name for name in (trial.card.scores.attributes if trial.card.scores else ()) if name in found]
+    planned = [
+        name
+        for name in (trial.card.scores.attributes if trial.card.scores else ())
+        if name in found
+    ]
     return [*planned, *(name for name in found if name not in planned)]
 
 
 def total_rows(rows: pd.DataFrame, weights: Mapping[str, float]) -> pd.DataFrame:
-    """Return the weighted total of each loaf and assessor with every part of it; empty without weights.
+    """Return the weighted total of each loaf and assessor with every part of it; empty without
+    weights.
 
-    ``weights`` add up to 100; a repeated score counts by its mean. A part scored once a loaf, by nobody named, is the
-    same for everybody who scored the others.
+    ``weights`` add up to 100; a repeated score counts by its mean. A part scored once a loaf, by
+    nobody named, is the same for everybody who scored the others.
     """
     parts = rows[rows["attribute"].isin(weights)]
     if not weights or parts["attribute"].nunique() < len(weights):
@@ -83,13 +99,19 @@ def total_rows(rows: pd.DataFrame, weights: Mapping[str, float]) -> pd.DataFrame
 
 
 def loaf_scores(rows: pd.DataFrame) -> pd.Series:
-    """Return row (a loaf) → its score from everybody, so that a score can be sorted and drawn as any other measure.
+    """Return row (a loaf) → its score from everybody, so that a score can be sorted and drawn as
+    any other measure.
 
-    Score = loaf + assessor, by least squares (alternating means until they settle): where everybody scored every
-    loaf this is the loaf's plain mean, and elsewhere no loaf gains by having met the milder assessors.
+    Score = loaf + assessor, by least squares (alternating means until they settle): where everybody
+    scored every loaf this is the loaf's plain mean, and elsewhere no loaf gains by having met the
+    milder assessors.
     rows : row, assessor (missing: the loaf's only score), score
     """
-    loaf, assessor, score = rows["row"], rows["assessor"].astype(object).fillna(""), rows["score"].astype(float)
+    loaf, assessor, score = (
+        rows["row"],
+        rows["assessor"].astype(object).fillna(""),
+        rows["score"].astype(float),
+    )
     severity = pd.Series(0.0, index=assessor.unique())
     for _ in range(MOST_ROUNDS):
         means = (score - assessor.map(severity)).groupby(loaf).mean()
@@ -105,11 +127,16 @@ def loaf_scores(rows: pd.DataFrame) -> pd.Series:
 def is_complete(rows: pd.DataFrame) -> bool:
     """Return whether every assessor scored every loaf in every attribute."""
     cells = rows[["assessor", "row", "attribute"]].drop_duplicates()
-    return len(cells) == cells["assessor"].nunique() * cells["row"].nunique() * cells["attribute"].nunique()
+    return (
+        len(cells)
+        == cells["assessor"].nunique() * cells["row"].nunique() * cells["attribute"].nunique()
+    )
 
 
 def _every_row(trial: Trial) -> pd.DataFrame:
-    """The panel's scores, then those of the loaves' own columns for attributes that no panel scored."""
+    """The panel's scores, then those of the loaves' own columns for attributes that no panel
+    scored.
+    """
     panel = _panel_rows(trial)
     tables = [table for table in (panel, _loaf_rows(trial, set(panel["attribute"]))) if len(table)]
     return pd.concat(tables or [panel], ignore_index=True)
@@ -122,16 +149,30 @@ def _panel_rows(trial: Trial) -> pd.DataFrame:
     loaves = trial.counted["loaf"].dropna().drop_duplicates()
     row_of = pd.Series(loaves.index, index=loaves.astype(str).to_numpy())
     rows = known.assign(row=known["loaf"].astype(str).map(row_of)).dropna(subset=["row"])
-    return rows.assign(assessor=rows["assessor"].astype(str), row=rows["row"].astype(loaves.index.dtype))[COLUMNS]
+    return rows.assign(
+        assessor=rows["assessor"].astype(str), row=rows["row"].astype(loaves.index.dtype)
+    )[COLUMNS]
 
 
 def _loaf_rows(trial: Trial, scored: set[str]) -> pd.DataFrame:
     tables = []
     for column in trial.counted.columns:
         attribute = column.removeprefix(CRUMB_PREFIX)
-        if column.startswith(CRUMB_PREFIX) and attribute not in scored and trial.counted[column].notna().any():
+        if (
+            column.startswith(CRUMB_PREFIX)
+            and attribute not in scored
+            and trial.counted[column].notna().any()
+        ):
             score = trial.counted[column].dropna()
             nobody = pd.Series([None] * len(score), dtype=object)
-            tables.append(pd.DataFrame({"row": score.index, "assessor": nobody, "attribute": attribute,
-                                        "score": score.to_numpy(float)}))
+            tables.append(
+                pd.DataFrame(
+                    {
+                        "row": score.index,
+                        "assessor": nobody,
+                        "attribute": attribute,
+                        "score": score.to_numpy(float),
+                    }
+                )
+            )
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=COLUMNS)

@@ -33,23 +33,29 @@ SETTLED = ("matters", "real but small", "no difference that matters")
 
 
 def compare(
-    trial: Trial, formula: str | None = None, against: str | None = None, measure: str | None = None,
-    matters: float | None = None, confidence: float = 0.95,
+    trial: Trial,
+    formula: str | None = None,
+    against: str | None = None,
+    measure: str | None = None,
+    matters: float | None = None,
+    confidence: float = 0.95,
 ) -> Comparison:
     """Return how far one formula lies from another, whether that is real, and whether it matters.
 
     Parameters
     ----------
-    formula, against : the card's control, or the other of two formulas, where not given; with three or more and
+    formula, against : the card's control, or the other of two formulas, where not given; with three
+        or more and
         neither given, all against the control (Dunnett), or all pairs (Tukey) where there is none
     measure : a column of the loaves; the card's measure where not given
     matters : smallest difference worth acting on, in the measure's unit; the card's where not given
 
     Raises
     ------
-    TrialError: a formula or measure is not there, what matters is no number above zero, fewer than two formulas, the
-        formula cannot be told apart from a day or another condition, or nothing can be estimated; names the reason
-        and what to do.
+    TrialError: a formula or measure is not there, what matters is no number above zero, fewer than
+    two formulas, the
+        formula cannot be told apart from a day or another condition, or nothing can be estimated;
+        names the reason and what to do.
     """
     pairing, asked = _questions(trial, formula, against, measure, matters, confidence)
     refuse_what_is_tied(trial, pairing, asked.measure)
@@ -59,23 +65,44 @@ def compare(
     try:
         fitted = fit_asked(asked, free)
         pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
-        pairs["reached"] = pd.Series([reached(fitted, *pair) for pair in pairing.pairs], dtype=object)
+        pairs["reached"] = pd.Series(
+            [reached(fitted, *pair) for pair in pairing.pairs], dtype=object
+        )
         if pairs["difference"].isna().any():
             raise _not_estimable(fitted, pairs)
-        comparison = _compared(trial, asked, fitted, pairing, pairs, matters, _left_out(asked, capped))
+        comparison = _compared(
+            trial, asked, fitted, pairing, pairs, matters, _left_out(asked, capped)
+        )
     except (DesignError, NoVariation, NotIdentifiable) as fault:
-        raise TrialError.one("cannot-compare", f"{asked.measure!r} cannot be compared: {fault}.",
-                             "Ask about fewer factors on the card, or bake more loaves.") from None
+        raise TrialError.one(
+            "cannot-compare",
+            f"{asked.measure!r} cannot be compared: {fault}.",
+            "Ask about fewer factors on the card, or bake more loaves.",
+        ) from None
     return comparison
 
 
-def _questions(trial: Trial, formula: str | None, against: str | None, measure: str | None, matters: float | None,
-               confidence: float) -> tuple[Pairing, Asked]:
-    """Return which formulas are compared, and in which loaves; every fault of the question is told at once."""
+def _questions(
+    trial: Trial,
+    formula: str | None,
+    against: str | None,
+    measure: str | None,
+    matters: float | None,
+    confidence: float,
+) -> tuple[Pairing, Asked]:
+    """Return which formulas are compared, and in which loaves; every fault of the question is told
+    at once.
+    """
     faults: list[Finding] = []
     if matters is not None and not 0 < matters < np.inf:
-        faults.append(Finding(code="matters", severity="error", message=f"A difference of {matters:g} cannot matter.",
-                              fix="Give a number above zero in the measure's unit, such as 0.2."))
+        faults.append(
+            Finding(
+                code="matters",
+                severity="error",
+                message=f"A difference of {matters:g} cannot matter.",
+                fix="Give a number above zero in the measure's unit, such as 0.2.",
+            )
+        )
     pairing = asked = None
     try:
         pairing = choose_pairs(trial, formula, against)
@@ -97,32 +124,49 @@ def _free(asked: Asked, capped: pd.Series, pairing: Pairing) -> pd.DataFrame:
     gone = sorted(formulas - set(free[FORMULA].astype(str)))
     if gone:
         lid = " that was not stopped by a lid" if capped.any() else ""
-        raise TrialError.one("nothing-to-compare", f"No loaf of {listed(gone)} has {asked.measure!r}{lid}.",
-                             "Fill in its column, or ask for another measure.", column=asked.measure)
+        raise TrialError.one(
+            "nothing-to-compare",
+            f"No loaf of {listed(gone)} has {asked.measure!r}{lid}.",
+            "Fill in its column, or ask for another measure.",
+            column=asked.measure,
+        )
     return free
 
 
 def _not_estimable(fitted: FormulaFit, pairs: pd.DataFrame) -> TrialError:
-    """Return the refusal of pairs that the loaves cannot tell apart, naming what goes with the formula."""
+    """Return the refusal of pairs that the loaves cannot tell apart, naming what goes with the
+    formula.
+    """
     row = pairs[pairs["difference"].isna()].iloc[0]
     tied = {name for tie in fitted.fit.design.ties if tie.term == FORMULA for name in tie.tied_to}
     what = listed(sorted(tied)) if tied else "the other conditions together"
     return TrialError.one(
-        "formula-not-told-apart", f"{row['formula']} and {row['against']} cannot be told apart from {what}.",
-        "Bake both formulas at every level of it, or ask about the levels that had both.")
+        "formula-not-told-apart",
+        f"{row['formula']} and {row['against']} cannot be told apart from {what}.",
+        "Bake both formulas at every level of it, or ask about the levels that had both.",
+    )
 
 
 def _left_out(asked: Asked, capped: pd.Series) -> pd.DataFrame:
     """Return the loaves that are not used, with the reason."""
     lidded = asked.table[capped]
-    rows = pd.DataFrame({"line": lidded.get("line"), "loaf": lidded.get("loaf"), "reason": "lid"},
-                        index=lidded.index)
+    rows = pd.DataFrame(
+        {"line": lidded.get("line"), "loaf": lidded.get("loaf"), "reason": "lid"},
+        index=lidded.index,
+    )
     tables = [table for table in (asked.left_out[["line", "loaf", "reason"]], rows) if len(table)]
     return pd.concat(tables, ignore_index=True) if tables else rows
 
 
-def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, pairs: pd.DataFrame,
-              matters: float | None, left_out: pd.DataFrame) -> Comparison:
+def _compared(
+    trial: Trial,
+    asked: Asked,
+    fitted: FormulaFit,
+    pairing: Pairing,
+    pairs: pd.DataFrame,
+    matters: float | None,
+    left_out: pd.DataFrame,
+) -> Comparison:
     """Gather everything that is said of the pair that is told, without the sentence."""
     told = _headline(pairs)
     formula, against = told["formula"], told["against"]
@@ -130,26 +174,61 @@ def _compared(trial: Trial, asked: Asked, fitted: FormulaFit, pairing: Pairing, 
     half_width = (told["ci_high"] - told["ci_low"]) / 2
     has_interval = bool(np.isfinite(half_width))
     again = _again(pairing, told, matters)
-    fairness = fair_test(Pair(trial=trial, formula=formula, against=against, measure=asked.measure), fitted, again)
-    by_level = fitted.by_level(formula, against, family_adjustment(fitted, pairing.pairs, pairing.family))
+    fairness = fair_test(
+        Pair(trial=trial, formula=formula, against=against, measure=asked.measure), fitted, again
+    )
+    by_level = fitted.by_level(
+        formula, against, family_adjustment(fitted, pairing.pairs, pairing.family)
+    )
     return Comparison(
-        measure=asked.measure, label=label(asked.measure, trial.card), unit=unit(asked.measure, trial.card),
-        formula=formula, against=against, matters=matters, confidence=asked.confidence,
-        difference=told["difference"], standard_error=told["standard_error"], df=told["df"], ci_low=told["ci_low"],
-        ci_high=told["ci_high"], p_value=told["p_value"], verdict=told["verdict"],
-        percent=percent_of(fitted, formula, against, told["standard_error"], half_width / told["standard_error"]),
-        means=fitted.means(), way=told["way"], why=told["why"], unit_of_analysis=told["unit"],
-        n_units=int(told["n_units"]), variances=fitted.variances, n_mixes=fitted.n_mixes,
-        n_loaves=fitted.fit.n_loaves, left_out=left_out,
-        by_level=by_level.assign(verdict=[verdict(*ends, matters) for ends in _intervals(by_level)]),
-        pairs=pairs, between=told["between"], ignored=told["ignored"], reached=told["reached"],
-        adjustment=ADJUSTMENT[pairing.family], choice=pairing.choice,
-        second_opinion=None if told["reached"] or not has_interval else second_opinion(
-            fitted, formula, against, plain_difference),
-        settle=_settle(fitted, told, plain_difference, half_width, matters, pairing) if has_interval else None,
-        steadiness=leave_one_out(fitted, (formula, against), again, told["verdict"],
-                                 has_interval),
-        fairness=fairness, findings=fairness.findings,
+        measure=asked.measure,
+        label=label(asked.measure, trial.card),
+        unit=unit(asked.measure, trial.card),
+        formula=formula,
+        against=against,
+        matters=matters,
+        confidence=asked.confidence,
+        difference=told["difference"],
+        standard_error=told["standard_error"],
+        df=told["df"],
+        ci_low=told["ci_low"],
+        ci_high=told["ci_high"],
+        p_value=told["p_value"],
+        verdict=told["verdict"],
+        percent=percent_of(
+            fitted, formula, against, told["standard_error"], half_width / told["standard_error"]
+        ),
+        means=fitted.means(),
+        way=told["way"],
+        why=told["why"],
+        unit_of_analysis=told["unit"],
+        n_units=int(told["n_units"]),
+        variances=fitted.variances,
+        n_mixes=fitted.n_mixes,
+        n_loaves=fitted.fit.n_loaves,
+        left_out=left_out,
+        by_level=by_level.assign(
+            verdict=[verdict(*ends, matters) for ends in _intervals(by_level)]
+        ),
+        pairs=pairs,
+        between=told["between"],
+        ignored=told["ignored"],
+        reached=told["reached"],
+        adjustment=ADJUSTMENT[pairing.family],
+        choice=pairing.choice,
+        second_opinion=(
+            None
+            if told["reached"] or not has_interval
+            else second_opinion(fitted, formula, against, plain_difference)
+        ),
+        settle=(
+            _settle(fitted, told, plain_difference, half_width, matters, pairing)
+            if has_interval
+            else None
+        ),
+        steadiness=leave_one_out(fitted, (formula, against), again, told["verdict"], has_interval),
+        fairness=fairness,
+        findings=fairness.findings,
     )
 
 
@@ -163,14 +242,21 @@ def _intervals(by_level: pd.DataFrame) -> Sequence[tuple[float, float]]:
     return list(zip(by_level["ci_low"], by_level["ci_high"], strict=True))
 
 
-def _settle(fitted: FormulaFit, told: pd.Series, d: Estimate, half_width: float, matters: float | None,
-            pairing: Pairing) -> Settle | None:
+def _settle(
+    fitted: FormulaFit,
+    told: pd.Series,
+    d: Estimate,
+    half_width: float,
+    matters: float | None,
+    pairing: Pairing,
+) -> Settle | None:
     """Return what would settle it, where it is not settled and more mixes would do it."""
     if told["verdict"] in SETTLED or d.why == "people" or d.unit == "assessor":
         return None
     real = told["ci_low"] > 0 or told["ci_high"] < 0
-    return what_would_settle(fitted, told["formula"], told["against"], d, half_width, matters, real,
-                             pairing.family)
+    return what_would_settle(
+        fitted, told["formula"], told["against"], d, half_width, matters, real, pairing.family
+    )
 
 
 def _again(pairing: Pairing, told: pd.Series, matters: float | None) -> Judge:
@@ -180,5 +266,8 @@ def _again(pairing: Pairing, told: pd.Series, matters: float | None) -> Judge:
         left = {str(level) for level in fitted.fit.design.levels[FORMULA]}
         pairs = [pair for pair in pairing.pairs if set(pair) <= left]
         rows = judge_pairs(fitted, pairs, pairing.family, matters)
-        return rows[(rows["formula"] == told["formula"]) & (rows["against"] == told["against"])].iloc[0]
+        return rows[
+            (rows["formula"] == told["formula"]) & (rows["against"] == told["against"])
+        ].iloc[0]
+
     return judge

@@ -1,4 +1,6 @@
-"""Was it a fair test? Every recorded condition, and what the difference becomes when it is adjusted for."""
+"""Was it a fair test? Every recorded condition, and what the difference becomes when it is adjusted
+for.
+"""
 
 from __future__ import annotations
 
@@ -19,13 +21,26 @@ from ..model.mix_rule import Estimate
 from .formula_fit import FORMULA, FormulaFit, refit
 from .steadiness import Judge
 
-DRIFT = 0.05            # a slope over the baking order with a p-value below this is told
+DRIFT = 0.05  # a slope over the baking order with a p-value below this is told
 ORDER = "bake_order"
-VISIBLY_SD, VISIBLY_SHARE = 0.5, 0.25   # from here on formulas stood visibly apart: a reading aid, no test
+# from here on formulas stood visibly apart: a reading aid, no test
+VISIBLY_SD, VISIBLY_SHARE = 0.5, 0.25
 IN_MODEL, ADJUSTED, TIED = "in the model", "adjusted", "cannot be told apart"
 COLUMNS = [
-    "condition", "label", "unit", "kind", "status", "formula_value", "against_value", "difference", "in_sd",
-    "missing", "handled", "adjusted_difference", "adjusted_ci_low", "adjusted_ci_high",
+    "condition",
+    "label",
+    "unit",
+    "kind",
+    "status",
+    "formula_value",
+    "against_value",
+    "difference",
+    "in_sd",
+    "missing",
+    "handled",
+    "adjusted_difference",
+    "adjusted_ci_low",
+    "adjusted_ci_high",
 ]
 
 
@@ -33,13 +48,15 @@ COLUMNS = [
 class FairTest:
     """The conditions of the trial as a class can read them, and what speaks against the comparison.
 
-    table : one row a condition: condition (column), label, unit, kind ("number", "category"), status ("changed on
-        purpose", "kept the same", "drifted"), formula_value, against_value (means, or levels with their loaves as
-        text), difference (in its unit; for a category the share of loaves that would have to change level, 0 to 1),
-        in_sd (in standard deviations of loaves; NaN for a category), missing (loaves without a value), handled ("in
-        the model" when compared within it or its levels weighted equally; "adjusted"; "cannot be told apart"; ""
-        when kept the same), adjusted_difference, adjusted_ci_low, adjusted_ci_high (of the measure, adjusted for
-        this condition alone, each on the loaves that have it; NaN unless handled is "adjusted")
+    table : one row a condition: condition (column), label, unit, kind ("number", "category"),
+        status ("changed on
+        purpose", "kept the same", "drifted"), formula_value, against_value (means, or levels with
+        their loaves as text), difference (in its unit; for a category the share of loaves that
+        would have to change level, 0 to 1), in_sd (in standard deviations of loaves; NaN for a
+        category), missing (loaves without a value), handled ("in the model" when compared within it
+        or its levels weighted equally; "adjusted"; "cannot be told apart"; "" when kept the same),
+        adjusted_difference, adjusted_ci_low, adjusted_ci_high (of the measure, adjusted for this
+        condition alone, each on the loaves that have it; NaN unless handled is "adjusted")
     findings : worst first
     """
 
@@ -53,15 +70,20 @@ class FairTest:
         Half a standard deviation, or a quarter of the loaves elsewhere.
         """
         table = self.table
-        far = np.where(table["kind"] == "category", table["difference"].abs() >= VISIBLY_SHARE,
-                       table["in_sd"].abs() >= VISIBLY_SD)
+        far = np.where(
+            table["kind"] == "category",
+            table["difference"].abs() >= VISIBLY_SHARE,
+            table["in_sd"].abs() >= VISIBLY_SD,
+        )
         return (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far
 
 
 def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
-    """Return the conditions of two formulas, with the difference adjusted for each one that drifted.
+    """Return the conditions of two formulas, with the difference adjusted for each one that
+    drifted.
 
-    judge : gives the pair's row (difference, ci_low, ci_high) for a fit, as the comparison itself judged it.
+    judge : gives the pair's row (difference, ci_low, ci_high) for a fit, as the comparison itself
+        judged it.
     """
     rows: list[dict[str, object]] = []
     drift: tuple[Finding, ...] = ()
@@ -77,13 +99,16 @@ def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
 
 def _row(condition: Condition, handled: str, adjusted: pd.Series | None) -> dict[str, object]:
     values = asdict(condition)
-    interval = (np.nan,) * 3 if adjusted is None else tuple(adjusted[["difference", "ci_low", "ci_high"]])
+    interval = (
+        (np.nan,) * 3 if adjusted is None else tuple(adjusted[["difference", "ci_low", "ci_high"]])
+    )
     names = {"condition": values.pop("name"), "handled": handled}
     return values | names | dict(zip(COLUMNS[-3:], interval, strict=True))
 
 
-def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit, judge: Judge
-              ) -> tuple[str, pd.Series | None, FormulaFit | None]:
+def _adjusted(
+    condition: Condition, pair: Pair, fitted: FormulaFit, judge: Judge
+) -> tuple[str, pd.Series | None, FormulaFit | None]:
     """Return how a condition is dealt with, the difference adjusted for it, and that fit."""
     if condition.status == "kept the same":
         return "", None, None
@@ -92,7 +117,9 @@ def _adjusted(condition: Condition, pair: Pair, fitted: FormulaFit, judge: Judge
     degree = 1 if condition.kind == "number" else None
     try:
         again = refit(fitted, fitted.loaves, adjust_for=condition.name, degree=degree)
-        gone = {pair.formula, pair.against} - {str(level) for level in again.fit.design.levels[FORMULA]}
+        gone = {pair.formula, pair.against} - {
+            str(level) for level in again.fit.design.levels[FORMULA]
+        }
         adjusted = None if gone else judge(again)
     except (DesignError, NoVariation, NotIdentifiable):
         return TIED, None, None
@@ -112,13 +139,16 @@ def _drift(again: FormulaFit, pair: Pair, days: pd.Series | None) -> tuple[Findi
     places = again.loaves[ORDER].astype(float)
     day = pd.Series(0, places.index) if days is None else days.loc[places.index]
     spans = places.groupby(day).agg(np.ptp)
-    return (_drift_finding(pair, slope, float(spans[spans > 0].median()), several=day.nunique() > 1),)
+    return (
+        _drift_finding(pair, slope, float(spans[spans > 0].median()), several=day.nunique() > 1),
+    )
 
 
 def _drift_finding(pair: Pair, slope: Estimate, places: float, several: bool) -> Finding:
     """Return the finding that the measure drifted over the baking order.
 
-    slope : per place in the order. places : from the first loaf of a usual day to its last. several : days.
+    slope : per place in the order. places : from the first loaf of a usual day to its last. several
+        : days.
     """
     measure, card = pair.measure or "", pair.trial.card
     change, reach = slope.estimate * places, abs(slope.ci_high - slope.ci_low) / 2 * places
@@ -126,8 +156,16 @@ def _drift_finding(pair: Pair, slope: Estimate, places: float, several: bool) ->
     span = "the first loaf of a day to its last" if several else "the first loaf to the last"
     by = amount(abs(change), unit(measure, card), decimals(reach, change))
     return Finding(
-        code="drift-over-baking-order", severity="warning", column="bake_order",
+        code="drift-over-baking-order",
+        severity="warning",
+        column="bake_order",
         message=f"{label(measure, card)} {way} while baking: by about {by} from {span}.",
-        why="The oven, the dough's age or the seed changed while baking; an order by lot spreads that evenly.",
-        fix="Draw the baking order by lot within each day; look at the difference adjusted for the baking order.",
+        why=(
+            "The oven, the dough's age or the seed changed while baking; an order by lot spreads"
+            " that evenly."
+        ),
+        fix=(
+            "Draw the baking order by lot within each day; look at the difference adjusted for the"
+            " baking order."
+        ),
     )

@@ -1,7 +1,8 @@
-"""Formulas in the model: their means, the difference of any two, and whether it depends on tin or proof time.
+"""Formulas in the model: their means, the difference of any two, and whether it depends on tin or
+proof time.
 
-The terms are those of `term_analysis.py`, so that a comparison and the analysis of all factors give the same
-numbers.
+The terms are those of `term_analysis.py`, so that a comparison and the analysis of all factors give
+the same numbers.
 """
 
 from __future__ import annotations
@@ -25,10 +26,20 @@ from ..model.mix_rule import Estimate, TrialFit, fit_trial
 from ..model.term_analysis import analyse_terms
 
 FORMULA = "formula"
-INTERACTS = 0.05        # F test of formula × factor below this: the formula's effect differs by the factor's level
+# F test of formula × factor below this: the formula's effect differs by the factor's level
+INTERACTS = 0.05
 MEANS = ["formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes", "n_loaves"]
-BY_LEVEL = ["factor", "level", "difference", "standard_error", "df", "ci_low", "ci_high", "interaction_p",
-            "interacts"]
+BY_LEVEL = [
+    "factor",
+    "level",
+    "difference",
+    "standard_error",
+    "df",
+    "ci_low",
+    "ci_high",
+    "interaction_p",
+    "interacts",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +58,9 @@ class FormulaFit:
     def n_mixes(self) -> dict[str, int]:
         """Return formula → number of mixes used."""
         mixes = self.fit.layout.labels["mix"].groupby(self.loaves[FORMULA].astype(str)).nunique()
-        return {str(level): int(mixes.get(str(level), 0)) for level in self.fit.design.levels[FORMULA]}
+        return {
+            str(level): int(mixes.get(str(level), 0)) for level in self.fit.design.levels[FORMULA]
+        }
 
     @property
     def variances(self) -> dict[str, float]:
@@ -58,7 +71,9 @@ class FormulaFit:
             return {}
 
     def row(self, formula: str, against: str, **at: object) -> np.ndarray:
-        """Return L (P,) of the difference of two formulas, all else averaged equally or at the settings given."""
+        """Return L (P,) of the difference of two formulas, all else averaged equally or at the
+        settings given.
+        """
         design = self.fit.design
         return design.at({FORMULA: formula, **at}) - design.at({FORMULA: against, **at})
 
@@ -72,21 +87,36 @@ class FormulaFit:
         rows = []
         for formula, n_mixes in self.n_mixes.items():
             mean = self.fit.contrast(self.fit.design.at({FORMULA: formula}))
-            rows.append((formula, mean.estimate, mean.standard_error, mean.df, mean.ci_low, mean.ci_high, n_mixes,
-                         int(loaves.get(formula, 0))))
+            rows.append(
+                (
+                    formula,
+                    mean.estimate,
+                    mean.standard_error,
+                    mean.df,
+                    mean.ci_low,
+                    mean.ci_high,
+                    n_mixes,
+                    int(loaves.get(formula, 0)),
+                )
+            )
         return pd.DataFrame(rows, columns=MEANS)
 
     def lacks_mixes(self, pair: Sequence[str]) -> bool:
-        """Return whether one of these formulas was mixed once only, so that nothing is judged by it."""
+        """Return whether one of these formulas was mixed once only, so that nothing is judged by
+        it.
+        """
         return min(self.n_mixes[formula] for formula in pair) < 2
 
-    def by_level(self, formula: str, against: str, adjust: Callable[[Estimate], tuple[float, float]]
-                 ) -> pd.DataFrame:
-        """Return the difference at each level of every factor that the formula was fitted to depend on.
+    def by_level(
+        self, formula: str, against: str, adjust: Callable[[Estimate], tuple[float, float]]
+    ) -> pd.DataFrame:
+        """Return the difference at each level of every factor that the formula was fitted to depend
+        on.
 
-        Levels are combined with everything else averaged equally. A number that enters as a curve is shown at its
-        lowest, middle and highest value. NaN where a level was not baked with both formulas. adjust : how far an
-        estimate's interval reaches, in standard errors (`pair_tests.family_adjustment`).
+        Levels are combined with everything else averaged equally. A number that enters as a curve
+        is shown at its lowest, middle and highest value. NaN where a level was not baked with both
+        formulas. adjust : how far an estimate's interval reaches, in standard errors
+        (`pair_tests.family_adjustment`).
         """
         rows: list[tuple[object, ...]] = []
         whole = self.row(formula, against)
@@ -99,12 +129,25 @@ class FormulaFit:
                 d = contrast_at_level(self.fit, row, whole)
                 error, df = (np.nan, np.nan) if alone else (d.standard_error, d.df)
                 half = adjust(d)[0] * error if np.isfinite(df) else np.nan
-                rows.append((factor, level, d.estimate, error, df, d.estimate - half, d.estimate + half,
-                             test.p_value, bool(test.p_value < INTERACTS)))
+                rows.append(
+                    (
+                        factor,
+                        level,
+                        d.estimate,
+                        error,
+                        df,
+                        d.estimate - half,
+                        d.estimate + half,
+                        test.p_value,
+                        bool(test.p_value < INTERACTS),
+                    )
+                )
         return pd.DataFrame(rows, columns=BY_LEVEL)
 
     def without(self, gone: pd.Series) -> FormulaFit:
-        """Return the same terms fitted to the loaves that are not gone (bool, the index of `loaves`)."""
+        """Return the same terms fitted to the loaves that are not gone (bool, the index of
+        `loaves`).
+        """
         return refit(self, self.loaves[~gone])
 
     def _crossed(self) -> list[str]:
@@ -114,18 +157,27 @@ class FormulaFit:
 
     def _shown_levels(self, factor: str) -> list[object]:
         levels = list(self.fit.design.levels[factor])
-        return [levels[0], levels[len(levels) // 2], levels[-1]] if factor in self.numbers else levels
+        return (
+            [levels[0], levels[len(levels) // 2], levels[-1]] if factor in self.numbers else levels
+        )
 
 
 def compared_factors(trial: Trial) -> tuple[str, ...]:
     """Return formula, where it was recorded, and the other factors."""
-    return tuple(dict.fromkeys(name for name in (FORMULA, *asked_factors(trial)) if name in trial.loaves))
+    return tuple(
+        dict.fromkeys(name for name in (FORMULA, *asked_factors(trial)) if name in trial.loaves)
+    )
 
 
 def refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str | None) -> None:
     """Raise TrialError where formulas cannot be told apart from a day or another condition."""
-    found = [finding for formula, against in pairing.pairs
-             for finding in not_told_apart(Pair(trial=trial, formula=formula, against=against, measure=measure))]
+    found = [
+        finding
+        for formula, against in pairing.pairs
+        for finding in not_told_apart(
+            Pair(trial=trial, formula=formula, against=against, measure=measure)
+        )
+    ]
     if found:
         raise TrialError(found)
 
@@ -134,29 +186,60 @@ def fit_asked(asked: Asked, free: pd.DataFrame) -> FormulaFit:
     """Fit the loaves that no lid stopped, with the factors that vary among them."""
     varied = [name for name in asked.factors if free[name].nunique() > 1]
     numbers = {name: degree for name, degree in asked.numbers.items() if name in varied}
-    return fit_formulas(free, asked.measure, varied, numbers=numbers, order=asked.order, confidence=asked.confidence,
-                        fit_terms=asked.fit)
+    return fit_formulas(
+        free,
+        asked.measure,
+        varied,
+        numbers=numbers,
+        order=asked.order,
+        confidence=asked.confidence,
+        fit_terms=asked.fit,
+    )
 
 
-def fit_formulas(loaves: pd.DataFrame, measure: str, factors: Sequence[str], *, numbers: Mapping[str, int],
-                 order: int, confidence: float, fit_terms: Callable[..., TrialFit] = fit_trial) -> FormulaFit:
+def fit_formulas(
+    loaves: pd.DataFrame,
+    measure: str,
+    factors: Sequence[str],
+    *,
+    numbers: Mapping[str, int],
+    order: int,
+    confidence: float,
+    fit_terms: Callable[..., TrialFit] = fit_trial,
+) -> FormulaFit:
     """Fit formula and the other factors with the interactions that these loaves can bear.
 
-    loaves : no measure or factor missing, void loaves gone. fit_terms : how terms are fitted (`Asked.fit`).
-    Raises DesignError, NoVariation, NotIdentifiable.
+    loaves : no measure or factor missing, void loaves gone. fit_terms : how terms are fitted
+    (`Asked.fit`). Raises DesignError, NoVariation, NotIdentifiable.
     """
     layout = find_layout(loaves, factors)
-    analysis = analyse_terms(loaves, measure, factors, layout, order=order, numbers=numbers, confidence=confidence,
-                             fit_terms=fit_terms)
+    analysis = analyse_terms(
+        loaves,
+        measure,
+        factors,
+        layout,
+        order=order,
+        numbers=numbers,
+        confidence=confidence,
+        fit_terms=fit_terms,
+    )
     terms = analysis.fit.design.terms
-    return FormulaFit(analysis.fit, loaves, terms, {name: numbers[name] for name in numbers if name in factors})
+    return FormulaFit(
+        analysis.fit, loaves, terms, {name: numbers[name] for name in numbers if name in factors}
+    )
 
 
-def refit(fitted: FormulaFit, loaves: pd.DataFrame, adjust_for: str | None = None, degree: int | None = None
-          ) -> FormulaFit:
-    """Return the terms of a fit on other loaves, with one more condition to adjust for where it is named.
+def refit(
+    fitted: FormulaFit,
+    loaves: pd.DataFrame,
+    adjust_for: str | None = None,
+    degree: int | None = None,
+) -> FormulaFit:
+    """Return the terms of a fit on other loaves, with one more condition to adjust for where it is
+    named.
 
-    degree : 1 for a condition that enters as a line; None for one whose levels are averaged equally.
+    degree : 1 for a condition that enters as a line; None for one whose levels are averaged
+        equally.
     """
     numbers = dict(fitted.numbers) | ({adjust_for: degree} if adjust_for and degree else {})
     terms = (*fitted.terms, Term((adjust_for,))) if adjust_for else fitted.terms

@@ -1,4 +1,6 @@
-"""What else differed between two formulas: the same difference in the other measures, for trade-offs."""
+"""What else differed between two formulas: the same difference in the other measures, for
+trade-offs.
+"""
 
 from __future__ import annotations
 
@@ -22,9 +24,11 @@ USUAL = ("bake_loss_pct", "volume_per_100g_flour", "height_mm")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OtherDifference:
-    """One formula held against another in one more measure, in its unit; NaN where nothing can be told.
+    """One formula held against another in one more measure, in its unit; NaN where nothing can be
+    told.
 
-    The interval holds for this measure alone: it is not widened for the number of measures looked at.
+    The interval holds for this measure alone: it is not widened for the number of measures looked
+    at.
     """
 
     measure: str
@@ -50,14 +54,25 @@ class OtherDifference:
 
 
 def other_measures(trial: Trial, main: str) -> tuple[str, ...]:
-    """Return the measures beside the main one: those on the card, then the usual ones; no scores."""
+    """Return the measures beside the main one: those on the card, then the usual ones; no
+    scores.
+    """
     loaves = trial.counted
     wanted = dict.fromkeys((*trial.card.measures, *USUAL))
-    return tuple(name for name in wanted if name != main and name in loaves and not name.startswith("crumb_")
-                 and loaves[name].dtype.kind == "f" and loaves[name].nunique() > 1)
+    return tuple(
+        name
+        for name in wanted
+        if name != main
+        and name in loaves
+        and not name.startswith("crumb_")
+        and loaves[name].dtype.kind == "f"
+        and loaves[name].nunique() > 1
+    )
 
 
-def other_difference(trial: Trial, formula: str, against: str, measure: str, confidence: float) -> OtherDifference:
+def other_difference(
+    trial: Trial, formula: str, against: str, measure: str, confidence: float
+) -> OtherDifference:
     """Return the difference in one measure, judged as ``compare_formulas`` judges it.
 
     Raises
@@ -70,19 +85,33 @@ def other_difference(trial: Trial, formula: str, against: str, measure: str, con
         fitted = _fitted(trial, measure, confidence)
         told = judge_pairs(fitted, pairing.pairs, pairing.family, matters).iloc[0]
     except (DesignError, NoVariation, NotIdentifiable) as fault:
-        raise TrialError.one("cannot-compare", f"{measure!r} cannot be compared: {fault}.",
-                             "Ask about fewer factors on the card, or bake more loaves.") from None
-    numbers = {name: float(told[name]) for name in ("difference", "standard_error", "df", "ci_low", "ci_high",
-                                                    "p_value")}
+        raise TrialError.one(
+            "cannot-compare",
+            f"{measure!r} cannot be compared: {fault}.",
+            "Ask about fewer factors on the card, or bake more loaves.",
+        ) from None
+    numbers = {
+        name: float(told[name])
+        for name in ("difference", "standard_error", "df", "ci_low", "ci_high", "p_value")
+    }
     return OtherDifference(
-        measure=measure, label=label(measure, trial.card), unit=unit(measure, trial.card), formula=formula,
-        against=against, matters=matters, verdict=told["verdict"], n_mixes=fitted.n_mixes,
-        n_loaves=fitted.fit.n_loaves, **numbers,
+        measure=measure,
+        label=label(measure, trial.card),
+        unit=unit(measure, trial.card),
+        formula=formula,
+        against=against,
+        matters=matters,
+        verdict=told["verdict"],
+        n_mixes=fitted.n_mixes,
+        n_loaves=fitted.fit.n_loaves,
+        **numbers,
     )
 
 
 def _fitted(trial: Trial, measure: str, confidence: float) -> FormulaFit:
-    """Return the fit of the loaves that no lid stopped, with the factors that still vary among them."""
+    """Return the fit of the loaves that no lid stopped, with the factors that still vary among
+    them.
+    """
     asked = read_question(trial, measure, compared_factors(trial), confidence)
     free = asked.table[~capped_loaves(asked.table, trial.card, measure)]
     if free[FORMULA].nunique() < 2:

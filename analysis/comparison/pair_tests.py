@@ -1,4 +1,6 @@
-"""Pairs of formulas judged together: one pair by itself, several against one (Dunnett), all pairs (Tukey)."""
+"""Pairs of formulas judged together: one pair by itself, several against one (Dunnett), all pairs
+(Tukey).
+"""
 
 from __future__ import annotations
 
@@ -16,18 +18,40 @@ from ..model.mix_rule import Estimate
 from ..verdict import verdict
 from .formula_fit import FormulaFit
 
-ADJUSTMENT: dict[Family, str] = {"one pair": "none", "all against one": "Dunnett", "all pairs": "Tukey"}
-Adjust = Callable[[Estimate], tuple[float, float]]      # → standard errors that the interval reaches, and p
-PAIRS = ["formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value", "verdict",
-         "way", "why", "unit", "n_units", "between", "ignored"]
+ADJUSTMENT: dict[Family, str] = {
+    "one pair": "none",
+    "all against one": "Dunnett",
+    "all pairs": "Tukey",
+}
+# → standard errors that the interval reaches, and p
+Adjust = Callable[[Estimate], tuple[float, float]]
+PAIRS = [
+    "formula",
+    "against",
+    "difference",
+    "standard_error",
+    "df",
+    "ci_low",
+    "ci_high",
+    "p_value",
+    "verdict",
+    "way",
+    "why",
+    "unit",
+    "n_units",
+    "between",
+    "ignored",
+]
 
 
-def judge_pairs(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family, matters: float | None
-                ) -> pd.DataFrame:
-    """Return one row a pair with its interval, p-value and verdict, adjusted for the family of pairs.
+def judge_pairs(
+    fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family, matters: float | None
+) -> pd.DataFrame:
+    """Return one row a pair with its interval, p-value and verdict, adjusted for the family of
+    pairs.
 
-    Each pair keeps its own degrees of freedom. A pair that rests on a single mix of a formula has no interval and
-    no p-value, whatever the loaves.
+    Each pair keeps its own degrees of freedom. A pair that rests on a single mix of a formula has
+    no interval and no p-value, whatever the loaves.
     """
     adjust = family_adjustment(fitted, pairs, family)
     rows = []
@@ -40,13 +64,32 @@ def judge_pairs(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Fa
             critical, p = adjust(d)
             reach = critical * error
         low, high = d.estimate - reach, d.estimate + reach
-        rows.append((*pair, d.estimate, error, df, low, high, p, verdict(low, high, matters), d.way, d.why, d.unit,
-                     d.n_units, d.between, d.ignored))
+        rows.append(
+            (
+                *pair,
+                d.estimate,
+                error,
+                df,
+                low,
+                high,
+                p,
+                verdict(low, high, matters),
+                d.way,
+                d.why,
+                d.unit,
+                d.n_units,
+                d.between,
+                d.ignored,
+            )
+        )
     return pd.DataFrame(rows, columns=PAIRS)
 
 
-def family_adjustment(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family) -> Adjust:
-    """Return how an estimate is held against the family of pairs that it belongs to, whichever of them is told.
+def family_adjustment(
+    fitted: FormulaFit, pairs: Sequence[tuple[str, str]], family: Family
+) -> Adjust:
+    """Return how an estimate is held against the family of pairs that it belongs to, whichever of
+    them is told.
 
     Also a pair's differences at each tin or proof time: the pair was picked among all.
     """
@@ -56,6 +99,7 @@ def family_adjustment(fitted: FormulaFit, pairs: Sequence[tuple[str, str]], fami
 
     def adjust(d: Estimate) -> tuple[float, float]:
         return _adjusted(d.t_value, d.df, d.confidence, family, n_means, correlation)
+
     return adjust
 
 
@@ -63,14 +107,25 @@ def _correlation(fitted: FormulaFit, L: np.ndarray) -> np.ndarray | None:
     """Return the correlation of the contrasts, or None where no covariance can be given."""
     covariance = fitted.fit.covariance_of(L)
     errors = np.sqrt(np.diag(covariance))
-    return covariance / np.outer(errors, errors) if np.isfinite(errors).all() and (errors > 0).all() else None
+    return (
+        covariance / np.outer(errors, errors)
+        if np.isfinite(errors).all() and (errors > 0).all()
+        else None
+    )
 
 
-def _adjusted(t: float, df: float, confidence: float, family: Family, n_means: int, correlation: np.ndarray | None
-              ) -> tuple[float, float]:
+def _adjusted(
+    t: float,
+    df: float,
+    confidence: float,
+    family: Family,
+    n_means: int,
+    correlation: np.ndarray | None,
+) -> tuple[float, float]:
     """Return how many standard errors the interval reaches, and the p-value.
 
-    Where contrasts against one have no joint covariance, they are taken as uncorrelated: the cautious choice.
+    Where contrasts against one have no joint covariance, they are taken as uncorrelated: the
+    cautious choice.
     """
     if family == "all pairs":
         return tukey_critical(confidence, df, n_means), tukey_p_value(t, df, n_means)

@@ -23,41 +23,55 @@ from .steadiness import Steadiness
 class Comparison(Result):
     """One formula held against another, in the measure's unit, at full precision.
 
-    Where no standard error can be given (one mix of a formula) ``standard_error``, ``df``, the interval and
-    ``p_value`` are NaN and ``verdict`` is "not settled". With three formulas or more and none asked for, the pair
-    told here is the one that differs most for its standard error; ``pairs`` has all of them.
+    Where no standard error can be given (one mix of a formula) ``standard_error``, ``df``, the
+    interval and ``p_value`` are NaN and ``verdict`` is "not settled". With three formulas or more
+    and none asked for, the pair told here is the one that differs most for its standard error;
+    ``pairs`` has all of them.
 
     Attributes
     ----------
-    measure, label, unit : the column compared, what a person reads for it, its unit ("" where it has none)
+    measure, label, unit : the column compared, what a person reads for it, its unit ("" where it
+        has none)
     formula, against : ``difference`` is the mean of ``formula`` less the mean of ``against``
     matters : smallest difference worth acting on; None where nobody said
     confidence : level of every interval, 0.95 by default
-    difference, standard_error, df, ci_low, ci_high, p_value : the interval and p are adjusted by ``adjustment``
+    difference, standard_error, df, ci_low, ci_high, p_value : the interval and p are adjusted by
+        ``adjustment``
     percent : the difference as a percentage of ``against``; None where that mean is not above zero
     verdict : by the interval alone
     sentence : the answer for a person, put on by `answers`
-    means : one row a formula: formula, mean, standard_error, df, ci_low, ci_high, n_mixes, n_loaves;
-        marginal means (every other factor's levels weighted equally), intervals for the loaves of these days
+    means : one row a formula: formula, mean, standard_error, df, ci_low, ci_high, n_mixes,
+        n_loaves;
+        marginal means (every other factor's levels weighted equally), intervals for the loaves of
+        these days
     way, why : how the contrast was judged and why so (see ``judging.py``)
     unit_of_analysis, n_units : what was independent ("mix", "day", …) and how many there were
     variances : estimated variances ("mix", "residual", …), squared unit
     n_mixes : formula → number of mixes; n_loaves : loaves used
-    left_out : line, loaf, reason: void loaves ("void: …"), loaves without the measure or a factor ("no …"), loaves
+    left_out : line, loaf, reason: void loaves ("void: …"), loaves without the measure or a factor
+        ("no …"), loaves
         from a lidded tin that was filled ("lid")
-    by_level : one row a level of every other factor: factor, level, difference, standard_error, df, ci_low,
+    by_level : one row a level of every other factor: factor, level, difference, standard_error, df,
+        ci_low,
         ci_high, verdict, interaction_p, interacts (F test of formula × factor at 5 %)
-    pairs : every pair looked at: formula, against, difference, standard_error, df, ci_low, ci_high, p_value
-        (adjusted), verdict, way, why, unit, n_units, between, ignored, reached (as below); one row with two formulas
+    pairs : every pair looked at: formula, against, difference, standard_error, df, ci_low, ci_high,
+        p_value
+        (adjusted), verdict, way, why, unit, n_units, between, ignored, reached (as below); one row
+        with two formulas
     adjustment : "none" (one pair), "Dunnett" (all against one), "Tukey" (all pairs)
-    between : blocks (days, bakers, …) that are not compared within alone, since some had one of the two only
+    between : blocks (days, bakers, …) that are not compared within alone, since some had one of the
+        two only
     ignored : blocks that were taken as alike, since compared within them nothing could be judged
-    reached : through which other formulas the difference was reached, where the loaves of the two alone cannot give
+    reached : through which other formulas the difference was reached, where the loaves of the two
+        alone cannot give
         it; None where they can
-    choice : what was chosen for the reader where it was not asked (see ``pairing.Pairing``), "" where it was
-    second_opinion : the randomisation test; None where there is nothing to rearrange (see `relabelling.py`), or
+    choice : what was chosen for the reader where it was not asked (see ``pairing.Pairing``), ""
+        where it was
+    second_opinion : the randomisation test; None where there is nothing to rearrange (see
+        `relabelling.py`), or
         where the difference was reached through other formulas
-    settle : how many more mixes would settle it; None where the verdict is settled, where nothing can be told, or
+    settle : how many more mixes would settle it; None where the verdict is settled, where nothing
+        can be told, or
         where people saw the difference differently, so that it takes more of them
     steadiness : whether the verdict hangs on one mix or one day
     fairness : the table of conditions and its findings
@@ -105,7 +119,9 @@ class Comparison(Result):
     @property
     def interacting(self) -> tuple[str, ...]:
         """Return the factors by whose levels the formula's effect differs."""
-        return tuple(dict.fromkeys(self.by_level.loc[self.by_level["interacts"].astype(bool), "factor"]))
+        return tuple(
+            dict.fromkeys(self.by_level.loc[self.by_level["interacts"].astype(bool), "factor"])
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data under stable names, as ``--json`` prints it; NaN becomes None."""

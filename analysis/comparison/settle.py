@@ -1,8 +1,9 @@
-"""What would settle it: how many more mixes would show a difference that matters, or halve the interval.
+"""What would settle it: how many more mixes would show a difference that matters, or halve the
+interval.
 
-A difference of two formulas with M mixes each and l loaves a mix has variance 2 (s²mix + s²loaf / l) / M, and what
-is left to judge by are the mixes less formulas and days (Cochran and Cox 1957, Experimental Designs, ch. 7). Power
-by the noncentral t distribution.
+A difference of two formulas with M mixes each and l loaves a mix has variance 2 (s²mix + s²loaf /
+l) / M, and what is left to judge by are the mixes less formulas and days (Cochran and Cox 1957,
+Experimental Designs, ch. 7). Power by the noncentral t distribution.
 """
 
 from __future__ import annotations
@@ -23,29 +24,37 @@ from ..methods.power import mean_of_possible_sd, own_critical, possible_variance
 from ..model.mix_rule import Estimate
 from .formula_fit import FormulaFit
 
-POINTS = 40             # of what the variance may be, where power is averaged over it
+POINTS = 40  # of what the variance may be, where power is averaged over it
 MOST_MIXES = 100
 LOAVES = (1, 2, 3, 4, 6, 8)
-ROUGH = 0.80            # level of the interval for the variances, from which the range of mixes comes
+# level of the interval for the variances, from which the range of mixes comes
+ROUGH = 0.80
 OPTIONS = ["loaves_per_mix", "mixes_needed", "more_mixes", "loaves_in_all"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settle:
-    """How many mixes of each formula would settle it, from this trial's own variances; rough when mixes are few.
+    """How many mixes of each formula would settle it, from this trial's own variances; rough when
+    mixes are few.
 
     Attributes
     ----------
-    goal : "power" (a chance of ``power`` to show a difference of ``matters``) or "half width" (an interval half as
-        wide: the goal where nobody said what matters, where a difference is real already, or where these mixes
-        should have been enough)
+    goal : "power" (a chance of ``power`` to show a difference of ``matters``) or "half width" (an
+        interval half as
+        wide: the goal where nobody said what matters, where a difference is real already, or where
+        these mixes should have been enough)
     power, matters, half_width : what is aimed at; None where it is not the goal
-    unit : what more is needed of: "mix", or "day" where a day had one formula only, or "loaf" where no mixes share
-    sd_mix, sd_loaf : standard deviations used, between units and inside them; a negative variance counts as zero
+    unit : what more is needed of: "mix", or "day" where a day had one formula only, or "loaf" where
+        no mixes share
+    sd_mix, sd_loaf : standard deviations used, between units and inside them; a negative variance
+        counts as zero
     mixes_now, loaves_per_mix : of each formula in this trial: the smaller number, and the mean
-    mixes_needed, more_mixes : of each formula, at the present loaves per mix; None where that is more than ``most``
-    mixes_low, mixes_high : the same had the variance been at either end of its 80 % interval; None beyond ``most``
-    options : one row a number of loaves per mix: loaves_per_mix, mixes_needed, more_mixes, loaves_in_all (all of them)
+    mixes_needed, more_mixes : of each formula, at the present loaves per mix; None where that is
+        more than ``most``
+    mixes_low, mixes_high : the same had the variance been at either end of its 80 % interval; None
+        beyond ``most``
+    options : one row a number of loaves per mix: loaves_per_mix, mixes_needed, more_mixes,
+        loaves_in_all (all of them)
     """
 
     goal: str
@@ -67,9 +76,11 @@ class Settle:
 
 @dataclass(frozen=True, slots=True)
 class Bake:
-    """A trial to come: variances, how many formulas, and mixes of each a day (0: days are not compared within).
+    """A trial to come: variances, how many formulas, and mixes of each a day (0: days are not
+    compared within).
 
-    family : how the pairs will be judged together. known_df : degrees of freedom that the variances are known with.
+    family : how the pairs will be judged together. known_df : degrees of freedom that the variances
+        are known with.
     """
 
     mix_variance: float
@@ -94,25 +105,37 @@ class Bake:
         return _critical(self.family, self.n_formulas, self.df(mixes), self.confidence)
 
     def half_width(self, mixes: int, loaves: float) -> float:
-        """Half the interval's width that is to be expected, the variances being known no better than they are."""
+        """Half the interval's width that is to be expected, the variances being known no better
+        than they are.
+        """
         unsure = mean_of_possible_sd(self.known_df) if math.isfinite(self.known_df) else 1.0
         return self.critical(mixes) * self.error(mixes, loaves) * unsure
 
     def power(self, mixes: int, loaves: float, difference: float) -> float:
         """Chance that the interval excludes zero: the mean over what the variances may be."""
-        factors = possible_variances(self.known_df, POINTS) if math.isfinite(self.known_df) else np.ones(1)
+        factors = (
+            possible_variances(self.known_df, POINTS)
+            if math.isfinite(self.known_df)
+            else np.ones(1)
+        )
         standardised = difference / (self.error(mixes, loaves) * np.sqrt(factors))
         return float(power_of_t(standardised, self.df(mixes), self.critical(mixes)).mean())
 
     def were(self, factor: float) -> Bake:
         """The same with all variances multiplied, and known."""
-        return replace(self, mix_variance=self.mix_variance * factor, loaf_variance=self.loaf_variance * factor,
-                       known_df=math.inf)
+        return replace(
+            self,
+            mix_variance=self.mix_variance * factor,
+            loaf_variance=self.loaf_variance * factor,
+            known_df=math.inf,
+        )
 
 
 @lru_cache(maxsize=1024)
 def _critical(family: Family, n_formulas: int, df: int, confidence: float) -> float:
-    """The limit of one pair; of several against one, equally often mixed (correlation one half), or of all pairs."""
+    """The limit of one pair; of several against one, equally often mixed (correlation one half), or
+    of all pairs.
+    """
     if family == "all pairs":
         return tukey_critical(confidence, df, n_formulas)
     if family == "all against one" and n_formulas > 2:
@@ -121,29 +144,54 @@ def _critical(family: Family, n_formulas: int, df: int, confidence: float) -> fl
     return own_critical(df, confidence)
 
 
-def what_would_settle(fitted: FormulaFit, formula: str, against: str, d: Estimate, half_width: float,
-                      matters: float | None, real: bool, family: Family = "one pair") -> Settle | None:
-    """Return what would settle the comparison of two formulas, or None where no variance can be told.
+def what_would_settle(
+    fitted: FormulaFit,
+    formula: str,
+    against: str,
+    d: Estimate,
+    half_width: float,
+    matters: float | None,
+    real: bool,
+    family: Family = "one pair",
+) -> Settle | None:
+    """Return what would settle the comparison of two formulas, or None where no variance can be
+    told.
 
-    d : the difference as judged; half_width : half its interval now; real : whether that excludes zero; family : how
-    pairs are judged together.
+    d : the difference as judged; half_width : half its interval now; real : whether that excludes
+    zero; family : how pairs are judged together.
     """
     if not (math.isfinite(d.standard_error) and d.standard_error > 0):
         return None
     now, loaves = _now(fitted, formula, against, d.unit)
     bake = _bake(fitted, d, now, family)
     goal = "half width"
-    if matters is not None and not real and bake.df(now) > 0 and bake.power(now, loaves, matters) < POWER:
+    if (
+        matters is not None
+        and not real
+        and bake.df(now) > 0
+        and bake.power(now, loaves, matters) < POWER
+    ):
         goal = "power"
     reaches = _reaches(goal, matters, half_width / 2)
     needed = _fewest(bake, loaves, reaches)
-    low, high = (_fewest(bake.were(d.df / chdtri(d.df, tail)), loaves, reaches)
-                 for tail in ((1 - ROUGH) / 2, (1 + ROUGH) / 2))
+    low, high = (
+        _fewest(bake.were(d.df / chdtri(d.df, tail)), loaves, reaches)
+        for tail in ((1 - ROUGH) / 2, (1 + ROUGH) / 2)
+    )
     return Settle(
-        goal=goal, power=POWER if goal == "power" else None, matters=matters if goal == "power" else None,
-        half_width=half_width / 2 if goal == "half width" else None, unit=d.unit,
-        sd_mix=math.sqrt(bake.mix_variance), sd_loaf=math.sqrt(bake.loaf_variance), mixes_now=now,
-        loaves_per_mix=loaves, mixes_needed=needed, more_mixes=_more(needed, now), mixes_low=low, mixes_high=high,
+        goal=goal,
+        power=POWER if goal == "power" else None,
+        matters=matters if goal == "power" else None,
+        half_width=half_width / 2 if goal == "half width" else None,
+        unit=d.unit,
+        sd_mix=math.sqrt(bake.mix_variance),
+        sd_loaf=math.sqrt(bake.loaf_variance),
+        mixes_now=now,
+        loaves_per_mix=loaves,
+        mixes_needed=needed,
+        more_mixes=_more(needed, now),
+        mixes_low=low,
+        mixes_high=high,
         options=_options(bake, now, loaves if d.unit == "mix" else None, reaches),
     )
 
@@ -151,7 +199,9 @@ def what_would_settle(fitted: FormulaFit, formula: str, against: str, d: Estimat
 def _now(fitted: FormulaFit, formula: str, against: str, unit: str) -> tuple[int, float]:
     """Return the fewer units of the two formulas and the mean number of loaves in a unit."""
     labels = fitted.fit.layout.labels
-    codes = labels[unit] if unit in labels else pd.Series(np.arange(len(labels)), index=labels.index)
+    codes = (
+        labels[unit] if unit in labels else pd.Series(np.arange(len(labels)), index=labels.index)
+    )
     level = fitted.loaves["formula"].astype(str)
     units = [codes[level == name].nunique() for name in (formula, against)]
     return min(units), float(level.isin([formula, against]).sum() / sum(units))
@@ -161,14 +211,24 @@ def _bake(fitted: FormulaFit, d: Estimate, now: int, family: Family) -> Bake:
     """Return the variances and the layout to go on with."""
     layout, variances = fitted.fit.layout, {k: max(v, 0.0) for k, v in fitted.fit.variances.items()}
     n_formulas, confidence = len(fitted.fit.design.levels["formula"]), fitted.fit.confidence
-    if d.unit != "mix":         # one number for all that differs from unit to unit
+    if d.unit != "mix":  # one number for all that differs from unit to unit
         return Bake(d.standard_error**2 * now / 2, 0.0, n_formulas, 0, confidence, family, d.df)
     days = layout.n("day") if "day" in layout.blocks else 0
     inside = sum(value for name, value in variances.items() if name != "mix")
-    return Bake(variances.get("mix", 0.0), inside, n_formulas, now / days if days else 0, confidence, family, d.df)
+    return Bake(
+        variances.get("mix", 0.0),
+        inside,
+        n_formulas,
+        now / days if days else 0,
+        confidence,
+        family,
+        d.df,
+    )
 
 
-def _reaches(goal: str, matters: float | None, half_width: float) -> Callable[[Bake, int, float], bool]:
+def _reaches(
+    goal: str, matters: float | None, half_width: float
+) -> Callable[[Bake, int, float], bool]:
     """Return the test of whether a bake reaches the goal with so many mixes and loaves."""
     if goal == "power" and matters is not None:
         return lambda bake, mixes, loaves: bake.power(mixes, loaves, matters) >= POWER
@@ -177,18 +237,30 @@ def _reaches(goal: str, matters: float | None, half_width: float) -> Callable[[B
 
 def _fewest(bake: Bake, loaves: float, reaches: Callable[[Bake, int, float], bool]) -> int | None:
     """Return the fewest mixes of each formula that reach the goal; None beyond ``MOST_MIXES``."""
-    return next((m for m in range(2, MOST_MIXES + 1) if bake.df(m) > 0 and reaches(bake, m, loaves)), None)
+    return next(
+        (m for m in range(2, MOST_MIXES + 1) if bake.df(m) > 0 and reaches(bake, m, loaves)), None
+    )
 
 
 def _more(needed: int | None, now: int) -> int | None:
     return None if needed is None else max(needed - now, 0)
 
 
-def _options(bake: Bake, now: int, loaves: float | None, reaches: Callable[[Bake, int, float], bool]
-             ) -> pd.DataFrame:
-    """Return the mixes needed with other numbers of loaves in a mix; empty where a mix is not what is judged by."""
+def _options(
+    bake: Bake, now: int, loaves: float | None, reaches: Callable[[Bake, int, float], bool]
+) -> pd.DataFrame:
+    """Return the mixes needed with other numbers of loaves in a mix; empty where a mix is not what
+    is judged by.
+    """
     rows = []
     for n in LOAVES if loaves is not None else ():
         needed = _fewest(bake, n, reaches)
-        rows.append((n, needed, _more(needed, now), None if needed is None else bake.n_formulas * needed * n))
+        rows.append(
+            (
+                n,
+                needed,
+                _more(needed, now),
+                None if needed is None else bake.n_formulas * needed * n,
+            )
+        )
     return pd.DataFrame(rows, columns=OPTIONS, dtype=object)

@@ -13,25 +13,37 @@ from ..model.coding import DesignError
 from ..verdict import Verdict
 from .formula_fit import FormulaFit
 
-MOST_UNITS = 60         # beyond this many mixes no single one can carry the answer
-SAME = 9                # digits of a p-value in which two that ask the same agree
+MOST_UNITS = 60  # beyond this many mixes no single one can carry the answer
+SAME = 9  # digits of a p-value in which two that ask the same agree
 NOT_RECORDED = "not recorded"
-STANDS_OUT = 0.05       # share of sound trials in which a mix or a day is named
-COLUMNS = ["kind", "left_out", "difference", "ci_low", "ci_high", "verdict", "changed", "apart_p_value", "stands_out"]
+STANDS_OUT = 0.05  # share of sound trials in which a mix or a day is named
+COLUMNS = [
+    "kind",
+    "left_out",
+    "difference",
+    "ci_low",
+    "ci_high",
+    "verdict",
+    "changed",
+    "apart_p_value",
+    "stands_out",
+]
 
 Judge = Callable[[FormulaFit], pd.Series]
-Unit = tuple[str, str, pd.Series]       # kind, name, its loaves (bool)
+Unit = tuple[str, str, pd.Series]  # kind, name, its loaves (bool)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steadiness:
     """The comparison with one unit left out at a time.
 
-    table : kind ("mix", "day"), left_out (its label), difference, ci_low, ci_high, verdict, changed (bool),
-        apart_p_value (the chance that, in a sound trial, any would lie as far from what the others say), stands_out
-        (bool: that is below `STANDS_OUT`); a unit without which a formula has fewer than two mixes is not left out,
-        since nothing could be judged then
-    reason : why nothing was left out: "" where something was, "too few mixes", "too many mixes", "no interval"
+    table : kind ("mix", "day"), left_out (its label), difference, ci_low, ci_high, verdict, changed
+        (bool),
+        apart_p_value (the chance that, in a sound trial, any would lie as far from what the others
+        say), stands_out (bool: that is below `STANDS_OUT`); a unit without which a formula has
+        fewer than two mixes is not left out, since nothing could be judged then
+    reason : why nothing was left out: "" where something was, "too few mixes", "too many mixes",
+        "no interval"
     """
 
     table: pd.DataFrame
@@ -44,20 +56,23 @@ class Steadiness:
 
     @property
     def hangs_on(self) -> tuple[tuple[str, str], ...]:
-        """Return the units that stand out and without which the verdict is another, as (kind, label).
+        """Return the units that stand out and without which the verdict is another, as (kind,
+        label).
 
-        In a sound trial too, one verdict in several changes when a mix fewer was baked; that alone says nothing of
-        the mix.
+        In a sound trial too, one verdict in several changes when a mix fewer was baked; that alone
+        says nothing of the mix.
         """
         changed = self.stands_out[self.stands_out["changed"].astype(bool)]
         return tuple(zip(changed["kind"], changed["left_out"], strict=True))
 
 
-def leave_one_out(fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, said: Verdict, has_interval: bool
-                  ) -> Steadiness:
+def leave_one_out(
+    fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, said: Verdict, has_interval: bool
+) -> Steadiness:
     """Judge the pair again without each of its mixes and each of its days.
 
-    judge : gives the pair's row (difference, ci_low, ci_high, verdict) for a fit. said : the verdict with all.
+    judge : gives the pair's row (difference, ci_low, ci_high, verdict) for a fit. said : the
+        verdict with all.
     """
     nothing = pd.DataFrame(columns=COLUMNS)
     if not has_interval:
@@ -69,15 +84,29 @@ def leave_one_out(fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, s
     for (kind, name, gone), chance in zip(units, chances, strict=True):
         row = _judged_without(fitted, formulas, gone, judge)
         if row is not None:
-            rows.append((kind, name, row["difference"], row["ci_low"], row["ci_high"], row["verdict"],
-                         row["verdict"] != said, chance, bool(chance < STANDS_OUT)))
-    return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason="" if rows else "too few mixes")
+            rows.append(
+                (
+                    kind,
+                    name,
+                    row["difference"],
+                    row["ci_low"],
+                    row["ci_high"],
+                    row["verdict"],
+                    row["verdict"] != said,
+                    chance,
+                    bool(chance < STANDS_OUT),
+                )
+            )
+    return Steadiness(
+        table=pd.DataFrame(rows, columns=COLUMNS), reason="" if rows else "too few mixes"
+    )
 
 
 def _apart(fitted: FormulaFit, formulas: tuple[str, str], units: list[Unit]) -> list[float]:
     """Return, unit by unit, the chance that any would lie as far off (Bonferroni's bound).
 
-    Where a day had one mix of either formula, the day and both its mixes are one question, asked once.
+    Where a day had one mix of either formula, the day and both its mixes are one question, asked
+    once.
     """
     row = fitted.row(*formulas)
     single = np.array([fitted.fit.apart_p_value(row, gone.to_numpy()) for _, _, gone in units])
@@ -99,14 +128,17 @@ def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[Unit]:
 
 
 def _name(kind: str, fitted: FormulaFit, gone: pd.Series) -> str:
-    """Return the unit as the records call it; a mix whose number comes back is told by its day and formula too."""
+    """Return the unit as the records call it; a mix whose number comes back is told by its day and
+    formula too.
+    """
     first = fitted.loaves[gone].iloc[0].dropna()
     more = ("formula", "day") if kind == "mix" and "mix" in fitted.fit.layout.relabelled else ()
     return ", ".join(str(first[key]) for key in (kind, *more) if key in first.index) or NOT_RECORDED
 
 
-def _judged_without(fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series, judge: Judge
-                    ) -> pd.Series | None:
+def _judged_without(
+    fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series, judge: Judge
+) -> pd.Series | None:
     """Return the pair's row without a unit, or None where nothing could be judged."""
     try:
         again = fitted.without(gone)

@@ -15,12 +15,15 @@ from .traits import mean_known, traits
 class Assessors:
     """The people behind the scores.
 
-    table : assessor, n_scores, severity (points above the others' mean), spread (their SD over the loaves as a
-        share of the others'), scatter (SD about the others' picture of the loaves, as a share of the others'),
-        agreement (correlation with the others' picture), repeatability (SD of one loaf scored again, points),
-        stands_apart
-    apart : one row a trait of an assessor who stands apart: assessor, trait, direction, attribute ("all" or one),
-        amount (as in the table), p_panel (chance of as much anywhere in a panel where nobody stands apart)
+    table : assessor, n_scores, severity (points above the others' mean), spread (their SD over the
+        loaves as a
+        share of the others'), scatter (SD about the others' picture of the loaves, as a share of
+        the others'), agreement (correlation with the others' picture), repeatability (SD of one
+        loaf scored again, points), stands_apart
+    apart : one row a trait of an assessor who stands apart: assessor, trait, direction, attribute
+        ("all" or one),
+        amount (as in the table), p_panel (chance of as much anywhere in a panel where nobody stands
+        apart)
     smallest : how far somebody would have had to stand apart for these scores to show it
     unlinked : assessors who share too few loaves with the others to be compared
     """
@@ -34,30 +37,38 @@ class Assessors:
 def describe_assessors(scores: pd.DataFrame, width: float, step: float) -> Assessors:
     """Describe the assessors of a panel.
 
-    scores : one row a score: assessor, loaf, attribute, score (points); the same cell twice is a repeat.
+    scores : one row a score: assessor, loaf, attribute, score (points); the same cell twice is a
+        repeat.
     width, step : of the scale, in points.
     """
     names, attributes, cube = score_cube(scores)
     apart, smallest = who_stands_apart(names, attributes, cube, width, step)
     severity, spread, scatter = traits(cube, step)
     points = severity.together().points[:, 0]
-    table = pd.DataFrame({
-        "assessor": names,
-        "n_scores": scores["assessor"].astype(str).value_counts().reindex(names).to_numpy(),
-        "severity": points * len(names) / max(len(names) - 1, 1),
-        "spread": np.sqrt(spread.together().value[:, 0]),
-        "scatter": np.sqrt(scatter.together().value[:, 0]),
-        "agreement": _agreement(cube, severity.points),
-        "repeatability": _repeatability(scores).reindex(names).to_numpy(),
-    })
+    table = pd.DataFrame(
+        {
+            "assessor": names,
+            "n_scores": scores["assessor"].astype(str).value_counts().reindex(names).to_numpy(),
+            "severity": points * len(names) / max(len(names) - 1, 1),
+            "spread": np.sqrt(spread.together().value[:, 0]),
+            "scatter": np.sqrt(scatter.together().value[:, 0]),
+            "agreement": _agreement(cube, severity.points),
+            "repeatability": _repeatability(scores).reindex(names).to_numpy(),
+        }
+    )
     table["stands_apart"] = table["assessor"].isin(apart["assessor"])
     unlinked = tuple(np.array(names)[np.isnan(points)])
     return Assessors(table=table, apart=apart, smallest=smallest, unlinked=unlinked)
 
 
 def score_cube(scores: pd.DataFrame) -> tuple[list[str], list[str], np.ndarray]:
-    """Return assessors, attributes and scores (assessors, loaves, attributes): repeats averaged, gaps NaN."""
-    codes = [pd.factorize(scores[column].astype(str), sort=True) for column in ("assessor", "loaf", "attribute")]
+    """Return assessors, attributes and scores (assessors, loaves, attributes): repeats averaged,
+    gaps NaN.
+    """
+    codes = [
+        pd.factorize(scores[column].astype(str), sort=True)
+        for column in ("assessor", "loaf", "attribute")
+    ]
     shape = tuple(len(names) for _, names in codes)
     cell = np.ravel_multi_index(tuple(code for code, _ in codes), shape)
     size = int(np.prod(shape))
@@ -68,15 +79,20 @@ def score_cube(scores: pd.DataFrame) -> tuple[list[str], list[str], np.ndarray]:
 
 
 def _agreement(cube: np.ndarray, severity: np.ndarray) -> np.ndarray:
-    """Correlation of each assessor with the others' mean, within attributes and over all of them: (m,)."""
+    """Correlation of each assessor with the others' mean, within attributes and over all of them:
+    (m,).
+    """
     own, others = _centred(cube, cube - np.where(np.isnan(severity), 0, severity)[:, None, :])
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.nansum(own * others, axis=(1, 2)) / np.sqrt(
-            np.nansum(own**2, axis=(1, 2)) * np.nansum(others**2, axis=(1, 2)))
+            np.nansum(own**2, axis=(1, 2)) * np.nansum(others**2, axis=(1, 2))
+        )
 
 
 def _repeatability(scores: pd.DataFrame) -> pd.Series:
-    """SD of an assessor's scores of the same loaf and attribute, pooled; no entry without repeats."""
+    """SD of an assessor's scores of the same loaf and attribute, pooled; no entry without
+    repeats.
+    """
     named = scores.assign(assessor=scores["assessor"].astype(str))
     cells = named.groupby(["assessor", "loaf", "attribute"])["score"]
     about = pd.DataFrame({"squares": cells.var(ddof=0) * cells.size(), "df": cells.size() - 1})
@@ -86,7 +102,9 @@ def _repeatability(scores: pd.DataFrame) -> pd.Series:
 
 
 def _centred(cube: np.ndarray, adjusted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Each assessor's scores, and the others' mean of those loaves, about their means: (m, loaves, attributes)."""
+    """Each assessor's scores, and the others' mean of those loaves, about their means: (m, loaves,
+    attributes).
+    """
     seen = ~np.isnan(cube)
     known = np.where(seen, adjusted, 0)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -1,4 +1,6 @@
-"""Each attribute's formulas compared, judged and checked: all of them, without some assessors, and the total."""
+"""Each attribute's formulas compared, judged and checked: all of them, without some assessors, and
+the total.
+"""
 
 from __future__ import annotations
 
@@ -23,18 +25,51 @@ from ..model.coding import DesignError
 from .ordered import ordered_check
 from .profile import total_parts
 
-ROUNDING = 1e-9             # points; a smaller difference is none
+ROUNDING = 1e-9  # points; a smaller difference is none
 CANNOT = (DesignError, NoVariation, NotIdentifiable)
 
-ATTRIBUTES = ["attribute", "label", "formula", "against", "difference", "standard_error", "df", "ci_low", "ci_high",
-              "p_value", "p_holm", "matters", "verdict", "way", "why", "n_mixes", "together_p", "ordered_p",
-              "ordered_way", "ordered_why", "agrees"]
-WITHOUT = [*ATTRIBUTES[:ATTRIBUTES.index("verdict") + 1], "verdict_with"]
-TOTAL_COLUMNS = ["formula", "against", "part", "weight", "difference", "contribution", "ci_low", "ci_high",
-                 "p_value", "matters", "verdict"]
+ATTRIBUTES = [
+    "attribute",
+    "label",
+    "formula",
+    "against",
+    "difference",
+    "standard_error",
+    "df",
+    "ci_low",
+    "ci_high",
+    "p_value",
+    "p_holm",
+    "matters",
+    "verdict",
+    "way",
+    "why",
+    "n_mixes",
+    "together_p",
+    "ordered_p",
+    "ordered_way",
+    "ordered_why",
+    "agrees",
+]
+WITHOUT = [*ATTRIBUTES[: ATTRIBUTES.index("verdict") + 1], "verdict_with"]
+TOTAL_COLUMNS = [
+    "formula",
+    "against",
+    "part",
+    "weight",
+    "difference",
+    "contribution",
+    "ci_low",
+    "ci_high",
+    "p_value",
+    "matters",
+    "verdict",
+]
 
 
-def fit_attribute(trial: Trial, attribute: str, pairing: Pairing, confidence: float, models: Models) -> FormulaFit:
+def fit_attribute(
+    trial: Trial, attribute: str, pairing: Pairing, confidence: float, models: Models
+) -> FormulaFit:
     """Return the fit of one attribute, or of the total, just as a comparison of that measure does.
 
     Raises TrialError (nothing to compare), or one of CANNOT.
@@ -53,29 +88,52 @@ def _pairs_in(fit: FormulaFit, pairing: Pairing) -> list[tuple[str, str]]:
 
 
 def cells_of(rows: pd.DataFrame, name: str, fit: FormulaFit) -> pd.DataFrame:
-    """Return the scores that a fit rests on, repeats by their mean: row, assessor, score, formula (a text)."""
-    own = rows[rows["attribute"] == name].groupby(["row", "assessor"], dropna=False, as_index=False)[SCORE].mean()
+    """Return the scores that a fit rests on, repeats by their mean: row, assessor, score, formula
+    (a text).
+    """
+    own = (
+        rows[rows["attribute"] == name]
+        .groupby(["row", "assessor"], dropna=False, as_index=False)[SCORE]
+        .mean()
+    )
     return own.join(fit.loaves[FORMULA].astype(str), on="row", how="inner")
 
 
-def attribute_table(trial: Trial, fits: Mapping[str, FormulaFit], cells: Mapping[str, pd.DataFrame],
-                    pairing: Pairing) -> pd.DataFrame:
-    """Return every attribute's comparisons, judged, checked and sorted by how sure the difference is."""
+def attribute_table(
+    trial: Trial,
+    fits: Mapping[str, FormulaFit],
+    cells: Mapping[str, pd.DataFrame],
+    pairing: Pairing,
+) -> pd.DataFrame:
+    """Return every attribute's comparisons, judged, checked and sorted by how sure the difference
+    is.
+    """
     alpha = 1 - next(iter(fits.values())).fit.confidence
     tables = []
     for name, fit in fits.items():
         table = _judged(trial, name, fit, pairing)
         pairs = list(zip(table[FORMULA], table["against"], strict=True))
-        check = ordered_check(cells[name], sorted({formula for pair in pairs for formula in pair}), 1 - alpha)
+        check = ordered_check(
+            cells[name], sorted({formula for pair in pairs for formula in pair}), 1 - alpha
+        )
         together = _together(fit, pairs) if table["p_value"].notna().any() else np.nan
         both_tell = np.isfinite(together) and np.isfinite(check.p_value)
         agrees = (together < alpha) == (check.p_value < alpha) if both_tell else None
-        tables.append(table.assign(together_p=together, ordered_p=check.p_value, ordered_way=check.way,
-                                   ordered_why=check.why, agrees=pd.Series([agrees] * len(table), dtype=object)))
+        tables.append(
+            table.assign(
+                together_p=together,
+                ordered_p=check.p_value,
+                ordered_way=check.way,
+                ordered_why=check.why,
+                agrees=pd.Series([agrees] * len(table), dtype=object),
+            )
+        )
     table = pd.concat(tables, ignore_index=True)
     table["p_holm"] = holm(table["p_value"].to_numpy(float))
     table["surest"] = table.groupby("attribute")["p_value"].transform("min")
-    return table.sort_values(["surest", "p_value"], kind="stable", key=rounded, ignore_index=True)[ATTRIBUTES]
+    return table.sort_values(["surest", "p_value"], kind="stable", key=rounded, ignore_index=True)[
+        ATTRIBUTES
+    ]
 
 
 def _together(fit: FormulaFit, pairs: Sequence[tuple[str, str]]) -> float:
@@ -89,8 +147,12 @@ def _judged(trial: Trial, name: str, fit: FormulaFit, pairing: Pairing) -> pd.Da
     pairs = _pairs_in(fit, pairing)
     table = judge_pairs(fit, pairs, pairing.family, matters)
     table["difference"] = table["difference"].mask(table["difference"].abs() < ROUNDING, 0.0)
-    return table.assign(attribute=name, label=_label(trial, name), matters=np.nan if matters is None else matters,
-                        n_mixes=[min(fit.n_mixes[formula] for formula in pair) for pair in pairs])
+    return table.assign(
+        attribute=name,
+        label=_label(trial, name),
+        matters=np.nan if matters is None else matters,
+        n_mixes=[min(fit.n_mixes[formula] for formula in pair) for pair in pairs],
+    )
 
 
 def _label(trial: Trial, name: str) -> str:
@@ -101,9 +163,16 @@ def _label(trial: Trial, name: str) -> str:
     return label(f"{CRUMB_PREFIX}{name}").removeprefix("Crumb ").capitalize()
 
 
-def without_people(trial: Trial, fits: Mapping[str, FormulaFit], pairing: Pairing, gone: Sequence[str],
-                   table: pd.DataFrame) -> pd.DataFrame:
-    """Return the comparisons of `attribute_table` without these assessors; empty where nothing is left to judge."""
+def without_people(
+    trial: Trial,
+    fits: Mapping[str, FormulaFit],
+    pairing: Pairing,
+    gone: Sequence[str],
+    table: pd.DataFrame,
+) -> pd.DataFrame:
+    """Return the comparisons of `attribute_table` without these assessors; empty where nothing is
+    left to judge.
+    """
     tables = []
     for name, fit in fits.items() if gone else ():
         try:
@@ -115,7 +184,9 @@ def without_people(trial: Trial, fits: Mapping[str, FormulaFit], pairing: Pairin
         return pd.DataFrame(columns=WITHOUT)
     found = pd.concat(tables, ignore_index=True)
     found["p_holm"] = holm(found["p_value"].to_numpy(float))
-    whole = table[["attribute", FORMULA, "against", "verdict"]].rename(columns={"verdict": "verdict_with"})
+    whole = table[["attribute", FORMULA, "against", "verdict"]].rename(
+        columns={"verdict": "verdict_with"}
+    )
     return whole.merge(found, on=["attribute", FORMULA, "against"])[WITHOUT]
 
 
@@ -127,19 +198,28 @@ def _left(fitted: FormulaFit, gone: Sequence[str]) -> FormulaFit | None:
     rest = fit.panel.without(gone)
     if rest.scores.empty:
         return None
-    loaves = fitted.loaves.assign(**{fit.measure: loaf_scores(rest.scores)}).dropna(subset=[fit.measure])
-    again = rest.fit(loaves, fit.measure, fitted.terms, numbers=fitted.numbers, confidence=fit.confidence)
+    loaves = fitted.loaves.assign(**{fit.measure: loaf_scores(rest.scores)}).dropna(
+        subset=[fit.measure]
+    )
+    again = rest.fit(
+        loaves, fit.measure, fitted.terms, numbers=fitted.numbers, confidence=fit.confidence
+    )
     return replace(fitted, fit=again, loaves=loaves)
 
 
-def total_table(trial: Trial, table: pd.DataFrame, pairing: Pairing, confidence: float, models: Models
-                ) -> pd.DataFrame:
-    """Return the weighted total, judged as any attribute, with what its parts add to the difference."""
+def total_table(
+    trial: Trial, table: pd.DataFrame, pairing: Pairing, confidence: float, models: Models
+) -> pd.DataFrame:
+    """Return the weighted total, judged as any attribute, with what its parts add to the
+    difference.
+    """
     weights = trial.card.scores.weights if trial.card.scores else {}
     if not weights or not set(weights) <= set(table["attribute"]):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     try:
-        whole = _judged(trial, TOTAL, fit_attribute(trial, TOTAL, pairing, confidence, models), pairing)
+        whole = _judged(
+            trial, TOTAL, fit_attribute(trial, TOTAL, pairing, confidence, models), pairing
+        )
     except (*CANNOT, TrialError):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     whole = whole.assign(part=TOTAL, weight=100.0, contribution=whole["difference"])

@@ -1,10 +1,11 @@
 """Scores taken as ordered steps: a check that does not care how far one step lies from the next.
 
-All formulas that are compared are tested together, as the F test beside it does, so that the two ask one question
-however many pairs there are; ISO 8587 too has the overall test before any pair. Where every assessor scored the same
-loaves: Friedman's test by assessor, ties corrected (ISO 8587). Elsewhere, and where the assessors are so few that
-Friedman's test could never show anything: the likelihood-ratio test of the cumulative-link model with and without
-the formulas, assessors random. Neither knows of mixes and days: they speak of the scores, not of the next bake.
+All formulas that are compared are tested together, as the F test beside it does, so that the two
+ask one question however many pairs there are; ISO 8587 too has the overall test before any pair.
+Where every assessor scored the same loaves: Friedman's test by assessor, ties corrected (ISO 8587).
+Elsewhere, and where the assessors are so few that Friedman's test could never show anything: the
+likelihood-ratio test of the cumulative-link model with and without the formulas, assessors random.
+Neither knows of mixes and days: they speak of the scores, not of the next bake.
 """
 
 from __future__ import annotations
@@ -31,8 +32,8 @@ Why = Literal["", "one score", "tied", "no convergence"]
 class OrderedCheck:
     """The p-value that the formulas are scored alike, and the test that it comes from.
 
-    NaN where way is "none"; why is then "one score" (throughout), "tied" (no assessor scored formulas side by side)
-    or "no convergence" (of the cumulative-link model).
+    NaN where way is "none"; why is then "one score" (throughout), "tied" (no assessor scored
+    formulas side by side) or "no convergence" (of the cumulative-link model).
     """
 
     p_value: float
@@ -40,7 +41,9 @@ class OrderedCheck:
     why: Why = ""
 
 
-def ordered_check(rows: pd.DataFrame, formulas: Sequence[str], confidence: float = 0.95) -> OrderedCheck:
+def ordered_check(
+    rows: pd.DataFrame, formulas: Sequence[str], confidence: float = 0.95
+) -> OrderedCheck:
     """Return the check of these formulas together.
 
     rows : score, assessor (missing: the loaf's only score), row, formula (a text).
@@ -52,9 +55,14 @@ def ordered_check(rows: pd.DataFrame, formulas: Sequence[str], confidence: float
     if _is_complete(own):
         means = own.pivot_table(index="assessor", columns=FORMULA, values=SCORE).to_numpy(float)
         m, k = means.shape
-        if special.chdtrc(k - 1, m * (k - 1)) < 1 - confidence:         # its p-value if all ranked alike
+        # its p-value if all ranked alike
+        if special.chdtrc(k - 1, m * (k - 1)) < 1 - confidence:
             p_value = friedman(means).p_value
-            return OrderedCheck(p_value, "friedman") if np.isfinite(p_value) else OrderedCheck(1.0, "friedman")
+            return (
+                OrderedCheck(p_value, "friedman")
+                if np.isfinite(p_value)
+                else OrderedCheck(1.0, "friedman")
+            )
     return _likelihood_ratio(own)
 
 
@@ -66,12 +74,18 @@ def _is_complete(rows: pd.DataFrame) -> bool:
 
 def _likelihood_ratio(rows: pd.DataFrame) -> OrderedCheck:
     """The cumulative-link model with and without the formulas."""
-    formula, assessor = _dummies(rows[FORMULA]), rows["assessor"].astype(object).fillna("").astype(str)
+    formula, assessor = (
+        _dummies(rows[FORMULA]),
+        rows["assessor"].astype(object).fillna("").astype(str),
+    )
     df = formula.shape[1]
     if _rank(pd.concat([formula, _dummies(assessor)], axis=1)) < df + _rank(_dummies(assessor)):
         return OrderedCheck(np.nan, "none", "tied")
     try:
-        full, less = (_fit(rows[SCORE], columns, assessor).log_likelihood for columns in (formula, formula.iloc[:, :0]))
+        full, less = (
+            _fit(rows[SCORE], columns, assessor).log_likelihood
+            for columns in (formula, formula.iloc[:, :0])
+        )
     except ConvergenceError:
         return OrderedCheck(np.nan, "none", "no convergence")
     return OrderedCheck(float(special.chdtrc(df, max(2 * (full - less), 0.0))), "cumulative link")

@@ -14,17 +14,36 @@ from .assessors import Assessors, describe_assessors
 from .standing_apart import APART_COLUMNS, Smallest
 
 MOST_NAMED = 5
-AGREEMENT = ["attribute", "n_assessors", "n_loaves", "kendall_w", "p_value",
-             *(name + end for name in ("icc_2_1", "icc_2_k", "weighted_kappa") for end in ("", "_low", "_high"))]
+AGREEMENT = [
+    "attribute",
+    "n_assessors",
+    "n_loaves",
+    "kendall_w",
+    "p_value",
+    *(
+        name + end
+        for name in ("icc_2_1", "icc_2_k", "weighted_kappa")
+        for end in ("", "_low", "_high")
+    ),
+]
 
 
-def describe_panel(rows: pd.DataFrame, scale: tuple[float, float, float]) -> tuple[Assessors, list[Finding]]:
+def describe_panel(
+    rows: pd.DataFrame, scale: tuple[float, float, float]
+) -> tuple[Assessors, list[Finding]]:
     """The assessors, and what is missing of them."""
     panel = rows.dropna(subset=["assessor"])
     low, high, step = scale
     if panel.empty:
-        return Assessors(table=pd.DataFrame(columns=["assessor"]), apart=pd.DataFrame(columns=APART_COLUMNS),
-                         smallest=Smallest(), unlinked=()), []
+        return (
+            Assessors(
+                table=pd.DataFrame(columns=["assessor"]),
+                apart=pd.DataFrame(columns=APART_COLUMNS),
+                smallest=Smallest(),
+                unlinked=(),
+            ),
+            [],
+        )
     people = describe_assessors(panel.rename(columns={"row": "loaf"}), max(high - low, step), step)
     return people, [*_gaps(panel), *_unlinked(people)]
 
@@ -39,19 +58,39 @@ def _gaps(panel: pd.DataFrame) -> list[Finding]:
         return []
     more = " …" if len(short) > MOST_NAMED else ""
     named = ", ".join(f"{who} {n}" for who, n in short.head(MOST_NAMED).items()) + more
-    return [Finding(
-        code="scores-missing", severity="note", column="score",
-        message=f"{short.sum()} of {full * cells['assessor'].nunique()} scores are missing: {named}.",
-        why="Assessors are compared on the loaves that they share, so gaps cost certainty.",
-        fix="Let everybody score every loaf where it can be done.")]
+    return [
+        Finding(
+            code="scores-missing",
+            severity="note",
+            column="score",
+            message=(
+                f"{short.sum()} of {full * cells['assessor'].nunique()} scores are missing:"
+                f" {named}."
+            ),
+            why="Assessors are compared on the loaves that they share, so gaps cost certainty.",
+            fix="Let everybody score every loaf where it can be done.",
+        )
+    ]
 
 
 def _unlinked(people: Assessors) -> list[Finding]:
-    return [Finding(
-        code="assessor-not-linked", severity="warning", column="assessor",
-        message=f"{who} scored no loaf that the others scored, so severity cannot be told from the bread.",
-        fix="Give everybody at least a few loaves in common.") for who in people.unlinked
-    ] if len(people.table) > 1 else []
+    return (
+        [
+            Finding(
+                code="assessor-not-linked",
+                severity="warning",
+                column="assessor",
+                message=(
+                    f"{who} scored no loaf that the others scored, so severity cannot be told from"
+                    " the bread."
+                ),
+                fix="Give everybody at least a few loaves in common.",
+            )
+            for who in people.unlinked
+        ]
+        if len(people.table) > 1
+        else []
+    )
 
 
 def agreement_table(rows: pd.DataFrame, names: Sequence[str], confidence: float) -> pd.DataFrame:
@@ -67,11 +106,27 @@ def agreement_table(rows: pd.DataFrame, names: Sequence[str], confidence: float)
             found.append((name, m, n, *[np.nan] * 11))
             continue
         test, icc = friedman(wide.to_numpy().T), intraclass(wide.to_numpy(), confidence)
-        kappa = cohen_kappa(_cross_table(wide), weighted=True, confidence=confidence) if m == 2 else None
-        found.append((name, m, n, test.kendall_w, test.p_value,
-                      icc.icc_2_1.value, icc.icc_2_1.ci_low, icc.icc_2_1.ci_high,
-                      icc.icc_2_k.value, icc.icc_2_k.ci_low, icc.icc_2_k.ci_high,
-                      *((kappa.value, kappa.ci_low, kappa.ci_high) if kappa else [np.nan] * 3)))
+        kappa = (
+            cohen_kappa(_cross_table(wide), weighted=True, confidence=confidence)
+            if m == 2
+            else None
+        )
+        found.append(
+            (
+                name,
+                m,
+                n,
+                test.kendall_w,
+                test.p_value,
+                icc.icc_2_1.value,
+                icc.icc_2_1.ci_low,
+                icc.icc_2_1.ci_high,
+                icc.icc_2_k.value,
+                icc.icc_2_k.ci_low,
+                icc.icc_2_k.ci_high,
+                *((kappa.value, kappa.ci_low, kappa.ci_high) if kappa else [np.nan] * 3),
+            )
+        )
     return pd.DataFrame(found, columns=AGREEMENT)
 
 

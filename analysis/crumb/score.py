@@ -4,9 +4,9 @@
     result.attributes        # one row per attribute and comparison, the surest first
     result.assessors         # one row per assessor: severity, spread, agreement, repeatability
 
-Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `attributes` (the comparisons),
-`ordered` (the check that takes scores as steps), `panel`, `assessors` and `agreement` (the people), `profile` (volume,
-total, raw scores).
+Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `attributes`
+(the comparisons), `ordered` (the check that takes scores as steps), `panel`, `assessors` and
+`agreement` (the people), `profile` (volume, total, raw scores).
 """
 
 from __future__ import annotations
@@ -32,25 +32,41 @@ from .panel import agreement_table, describe_panel
 from .profile import raw_counts, volume_correlation
 from .result import CrumbScores
 
-MEANS = ["attribute", "formula", "mean", "standard_error", "df", "ci_low", "ci_high", "n_mixes", "n_loaves",
-         "n_scores"]
+MEANS = [
+    "attribute",
+    "formula",
+    "mean",
+    "standard_error",
+    "df",
+    "ci_low",
+    "ci_high",
+    "n_mixes",
+    "n_loaves",
+    "n_scores",
+]
 
 
 def score_crumb(
-    trial: Trial, formula: str | None = None, against: str | None = None,
-    attributes: Sequence[str] | None = None, confidence: float = 0.95,
+    trial: Trial,
+    formula: str | None = None,
+    against: str | None = None,
+    attributes: Sequence[str] | None = None,
+    confidence: float = 0.95,
 ) -> CrumbScores:
-    """Return what the crumb scores of a trial show, and what they show about the people who gave them.
+    """Return what the crumb scores of a trial show, and what they show about the people who gave
+    them.
 
     Parameters
     ----------
-    formula, against : compare this formula with that one; without them the two that there are, every formula with
+    formula, against : compare this formula with that one; without them the two that there are,
+        every formula with
         the card's control, or every pair where there is no control
     attributes : which attributes; all that were scored where not given
 
     Raises
     ------
-    TrialError: no scores, an unknown formula or attribute, or no attribute that can be compared; says why.
+    TrialError: no scores, an unknown formula or attribute, or no attribute that can be compared;
+    says why.
     """
     pairing = choose_pairs(trial, formula, against)
     refuse_what_is_tied(trial, pairing, None)
@@ -66,28 +82,48 @@ def score_crumb(
     means = means[means[FORMULA].isin(formulas)].reset_index(drop=True)
     used = rows[rows["attribute"].isin(order)]
     return CrumbScores(
-        name=trial.name, formulas=formulas, confidence=confidence, choice=pairing.choice, adjustment=pairing.family,
-        against=None if pairing.family == "all pairs" else pairing.pairs[0][1], scale=_scale(trial, rows),
+        name=trial.name,
+        formulas=formulas,
+        confidence=confidence,
+        choice=pairing.choice,
+        adjustment=pairing.family,
+        against=None if pairing.family == "all pairs" else pairing.pairs[0][1],
+        scale=_scale(trial, rows),
         words=dict(trial.card.scores.words) if trial.card.scores else {},
-        n_assessors=used["assessor"].nunique(), n_loaves=used["row"].nunique(), n_scores=len(used),
-        n_mixes=max(fit.fit.n_mixes for fit in fits.values()), complete=is_complete(used),
-        attributes=table, means=means,
-        factors=_gather(["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
-                        {name: _factor_tests(fits[name]) for name in order}),
-        assessors=people.table, standing_apart=people.apart, smallest_shown=people.smallest,
-        without=without_people(trial, fits, pairing, list(people.apart["assessor"].unique()), table),
+        n_assessors=used["assessor"].nunique(),
+        n_loaves=used["row"].nunique(),
+        n_scores=len(used),
+        n_mixes=max(fit.fit.n_mixes for fit in fits.values()),
+        complete=is_complete(used),
+        attributes=table,
+        means=means,
+        factors=_gather(
+            ["attribute", "term", "num_df", "den_df", "f_value", "p_value"],
+            {name: _factor_tests(fits[name]) for name in order},
+        ),
+        assessors=people.table,
+        standing_apart=people.apart,
+        smallest_shown=people.smallest,
+        without=without_people(
+            trial, fits, pairing, list(people.apart["assessor"].unique()), table
+        ),
         agreement=agreement_table(used, order, confidence),
         profile=means.pivot(index="attribute", columns=FORMULA, values="mean").reindex(
-            index=order, columns=list(formulas)),
+            index=order, columns=list(formulas)
+        ),
         volume_correlation=volume_correlation(trial, rows, order, confidence),
         total=total_table(trial, table, pairing, confidence, models),
-        raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order), findings=(*findings, *missing),
+        raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order),
+        findings=(*findings, *missing),
     )
 
 
-def _fit_all(trial: Trial, names: Sequence[str], pairing: Pairing, confidence: float, models: Models
-             ) -> tuple[dict[str, FormulaFit], list[Finding]]:
-    """Fit every attribute that can be; say of the others why not. Raises TrialError when none can."""
+def _fit_all(
+    trial: Trial, names: Sequence[str], pairing: Pairing, confidence: float, models: Models
+) -> tuple[dict[str, FormulaFit], list[Finding]]:
+    """Fit every attribute that can be; say of the others why not. Raises TrialError when none
+    can.
+    """
     fits: dict[str, FormulaFit] = {}
     findings: list[Finding] = []
     for name in names:
@@ -96,10 +132,18 @@ def _fit_all(trial: Trial, names: Sequence[str], pairing: Pairing, confidence: f
         except TrialError as stop:
             findings += stop.findings
         except CANNOT as fault:
-            findings.append(Finding(
-                code="attribute-not-compared", severity="warning", column=name,
-                message=f"{name} cannot be compared: {fault}.",
-                fix="Score more loaves of each formula, or look whether one score was given throughout."))
+            findings.append(
+                Finding(
+                    code="attribute-not-compared",
+                    severity="warning",
+                    column=name,
+                    message=f"{name} cannot be compared: {fault}.",
+                    fix=(
+                        "Score more loaves of each formula, or look whether one score was given"
+                        " throughout."
+                    ),
+                )
+            )
     if not fits:
         raise TrialError(list(dict.fromkeys(findings)))
     return fits, findings
@@ -108,15 +152,19 @@ def _fit_all(trial: Trial, names: Sequence[str], pairing: Pairing, confidence: f
 def _means(fit: FormulaFit, cells: pd.DataFrame) -> pd.DataFrame:
     """The formulas' means, with the number of scores behind each."""
     means = fit.means()
-    return means.assign(n_scores=means[FORMULA].map(cells[FORMULA].value_counts()).fillna(0).astype(int))
+    return means.assign(
+        n_scores=means[FORMULA].map(cells[FORMULA].value_counts()).fillna(0).astype(int)
+    )
 
 
 def _factor_tests(fit: FormulaFit) -> pd.DataFrame:
     """An F test of every term."""
     design = fit.fit.design
     tests = [(term.name, fit.fit.f_test(design.term_hypothesis(term))) for term in design.terms]
-    return pd.DataFrame([(name, t.num_df, t.den_df, t.f_value, t.p_value) for name, t in tests],
-                        columns=["term", "num_df", "den_df", "f_value", "p_value"])
+    return pd.DataFrame(
+        [(name, t.num_df, t.den_df, t.f_value, t.p_value) for name, t in tests],
+        columns=["term", "num_df", "den_df", "f_value", "p_value"],
+    )
 
 
 def _scale(trial: Trial, rows: pd.DataFrame) -> tuple[float, float, float]:
@@ -129,4 +177,6 @@ def _scale(trial: Trial, rows: pd.DataFrame) -> tuple[float, float, float]:
 
 def _gather(columns: list[str], tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """One table, with the attribute before the columns of each."""
-    return pd.concat([table.assign(attribute=name) for name, table in tables.items()], ignore_index=True)[columns]
+    return pd.concat(
+        [table.assign(attribute=name) for name, table in tables.items()], ignore_index=True
+    )[columns]

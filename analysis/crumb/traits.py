@@ -1,7 +1,9 @@
-"""One assessor beside the others: severity, spread and scatter, each with how well these scores know it.
+"""One assessor beside the others: severity, spread and scatter, each with how well these scores
+know it.
 
-Everything compares an assessor with the others on the loaves that they share, so that gaps do no harm. Arrays are
-(assessors m, attributes k), NaN where an assessor shares too few loaves to be compared.
+Everything compares an assessor with the others on the loaves that they share, so that gaps do no
+harm. Arrays are (assessors m, attributes k), NaN where an assessor shares too few loaves to be
+compared.
 """
 
 from __future__ import annotations
@@ -15,8 +17,10 @@ import numpy as np
 class Severity:
     """How far each assessor scores above the panel's mean, loaf for loaf.
 
-    points : (m, k), least squares of score on assessor and loaf. noise : their sampling variance (points squared).
-    special : their variance from attribute to attribute among the others, sampling included; NaN with one attribute
+    points : (m, k), least squares of score on assessor and loaf. noise : their sampling variance
+        (points squared).
+    special : their variance from attribute to attribute among the others, sampling included; NaN
+        with one attribute
     """
 
     points: np.ndarray
@@ -27,13 +31,20 @@ class Severity:
         """Return the mean over the attributes, as one column."""
         known = np.isfinite(self.points).sum(axis=1, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
-            noise = np.nansum(self.noise, axis=1, keepdims=True) / np.where(known > 0, known, np.nan) ** 2
-        return Severity(mean_known(self.points, 1)[:, None], noise, self.special / np.maximum(known, 1))
+            noise = (
+                np.nansum(self.noise, axis=1, keepdims=True)
+                / np.where(known > 0, known, np.nan) ** 2
+            )
+        return Severity(
+            mean_known(self.points, 1)[:, None], noise, self.special / np.maximum(known, 1)
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Ratio:
-    """Each assessor's variance over that of the others, usual (points squared), with their degrees of freedom."""
+    """Each assessor's variance over that of the others, usual (points squared), with their degrees
+    of freedom.
+    """
 
     value: np.ndarray
     df: np.ndarray
@@ -43,22 +54,31 @@ class Ratio:
     def together(self) -> Ratio:
         """Return the mean over the attributes, weighted by degrees of freedom, as one column."""
         known = np.isfinite(self.value)
-        df, usual_df = (np.where(known, x, 0).sum(axis=1, keepdims=True) for x in (self.df, self.usual_df))
+        df, usual_df = (
+            np.where(known, x, 0).sum(axis=1, keepdims=True) for x in (self.df, self.usual_df)
+        )
         total = np.where(known, self.value * self.df, 0).sum(axis=1, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
-            return Ratio(np.where(df > 0, total / df, np.nan), df, mean_known(self.usual, 1)[:, None], usual_df)
+            return Ratio(
+                np.where(df > 0, total / df, np.nan),
+                df,
+                mean_known(self.usual, 1)[:, None],
+                usual_df,
+            )
 
 
 def traits(cube: np.ndarray, step: float) -> tuple[Severity, Ratio, Ratio]:
-    """Return severity, spread and scatter of the scores (m, loaves, k); ``step`` is the scale's, in points.
+    """Return severity, spread and scatter of the scores (m, loaves, k); ``step`` is the scale's, in
+    points.
 
-    Spread is the variance over the loaves. The bread's own differences stand in it for everybody alike, so that it
-    is known better than as many independent scores would tell: its degrees of freedom are those of the chi-square
-    that has the moments of the noncentral one (Patnaik 1949, Biometrika 36, 202).
-    Scatter is the variance about the others' picture of the loaves: the residual sum of squares that an assessor
-    adds to an additive fit of assessors and loaves, against what the others leave without (exact where everybody
-    scored everything, close where there are gaps).
-    Rounding to whole steps leaves a variance of step²/12, so nobody's counts as less.
+    Spread is the variance over the loaves. The bread's own differences stand in it for everybody
+    alike, so that it is known better than as many independent scores would tell: its degrees of
+    freedom are those of the chi-square that has the moments of the noncentral one (Patnaik 1949,
+    Biometrika 36, 202). Scatter is the variance about the others' picture of the loaves: the
+    residual sum of squares that an assessor adds to an additive fit of assessors and loaves,
+    against what the others leave without (exact where everybody scored everything, close where
+    there are gaps). Rounding to whole steps leaves a variance of step²/12, so nobody's counts as
+    less.
     """
     points = severities(cube)
     cube = np.where(np.isnan(points)[:, None, :], np.nan, cube)
@@ -69,7 +89,10 @@ def traits(cube: np.ndarray, step: float) -> tuple[Severity, Ratio, Ratio]:
     n, linked = seen.sum(axis=0), seen.any(axis=1).sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         own, own_df = np.nansum(squares * n / (n - 1), axis=1), shared.sum(axis=1) - 1
-        residual, residual_df = np.nansum(squares, axis=(0, 1)), (np.maximum(n, 1) - 1).sum(axis=0) - linked + 1
+        residual, residual_df = (
+            np.nansum(squares, axis=(0, 1)),
+            (np.maximum(n, 1) - 1).sum(axis=0) - linked + 1,
+        )
         scatter = _ratio(own, own_df, residual - own, residual_df - own_df, step)
         usual = np.maximum(residual / residual_df, step**2 / 12)
         spread = _spread(cube, step)
@@ -102,30 +125,43 @@ def _spread(cube: np.ndarray, step: float) -> Ratio:
     return _ratio(own, own_df, squares.sum(axis=0) - own, df.sum(axis=0) - own_df, step)
 
 
-def _ratio(own: np.ndarray, own_df: np.ndarray, others: np.ndarray, others_df: np.ndarray, step: float) -> Ratio:
-    """One sum of squares over the other, each by its degrees of freedom and no less than what rounding leaves."""
+def _ratio(
+    own: np.ndarray, own_df: np.ndarray, others: np.ndarray, others_df: np.ndarray, step: float
+) -> Ratio:
+    """One sum of squares over the other, each by its degrees of freedom and no less than what
+    rounding leaves.
+    """
     known = (own_df > 0) & (others_df > 0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        above, below = (np.maximum(x / df, step**2 / 12) for x, df in ((own, own_df), (others, others_df)))
-    value, df, usual, usual_df = (np.where(known, x, np.nan) for x in (above / below, own_df, below, others_df))
+        above, below = (
+            np.maximum(x / df, step**2 / 12) for x, df in ((own, own_df), (others, others_df))
+        )
+    value, df, usual, usual_df = (
+        np.where(known, x, np.nan) for x in (above / below, own_df, below, others_df)
+    )
     return Ratio(value, df, usual, usual_df)
 
 
 def severities(cube: np.ndarray) -> np.ndarray:
     """Return how many points each assessor scores above the panel's mean, loaf for loaf: (m, k).
 
-    Least squares of score on assessor and loaf; NaN for an assessor whose loaves nobody else scored.
+    Least squares of score on assessor and loaf; NaN for an assessor whose loaves nobody else
+    scored.
     """
     return np.stack([_effects(cube[:, :, a]) for a in range(cube.shape[2])], axis=1)
 
 
 def _effects(table: np.ndarray) -> np.ndarray:
-    """Assessors' effects (m,) in an additive fit of one attribute (m, loaves), centred; NaN where not linked."""
+    """Assessors' effects (m,) in an additive fit of one attribute (m, loaves), centred; NaN where
+    not linked.
+    """
     seen = ~np.isnan(table)
     share = seen / np.maximum(seen.sum(axis=0), 1)
-    links = np.diag(seen.sum(axis=1)) - share @ seen.T          # normal equations, the loaves' effects taken out
+    # normal equations, the loaves' effects taken out
+    links = np.diag(seen.sum(axis=1)) - share @ seen.T
     reach = links != 0
-    for _ in range(len(table).bit_length()):                    # through one another, then through those, and so on
+    # through one another, then through those, and so on
+    for _ in range(len(table).bit_length()):
         reach = reach @ reach
     main = reach[reach.sum(axis=1).argmax()]
     if main.sum() < 2:
@@ -139,4 +175,6 @@ def mean_known(values: np.ndarray, axis: int) -> np.ndarray:
     """Return the mean over what is known; NaN, without a warning, where nothing is."""
     known = np.isfinite(values)
     count = known.sum(axis=axis)
-    return np.where(count > 0, np.where(known, values, 0).sum(axis=axis) / np.maximum(count, 1), np.nan)
+    return np.where(
+        count > 0, np.where(known, values, 0).sum(axis=axis) / np.maximum(count, 1), np.nan
+    )

@@ -4,8 +4,9 @@
     f.effects        # the factors by size: what a baker looks at first
     f.tests          # F tests, each term judged at its own level
 
-Every term is judged by the rule in `mix_rule.py`. Sources: F tests, Kenward and Roger 1997 (Biometrics 53,
-983-997); marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221).
+Every term is judged by the rule in `mix_rule.py`. Sources: F tests, Kenward and Roger 1997
+(Biometrics 53, 983-997); marginal means, Searle, Speed and Milliken 1980 (American Statistician 34,
+216-221).
 """
 
 from __future__ import annotations
@@ -35,13 +36,20 @@ from .sources import sources
 from .unreplicated import Unreplicated, find_unreplicated
 
 
-def analyse_factors(trial: Trial, measure: str | None = None, factors: Sequence[str] | None = None,
-                   three_way: bool = False, confidence: float = 0.95) -> FactorEffects:
-    """Return what each factor did to a measure (the card's measure and factors where none are named).
+def analyse_factors(
+    trial: Trial,
+    measure: str | None = None,
+    factors: Sequence[str] | None = None,
+    three_way: bool = False,
+    confidence: float = 0.95,
+) -> FactorEffects:
+    """Return what each factor did to a measure (the card's measure and factors where none are
+    named).
 
     Raises
     ------
-    TrialError: no such measure or factor, fewer than two levels, or nothing left to analyse; names all of them.
+    TrialError: no such measure or factor, fewer than two levels, or nothing left to analyse; names
+    all of them.
     """
     asked = read_question(trial, measure, factors, confidence)
     found = _analysed(trial, asked, three_way)
@@ -50,9 +58,12 @@ def analyse_factors(trial: Trial, measure: str | None = None, factors: Sequence[
     return _from_parts(trial, asked, found)
 
 
-def factor_sizes(trial: Trial, measure: str, factors: Sequence[str] | None = None, confidence: float = 0.95
-                 ) -> FactorSizes:
-    """Return how far each factor moved a measure, without what stands beside it; errors as of `analyse_factors`."""
+def factor_sizes(
+    trial: Trial, measure: str, factors: Sequence[str] | None = None, confidence: float = 0.95
+) -> FactorSizes:
+    """Return how far each factor moved a measure, without what stands beside it; errors as of
+    `analyse_factors`.
+    """
     asked = read_question(trial, measure, factors, confidence)
     found = _analysed(trial, asked, three_way=False)
     if isinstance(found, Unreplicated):
@@ -61,29 +72,45 @@ def factor_sizes(trial: Trial, measure: str, factors: Sequence[str] | None = Non
 
 
 def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unreplicated:
-    """Return the analyses of what was asked, or the effects of single runs where no combination was baked twice."""
+    """Return the analyses of what was asked, or the effects of single runs where no combination was
+    baked twice.
+    """
     capped = capped_loaves(asked.table, trial.card, asked.measure)
     try:
         if not capped.any():
-            single = find_unreplicated(asked.table, asked.measure, asked.factors, asked.layout, asked.confidence)
+            single = find_unreplicated(
+                asked.table, asked.measure, asked.factors, asked.layout, asked.confidence
+            )
             if single is not None:
                 return single
         return analyse_parts(asked, capped, 3 if three_way else asked.order)
     except (DesignError, NoVariation, NotIdentifiable) as fault:
-        raise TrialError.one("cannot-analyse", f"{asked.measure!r} cannot be analysed: {fault}.",
-                             "Bake combinations again, or ask about fewer factors.") from None
+        raise TrialError.one(
+            "cannot-analyse",
+            f"{asked.measure!r} cannot be analysed: {fault}.",
+            "Bake combinations again, or ask about fewer factors.",
+        ) from None
 
 
 def _size_tables(parts: Sequence[Part], control: str | None) -> dict[str, Any]:
     """The tables of `FactorSizes`."""
     tests = _gather(TESTS, (part.keep(part.analysis.tests) for part in parts))
-    tests = _with_holm(tests.sort_values("term", key=lambda names: names.map(_width), kind="stable"))
-    means = _gather(MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms))
+    tests = _with_holm(
+        tests.sort_values("term", key=lambda names: names.map(_width), kind="stable")
+    )
+    means = _gather(
+        MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms)
+    )
     return {
-        "tests": tests, "means": means, "interactions": _interactions(tests, _there(parts)),
+        "tests": tests,
+        "means": means,
+        "interactions": _interactions(tests, _there(parts)),
         "effects": _by_size(
             effect_of(term.name, contrasts_of(part.analysis.fit, term, control))
-            for part in parts for term in part.terms if len(term.factors) == 1),
+            for part in parts
+            for term in part.terms
+            if len(term.factors) == 1
+        ),
     }
 
 
@@ -98,20 +125,45 @@ def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffe
     main, there, sizes = parts[0], _there(parts), _size_tables(parts, trial.card.control)
     unanswered = [name for name in asked.factors if name not in set(sizes["tests"]["term"])]
     return FactorEffects(
-        **_named(trial, asked), **sizes,
+        **_named(trial, asked),
+        **sizes,
         n_loaves=len(asked.table) - (0 if _tin_kept(parts) else int(capped.sum())),
         n_mixes=asked.layout.n("mix"),
-        contrasts=_gather(CONTRASTS, (
-            contrasts_of(part.analysis.fit, term, trial.card.control) for part in parts for term in part.terms
-            if len(term.factors) == 1 or term.name in there)),
+        contrasts=_gather(
+            CONTRASTS,
+            (
+                contrasts_of(part.analysis.fit, term, trial.card.control)
+                for part in parts
+                for term in part.terms
+                if len(term.factors) == 1 or term.name in there
+            ),
+        ),
         variances=sources(main.analysis.fit, main.keep(main.analysis.tests), sizes["means"]),
-        curves=tuple(curve for part in parts for name in asked.factors if _has_curve(part, name)
-                     if (curve := numeric_curve(part.loaves, part.analysis.fit, name)) is not None),
+        curves=tuple(
+            curve
+            for part in parts
+            for name in asked.factors
+            if _has_curve(part, name)
+            if (curve := numeric_curve(part.loaves, part.analysis.fit, name)) is not None
+        ),
         layout=asked.layout,
-        left_out_terms=tuple(dict.fromkeys(term.name for part in parts for term in part.analysis.too_many
-                                           if part.answers(term.name))),
-        not_separable=(*(tie for part in parts for tie in part.analysis.not_separable if part.answers(tie.term)),
-                       *(NotSeparable(term=name, tied_to=(LID,), kind="lid") for name in unanswered)),
+        left_out_terms=tuple(
+            dict.fromkeys(
+                term.name
+                for part in parts
+                for term in part.analysis.too_many
+                if part.answers(term.name)
+            )
+        ),
+        not_separable=(
+            *(
+                tie
+                for part in parts
+                for tie in part.analysis.not_separable
+                if part.answers(tie.term)
+            ),
+            *(NotSeparable(term=name, tied_to=(LID,), kind="lid") for name in unanswered),
+        ),
         left_out=_with_lidded(asked, capped, "all but tin" if _tin_kept(parts) else "all"),
         unreplicated=None,
         residual_checks=check_residuals(main.analysis.fit, main.loaves, capped=bool(main.with_lid)),
@@ -122,8 +174,14 @@ def _from_single_runs(trial: Trial, asked: Asked, single: Unreplicated) -> Facto
     """The same tables from the effects of single runs."""
     return FactorEffects(
         **_named(trial, asked),
-        n_loaves=len(asked.table), n_mixes=asked.layout.n("mix"), curves=(), layout=asked.layout,
-        left_out_terms=(), left_out=asked.left_out, unreplicated=single, residual_checks=None,
+        n_loaves=len(asked.table),
+        n_mixes=asked.layout.n("mix"),
+        curves=(),
+        layout=asked.layout,
+        left_out_terms=(),
+        left_out=asked.left_out,
+        unreplicated=single,
+        residual_checks=None,
         **single_run_tables(asked, single),
     )
 
@@ -132,17 +190,26 @@ def _named(trial: Trial, asked: Asked) -> dict[str, Any]:
     """What was asked, and the words for it."""
     card, every = trial.card, (*asked.factors, *asked.never_varied)
     return {
-        "measure": asked.measure, "label": label(asked.measure, card), "unit": unit(asked.measure, card),
-        "matters": card.matters_for(asked.measure), "factors": asked.factors, "never_varied": asked.never_varied,
-        "confidence": asked.confidence, "factor_labels": {name: factor_label(name, card) for name in every},
+        "measure": asked.measure,
+        "label": label(asked.measure, card),
+        "unit": unit(asked.measure, card),
+        "matters": card.matters_for(asked.measure),
+        "factors": asked.factors,
+        "never_varied": asked.never_varied,
+        "confidence": asked.confidence,
+        "factor_labels": {name: factor_label(name, card) for name in every},
         "factor_units": {name: unit(name, card) for name in every},
     }
 
 
 def factor_label(name: str, card: TrialCard) -> str:
-    """Return a factor inside a sentence: ``proof time``; a name of the trial's own keeps its capitals."""
+    """Return a factor inside a sentence: ``proof time``; a name of the trial's own keeps its
+    capitals.
+    """
     said = label(name, card)
-    return said.lower() if name in BY_NAME and said == BY_NAME[name].label else name.replace("_", " ")
+    return (
+        said.lower() if name in BY_NAME and said == BY_NAME[name].label else name.replace("_", " ")
+    )
 
 
 def _tin_kept(parts: Sequence[Part]) -> bool:
@@ -160,8 +227,9 @@ def _gather(columns: list[str], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
 
 
 def _by_size(tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
-    return _gather(EFFECTS, tables).sort_values("size", ascending=False, kind="stable", key=rounded,
-                                                ignore_index=True)
+    return _gather(EFFECTS, tables).sort_values(
+        "size", ascending=False, kind="stable", key=rounded, ignore_index=True
+    )
 
 
 def _with_holm(tests: pd.DataFrame) -> pd.DataFrame:
@@ -171,7 +239,9 @@ def _with_holm(tests: pd.DataFrame) -> pd.DataFrame:
     for family in (main, ~main):
         p_holm[family] = holm(tests["p_value"].to_numpy(float)[family])
     tests = tests.assign(p_holm=p_holm)
-    return tests[["term", "num_df", "den_df", "f_value", "p_value", "p_holm", *TESTS[5:]]].reset_index(drop=True)
+    return tests[
+        ["term", "num_df", "den_df", "f_value", "p_value", "p_holm", *TESTS[5:]]
+    ].reset_index(drop=True)
 
 
 def _interactions(tests: pd.DataFrame, there: set[str]) -> pd.DataFrame:
@@ -182,7 +252,9 @@ def _interactions(tests: pd.DataFrame, there: set[str]) -> pd.DataFrame:
 def _has_curve(part: Part, name: str) -> bool:
     """A number with three or more values, answered by this analysis."""
     levels = part.analysis.fit.design.levels.get(name, ())
-    return part.answers(name) and len(levels) > 2 and pd.api.types.is_numeric_dtype(part.loaves[name])
+    return (
+        part.answers(name) and len(levels) > 2 and pd.api.types.is_numeric_dtype(part.loaves[name])
+    )
 
 
 def _with_lidded(asked: Asked, capped: pd.Series, from_terms: str) -> pd.DataFrame:
@@ -190,6 +262,13 @@ def _with_lidded(asked: Asked, capped: pd.Series, from_terms: str) -> pd.DataFra
     lidded = asked.table[capped]
     if lidded.empty:
         return asked.left_out
-    rows = pd.DataFrame({"line": lidded.get("line"), "loaf": lidded.get("loaf"), "reason": "lid",
-                         "from_terms": from_terms}, index=lidded.index)
+    rows = pd.DataFrame(
+        {
+            "line": lidded.get("line"),
+            "loaf": lidded.get("loaf"),
+            "reason": "lid",
+            "from_terms": from_terms,
+        },
+        index=lidded.index,
+    )
     return pd.concat([asked.left_out, rows] if len(asked.left_out) else [rows], ignore_index=True)

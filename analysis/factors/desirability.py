@@ -1,8 +1,9 @@
-"""Overall desirability: how near each combination of levels comes to what the card wants of several measures at
-once.
+"""Overall desirability: how near each combination of levels comes to what the card wants of several
+measures at once.
 
-Source: Derringer and Suich 1980 (J. Quality Technology 12, 214-219), all weights 1: each measure's mean becomes a
-share from 0 (not acceptable) to 1 (as wanted), and the shares are multiplied and rooted.
+Source: Derringer and Suich 1980 (J. Quality Technology 12, 214-219), all weights 1: each measure's
+mean becomes a share from 0 (not acceptable) to 1 (as wanted), and the shares are multiplied and
+rooted.
 """
 
 from __future__ import annotations
@@ -22,14 +23,20 @@ from .effect_sizes import reference_values
 
 
 def has_target(measure: Measure) -> bool:
-    """Return whether the card says enough: a target, and the end or ends where a loaf is not acceptable."""
-    needed = {"higher": (measure.low,), "lower": (measure.high,), None: (measure.low, measure.high)}[measure.better]
+    """Return whether the card says enough: a target, and the end or ends where a loaf is not
+    acceptable.
+    """
+    needed = {
+        "higher": (measure.low,),
+        "lower": (measure.high,),
+        None: (measure.low, measure.high),
+    }[measure.better]
     return measure.target is not None and None not in needed
 
 
 def desirability(value: np.ndarray, measure: Measure) -> np.ndarray:
-    """Return the share wanted of each value: 1 at the target, 0 at ``low`` or ``high`` and beyond, straight
-    between.
+    """Return the share wanted of each value: 1 at the target, 0 at ``low`` or ``high`` and beyond,
+    straight between.
 
     Higher wanted: 1 from the target on; lower wanted: 1 up to the target.
     """
@@ -43,15 +50,21 @@ def desirability(value: np.ndarray, measure: Measure) -> np.ndarray:
 
 
 def overall(shares: np.ndarray) -> np.ndarray:
-    """Return the geometric mean of the measures' shares, (k, measures) → (k,); 0 where one of them is 0."""
+    """Return the geometric mean of the measures' shares, (k, measures) → (k,); 0 where one of them
+    is 0.
+    """
     with np.errstate(divide="ignore"):
         return np.exp(np.log(shares).mean(axis=1))
 
 
-def desirability_table(trial: Trial, measures: Mapping[str, Measure], factors: Sequence[str]) -> pd.DataFrame:
-    """Return one row a combination of levels, best first: its levels, "d <measure>" each, and overall.
+def desirability_table(
+    trial: Trial, measures: Mapping[str, Measure], factors: Sequence[str]
+) -> pd.DataFrame:
+    """Return one row a combination of levels, best first: its levels, "d <measure>" each, and
+    overall.
 
-    Means are those of the loaves as they were baked, lidded ones included. NaN where a mean cannot be estimated.
+    Means are those of the loaves as they were baked, lidded ones included. NaN where a mean cannot
+    be estimated.
     """
     columns: dict[str, pd.Series] = {}
     for name, wanted in measures.items():
@@ -76,8 +89,19 @@ def _rising(value: np.ndarray, none: float | None, full: float | None) -> np.nda
 def _means(trial: Trial, measure: str, factors: Sequence[str]) -> pd.Series:
     """The mean of every combination of levels, by combination."""
     asked = read_question(trial, measure, factors, 0.95)
-    fit = analyse_terms(asked.table, measure, asked.factors, asked.layout, order=2, numbers=asked.numbers,
-                        confidence=asked.confidence, fit_terms=asked.fit).fit
+    fit = analyse_terms(
+        asked.table,
+        measure,
+        asked.factors,
+        asked.layout,
+        order=2,
+        numbers=asked.numbers,
+        confidence=asked.confidence,
+        fit_terms=asked.fit,
+    ).fit
     every = list(product(*(reference_values(fit, factor) for factor in asked.factors)))
-    rows = [fit.contrast(fit.design.at(dict(zip(asked.factors, levels, strict=True)))).estimate for levels in every]
+    rows = [
+        fit.contrast(fit.design.at(dict(zip(asked.factors, levels, strict=True)))).estimate
+        for levels in every
+    ]
     return pd.Series(rows, index=pd.MultiIndex.from_tuples(every, names=asked.factors))

@@ -1,12 +1,12 @@
 """Marginal means, their differences, and each factor's effect as the range of its means.
 
-A factor's effect is the widest difference between two of its marginal means that is shown, and where none is, the
-widest. With two levels the interval is the difference's own; with more it is Tukey's, or Dunnett's against a
-control, since the pair was picked.
+A factor's effect is the widest difference between two of its marginal means that is shown, and
+where none is, the widest. With two levels the interval is the difference's own; with more it is
+Tukey's, or Dunnett's against a control, since the pair was picked.
 
-Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221); all pairs,
-Tukey-Kramer (Kramer 1956, Biometrics 12, 307-310); against a control, Dunnett 1955 (J. Amer. Statist. Assoc. 50,
-1096-1121).
+Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221); all
+pairs, Tukey-Kramer (Kramer 1956, Biometrics 12, 307-310); against a control, Dunnett 1955 (J. Amer.
+Statist. Assoc. 50, 1096-1121).
 """
 
 from __future__ import annotations
@@ -28,10 +28,30 @@ from ..model.design import Term
 from ..model.mix_rule import Estimate, TrialFit
 
 MEANS = ["term", "level", "levels", "mean", "standard_error", "df", "ci_low", "ci_high"]
-CONTRASTS = ["term", "first", "second", "difference", "standard_error", "df", "ci_low", "ci_high", "p_value",
-             "adjustment"]
-EFFECTS = ["factor", "low_level", "high_level", "size", "standard_error", "df", "ci_low", "ci_high", "p_value",
-           "adjustment"]
+CONTRASTS = [
+    "term",
+    "first",
+    "second",
+    "difference",
+    "standard_error",
+    "df",
+    "ci_low",
+    "ci_high",
+    "p_value",
+    "adjustment",
+]
+EFFECTS = [
+    "factor",
+    "low_level",
+    "high_level",
+    "size",
+    "standard_error",
+    "df",
+    "ci_low",
+    "ci_high",
+    "p_value",
+    "adjustment",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +72,20 @@ def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
     """Return the marginal means of a term's levels; NaN where one cannot be estimated."""
     rows = []
     for cell in _cells(fit, term):
-        row: dict[str, object] = {"term": term.name, "level": level_text(cell.levels), "levels": cell.levels}
+        row: dict[str, object] = {
+            "term": term.name,
+            "level": level_text(cell.levels),
+            "levels": cell.levels,
+        }
         if cell.estimable:
             mean = fit.contrast(cell.L)
-            row |= {"mean": mean.estimate, "standard_error": mean.standard_error, "df": mean.df,
-                    "ci_low": mean.ci_low, "ci_high": mean.ci_high}
+            row |= {
+                "mean": mean.estimate,
+                "standard_error": mean.standard_error,
+                "df": mean.df,
+                "ci_low": mean.ci_low,
+                "ci_high": mean.ci_high,
+            }
         rows.append(row)
     return pd.DataFrame(rows).reindex(columns=MEANS)
 
@@ -64,23 +93,31 @@ def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
 def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd.DataFrame:
     """Return the differences between a term's means, later level less earlier.
 
-    Two levels: the difference as it is. More: all pairs (Tukey), or all against `control` where it is a level
-    (Dunnett). Combinations: the pairs that differ in one factor, adjusted as if all pairs had been looked at.
+    Two levels: the difference as it is. More: all pairs (Tukey), or all against `control` where it
+    is a level (Dunnett). Combinations: the pairs that differ in one factor, adjusted as if all
+    pairs had been looked at.
     """
     cells = [cell for cell in _cells(fit, term) if cell.estimable]
     if len(term.factors) == 1 and len(cells) > 2 and control in [cell.levels[0] for cell in cells]:
         return _against_control(fit, term, cells, control)
-    pairs = [(later, earlier) for earlier, later in combinations(cells, 2) if _differ_in_one(later, earlier)]
-    rows = [_difference(fit, later, earlier, len(cells), _over_all(fit, term, later, earlier))
-            for later, earlier in pairs]
+    pairs = [
+        (later, earlier)
+        for earlier, later in combinations(cells, 2)
+        if _differ_in_one(later, earlier)
+    ]
+    rows = [
+        _difference(fit, later, earlier, len(cells), _over_all(fit, term, later, earlier))
+        for later, earlier in pairs
+    ]
     return pd.DataFrame([{"term": term.name, **row} for row in rows]).reindex(columns=CONTRASTS)
 
 
 def effect_of(factor: str, contrasts: pd.DataFrame) -> pd.DataFrame:
     """Return one row: the widest pair of a factor's levels that is told apart, with its interval.
 
-    Where no pair is told apart, the widest that can be judged; where none can, the widest. No row with fewer than
-    two known means. The intervals of all pairs hold together, so that any of them may be picked.
+    Where no pair is told apart, the widest that can be judged; where none can, the widest. No row
+    with fewer than two known means. The intervals of all pairs hold together, so that any of them
+    may be picked.
 
     contrasts : the factor's rows of `contrasts_of`.
     """
@@ -91,16 +128,30 @@ def effect_of(factor: str, contrasts: pd.DataFrame) -> pd.DataFrame:
     if pairs is None:
         return pd.DataFrame(columns=EFFECTS)
     row = pairs.iloc[largest(pairs["difference"].abs())[0]].to_dict()
-    low, high = (row["first"], row["second"]) if row["difference"] < 0 else (row["second"], row["first"])
-    ends = (-row["ci_high"], -row["ci_low"]) if row["difference"] < 0 else (row["ci_low"], row["ci_high"])
-    row |= {"factor": factor, "low_level": low, "high_level": high, "size": abs(row["difference"]),
-            "ci_low": ends[0], "ci_high": ends[1],
-            "adjustment": "own" if row["adjustment"] == "none" else row["adjustment"]}
+    low, high = (
+        (row["first"], row["second"]) if row["difference"] < 0 else (row["second"], row["first"])
+    )
+    ends = (
+        (-row["ci_high"], -row["ci_low"])
+        if row["difference"] < 0
+        else (row["ci_low"], row["ci_high"])
+    )
+    row |= {
+        "factor": factor,
+        "low_level": low,
+        "high_level": high,
+        "size": abs(row["difference"]),
+        "ci_low": ends[0],
+        "ci_high": ends[1],
+        "adjustment": "own" if row["adjustment"] == "none" else row["adjustment"],
+    }
     return pd.DataFrame([row])[EFFECTS]
 
 
 def reference_values(fit: TrialFit, factor: str) -> tuple:
-    """Return the levels at which means are given: those baked, or three of a number that enters as a curve."""
+    """Return the levels at which means are given: those baked, or three of a number that enters as
+    a curve.
+    """
     coding = fit.design.codings[factor]
     if not isinstance(coding, Number):
         return coding.levels
@@ -111,8 +162,10 @@ def reference_values(fit: TrialFit, factor: str) -> tuple:
 def _cells(fit: TrialFit, term: Term) -> list[_Cell]:
     every = list(product(*(reference_values(fit, factor) for factor in term.factors)))
     L = np.array([fit.design.at(dict(zip(term.factors, levels, strict=True))) for levels in every])
-    return [_Cell(levels, row, bool(known))
-            for levels, row, known in zip(every, L, fit.design.estimable(L), strict=True)]
+    return [
+        _Cell(levels, row, bool(known))
+        for levels, row, known in zip(every, L, fit.design.estimable(L), strict=True)
+    ]
 
 
 def _differ_in_one(a: _Cell, b: _Cell) -> bool:
@@ -120,7 +173,9 @@ def _differ_in_one(a: _Cell, b: _Cell) -> bool:
 
 
 def _over_all(fit: TrialFit, term: Term, first: _Cell, second: _Cell) -> np.ndarray | None:
-    """L of the same two levels over all levels of the term's other factors; None for a factor by itself."""
+    """L of the same two levels over all levels of the term's other factors; None for a factor by
+    itself.
+    """
     if len(term.factors) == 1:
         return None
     at = next(i for i, (a, b) in enumerate(zip(first.levels, second.levels, strict=True)) if a != b)
@@ -128,8 +183,9 @@ def _over_all(fit: TrialFit, term: Term, first: _Cell, second: _Cell) -> np.ndar
     return a - b
 
 
-def _difference(fit: TrialFit, first: _Cell, second: _Cell, n_means: int, over_all: np.ndarray | None = None
-                ) -> dict[str, object]:
+def _difference(
+    fit: TrialFit, first: _Cell, second: _Cell, n_means: int, over_all: np.ndarray | None = None
+) -> dict[str, object]:
     """One pair among all pairs of `n_means` means (Tukey-Kramer, each with its own df).
 
     over_all : L of which this pair is one level (`at_level.py`).
@@ -141,12 +197,21 @@ def _difference(fit: TrialFit, first: _Cell, second: _Cell, n_means: int, over_a
     return _row(found, first, second, factor, p_value, "tukey" if adjusted else "none")
 
 
-def _row(found: Estimate, first: _Cell, second: _Cell, critical: float, p_value: float,
-         adjustment: str) -> dict[str, object]:
+def _row(
+    found: Estimate, first: _Cell, second: _Cell, critical: float, p_value: float, adjustment: str
+) -> dict[str, object]:
     half = critical * found.standard_error
-    return {"first": level_text(first.levels), "second": level_text(second.levels), "difference": found.estimate,
-            "standard_error": found.standard_error, "df": found.df, "ci_low": found.estimate - half,
-            "ci_high": found.estimate + half, "p_value": p_value, "adjustment": adjustment}
+    return {
+        "first": level_text(first.levels),
+        "second": level_text(second.levels),
+        "difference": found.estimate,
+        "standard_error": found.standard_error,
+        "df": found.df,
+        "ci_low": found.estimate - half,
+        "ci_high": found.estimate + half,
+        "p_value": p_value,
+        "adjustment": adjustment,
+    }
 
 
 def _own_critical(found: Estimate) -> float:
@@ -167,8 +232,12 @@ def _tukey_critical(confidence: float, df: float, n_means: int) -> float:
     return tukey_critical(confidence, df, n_means)
 
 
-def _against_control(fit: TrialFit, term: Term, cells: list[_Cell], control: object) -> pd.DataFrame:
-    """Every level less the control, jointly (Dunnett), with the contrasts' own correlation and df."""
+def _against_control(
+    fit: TrialFit, term: Term, cells: list[_Cell], control: object
+) -> pd.DataFrame:
+    """Every level less the control, jointly (Dunnett), with the contrasts' own correlation and
+    df.
+    """
     base = next(cell for cell in cells if cell.levels[0] == control)
     others = [cell for cell in cells if cell is not base]
     covariance = fit.covariance_of(np.array([cell.L - base.L for cell in others]))

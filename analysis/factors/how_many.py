@@ -1,7 +1,9 @@
-"""How many more units would settle what a factor did, from the trial's own standard error and degrees of freedom.
+"""How many more units would settle what a factor did, from the trial's own standard error and
+degrees of freedom.
 
-With k times as many units laid out as these were, a difference's standard error is that of now over √k, and its
-degrees of freedom are the units less what is estimated beside them (Cochran and Cox 1957, Experimental Designs, 2.2).
+With k times as many units laid out as these were, a difference's standard error is that of now over
+√k, and its degrees of freedom are the units less what is estimated beside them (Cochran and Cox
+1957, Experimental Designs, 2.2).
 """
 
 from __future__ import annotations
@@ -15,15 +17,17 @@ from ..methods.power import USUAL, own_critical, power_of_t
 from ..verdict import verdict
 from .result import FactorEffects
 
-MOST_TIMES = 20         # as many units as now, beyond which no number is told
+MOST_TIMES = 20  # as many units as now, beyond which no number is told
 SETTLED = ("matters", "real but small", "no difference that matters")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HowMany:
-    """How many units in all would settle it; ``needed`` is None where that is more than ``MOST_TIMES`` as many.
+    """How many units in all would settle it; ``needed`` is None where that is more than
+    ``MOST_TIMES`` as many.
 
-    goal : "power" (an 80 % chance to show ``matters``) or "half width" (a likely range half as wide)
+    goal : "power" (an 80 % chance to show ``matters``) or "half width" (a likely range half as
+        wide)
     """
 
     goal: Literal["power", "half width"]
@@ -35,10 +39,16 @@ class HowMany:
 
 
 def how_many(f: FactorEffects, effect: Mapping[str, Any]) -> HowMany | None:
-    """Return how many units would settle an effect (a row of ``f.effects``); None where it is settled or unknown."""
+    """Return how many units would settle an effect (a row of ``f.effects``); None where it is
+    settled or unknown.
+    """
     test = f.tests[f.tests["term"] == effect["factor"]]
     error, df = float(effect["standard_error"]), float(effect["df"])
-    if test.empty or not (math.isfinite(error) and error > 0 and df > 0) or effect["adjustment"] == "lenth":
+    if (
+        test.empty
+        or not (math.isfinite(error) and error > 0 and df > 0)
+        or effect["adjustment"] == "lenth"
+    ):
         return None
     if verdict(effect["ci_low"], effect["ci_high"], f.matters) in SETTLED:
         return None
@@ -56,5 +66,10 @@ def how_many(f: FactorEffects, effect: Mapping[str, Any]) -> HowMany | None:
         return critical * error_then <= reach * error / 2
 
     needed = next((n for n in range(now + 1, MOST_TIMES * now + 1) if reaches(n)), None)
-    return HowMany(goal="power" if f.matters is not None and not real else "half width", unit=unit, now=now,
-                   needed=needed, matters=f.matters)
+    return HowMany(
+        goal="power" if f.matters is not None and not real else "half width",
+        unit=unit,
+        now=now,
+        needed=needed,
+        matters=f.matters,
+    )

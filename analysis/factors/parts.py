@@ -1,4 +1,6 @@
-"""Loaves that a lid stopped, kept out of every answer but the tin's: one analysis of a trial, or two."""
+"""Loaves that a lid stopped, kept out of every answer but the tin's: one analysis of a trial, or
+two.
+"""
 
 from __future__ import annotations
 
@@ -13,16 +15,18 @@ from ..model.design import Term
 from ..model.layout import find_layout
 from ..model.term_analysis import TermAnalysis, analyse_terms
 
-LID = "tin"                 # the factor that is compared with lidded loaves in
+LID = "tin"  # the factor that is compared with lidded loaves in
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """An analysis and what it answers: without loaves that fill a lidded tin, or with them for the tin's terms."""
+    """An analysis and what it answers: without loaves that fill a lidded tin, or with them for the
+    tin's terms.
+    """
 
     loaves: pd.DataFrame
     analysis: TermAnalysis
-    with_lid: bool | None           # True: the tin's terms; False: the others; None: all
+    with_lid: bool | None  # True: the tin's terms; False: the others; None: all
 
     def answers(self, name: str) -> bool:
         """Return whether a term's answer is taken from this analysis."""
@@ -44,11 +48,23 @@ def analyse_parts(asked: Asked, capped: pd.Series, order: int) -> list[Part]:
     capped : which loaves of the table a lid stopped. order : of the highest interactions.
     Raises DesignError, NoVariation, NotIdentifiable.
     """
-    def analysis(loaves: pd.DataFrame, factors: Sequence[str], alone: Sequence[str] = ()) -> TermAnalysis:
+
+    def analysis(
+        loaves: pd.DataFrame, factors: Sequence[str], alone: Sequence[str] = ()
+    ) -> TermAnalysis:
         numbers = {name: degree for name, degree in asked.numbers.items() if name in factors}
         layout = asked.layout if loaves is asked.table else find_layout(loaves, factors)
-        return analyse_terms(loaves, asked.measure, factors, layout, order=order, numbers=numbers,
-                             confidence=asked.confidence, alone=alone, fit_terms=asked.fit)
+        return analyse_terms(
+            loaves,
+            asked.measure,
+            factors,
+            layout,
+            order=order,
+            numbers=numbers,
+            confidence=asked.confidence,
+            alone=alone,
+            fit_terms=asked.fit,
+        )
 
     if not capped.any():
         return [Part(asked.table, analysis(asked.table, asked.factors), None)]

@@ -1,8 +1,10 @@
-"""Did the model hold? The residuals of loaves and of mixes, one strange loaf or mix, and the scale of the measure.
+"""Did the model hold? The residuals of loaves and of mixes, one strange loaf or mix, and the scale
+of the measure.
 
-Sources: largest standardised residual, Cook and Weisberg 1982 (Residuals and Influence in Regression, section
-2.2.2, Bonferroni's bound); powers of the response, Box and Cox 1964 (J. R. Statist. Soc. B 26, 211-252); spread and
-mean, Breusch and Pagan 1979 in Koenker's form 1981 (J. Econometrics 17, 107-112).
+Sources: largest standardised residual, Cook and Weisberg 1982 (Residuals and Influence in
+Regression, section 2.2.2, Bonferroni's bound); powers of the response, Box and Cox 1964 (J. R.
+Statist. Soc. B 26, 211-252); spread and mean, Breusch and Pagan 1979 in Koenker's form 1981 (J.
+Econometrics 17, 107-112).
 """
 
 from __future__ import annotations
@@ -22,14 +24,16 @@ from ..model.bearing import error_df, inside_groups
 from ..model.coding import DesignError
 from ..model.mix_rule import TrialFit
 
-LEVEL = 0.05                # of the outlier tests and of the power's interval
-LEAST_SCALE_DF = 5          # below this no scale is suggested
-POWERS = (-3.0, 5.0)        # looked at
+LEVEL = 0.05  # of the outlier tests and of the power's interval
+LEAST_SCALE_DF = 5  # below this no scale is suggested
+POWERS = (-3.0, 5.0)  # looked at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strange:
-    """A unit that lies farthest off. `p_value` allows for its being the largest of `n`; `strange` at 5 %."""
+    """A unit that lies farthest off. `p_value` allows for its being the largest of `n`; `strange`
+    at 5 %.
+    """
 
     unit: Literal["loaf", "mix", "day"]
     label: str
@@ -43,9 +47,11 @@ class Strange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scale:
-    """Which power of the measure makes the scatter even: 1 leaves it as it is, 0 is the logarithm (Box and Cox).
+    """Which power of the measure makes the scatter even: 1 leaves it as it is, 0 is the logarithm
+    (Box and Cox).
 
-    suggestion : "as it is", "log", or "unknown" (a value at or below zero, or too little to judge by).
+    suggestion : "as it is", "log", or "unknown" (a value at or below zero, or too little to judge
+        by).
     """
 
     power: float
@@ -62,7 +68,8 @@ class ResidualChecks:
     """Checks of one fitted measure.
 
     loaves : one row a loaf: line, loaf, mix, fitted, residual, standardised, normal_quantile
-    mixes : one row a mix: mix, fitted, residual, standardised, normal_quantile; empty where mixes are single loaves
+    mixes : one row a mix: mix, fitted, residual, standardised, normal_quantile; empty where mixes
+        are single loaves
     strange : the farthest loaf and the farthest mix; every one of those that tie
     spread_p_value : small where the scatter of the loaves changes with their fitted value
     scale : a log or no transformation. Both without loaves that are strange.
@@ -75,11 +82,15 @@ class ResidualChecks:
     scale: Scale
 
 
-def check_residuals(fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False) -> ResidualChecks | None:
-    """Check a fitted measure; None where groupings cross, so that no loaf has a residual inside one mix.
+def check_residuals(
+    fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False
+) -> ResidualChecks | None:
+    """Check a fitted measure; None where groupings cross, so that no loaf has a residual inside one
+    mix.
 
     loaves : the trial's, with `loaf`, `line`, `mix` where recorded, and the measure.
-    capped : loaves held in by a lid are among them, whose even size says nothing of the measure's scale.
+    capped : loaves held in by a lid are among them, whose even size says nothing of the measure's
+        scale.
     """
     if fit.residuals().empty:
         return None
@@ -90,25 +101,30 @@ def check_residuals(fit: TrialFit, loaves: pd.DataFrame, *, capped: bool = False
     strange += strangest("mix", by_mix, spare["mix"]) if len(by_mix) else []
     sound = _without(fit, loaves, by_loaf, strange)
     return ResidualChecks(
-        loaves=by_loaf.reset_index(drop=True), mixes=by_mix.reset_index(drop=True),
+        loaves=by_loaf.reset_index(drop=True),
+        mixes=by_mix.reset_index(drop=True),
         strange=tuple(strange),
         spread_p_value=np.nan if capped or sound is None else _spread(sound),
         scale=UNKNOWN if capped or sound is None else _scale(sound),
     )
 
 
-def _without(fit: TrialFit, loaves: pd.DataFrame, by_loaf: pd.DataFrame, strange: Sequence[Strange]
-             ) -> TrialFit | None:
+def _without(
+    fit: TrialFit, loaves: pd.DataFrame, by_loaf: pd.DataFrame, strange: Sequence[Strange]
+) -> TrialFit | None:
     """The fit by which spread and scale are judged: without loaves that lie strangely far off.
 
-    One such loaf alone makes the scatter look uneven. None where the others cannot be fitted by themselves.
+    One such loaf alone makes the scatter look uneven. None where the others cannot be fitted by
+    themselves.
     """
     lines = [found.line for found in strange if found.unit == "loaf" and found.strange]
     far = by_loaf.index[by_loaf["line"].isin(lines)]
     if far.empty:
         return fit
     try:
-        again = fit.again(loaves.loc[by_loaf.index].drop(index=far), fit.design.terms, fit.model.numbers or {})
+        again = fit.again(
+            loaves.loc[by_loaf.index].drop(index=far), fit.design.terms, fit.model.numbers or {}
+        )
         return None if again.residuals().empty else again
     except (DesignError, NoVariation, NotIdentifiable):
         return None
@@ -116,7 +132,9 @@ def _without(fit: TrialFit, loaves: pd.DataFrame, by_loaf: pd.DataFrame, strange
 
 def _spread(fit: TrialFit) -> float:
     table = fit.residuals()
-    return spread_p_value(table["fitted"].to_numpy(), table["residual"].to_numpy(), _spare(fit)["loaf"])
+    return spread_p_value(
+        table["fitted"].to_numpy(), table["residual"].to_numpy(), _spare(fit)["loaf"]
+    )
 
 
 def _scale(fit: TrialFit) -> Scale:
@@ -134,10 +152,12 @@ def _spare(fit: TrialFit) -> dict[str, int]:
 
 
 def outlier_p_value(standardised: float, n: int, df: int) -> float:
-    """Return the chance that the largest of n standardised residuals (on df) would be as large as this.
+    """Return the chance that the largest of n standardised residuals (on df) would be as large as
+    this.
 
-    r is internally studentised; t = r √((df − 1)/(df − r²)) has a t distribution on df − 1, and the bound for the
-    largest of n is n times the two-sided chance (Cook and Weisberg 1982, section 2.2.2). NaN below 2 df.
+    r is internally studentised; t = r √((df − 1)/(df − r²)) has a t distribution on df − 1, and the
+    bound for the largest of n is n times the two-sided chance (Cook and Weisberg 1982, section
+    2.2.2). NaN below 2 df.
     """
     if df < 2:
         return np.nan
@@ -148,29 +168,40 @@ def outlier_p_value(standardised: float, n: int, df: int) -> float:
 
 
 def strangest(unit: Literal["loaf", "mix"], table: pd.DataFrame, df: int) -> list[Strange]:
-    """Return the row with the largest standardised residual, and all that tie with it, in the table's order.
+    """Return the row with the largest standardised residual, and all that tie with it, in the
+    table's order.
 
-    None where nothing is left to judge it by. In a balanced trial two mixes often tie, as their residuals add up to
-    zero.
+    None where nothing is left to judge it by. In a balanced trial two mixes often tie, as their
+    residuals add up to zero.
     """
     if df < 2:
         return []
-    return [_strange(unit, table.iloc[i], len(table), df) for i in largest(table["standardised"].abs())]
+    return [
+        _strange(unit, table.iloc[i], len(table), df) for i in largest(table["standardised"].abs())
+    ]
 
 
 def _strange(unit: Literal["loaf", "mix"], row: pd.Series, n: int, df: int) -> Strange:
     p_value = outlier_p_value(float(row["standardised"]), n, df)
     line = row.get("line")
-    return Strange(unit=unit, label=str(row[unit]), line=None if pd.isna(line) else int(line),
-                   residual=float(row["residual"]), standardised=float(row["standardised"]), n=n,
-                   p_value=p_value, strange=p_value < LEVEL)
+    return Strange(
+        unit=unit,
+        label=str(row[unit]),
+        line=None if pd.isna(line) else int(line),
+        residual=float(row["residual"]),
+        standardised=float(row["standardised"]),
+        n=n,
+        p_value=p_value,
+        strange=p_value < LEVEL,
+    )
 
 
 def spread_p_value(fitted: np.ndarray, residual: np.ndarray, df: int) -> float:
-    """Return the p-value of a scatter that changes with the fitted value: df · R² of the squared residuals on it.
+    """Return the p-value of a scatter that changes with the fitted value: df · R² of the squared
+    residuals on it.
 
-    Breusch and Pagan 1979 in Koenker's form 1981, chi-square on 1 df, with the residual df in place of n: two
-    loaves of one mix have the same squared residual. NaN where nothing varies.
+    Breusch and Pagan 1979 in Koenker's form 1981, chi-square on 1 df, with the residual df in place
+    of n: two loaves of one mix have the same squared residual. NaN where nothing varies.
     """
     squared = residual**2
     if np.ptp(fitted) == 0 or np.ptp(squared) == 0:
@@ -182,9 +213,9 @@ def spread_p_value(fitted: np.ndarray, residual: np.ndarray, df: int) -> float:
 def suggest_scale(response: np.ndarray, design: np.ndarray, mixes: pd.Series) -> Scale:
     """Return which power of the response makes the scatter of loaves even (Box and Cox 1964).
 
-    Compared inside mixes, so that their own differences do not weigh in. The likelihood counts the residual df in
-    place of the loaves, as in Box and Cox's own Bayesian form. Suggests the logarithm where the interval of the
-    power leaves out 1 and the best power is nearer to 0.
+    Compared inside mixes, so that their own differences do not weigh in. The likelihood counts the
+    residual df in place of the loaves, as in Box and Cox's own Bayesian form. Suggests the
+    logarithm where the interval of the power leaves out 1 and the best power is nearer to 0.
     """
     inside, df = _projector(design, mixes)
     if df < LEAST_SCALE_DF or response.min() <= 0 or np.ptp(response) == 0:
@@ -200,10 +231,18 @@ def suggest_scale(response: np.ndarray, design: np.ndarray, mixes: pd.Series) ->
 
     best = float(optimize.minimize_scalar(fall, bounds=POWERS, method="bounded").x)
     limit = fall(best) + float(chdtri(1, LEVEL)) / 2
-    ends = [end if fall(end) <= limit else float(optimize.brentq(lambda x: fall(x) - limit, *sorted((end, best))))
-            for end in POWERS]
+    ends = [
+        (
+            end
+            if fall(end) <= limit
+            else float(optimize.brentq(lambda x: fall(x) - limit, *sorted((end, best))))
+        )
+        for end in POWERS
+    ]
     log = (ends[0] > 1 or ends[1] < 1) and best < 0.5
-    return Scale(power=best, ci_low=ends[0], ci_high=ends[1], suggestion="log" if log else "as it is")
+    return Scale(
+        power=best, ci_low=ends[0], ci_high=ends[1], suggestion="log" if log else "as it is"
+    )
 
 
 def _projector(design: np.ndarray, mixes: pd.Series) -> tuple[Callable[[np.ndarray], float], int]:
@@ -215,7 +254,7 @@ def _projector(design: np.ndarray, mixes: pd.Series) -> tuple[Callable[[np.ndarr
 
     def rest(response: np.ndarray) -> float:
         centred = inside_groups(response[:, None], labels)[:, 0]
-        return float(np.sum((centred - basis @ (basis.T @ centred))**2))
+        return float(np.sum((centred - basis @ (basis.T @ centred)) ** 2))
 
     return rest, len(mixes) - labels.nunique() - basis.shape[1]
 

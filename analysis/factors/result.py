@@ -22,25 +22,32 @@ class FactorSizes(Result):
 
     Attributes
     ----------
-    measure, label, unit : the column analysed, what a person reads for it, its unit ("" where it has none)
+    measure, label, unit : the column analysed, what a person reads for it, its unit ("" where it
+        has none)
     factors, confidence : what was analysed
-    factor_labels, factor_units : factor → what a person reads for it ("proof time"), and its unit ("min" or "")
+    factor_labels, factor_units : factor → what a person reads for it ("proof time"), and its unit
+        ("min" or "")
     matters : smallest difference of the measure worth acting on; None where nobody said
     never_varied : factors of the card that had one level only in these loaves
-    tests : one row a term, main effects before interactions: term, num_df, den_df, f_value, p_value, p_holm (Holm
-        across the factors, and across the interactions), applied_to (the unit that it is judged against: "day",
-        "oven_load", "mix", "loaf"), way and why (`judging.py`; "none" and "lenth" with one loaf a combination),
-        n_units. NaN where the trial cannot judge the term.
-    means : one row a level or combination of levels: term, level ("malted × open"), levels (tuple), mean,
-        standard_error, df, ci_low, ci_high. NaN where the mean cannot be estimated. The intervals are for the
-        loaves of these days: days are held fixed.
-    effects : one row a factor, largest first: factor, low_level, high_level (the two levels farthest apart of those
-        that are told apart; where none are, farthest apart of all), size, standard_error, df, ci_low, ci_high,
-        p_value, adjustment ("own": the difference's own interval; "tukey", "dunnett": of several pairs, as in
-        `contrasts`; "lenth": Lenth's margin, one loaf a combination). No row for a factor of which nothing can be
-        said.
-    interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value below
-        1 − confidence: each on its own, so that a main effect is not read alone where it should not be)
+    tests : one row a term, main effects before interactions: term, num_df, den_df, f_value,
+        p_value, p_holm (Holm
+        across the factors, and across the interactions), applied_to (the unit that it is judged
+        against: "day", "oven_load", "mix", "loaf"), way and why (`judging.py`; "none" and "lenth"
+        with one loaf a combination), n_units. NaN where the trial cannot judge the term.
+    means : one row a level or combination of levels: term, level ("malted × open"), levels (tuple),
+        mean,
+        standard_error, df, ci_low, ci_high. NaN where the mean cannot be estimated. The intervals
+        are for the loaves of these days: days are held fixed.
+    effects : one row a factor, largest first: factor, low_level, high_level (the two levels
+        farthest apart of those
+        that are told apart; where none are, farthest apart of all), size, standard_error, df,
+        ci_low, ci_high, p_value, adjustment ("own": the difference's own interval; "tukey",
+        "dunnett": of several pairs, as in `contrasts`; "lenth": Lenth's margin, one loaf a
+        combination). No row for a factor of which nothing can be said.
+    interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value
+        below
+        1 − confidence: each on its own, so that a main effect is not read alone where it should not
+        be)
     """
 
     measure: str
@@ -60,23 +67,28 @@ class FactorSizes(Result):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FactorEffects(FactorSizes):
-    """What each factor did to one measure: its size, and everything that stands behind and beside it.
+    """What each factor did to one measure: its size, and everything that stands behind and beside
+    it.
 
     Attributes
     ----------
     n_loaves, n_mixes : how many were used
-    contrasts : term, first, second (levels), difference (first less second), standard_error, df, ci_low, ci_high,
-        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that are there: the
-        pairs that differ in one factor.
-    variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter", "factor"), variance
+    contrasts : term, first, second (levels), difference (first less second), standard_error, df,
+        ci_low, ci_high,
+        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that
+        are there: the pairs that differ in one factor.
+    variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter",
+        "factor"), variance
         (may be negative), share (of the positive ones' sum)
     curves : numeric factors with three or more values
     layout : what was applied to what
     left_out_terms : interactions that the trial cannot bear (the rule: `bearing.py`)
     not_separable : effects that are tied to others, wholly or partly
-    left_out : loaves not used: line, loaf, reason ("void: …", "lid", "no specific_volume", "no tin", …), from_terms
+    left_out : loaves not used: line, loaf, reason ("void: …", "lid", "no specific_volume", "no
+        tin", …), from_terms
         ("all", or "all but tin" for loaves that fill a lidded tin)
-    unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold no F
+    unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold
+        no F
     residual_checks : did the model hold; None when nothing is left to judge by
     sentences : everything that a baker should read, the answer first; put on by `answers`
     """
@@ -101,8 +113,11 @@ class FactorEffects(FactorSizes):
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        return without_sentences(self) | {"layout": self.layout.to_dict(), "sentence": self.sentence,
-                                          "sentences": list(self.sentences)}
+        return without_sentences(self) | {
+            "layout": self.layout.to_dict(),
+            "sentence": self.sentence,
+            "sentences": list(self.sentences),
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,18 +126,23 @@ class MeasuresGrid(Result):
 
     Attributes
     ----------
-    labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units likewise
-    ends : factor → its first and last level as text, between which `direction` runs; none for a category with more
+    labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units
+        likewise
+    ends : factor → its first and last level as text, between which `direction` runs; none for a
+        category with more
         than two levels
-    grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and the highest
-        mean), size (their difference, the measure's unit), ci_low, ci_high, adjustment and p_value (as in
-        `FactorSizes.effects`), p_holm (across the factors, of the F test), matters (NaN where nobody said),
-        verdict (`verdict.py`), direction ("up" or "down": where the measure went from the factor's first level, the
-        control, to its last; "" where no effect is shown or a category has more than two levels), wanted ("better"
-        or "worse" by the card; "" where it does not say)
+    grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and
+        the highest
+        mean), size (their difference, the measure's unit), ci_low, ci_high, adjustment and p_value
+        (as in `FactorSizes.effects`), p_holm (across the factors, of the F test), matters (NaN
+        where nobody said), verdict (`verdict.py`), direction ("up" or "down": where the measure
+        went from the factor's first level, the control, to its last; "" where no effect is shown or
+        a category has more than two levels), wanted ("better" or "worse" by the card; "" where it
+        does not say)
     interactions : measure, term, p_value: those that are there
     not_answered : measure → why it could not be analysed
-    desirability : one row a combination of levels: the factors' columns, one column "d <measure>" each, overall;
+    desirability : one row a combination of levels: the factors' columns, one column "d <measure>"
+        each, overall;
         best first. None where the card gives no targets.
     sentences : what a baker reads, put on by `answers`
     """

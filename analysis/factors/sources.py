@@ -1,9 +1,11 @@
-"""Where the variation comes from: days, oven loads, mixes, loaves and the factors, each with variance and share.
+"""Where the variation comes from: days, oven loads, mixes, loaves and the factors, each with
+variance and share.
 
-The scatter's variances come from a fit in which days, oven loads and mixes are all random ("loaf" is what is
-left between loaves of one mix). A term's variance is the mean square of its effects over its combinations of
-levels, each weighing the same, less what chance alone adds to it: mean square × (1 − 1/F), the analysis of variance
-estimate, without bias in balanced trials (Searle, Casella and McCulloch 1992, Variance Components, ch. 4).
+The scatter's variances come from a fit in which days, oven loads and mixes are all random ("loaf"
+is what is left between loaves of one mix). A term's variance is the mean square of its effects over
+its combinations of levels, each weighing the same, less what chance alone adds to it: mean square ×
+(1 − 1/F), the analysis of variance estimate, without bias in balanced trials (Searle, Casella and
+McCulloch 1992, Variance Components, ch. 4).
 """
 
 from __future__ import annotations
@@ -15,12 +17,14 @@ from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.layout import Layout
 from ..model.mix_rule import TrialFit
 
-MOST_TOGETHER = 500         # groupings inside one block; beyond this their block's own variance is not worked out
+# groupings inside one block; beyond this their block's own variance is not worked out
+MOST_TOGETHER = 500
 SOURCES = ["source", "kind", "variance", "share"]
 
 
 def term_variance(means: pd.DataFrame, f_value: float) -> float:
-    """Return the variance of a term's effects from the means of its combinations; NaN where one is missing.
+    """Return the variance of a term's effects from the means of its combinations; NaN where one is
+    missing.
 
     What the factors do alone is swept out of the combinations axis by axis.
     """
@@ -32,19 +36,32 @@ def term_variance(means: pd.DataFrame, f_value: float) -> float:
 
 
 def sources(fit: TrialFit, tests: pd.DataFrame, means: pd.DataFrame) -> pd.DataFrame:
-    """Return one row a source: source, kind ("factor", "scatter"), variance (may be negative), share.
+    """Return one row a source: source, kind ("factor", "scatter"), variance (may be negative),
+    share.
 
     tests, means : of the terms of `fit`, as in `FactorEffects`.
     """
     f_values = tests.set_index("term")["f_value"]
-    rows = [(term.name, "factor", term_variance(means[means["term"] == term.name], float(f_values[term.name])))
-            for term in fit.design.terms if term.name in f_values and f_values[term.name] > 0]
-    rows += [("loaf" if name == "residual" else name, "scatter", value) for name, value in _scatter(fit).items()]
+    rows = [
+        (
+            term.name,
+            "factor",
+            term_variance(means[means["term"] == term.name], float(f_values[term.name])),
+        )
+        for term in fit.design.terms
+        if term.name in f_values and f_values[term.name] > 0
+    ]
+    rows += [
+        ("loaf" if name == "residual" else name, "scatter", value)
+        for name, value in _scatter(fit).items()
+    ]
     return with_shares(pd.DataFrame(rows, columns=SOURCES[:3]))
 
 
 def _scatter(fit: TrialFit) -> dict[str, float]:
-    """The variances of days, oven loads, mixes and what is left; none where nothing is left to judge by."""
+    """The variances of days, oven loads, mixes and what is left; none where nothing is left to
+    judge by.
+    """
     try:
         return fit.variances if _too_entangled(fit.layout) else fit.all_variances
     except (NotIdentifiable, NoVariation):
@@ -52,7 +69,9 @@ def _scatter(fit: TrialFit) -> dict[str, float]:
 
 
 def _too_entangled(layout: Layout) -> bool:
-    """So many mixes share a day that all together would have to be solved as one; days then stay fixed."""
+    """So many mixes share a day that all together would have to be solved as one; days then stay
+    fixed.
+    """
     kept = layout.labels[list(layout.kept)].drop_duplicates()
     return any(int(kept[block].value_counts().max()) > MOST_TOGETHER for block in layout.blocks)
 

@@ -39,17 +39,22 @@ from .style import (
 )
 
 ROW_IN, FRAME_IN = 0.34, 1.05
-MIX_IN, MEAN_IN = 0.22, 0.30            # height of a mix's row and of a mean's
-ROWS_IN = 2.9                           # with more rows than this holds, mixes close up and lose their names
-CLOSED_IN = 0.12                        # room of one formula's mixes then, at least
-WIDTH, PAIR_WIDTH = 20, 26              # letters in a line of a row's name
+MIX_IN, MEAN_IN = 0.22, 0.30  # height of a mix's row and of a mean's
+# with more rows than this holds, mixes close up and lose their names
+ROWS_IN = 2.9
+CLOSED_IN = 0.12  # room of one formula's mixes then, at least
+WIDTH, PAIR_WIDTH = 20, 26  # letters in a line of a row's name
 
 
 @house_style()
-def interval_against_zones(c: Comparison, style: NumberStyle = ENGLISH, most: int | None = None) -> Picture:
-    """Draw the likely range of pairs, and of every level that differs, against the zone that is too small.
+def interval_against_zones(
+    c: Comparison, style: NumberStyle = ENGLISH, most: int | None = None
+) -> Picture:
+    """Draw the likely range of pairs, and of every level that differs, against the zone that is too
+    small.
 
-    most : how many rows are drawn; of the pairs that the answer does not tell, the surest come first then
+    most : how many rows are drawn; of the pairs that the answer does not tell, the surest come
+        first then
     """
     rows = _rows(c, most)
     figure, axes = new_figure(height=FRAME_IN + ROW_IN * len(rows))
@@ -69,7 +74,9 @@ def _rows(c: Comparison, most: int | None) -> list[tuple[str, str, Any]]:
     told: list[tuple[str, str, Any]] = [(_pair(c, c), c.formula, c)]
     pairs = c.pairs[(c.pairs["formula"] != c.formula) | (c.pairs["against"] != c.against)]
     if most is not None and len(told) + len(pairs) > most:
-        pairs = pairs.sort_values("p_value", kind="stable", key=rounded).head(max(most - len(told), 0))
+        pairs = pairs.sort_values("p_value", kind="stable", key=rounded).head(
+            max(most - len(told), 0)
+        )
     return told + [(_pair(c, row), str(row.formula), row) for row in pairs.itertuples()]
 
 
@@ -78,8 +85,10 @@ def _pair(c: Comparison, row: Any) -> str:
     name, names = f"{row.formula} less {row.against}", list(c.n_mixes)
     if len(name) <= WIDTH:
         return name
-    formula, against = (short_names(names, width, 1)[names.index(name)]
-                        for name, width in ((row.formula, PAIR_WIDTH), (row.against, PAIR_WIDTH - 5)))
+    formula, against = (
+        short_names(names, width, 1)[names.index(name)]
+        for name, width in ((row.formula, PAIR_WIDTH), (row.against, PAIR_WIDTH - 5))
+    )
     return f"{formula}\nless {against}"
 
 
@@ -93,13 +102,15 @@ def _one_interval(axes: Axes, row: Any, at: float, look: Look) -> None:
 
 @house_style()
 def loaves_by_mix(c: Comparison, loaves: pd.DataFrame, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw every loaf that was used as a dot in its mix's row, and below each formula's mixes its mean and range,
-    named for the formula.
+    """Draw every loaf that was used as a dot in its mix's row, and below each formula's mixes its
+    mean and range, named for the formula.
 
-    loaves : the trial's loaves that count (``Trial.counted``). The band around the mean that is compared against
-    holds the means that would not differ enough to matter.
+    loaves : the trial's loaves that count (``Trial.counted``). The band around the mean that is
+    compared against holds the means that would not differ enough to matter.
     """
-    used = loaves[~loaves["line"].isin(c.left_out["line"]) & loaves["formula"].astype(str).isin(c.n_mixes)]
+    used = loaves[
+        ~loaves["line"].isin(c.left_out["line"]) & loaves["formula"].astype(str).isin(c.n_mixes)
+    ]
     used = used.assign(formula=used["formula"].astype(str), _mix=mix_codes(used))
     rows = _mix_rows(c, used)
     at, height, named = _places(rows)
@@ -121,19 +132,29 @@ def loaves_by_mix(c: Comparison, loaves: pd.DataFrame, style: NumberStyle = ENGL
 
 
 def _mix_rows(c: Comparison, used: pd.DataFrame) -> list[tuple[str, str, Hashable | None]]:
-    """Return name, formula and mix of each row: a formula's mixes, then its mean (no mix) under its own name."""
+    """Return name, formula and mix of each row: a formula's mixes, then its mean (no mix) under its
+    own name.
+    """
     mixes = used.drop_duplicates("_mix")
-    names = short_names(list(mixes["mix"].astype(str)), WIDTH, 1) if "mix" in mixes else [""] * len(mixes)
+    names = (
+        short_names(list(mixes["mix"].astype(str)), WIDTH, 1)
+        if "mix" in mixes
+        else [""] * len(mixes)
+    )
     short = dict(zip(mixes["_mix"], names, strict=True))
     rows: list[tuple[str, str, Hashable | None]] = []
     for formula in c.n_mixes:
-        rows += [(short[mix], formula, mix) for mix in mixes.loc[mixes["formula"] == formula, "_mix"]]
+        rows += [
+            (short[mix], formula, mix) for mix in mixes.loc[mixes["formula"] == formula, "_mix"]
+        ]
         rows.append((formula, formula, None))
     return rows
 
 
 def _places(rows: list[tuple[str, str, Hashable | None]]) -> tuple[list[float], float, bool]:
-    """Where each row's middle lies, in inches from the top, how high all are, and whether mixes keep their names."""
+    """Where each row's middle lies, in inches from the top, how high all are, and whether mixes
+    keep their names.
+    """
     formulas = [name for name, _, mix in rows if mix is None]
     mean_in = max(MEAN_IN, LINE_IN * lines_of(formulas, WIDTH))
     room = max(ROWS_IN - mean_in * len(formulas), CLOSED_IN * len(formulas))

@@ -1,4 +1,6 @@
-"""The pictures of crumb scores: means with their ranges, every score counted, the assessors side by side."""
+"""The pictures of crumb scores: means with their ranges, every score counted, the assessors side by
+side.
+"""
 
 from __future__ import annotations
 
@@ -45,21 +47,27 @@ from .style import (
     value_axis,
 )
 
-BREAD_IN, GAP_IN = 0.17, 0.16                       # height of one formula's mark, between attributes
-BAR_IN, HEAD_IN, KEY_IN = 0.27, 0.13, 0.13          # height of a bar, above a heading, of the scale
-FRAME_IN, KEY_FRAME_IN = 0.75, 1.05                 # what stands around the profile, and around the bars
+# height of one formula's mark, between attributes
+BREAD_IN, GAP_IN = 0.17, 0.16
+BAR_IN, HEAD_IN, KEY_IN = 0.27, 0.13, 0.13  # height of a bar, above a heading, of the scale
+# what stands around the profile, and around the bars
+FRAME_IN, KEY_FRAME_IN = 0.75, 1.05
 ASSESSOR_IN = 0.32
-NAME_WIDTH, HEAD_WIDTH = 20, 42                     # letters in a line of a name, of a heading
-LETTER = 2.7                                        # share of a bar, in %, that a letter takes
-MOST_STEPS = 12                                     # with more steps than this the scores are drawn in ten classes
+NAME_WIDTH, HEAD_WIDTH = 20, 42  # letters in a line of a name, of a heading
+LETTER = 2.7  # share of a bar, in %, that a letter takes
+# with more steps than this the scores are drawn in ten classes
+MOST_STEPS = 12
 CRUST = ("#FBF3E2", "#E3BC86", "#B3722F", "#6A3A12", "#2E1606")
 
-Colour = tuple[float, float, float]                 # red, green, blue, each from 0 to 1
+Colour = tuple[float, float, float]  # red, green, blue, each from 0 to 1
 
 
 @house_style()
-def attribute_profile(r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None) -> Picture:
-    """Draw each formula's mean and likely range, one row an attribute, the surest difference on top.
+def attribute_profile(
+    r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None
+) -> Picture:
+    """Draw each formula's mean and likely range, one row an attribute, the surest difference on
+    top.
 
     names : some of the attributes, one part of `profile_parts`; all where not given
     """
@@ -70,8 +78,12 @@ def attribute_profile(r: CrumbScores, style: NumberStyle = ENGLISH, names: Seque
         axes.axhspan(i - 0.5, i + 0.5, facecolor=LINE, alpha=0.35, linewidth=0, zorder=0)
     for j, formula in enumerate(r.formulas):
         own = r.means[(r.means["formula"] == formula) & r.means["attribute"].isin(names)]
-        rows = own["attribute"].map(names.index) + (j - (len(r.formulas) - 1) / 2) * BREAD_IN / pitch
-        axes.hlines(rows, own["ci_low"], own["ci_high"], color=look[formula].colour, linewidth=2, zorder=4)
+        rows = (
+            own["attribute"].map(names.index) + (j - (len(r.formulas) - 1) / 2) * BREAD_IN / pitch
+        )
+        axes.hlines(
+            rows, own["ci_low"], own["ci_high"], color=look[formula].colour, linewidth=2, zorder=4
+        )
         axes.plot(own["mean"], rows, zorder=5, **look[formula].dots(6))
     labels = attribute_labels(r)
     row_axis(axes, [labels[name] for name in names], lines=3)
@@ -82,14 +94,22 @@ def attribute_profile(r: CrumbScores, style: NumberStyle = ENGLISH, names: Seque
 
 
 def profile_parts(r: CrumbScores, most_in: float = MOST_IN) -> list[list[str]]:
-    """Return the attributes of each picture, where none may be higher than this; one attribute at least."""
+    """Return the attributes of each picture, where none may be higher than this; one attribute at
+    least.
+    """
     room = most_in - FRAME_IN - legend_in(r.formulas)
     return _parts([(name, _pitch(r)) for name in r.profile.index], room)
 
 
 def _pitch(r: CrumbScores) -> float:
     """The height of one attribute in the profile."""
-    return max(BREAD_IN * len(r.formulas), LINE_IN * lines_of(list(attribute_labels(r).values()), lines=3)) + GAP_IN
+    return (
+        max(
+            BREAD_IN * len(r.formulas),
+            LINE_IN * lines_of(list(attribute_labels(r).values()), lines=3),
+        )
+        + GAP_IN
+    )
 
 
 def _parts(heights: Sequence[tuple[str, float]], room: float) -> list[list[str]]:
@@ -116,8 +136,11 @@ def _stay_on_scale(axes: Axes, r: CrumbScores) -> None:
 
 
 @house_style()
-def raw_scores(r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None) -> Picture:
-    """Draw every score counted: one bar a formula and attribute, from the lowest score to the highest.
+def raw_scores(
+    r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None
+) -> Picture:
+    """Draw every score counted: one bar a formula and attribute, from the lowest score to the
+    highest.
 
     names : some of the attributes, one part of `raw_parts`; all where not given
     """
@@ -128,8 +151,16 @@ def raw_scores(r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str
     at, rows = 0.0, dict[tuple[str, str], float]()
     for name in names:
         head = _head(r, name)
-        axes.annotate(head, (0, at + HEAD_IN), fontsize=SMALL_PT, color=INK, va="top", ha="left", fontweight="bold",
-                      annotation_clip=False)
+        axes.annotate(
+            head,
+            (0, at + HEAD_IN),
+            fontsize=SMALL_PT,
+            color=INK,
+            va="top",
+            ha="left",
+            fontweight="bold",
+            annotation_clip=False,
+        )
         at += HEAD_IN + LINE_IN * len(head.split("\n")) + 0.03
         rows |= {(name, formula): at + (i + 0.5) * bar_in for i, formula in enumerate(r.formulas)}
         at += bar_in * len(r.formulas)
@@ -156,7 +187,9 @@ def _block_in(r: CrumbScores, name: str) -> float:
 
 
 def _head(r: CrumbScores, name: str) -> str:
-    """An attribute, and what the steps of its scale mean: beside it, or below where that is too long."""
+    """An attribute, and what the steps of its scale mean: beside it, or below where that is too
+    long.
+    """
     words, means = attribute_labels(r)[name], key_words(dict(r.words.get(name, {})))
     if len(words) + len(means) < HEAD_WIDTH:
         return f"{words}  ({means})" if means else words
@@ -184,23 +217,47 @@ def _class_name(ends: tuple[float, float], style: NumberStyle) -> str:
     return text if low == high else f"{text}–{number(high, 0 if high % 1 == 0 else 1, style)}"
 
 
-def _stacked_bars(axes: Axes, counts: pd.DataFrame, rows: dict[tuple[str, str], float],
-                  classes: list[tuple[float, float]], colours: list[Colour], style: NumberStyle) -> None:
-    """Draw a bar in each row (attribute, formula), its parts labelled with their scores where there is room."""
+def _stacked_bars(
+    axes: Axes,
+    counts: pd.DataFrame,
+    rows: dict[tuple[str, str], float],
+    classes: list[tuple[float, float]],
+    colours: list[Colour],
+    style: NumberStyle,
+) -> None:
+    """Draw a bar in each row (attribute, formula), its parts labelled with their scores where there
+    is room.
+    """
     place = {key: i for i, key in enumerate(rows)}
     keys = pd.Series(zip(counts["attribute"], counts["formula"], strict=True), index=counts.index)
     own = counts[keys.isin(rows)]
     widths = np.zeros((len(rows), len(classes)))
-    np.add.at(widths, (keys[own.index].map(place), _class_of(own["score"], classes)), 100 * own["share"])
+    np.add.at(
+        widths, (keys[own.index].map(place), _class_of(own["score"], classes)), 100 * own["share"]
+    )
     starts, at = np.cumsum(widths, axis=1) - widths, np.array(list(rows.values()))
     for i, (ends, colour) in enumerate(zip(classes, colours, strict=True)):
         width, start, name = widths[:, i], starts[:, i], _class_name(ends, style)
         there = width > 0
-        axes.barh(at[there], width[there], left=start[there], height=BAR_IN * 0.82, color=colour, edgecolor=INK,
-                  linewidth=0.5)
+        axes.barh(
+            at[there],
+            width[there],
+            left=start[there],
+            height=BAR_IN * 0.82,
+            color=colour,
+            edgecolor=INK,
+            linewidth=0.5,
+        )
         for j in np.flatnonzero(width >= LETTER * (len(name) + 0.8)):
-            axes.text(start[j] + width[j] / 2, at[j], name, ha="center", va="center", fontsize=SMALL_PT,
-                      color=_ink_on(colour)).set_in_layout(False)
+            axes.text(
+                start[j] + width[j] / 2,
+                at[j],
+                name,
+                ha="center",
+                va="center",
+                fontsize=SMALL_PT,
+                color=_ink_on(colour),
+            ).set_in_layout(False)
 
 
 def _ink_on(colour: Colour) -> str:
@@ -209,27 +266,57 @@ def _ink_on(colour: Colour) -> str:
     return INK if 0.299 * red + 0.587 * green + 0.114 * blue > 0.5 else "white"
 
 
-def _scale_key(axes: Axes, classes: list[tuple[float, float]], colours: list[Colour], style: NumberStyle) -> None:
-    """Draw the scale as a strip of its steps above the bars, as many of them numbered as have room; in inches."""
+def _scale_key(
+    axes: Axes, classes: list[tuple[float, float]], colours: list[Colour], style: NumberStyle
+) -> None:
+    """Draw the scale as a strip of its steps above the bars, as many of them numbered as have room;
+    in inches.
+    """
     width = 100 / len(classes)
     names = [_class_name(ends, style) for ends in classes]
     every = math.ceil((max(map(len, names)) * LETTER + 1) / width)
     for i, (name, colour) in enumerate(zip(names, colours, strict=True)):
-        axes.add_patch(Rectangle((i * width, -KEY_IN), width, KEY_IN, facecolor=colour, edgecolor=INK,
-                                 linewidth=0.5, clip_on=False))
+        axes.add_patch(
+            Rectangle(
+                (i * width, -KEY_IN),
+                width,
+                KEY_IN,
+                facecolor=colour,
+                edgecolor=INK,
+                linewidth=0.5,
+                clip_on=False,
+            )
+        )
         if i % every == 0:
-            axes.annotate(name, ((i + 0.5) * width, -KEY_IN), ha="center", va="bottom", xytext=(0, 2),
-                          textcoords="offset points", fontsize=SMALL_PT, color=QUIET, annotation_clip=False)
+            axes.annotate(
+                name,
+                ((i + 0.5) * width, -KEY_IN),
+                ha="center",
+                va="bottom",
+                xytext=(0, 2),
+                textcoords="offset points",
+                fontsize=SMALL_PT,
+                color=QUIET,
+                annotation_clip=False,
+            )
 
 
 @house_style()
 def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw each assessor's severity, spread and scatter beside the others', and name what stands apart."""
+    """Draw each assessor's severity, spread and scatter beside the others', and name what stands
+    apart.
+    """
     people = r.assessors.reset_index(drop=True)
     people["row"] = range(len(people))
-    figure, row = new_figure(height=FRAME_IN + ASSESSOR_IN * len(people), rows=1, columns=3, sharey=True)
-    look = looks([False, True])        # whether an assessor stands apart
-    parts = [("severity", SEVERITY_AXIS, 0.0), ("spread", SPREAD_AXIS, 1.0), ("scatter", SCATTER_AXIS, 1.0)]
+    figure, row = new_figure(
+        height=FRAME_IN + ASSESSOR_IN * len(people), rows=1, columns=3, sharey=True
+    )
+    look = looks([False, True])  # whether an assessor stands apart
+    parts = [
+        ("severity", SEVERITY_AXIS, 0.0),
+        ("spread", SPREAD_AXIS, 1.0),
+        ("scatter", SCATTER_AXIS, 1.0),
+    ]
     row = row[0]
     for axes, (trait, words, usual) in zip(row, parts, strict=True):
         axes.axvline(usual, color=INK, linewidth=1)
@@ -238,10 +325,17 @@ def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Pict
         people["apart"] = people["assessor"].isin(named)
         scatter(axes, people, trait, "row", "apart", look, size=7, alpha=1)
         for person in people[people["apart"]].to_dict("records"):
-            below = person[trait] < usual       # the words stay inside, on the side of the others
-            axes.annotate(DIRECTIONS[named[person["assessor"]]], (person[trait], person["row"]), va="bottom",
-                          xytext=(-5 if below else 5, 4), textcoords="offset points", fontsize=SMALL_PT,
-                          ha="left" if below else "right", color=look[True].word_colour)
+            below = person[trait] < usual  # the words stay inside, on the side of the others
+            axes.annotate(
+                DIRECTIONS[named[person["assessor"]]],
+                (person[trait], person["row"]),
+                va="bottom",
+                xytext=(-5 if below else 5, 4),
+                textcoords="offset points",
+                fontsize=SMALL_PT,
+                ha="left" if below else "right",
+                color=look[True].word_colour,
+            )
         _room(axes, people[trait].to_numpy(float), usual)
         value_axis(axes, "x", "", style, most=4)
         axes.set_title(words, fontsize=SMALL_PT, fontweight="normal")
@@ -253,6 +347,8 @@ def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Pict
 
 
 def _room(axes: Axes, values: np.ndarray, usual: float) -> None:
-    """Leave room for words at both sides, and never show a range so narrow that trifles look large."""
+    """Leave room for words at both sides, and never show a range so narrow that trifles look
+    large.
+    """
     reach = max(np.nanmax(np.abs(values - usual), initial=0.0) * 1.4, 0.6)
     axes.set_xlim(max(usual - reach, 0.0) if usual else -reach, usual + reach)

@@ -1,4 +1,6 @@
-"""The trial's layout as a drawing: a row a mix, a box a loaf, what was changed written where it was changed."""
+"""The trial's layout as a drawing: a row a mix, a box a loaf, what was changed written where it was
+changed.
+"""
 
 from __future__ import annotations
 
@@ -32,18 +34,25 @@ from .style import (
 )
 
 MOST_ROWS, MOST_BOXES, FEWEST_BOXES = 12, 8, 4
-ROW_LETTERS, WIDTH = 60, 24     # letters that a row holds, boxes and name together, and a line of its name
-MOST_LETTERS = 20         # levels that a key of letters explains
+# letters that a row holds, boxes and name together, and a line of its name
+ROW_LETTERS, WIDTH = 60, 24
+MOST_LETTERS = 20  # levels that a key of letters explains
 
 
 @house_style()
 def layout_drawing(loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, str]) -> Picture:
-    """Draw the loaves in rows of mixes, days apart; a box's edge shows the first factor inside the mix.
+    """Draw the loaves in rows of mixes, days apart; a box's edge shows the first factor inside the
+    mix.
 
-    loaves : those of the layout, with the factors' columns. Without mixes a row is a day, or one row holds all.
+    loaves : those of the layout, with the factors' columns. Without mixes a row is a day, or one
+        row holds all.
     """
     loaves = loaves.loc[layout.labels.index]
-    inside = [name for name in layout.factors["factor"] if layout.applied_to(name) not in ("day", "baker", "mix")]
+    inside = [
+        name
+        for name in layout.factors["factor"]
+        if layout.applied_to(name) not in ("day", "baker", "mix")
+    ]
     outside = [name for name in layout.factors["factor"] if name not in inside]
     rows = _rows(layout)
     shown = rows[:MOST_ROWS]
@@ -63,14 +72,24 @@ def layout_drawing(loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, st
     axes.set_xticks([])
     axes.spines["bottom"].set_visible(False)
     if key:
-        figure.legend([Line2D([], [], linestyle="none") for _ in key], key, loc="outside upper center",
-                      ncols=legend_columns(key), handlelength=0, handletextpad=0, labelspacing=0.3)
+        figure.legend(
+            [Line2D([], [], linestyle="none") for _ in key],
+            key,
+            loc="outside upper center",
+            ncols=legend_columns(key),
+            handlelength=0,
+            handletextpad=0,
+            labelspacing=0.3,
+        )
     return Picture(figure, layout_alt(layout, dict(labels)))
 
 
-def _box_texts(loaves: pd.DataFrame, inside: Sequence[str], letters: int
-               ) -> tuple[dict[str, dict[object, str]], list[str]]:
-    """What stands in a box for each level; where words are too long for one, letters, with a key that explains them."""
+def _box_texts(
+    loaves: pd.DataFrame, inside: Sequence[str], letters: int
+) -> tuple[dict[str, dict[object, str]], list[str]]:
+    """What stands in a box for each level; where words are too long for one, letters, with a key
+    that explains them.
+    """
     texts: dict[str, dict[object, str]] = {}
     key: list[str] = []
     free = iter(ascii_uppercase + ascii_lowercase)
@@ -79,7 +98,9 @@ def _box_texts(loaves: pd.DataFrame, inside: Sequence[str], letters: int
         if len(texts[name]) <= MOST_LETTERS and max(map(len, texts[name].values())) > letters:
             coded = {level: next(free) for level in texts[name]}
             names = short_names(list(texts[name].values()), 56, 1)
-            key += [f"{letter} = {words}" for letter, words in zip(coded.values(), names, strict=True)]
+            key += [
+                f"{letter} = {words}" for letter, words in zip(coded.values(), names, strict=True)
+            ]
             texts[name] = coded
         texts[name] = {level: wrapped(words, letters, 1) for level, words in texts[name].items()}
     return texts, key
@@ -95,7 +116,9 @@ def _rows(layout: Layout) -> list[tuple[str, pd.Index]]:
     return [(kept[0], pd.Index(group.index)) for _, group in labels.groupby(kept[0], sort=False)]
 
 
-def _row_names(loaves: pd.DataFrame, rows: Sequence[tuple[str, pd.Index]], outside: Sequence[str]) -> list[str]:
+def _row_names(
+    loaves: pd.DataFrame, rows: Sequence[tuple[str, pd.Index]], outside: Sequence[str]
+) -> list[str]:
     """What each row is, and what was changed from row to row."""
     units, changed = [], []
     for unit, index in rows:
@@ -103,23 +126,54 @@ def _row_names(loaves: pd.DataFrame, rows: Sequence[tuple[str, pd.Index]], outsi
         recorded = str(own[unit]) if unit in own else ""
         units.append(recorded if recorded.lower().startswith(kind) else f"{kind} {recorded}")
         changed.append(", ".join(level_text(own[name]) for name in outside if name in own))
-    return ["\n".join(filter(None, lines)) for lines in zip(short_names(units, WIDTH, 1), changed, strict=True)]
+    return [
+        "\n".join(filter(None, lines))
+        for lines in zip(short_names(units, WIDTH, 1), changed, strict=True)
+    ]
 
 
-def _draw_row(axes: Axes, row: int, own: pd.DataFrame, inside: Sequence[str],
-              texts: Mapping[str, Mapping[object, str]], edges: Mapping[object, Look]) -> None:
+def _draw_row(
+    axes: Axes,
+    row: int,
+    own: pd.DataFrame,
+    inside: Sequence[str],
+    texts: Mapping[str, Mapping[object, str]],
+    edges: Mapping[object, Look],
+) -> None:
     """One box a loaf with its levels; what does not fit is counted."""
     own = own.sort_values(list(inside), kind="stable") if inside else own
     for i, (_, loaf) in enumerate(own.head(MOST_BOXES).iterrows()):
         look = edges.get(loaf[inside[0]]) if inside else None
-        axes.add_patch(Rectangle((i + 0.05, row - 0.36), 0.9, 0.72, facecolor="white", linewidth=1.6,
-                                 edgecolor=look.colour if look else QUIET, linestyle=look.dash if look else "-"))
+        axes.add_patch(
+            Rectangle(
+                (i + 0.05, row - 0.36),
+                0.9,
+                0.72,
+                facecolor="white",
+                linewidth=1.6,
+                edgecolor=look.colour if look else QUIET,
+                linestyle=look.dash if look else "-",
+            )
+        )
         text = "\n".join(words[loaf[name]] for name, words in texts.items())
-        axes.text(i + 0.5, row, text, ha="center", va="center", fontsize=SMALL_PT,
-                  color=look.word_colour if look else INK)
+        axes.text(
+            i + 0.5,
+            row,
+            text,
+            ha="center",
+            va="center",
+            fontsize=SMALL_PT,
+            color=look.word_colour if look else INK,
+        )
     if len(own) > MOST_BOXES:
-        axes.text(MOST_BOXES + 0.05, row, AND_MORE.format(len(own) - MOST_BOXES).replace("and ", "+ "), va="center",
-                  fontsize=SMALL_PT, color=QUIET)
+        axes.text(
+            MOST_BOXES + 0.05,
+            row,
+            AND_MORE.format(len(own) - MOST_BOXES).replace("and ", "+ "),
+            va="center",
+            fontsize=SMALL_PT,
+            color=QUIET,
+        )
 
 
 def _separate_days(axes: Axes, layout: Layout, rows: Sequence[pd.Index]) -> None:

@@ -11,14 +11,19 @@ from ..wording.layout import level_text
 from ..wording.report import loaves_sentence
 from .style import Picture, house_style, interval, looks, new_figure, row_axis, scatter, value_axis
 
-STEP, MOST_STACKED = 0.09, 7       # loaves of one value are stacked, so that they do not hide each other
+# loaves of one value are stacked, so that they do not hide each other
+STEP, MOST_STACKED = 0.09, 7
 
 
 @house_style()
-def loaves_by_level(f: FactorEffects, loaves: pd.DataFrame, factor: str, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw every loaf as a dot, one row a level of the factor, and below each row its mean with the likely range.
+def loaves_by_level(
+    f: FactorEffects, loaves: pd.DataFrame, factor: str, style: NumberStyle = ENGLISH
+) -> Picture:
+    """Draw every loaf as a dot, one row a level of the factor, and below each row its mean with the
+    likely range.
 
-    loaves : the trial's loaves that count (``Trial.counted``), those that the answer cannot use included.
+    loaves : the trial's loaves that count (``Trial.counted``), those that the answer cannot use
+        included.
     """
     means = f.means[f.means["term"] == factor]
     levels = [level for (level,) in means["levels"]]

@@ -8,7 +8,9 @@ from textwrap import wrap
 
 
 def wrapped(name: str, width: int = 18, lines: int = 2) -> str:
-    """Return a name broken into short lines, its own lines kept, cut with … where it is longer than these."""
+    """Return a name broken into short lines, its own lines kept, cut with … where it is longer than
+    these.
+    """
     pieces = [piece for line in name.split("\n") for piece in wrap(line, width)]
     if len(pieces) > lines:
         pieces[lines - 1] = pieces[lines - 1][: width - 2].rstrip() + " …"
@@ -16,7 +18,9 @@ def wrapped(name: str, width: int = 18, lines: int = 2) -> str:
 
 
 def short_names(names: Sequence[str], width: int = 20, lines: int = 2) -> list[str]:
-    """Return each name ``wrapped``; where the cut would make two look alike, they lose their common beginning."""
+    """Return each name ``wrapped``; where the cut would make two look alike, they lose their common
+    beginning.
+    """
     short = {name: wrapped(name, width, lines) for name in names}
     for alike in set(short.values()):
         group = [name for name in short if short[name] == alike]
@@ -28,8 +32,12 @@ def short_names(names: Sequence[str], width: int = 20, lines: int = 2) -> list[s
 
 
 def _where_they_part(names: Sequence[str]) -> int:
-    """The place of the first word that is not the same in all names, or of the first letter inside one long word."""
-    letter = sum(1 for _ in takewhile(lambda letters: len(set(letters)) == 1, zip(*names, strict=False)))
+    """The place of the first word that is not the same in all names, or of the first letter inside
+    one long word.
+    """
+    letter = sum(
+        1 for _ in takewhile(lambda letters: len(set(letters)) == 1, zip(*names, strict=False))
+    )
     word = names[0].rfind(" ", 0, letter) + 1
     return word if word > len("… ") else letter
 

@@ -7,15 +7,33 @@ from collections.abc import Iterable
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..factors.baking_order import BakingOrder
 from ..wording.report import drift_sentence
-from .style import INK, QUIET, Picture, house_style, legend_in, level_legend, looks, new_figure, scatter, value_axis
+from .style import (
+    INK,
+    QUIET,
+    Picture,
+    house_style,
+    legend_in,
+    level_legend,
+    looks,
+    new_figure,
+    scatter,
+    value_axis,
+)
 
 
 @house_style()
-def loaves_in_order(order: BakingOrder, words: str, unit: str, style: NumberStyle = ENGLISH,
-                    formulas: Iterable[str] = ()) -> Picture:
-    """Draw every loaf against its place in the baking order: what factors and mixes leave over, and its drift.
+def loaves_in_order(
+    order: BakingOrder,
+    words: str,
+    unit: str,
+    style: NumberStyle = ENGLISH,
+    formulas: Iterable[str] = (),
+) -> Picture:
+    """Draw every loaf against its place in the baking order: what factors and mixes leave over, and
+    its drift.
 
-    ``words`` and ``unit`` are those of the measure; ``formulas`` their order in the other pictures, for equal looks.
+    ``words`` and ``unit`` are those of the measure; ``formulas`` their order in the other pictures,
+    for equal looks.
     """
     loaves = order.loaves
     there = dict.fromkeys(loaves["formula"])

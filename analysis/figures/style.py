@@ -1,4 +1,5 @@
-"""The one visual language of every picture: colours, shapes, sizes, words beside marks, and the way to SVG.
+"""The one visual language of every picture: colours, shapes, sizes, words beside marks, and the way
+to SVG.
 
 How a picture is made::
 
@@ -11,10 +12,11 @@ How a picture is made::
         value_axis(axes, "x", "Specific volume (mL/g)", style)
         return Picture(figure, alt="Each dot is a loaf. …")
 
-Seaborn gives the theme and draws the dots; the figure is built of matplotlib's objects, never with pyplot. Texts
-are drawn as they stand: no mathematics in dollar signs. Levels stand in rows from top to bottom where they can, so
-that long names fit and a phone can show them: letters of SMALL_PT, the smallest, are 9 px high there. Names that
-are too long are cut so that no two of a picture look alike.
+Seaborn gives the theme and draws the dots; the figure is built of matplotlib's objects, never with
+pyplot. Texts are drawn as they stand: no mathematics in dollar signs. Levels stand in rows from top
+to bottom where they can, so that long names fit and a phone can show them: letters of SMALL_PT, the
+smallest, are 9 px high there. Names that are too long are cut so that no two of a picture look
+alike.
 """
 
 from __future__ import annotations
@@ -43,56 +45,96 @@ from ...trials.words.characters import readable
 from ...trials.words.numbers import ENGLISH, NumberStyle, number
 from .names import short_names, wrapped
 
-# Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that the first four
-# stand out from white by 3 : 1 or more. The yellow is left out: it cannot be seen on white paper.
-BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY = "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9"
-INK = "#2B2118"           # words and axes
-QUIET = "#665A4E"         # second words; 6 : 1 on white
-LINE = "#D9CFC2"          # grid
-ZONE = "#EFE6D6"          # the differences that do not matter
+# Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that
+# the first four stand out from white by 3 : 1 or more. The yellow is left out: it cannot be seen on
+# white paper.
+BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY = (
+    "#0072B2",
+    "#D55E00",
+    "#009E73",
+    "#CC79A7",
+    "#E69F00",
+    "#56B4E9",
+)
+INK = "#2B2118"  # words and axes
+QUIET = "#665A4E"  # second words; 6 : 1 on white
+LINE = "#D9CFC2"  # grid
+ZONE = "#EFE6D6"  # the differences that do not matter
 COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY)
-EDGE_COLOURS = (BLUE, VERMILION, GREEN, "#BA6595", "#A87400", "#2985B8")     # of lines and edges, 3 : 1 on white
-WORD_COLOURS = ("#00557F", "#9C4400", "#006B4E", "#8A3D69", "#7A5400", "#1B6489")   # 4.5 : 1 on white and on ZONE
+# of lines and edges, 3 : 1 on white
+EDGE_COLOURS = (BLUE, VERMILION, GREEN, "#BA6595", "#A87400", "#2985B8")
+# 4.5 : 1 on white and on ZONE
+WORD_COLOURS = ("#00557F", "#9C4400", "#006B4E", "#8A3D69", "#7A5400", "#1B6489")
 MARKERS = ("o", "D", "^", "s", "v", "P")
 DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)), (0, (8, 3)))
 
-WIDTH_IN = 4.8            # 345.6 pt, shown 328 px wide by a phone and some 110 mm wide on paper
-MOST_IN = 10.2            # of a picture's height: a page of A4 shows no more at that width
-LINE_IN = 0.165           # height of a line of small words
+WIDTH_IN = 4.8  # 345.6 pt, shown 328 px wide by a phone and some 110 mm wide on paper
+MOST_IN = 10.2  # of a picture's height: a page of A4 shows no more at that width
+LINE_IN = 0.165  # height of a line of small words
 WORD_PT, SMALL_PT = 10.5, 9.5
 
 _SETTINGS: dict[Any, Any] = sns.axes_style("ticks") | {
-    "font.family": "sans-serif", "font.sans-serif": ["DejaVu Sans"], "font.size": WORD_PT,
-    "axes.labelsize": WORD_PT, "axes.titlesize": WORD_PT, "axes.titleweight": "bold", "axes.titlelocation": "left",
-    "xtick.labelsize": SMALL_PT, "ytick.labelsize": SMALL_PT, "legend.fontsize": SMALL_PT, "legend.frameon": False,
-    "text.color": INK, "axes.labelcolor": INK, "axes.edgecolor": QUIET, "xtick.color": QUIET, "ytick.color": QUIET,
-    "xtick.labelcolor": INK, "ytick.labelcolor": INK, "grid.color": LINE, "grid.linewidth": 0.8,
-    "axes.linewidth": 0.8, "lines.linewidth": 1.8, "lines.markersize": 6.5, "patch.force_edgecolor": False,
-    "figure.facecolor": "none", "axes.facecolor": "none",
-    "svg.fonttype": "none", "text.parse_math": False,
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": WORD_PT,
+    "axes.labelsize": WORD_PT,
+    "axes.titlesize": WORD_PT,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "xtick.labelsize": SMALL_PT,
+    "ytick.labelsize": SMALL_PT,
+    "legend.fontsize": SMALL_PT,
+    "legend.frameon": False,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": QUIET,
+    "xtick.color": QUIET,
+    "ytick.color": QUIET,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "grid.color": LINE,
+    "grid.linewidth": 0.8,
+    "axes.linewidth": 0.8,
+    "lines.linewidth": 1.8,
+    "lines.markersize": 6.5,
+    "patch.force_edgecolor": False,
+    "figure.facecolor": "none",
+    "axes.facecolor": "none",
+    "svg.fonttype": "none",
+    "text.parse_math": False,
 }
 
 
 def house_style() -> ContextDecorator:
-    """Return what every function that draws is decorated with: settings hold inside it and nowhere else."""
+    """Return what every function that draws is decorated with: settings hold inside it and nowhere
+    else.
+    """
     return cast(ContextDecorator, matplotlib.rc_context(_SETTINGS))
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How one level (a formula, a tin, an assessor) is drawn in every picture; no meaning hangs on colour alone."""
+    """How one level (a formula, a tin, an assessor) is drawn in every picture; no meaning hangs on
+    colour alone.
+    """
 
-    colour: str             # of lines and edges
-    fill: str               # inside a mark
+    colour: str  # of lines and edges
+    fill: str  # inside a mark
     word_colour: str
     marker: str
     dash: Any
 
     def dots(self, size: float = 6.5) -> dict[str, Any]:
         """Return the settings for marks without a line, as ``axes.plot`` takes them."""
-        return {"linestyle": "none", "marker": self.marker, "markersize": size, "color": self.colour,
-                "markerfacecolor": self.fill, "markeredgecolor": self.colour,
-                "markeredgewidth": 1.5}
+        return {
+            "linestyle": "none",
+            "marker": self.marker,
+            "markersize": size,
+            "color": self.colour,
+            "markerfacecolor": self.fill,
+            "markeredgecolor": self.colour,
+            "markeredgewidth": 1.5,
+        }
 
     def line(self) -> dict[str, Any]:
         """Return the settings for a line without marks."""
@@ -100,7 +142,8 @@ class Look:
 
 
 def looks(levels: Iterable[Hashable]) -> dict[Hashable, Look]:
-    """Return level → its look, by its place in the order: the control first, then as the card lists them.
+    """Return level → its look, by its place in the order: the control first, then as the card lists
+    them.
 
     Shapes and fills run on where the six colours start again.
     """
@@ -108,19 +151,27 @@ def looks(levels: Iterable[Hashable]) -> dict[Hashable, Look]:
     for level in levels:
         i = len(found)
         turn = i // len(COLOURS)
-        found.setdefault(level, Look(
-            colour=EDGE_COLOURS[i % len(COLOURS)], fill="white" if i % 2 else COLOURS[i % len(COLOURS)],
-            word_colour=WORD_COLOURS[i % len(COLOURS)], marker=MARKERS[(i + turn) % len(MARKERS)],
-            dash=DASHES[i % len(DASHES)],
-        ))
+        found.setdefault(
+            level,
+            Look(
+                colour=EDGE_COLOURS[i % len(COLOURS)],
+                fill="white" if i % 2 else COLOURS[i % len(COLOURS)],
+                word_colour=WORD_COLOURS[i % len(COLOURS)],
+                marker=MARKERS[(i + turn) % len(MARKERS)],
+                dash=DASHES[i % len(DASHES)],
+            ),
+        )
     return found
 
 
-def new_figure(height: float = 3.2, width: float = WIDTH_IN, rows: int = 1, columns: int = 1,
-               **share: Any) -> tuple[Figure, Any]:
-    """Return a figure (inches) and its axes: one Axes, or an array (rows, columns) of them when there are more.
+def new_figure(
+    height: float = 3.2, width: float = WIDTH_IN, rows: int = 1, columns: int = 1, **share: Any
+) -> tuple[Figure, Any]:
+    """Return a figure (inches) and its axes: one Axes, or an array (rows, columns) of them when
+    there are more.
 
-    ``share`` goes to ``Figure.subplots`` (sharex, sharey, width_ratios …). Everything is kept inside the picture.
+    ``share`` goes to ``Figure.subplots`` (sharex, sharey, width_ratios …). Everything is kept
+    inside the picture.
     """
     figure = Figure(figsize=(width, height), layout="constrained")
     several = rows * columns > 1
@@ -129,22 +180,52 @@ def new_figure(height: float = 3.2, width: float = WIDTH_IN, rows: int = 1, colu
     return figure, axes
 
 
-def scatter(axes: Axes, table: pd.DataFrame, x: str, y: str, by: str, look: Mapping[Any, Look],
-            size: float = 5.5, alpha: float = 0.85) -> None:
-    """Draw every row of a table with all three values as a dot, in the look of its level in the column ``by``."""
+def scatter(
+    axes: Axes,
+    table: pd.DataFrame,
+    x: str,
+    y: str,
+    by: str,
+    look: Mapping[Any, Look],
+    size: float = 5.5,
+    alpha: float = 0.85,
+) -> None:
+    """Draw every row of a table with all three values as a dot, in the look of its level in the
+    column ``by``.
+    """
     table = table.dropna(subset=[x, y, by])
     if table.empty:
         return
-    sns.scatterplot(table, x=x, y=y, hue=by, style=by, ax=axes, legend=False, s=size**2, linewidth=1.5, alpha=alpha,
-                    palette={level: own.fill for level, own in look.items()},
-                    markers={level: own.marker for level, own in look.items()},
-                    edgecolor=[look[level].colour for level in table[by]], zorder=2)
+    sns.scatterplot(
+        table,
+        x=x,
+        y=y,
+        hue=by,
+        style=by,
+        ax=axes,
+        legend=False,
+        s=size**2,
+        linewidth=1.5,
+        alpha=alpha,
+        palette={level: own.fill for level, own in look.items()},
+        markers={level: own.marker for level, own in look.items()},
+        edgecolor=[look[level].colour for level in table[by]],
+        zorder=2,
+    )
     axes.set(xlabel="", ylabel="")
 
 
-def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH, grid: bool = True,
-               width: int = 40, most: int = 6) -> None:
-    """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's decimal mark.
+def value_axis(
+    axes: Axes,
+    which: str,
+    words: str,
+    style: NumberStyle = ENGLISH,
+    grid: bool = True,
+    width: int = 40,
+    most: int = 6,
+) -> None:
+    """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's
+    decimal mark.
 
     ``width`` is the most letters in a line of the words, ``most`` the most numbers along the axis.
     """
@@ -157,7 +238,9 @@ def value_axis(axes: Axes, which: str, words: str, style: NumberStyle = ENGLISH,
 
 
 class _ReaderNumbers(Formatter):
-    """Writes the numbers of one axis with the reader's decimal mark, all with as many decimals as one needs."""
+    """Writes the numbers of one axis with the reader's decimal mark, all with as many decimals as
+    one needs.
+    """
 
     def __init__(self, style: NumberStyle) -> None:
         self.style = style
@@ -166,12 +249,19 @@ class _ReaderNumbers(Formatter):
         return number(value, None, self.style)
 
     def format_ticks(self, values: Sequence[float]) -> list[str]:
-        places = max((len(f"{value:.6f}".rstrip("0").partition(".")[2]) for value in values), default=0)
+        places = max(
+            (len(f"{value:.6f}".rstrip("0").partition(".")[2]) for value in values), default=0
+        )
         return [number(value, places, self.style) for value in values]
 
 
-def row_axis(axes: Axes, names: Sequence[str], at: Sequence[float] | None = None, width: int = 20,
-             lines: int = 2) -> None:
+def row_axis(
+    axes: Axes,
+    names: Sequence[str],
+    at: Sequence[float] | None = None,
+    width: int = 20,
+    lines: int = 2,
+) -> None:
     """Turn the y axis into one named row a name, the first on top, without ticks.
 
     Row i lies at y = i, or at ``at[i]`` with the limits left as they are.
@@ -185,34 +275,78 @@ def row_axis(axes: Axes, names: Sequence[str], at: Sequence[float] | None = None
 
 def zone(axes: Axes, low: float, high: float, words: str = "") -> None:
     """Shade the differences that do not matter, from low to high along x, with words above."""
-    axes.axvspan(low, high, facecolor=ZONE, edgecolor="#B9A98F", linewidth=0.8, linestyle=(0, (4, 2)), zorder=0)
-    axes.annotate(wrapped(words, 32), ((low + high) / 2, 1), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                  textcoords="offset points", ha="center", va="bottom", fontsize=SMALL_PT, color=QUIET)
+    axes.axvspan(
+        low,
+        high,
+        facecolor=ZONE,
+        edgecolor="#B9A98F",
+        linewidth=0.8,
+        linestyle=(0, (4, 2)),
+        zorder=0,
+    )
+    axes.annotate(
+        wrapped(words, 32),
+        ((low + high) / 2, 1),
+        xycoords=("data", "axes fraction"),
+        xytext=(0, 3),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        fontsize=SMALL_PT,
+        color=QUIET,
+    )
 
 
 def interval(axes: Axes, low: float, high: float, middle: float, row: float, look: Look) -> None:
     """Draw an interval as a bar with end strokes in one row, its middle as a large mark."""
-    axes.plot([low, high], [row, row], color=look.colour, linewidth=3, solid_capstyle="butt", zorder=4)
-    axes.plot([low, high], [row, row], linestyle="none", marker="|", markersize=12, markeredgewidth=1.8,
-              color=look.colour, zorder=4)
+    axes.plot(
+        [low, high], [row, row], color=look.colour, linewidth=3, solid_capstyle="butt", zorder=4
+    )
+    axes.plot(
+        [low, high],
+        [row, row],
+        linestyle="none",
+        marker="|",
+        markersize=12,
+        markeredgewidth=1.8,
+        color=look.colour,
+        zorder=4,
+    )
     axes.plot([middle], [row], zorder=5, **look.dots(10))
 
 
-def label_beside(axes: Axes, x: float, y: float, words: str, look: Look | None = None, side: str = "right",
-                 gap: float = 7) -> None:
+def label_beside(
+    axes: Axes,
+    x: float,
+    y: float,
+    words: str,
+    look: Look | None = None,
+    side: str = "right",
+    gap: float = 7,
+) -> None:
     """Write words directly beside a mark, in place of a legend; ``side`` is right or left."""
     away, align = (gap, "left") if side == "right" else (-gap, "right")
-    axes.annotate(words, (x, y), xytext=(away, 0), textcoords="offset points", ha=align, va="center",
-                  fontsize=SMALL_PT, color=look.word_colour if look else INK, annotation_clip=False)
+    axes.annotate(
+        words,
+        (x, y),
+        xytext=(away, 0),
+        textcoords="offset points",
+        ha=align,
+        va="center",
+        fontsize=SMALL_PT,
+        color=look.word_colour if look else INK,
+        annotation_clip=False,
+    )
 
 
 def labels_apart(axes: Axes, marks: Iterable[tuple[float, float, str, Look, str]]) -> None:
-    """Write words beside marks (x, y, words, look, "left" or "right"), moved up or down so that none overlap.
+    """Write words beside marks (x, y, words, look, "left" or "right"), moved up or down so that
+    none overlap.
 
     The axes' limits are set, and its height is the figure's but for what stands below it.
     """
     low, high = axes.get_ylim()
-    inch = (high - low) / (axes.figure.get_figheight() - 0.8)      # type: ignore[union-attr]
+    inch = (high - low) / (axes.figure.get_figheight() - 0.8)  # type: ignore[union-attr]
     marks = sorted(marks, key=lambda mark: mark[1])
     heights = [inch * LINE_IN * (words.count("\n") + 1) for _, _, words, _, _ in marks]
     places = [y for _, y, _, _, _ in marks]
@@ -227,15 +361,26 @@ def labels_apart(axes: Axes, marks: Iterable[tuple[float, float, str, Look, str]
 
 
 def level_legend(figure: Figure, look: Mapping[Any, Look], lines: bool = False) -> None:
-    """Name levels above a picture by their marks (and lines), where names beside the marks would be in the way.
+    """Name levels above a picture by their marks (and lines), where names beside the marks would be
+    in the way.
 
     It is ``legend_in(look)`` inches high.
     """
     names = _legend_names(look)
-    marks = [Line2D([], [], **own.line() | own.dots(6) | ({"linestyle": own.dash} if lines else {}))
-             for own in look.values()]
-    figure.legend(marks, names, loc="outside upper center", ncols=legend_columns(names), handletextpad=0.4,
-                  columnspacing=1.2, handlelength=2.2 if lines else 1.0, labelspacing=0.3)
+    marks = [
+        Line2D([], [], **own.line() | own.dots(6) | ({"linestyle": own.dash} if lines else {}))
+        for own in look.values()
+    ]
+    figure.legend(
+        marks,
+        names,
+        loc="outside upper center",
+        ncols=legend_columns(names),
+        handletextpad=0.4,
+        columnspacing=1.2,
+        handlelength=2.2 if lines else 1.0,
+        labelspacing=0.3,
+    )
 
 
 def legend_in(levels: Iterable[Any]) -> float:
@@ -265,19 +410,21 @@ class Picture:
         return to_svg(self.figure, self.alt)
 
 
-# What matplotlib writes that a page does not want: the prolog, a style for the whole page, ids that repeat.
+# What matplotlib writes that a page does not want: the prolog, a style for the whole page, ids that
+# repeat.
 _PROLOG = re.compile(r"^.*?(?=<svg )", re.DOTALL)
 _METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
 _PAGE_STYLE = re.compile(r"\s*<defs>\s*<style type=\"text/css\">.*?</style>\s*</defs>", re.DOTALL)
 _GROUP_ID = re.compile(r"<g id=\"[^\"]*\"")
-_MADE_ID = re.compile(r" id=\"([a-z][0-9a-f]{10})\"")      # from coordinates, down to their last bit
+# from coordinates, down to their last bit
+_MADE_ID = re.compile(r" id=\"([a-z][0-9a-f]{10})\"")
 
 
 def to_svg(figure: Figure, alt: str) -> str:
     """Return the figure as one ``<svg>`` element with text as text, an accessible name and no date.
 
-    The same figure and sentence give the same bytes. Ids are made from ``alt``, so that pictures on one page do not
-    share them. Characters that XML does not allow are left out.
+    The same figure and sentence give the same bytes. Ids are made from ``alt``, so that pictures on
+    one page do not share them. Characters that XML does not allow are left out.
     """
     page = io.StringIO()
     bare = {"Date": None, "Creator": None, "Format": None, "Type": None}
@@ -285,7 +432,8 @@ def to_svg(figure: Figure, alt: str) -> str:
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         warnings.filterwarnings("ignore", message="constrained_layout not applied")
         FigureCanvasSVG(figure).print_svg(page, metadata=bare)
-    figure.set_layout_engine("none")     # laid out once: a second drawing would move everything by a hair
+    # laid out once: a second drawing would move everything by a hair
+    figure.set_layout_engine("none")
     svg = page.getvalue()
     for unwanted in (_PROLOG, _METADATA, _PAGE_STYLE):
         svg = unwanted.sub("", svg)
@@ -294,5 +442,3 @@ def to_svg(figure: Figure, alt: str) -> str:
         svg = svg.replace(made, made[0] + hashlib.sha256(f"{n} {alt}".encode()).hexdigest()[:10])
     name = f'<svg role="img" aria-label="{escape(readable(alt))}" stroke-linejoin="round" '
     return svg.replace("<svg ", name, 1).strip()
-
-

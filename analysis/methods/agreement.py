@@ -1,7 +1,8 @@
 """How well people who score or rank the same things agree: ranks, intraclass correlations, kappas.
 
-Tables of scores are arrays, turned as in their sources: one row an assessor and one column a sample for ranks, one
-row a target (loaf) and one column a rater (assessor) for the intraclass correlations.
+Tables of scores are arrays, turned as in their sources: one row an assessor and one column a sample
+for ranks, one row a target (loaf) and one column a rater (assessor) for the intraclass
+correlations.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ MOST_SAMPLES_FOR_EXACT_PAGE = 7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Friedman:
-    """Do the assessors rank the samples alike? NaN where every assessor gave every sample the same score."""
+    """Do the assessors rank the samples alike? NaN where every assessor gave every sample the same
+    score.
+    """
 
     chi2: float
     df: int
@@ -55,11 +58,12 @@ class Coefficient:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Intraclass:
-    """The six intraclass correlations, named as Shrout and Fleiss 1979 name them; ``k`` is the number of raters.
+    """The six intraclass correlations, named as Shrout and Fleiss 1979 name them; ``k`` is the
+    number of raters.
 
-    icc_1_1, icc_1_k : raters differ from target to target; icc_2_*: the same raters, taken as drawn from many,
-    their severity counted as disagreement; icc_3_*: these raters only, their severity left out. ``_1`` is one
-    rater's score, ``_k`` the mean of all.
+    icc_1_1, icc_1_k : raters differ from target to target; icc_2_*: the same raters, taken as drawn
+    from many, their severity counted as disagreement; icc_3_*: these raters only, their severity
+    left out. ``_1`` is one rater's score, ``_k`` the mean of all.
     """
 
     icc_1_1: Coefficient
@@ -90,16 +94,24 @@ def friedman(scores: ArrayLike) -> Friedman:
     m, k = ranked.shape
     sums = ranked.sum(axis=0)
     scatter = float(((ranked - (k + 1) / 2) ** 2).sum())
-    chi2 = (k - 1) * float(((sums - m * (k + 1) / 2) ** 2).sum()) / scatter if scatter > 0 else np.nan
-    return Friedman(chi2=chi2, df=k - 1, p_value=float(special.chdtrc(k - 1, chi2)), kendall_w=chi2 / (m * (k - 1)),
-                    rank_sums=tuple(float(s) for s in sums), n_assessors=m)
+    chi2 = (
+        (k - 1) * float(((sums - m * (k + 1) / 2) ** 2).sum()) / scatter if scatter > 0 else np.nan
+    )
+    return Friedman(
+        chi2=chi2,
+        df=k - 1,
+        p_value=float(special.chdtrc(k - 1, chi2)),
+        kendall_w=chi2 / (m * (k - 1)),
+        rank_sums=tuple(float(s) for s in sums),
+        n_assessors=m,
+    )
 
 
 def page_trend(scores: ArrayLike) -> PageTrend:
     """Return Page's test that the samples rise from the first column to the last.
 
-    Exact (by convolution over the assessors, ties as they are) up to 7 samples, by the normal limit beyond.
-    Source: Page 1963 (J. Am. Stat. Assoc. 58, 216-230).
+    Exact (by convolution over the assessors, ties as they are) up to 7 samples, by the normal limit
+    beyond. Source: Page 1963 (J. Am. Stat. Assoc. 58, 216-230).
     """
     ranked = ranks(scores)
     m, k = ranked.shape
@@ -113,7 +125,9 @@ def page_trend(scores: ArrayLike) -> PageTrend:
 
 
 def _page_tail(ranked: np.ndarray, L: float) -> float:
-    """Return the chance of L or more when each row's ranks are shuffled; half ranks are counted in whole halves."""
+    """Return the chance of L or more when each row's ranks are shuffled; half ranks are counted in
+    whole halves.
+    """
     k = ranked.shape[1]
     every = np.array(list(permutations(range(k))))
     places = np.arange(1, k + 1)
@@ -131,8 +145,8 @@ def _page_tail(ranked: np.ndarray, L: float) -> float:
 def intraclass(scores: ArrayLike, confidence: float = 0.95) -> Intraclass:
     """Return the intraclass correlations of scores (n targets, k raters), none missing.
 
-    Sources: Shrout and Fleiss 1979 (Psychol. Bull. 86, 420-428); intervals: McGraw and Wong 1996 (Psychol.
-    Methods 1, 30-46), those of the mean of k raters by the Spearman-Brown formula.
+    Sources: Shrout and Fleiss 1979 (Psychol. Bull. 86, 420-428); intervals: McGraw and Wong 1996
+    (Psychol. Methods 1, 30-46), those of the mean of k raters by the Spearman-Brown formula.
     """
     table = np.asarray(scores, dtype=float)
     n, k = table.shape
@@ -143,8 +157,14 @@ def intraclass(scores: ArrayLike, confidence: float = 0.95) -> Intraclass:
         three = _from_f(between, rest, n - 1, (n - 1) * (k - 1), k, tail)
         two = _two_way_random(between, raters, rest, n, k, tail)
         return Intraclass(
-            icc_1_1=one, icc_2_1=two, icc_3_1=three, n_targets=n, n_raters=k,
-            icc_1_k=_of_mean(one, k), icc_2_k=_of_mean(two, k), icc_3_k=_of_mean(three, k),
+            icc_1_1=one,
+            icc_2_1=two,
+            icc_3_1=three,
+            n_targets=n,
+            n_raters=k,
+            icc_1_k=_of_mean(one, k),
+            icc_2_k=_of_mean(two, k),
+            icc_3_k=_of_mean(three, k),
         )
 
 
@@ -159,54 +179,75 @@ def _mean_squares(table: np.ndarray) -> tuple[np.float64, np.float64, np.float64
     return between, raters, rest, within
 
 
-def _from_f(between: np.float64, error: np.float64, df: int, df_error: int, k: int, tail: float) -> Coefficient:
+def _from_f(
+    between: np.float64, error: np.float64, df: int, df_error: int, k: int, tail: float
+) -> Coefficient:
     """Return (F − 1)/(F + k − 1) with the interval that follows from F's."""
     value, low, high = (
         (part - error) / (part + (k - 1) * error)
-        for part in (between, between / special.fdtri(df, df_error, 1 - tail),
-                     between * special.fdtri(df_error, df, 1 - tail))
+        for part in (
+            between,
+            between / special.fdtri(df, df_error, 1 - tail),
+            between * special.fdtri(df_error, df, 1 - tail),
+        )
     )
     return Coefficient(value=float(value), ci_low=float(low), ci_high=float(high))
 
 
-def _two_way_random(between: np.float64, raters: np.float64, rest: np.float64, n: int, k: int,
-                    tail: float) -> Coefficient:
+def _two_way_random(
+    between: np.float64, raters: np.float64, rest: np.float64, n: int, k: int, tail: float
+) -> Coefficient:
     """Return ICC(2,1); its interval by Satterthwaite's df (Shrout and Fleiss 1979, p. 424)."""
     icc = (between - rest) / (between + (k - 1) * rest + k * (raters - rest) / n)
     a = k * icc
     b = n * (1 - icc) + k * icc * (n - 1)
-    df = (a * raters + b * rest) ** 2 / ((a * raters) ** 2 / (k - 1) + (b * rest) ** 2 / ((n - 1) * (k - 1)))
+    df = (a * raters + b * rest) ** 2 / (
+        (a * raters) ** 2 / (k - 1) + (b * rest) ** 2 / ((n - 1) * (k - 1))
+    )
     low, high = special.fdtri(n - 1, df, 1 - tail), special.fdtri(df, n - 1, 1 - tail)
     error = k * raters + (k * n - k - n) * rest
-    return Coefficient(value=float(icc), ci_low=float(n * (between - low * rest) / (low * error + n * between)),
-                       ci_high=float(n * (high * between - rest) / (error + n * high * between)))
+    return Coefficient(
+        value=float(icc),
+        ci_low=float(n * (between - low * rest) / (low * error + n * between)),
+        ci_high=float(n * (high * between - rest) / (error + n * high * between)),
+    )
 
 
 def _of_mean(one: Coefficient, k: int) -> Coefficient:
     """Return the coefficient of the mean of k raters from that of one (Spearman-Brown)."""
-    value, low, high = (k * r / (1 + (k - 1) * r) for r in np.array([one.value, one.ci_low, one.ci_high]))
+    value, low, high = (
+        k * r / (1 + (k - 1) * r) for r in np.array([one.value, one.ci_low, one.ci_high])
+    )
     return Coefficient(value=float(value), ci_low=float(low), ci_high=float(high))
 
 
 def cohen_kappa(table: ArrayLike, weighted: bool = False, confidence: float = 0.95) -> Coefficient:
-    """Return Cohen's kappa of two raters from their cross-table of counts (c, c) of c ordered categories.
+    """Return Cohen's kappa of two raters from their cross-table of counts (c, c) of c ordered
+    categories.
 
     weighted : near misses count in part, by linear weights 1 − |i − j|/(c − 1)
-    Sources: Cohen 1960 and 1968; standard error: Fleiss, Cohen and Everitt 1969 (Psychol. Bull. 72, 323-327).
+    Sources: Cohen 1960 and 1968; standard error: Fleiss, Cohen and Everitt 1969 (Psychol. Bull. 72,
+    323-327).
     """
     from statsmodels.stats.inter_rater import cohens_kappa  # slow to import
 
     counts = np.asarray(table, dtype=float)
-    if (counts.sum(axis=0) + counts.sum(axis=1)).max() >= 2 * counts.sum():    # everybody said the same throughout
+    # everybody said the same throughout
+    if (counts.sum(axis=0) + counts.sum(axis=1)).max() >= 2 * counts.sum():
         return Coefficient(value=np.nan, ci_low=np.nan, ci_high=np.nan)
-    with np.errstate(divide="ignore", invalid="ignore"):     # in its z test, where one rater said one thing only
+    # in its z test, where one rater said one thing only
+    with np.errstate(divide="ignore", invalid="ignore"):
         found = cohens_kappa(counts, wt="linear" if weighted else None)
-    kappa, half = float(found.kappa), float(special.ndtri(0.5 + confidence / 2) * np.sqrt(max(found.var_kappa, 0)))
+    kappa, half = (
+        float(found.kappa),
+        float(special.ndtri(0.5 + confidence / 2) * np.sqrt(max(found.var_kappa, 0))),
+    )
     return Coefficient(value=kappa, ci_low=kappa - half, ci_high=kappa + half)
 
 
 def fleiss_kappa(counts: ArrayLike) -> float:
-    """Return Fleiss' kappa: (n targets, c categories) counts of how many raters chose what, equally many a target.
+    """Return Fleiss' kappa: (n targets, c categories) counts of how many raters chose what, equally
+    many a target.
 
     Source: Fleiss 1971 (Psychol. Bull. 76, 378-382).
     """

@@ -22,7 +22,8 @@ class ConvergenceError(ArithmeticError):
 class CumulativeLink:
     """A fitted cumulative-logit model: logit P(score ≤ step) = threshold − x·coefficient.
 
-    standard_errors : of the coefficients, from the curvature of the likelihood; empty with random assessors, where
+    standard_errors : of the coefficients, from the curvature of the likelihood; empty with random
+        assessors, where
         only likelihoods are compared
     """
 
@@ -33,10 +34,11 @@ class CumulativeLink:
 
 
 def cumulative_link(score: pd.Series, columns: pd.DataFrame) -> CumulativeLink:
-    """Return the fit of a score of two steps or more on columns (n, p), independent and without an intercept.
+    """Return the fit of a score of two steps or more on columns (n, p), independent and without an
+    intercept.
 
-    Where groups do not overlap a coefficient runs to infinity: its size then means nothing, the likelihood does.
-    Raises ConvergenceError.
+    Where groups do not overlap a coefficient runs to infinity: its size then means nothing, the
+    likelihood does. Raises ConvergenceError.
     """
     if columns.empty:
         return without_columns(score)
@@ -44,7 +46,7 @@ def cumulative_link(score: pd.Series, columns: pd.DataFrame) -> CumulativeLink:
 
     model = OrderedModel(score.to_numpy(float), columns.to_numpy(float), distr="logit")
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")         # it warns of what is asked for below
+        warnings.simplefilter("ignore")  # it warns of what is asked for below
         found = model.fit(method="bfgs", maxiter=MOST_STEPS, disp=False)
     if not (found.mle_retvals["converged"] and np.isfinite(found.llf)):
         raise ConvergenceError("the likelihood has no top that could be found")
@@ -61,5 +63,8 @@ def without_columns(score: pd.Series) -> CumulativeLink:
     """Return the fit of nothing but thresholds: each step has the share that it was given."""
     share = score.value_counts(normalize=True).sort_index().to_numpy()
     below = np.cumsum(share)[:-1]
-    return CumulativeLink(coefficients={}, thresholds=tuple(np.log(below / (1 - below)).tolist()),
-                          log_likelihood=float(len(score) * (share * np.log(share)).sum()))
+    return CumulativeLink(
+        coefficients={},
+        thresholds=tuple(np.log(below / (1 - below)).tolist()),
+        log_likelihood=float(len(score) * (share * np.log(share)).sum()),
+    )

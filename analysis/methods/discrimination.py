@@ -1,8 +1,9 @@
 """What right answers mean in tests of telling apart: exact sums, limits, sensory distance.
 
-P(right) at the sensory distance d′ (in standard deviations of one perception), for each test's rule of
-answering: Ennis 1993 (J. Sensory Stud. 8, 353-370), tetrad: Ennis and Jesionka 2011 (J. Sensory Stud. 26, 371-382);
-both from memory. Integrals over the whole axis are trapezium sums from −9 to 9: error below 1e-13.
+P(right) at the sensory distance d′ (in standard deviations of one perception), for each test's rule
+of answering: Ennis 1993 (J. Sensory Stud. 8, 353-370), tetrad: Ennis and Jesionka 2011 (J. Sensory
+Stud. 26, 371-382); both from memory. Integrals over the whole axis are trapezium sums from −9 to 9:
+error below 1e-13.
 """
 
 from __future__ import annotations
@@ -16,11 +17,12 @@ from scipy import optimize, special
 
 # test → share of right answers by guessing
 GUESS: Mapping[str, float] = MappingProxyType(
-    {"triangle": 1 / 3, "duo-trio": 1 / 2, "tetrad": 1 / 3, "three-choice": 1 / 3, "pair": 1 / 2})
-FARTHEST = 30.0     # sensory distances beyond this are not told apart
-TINY = 1e-300       # a beta function wants parameters above zero
+    {"triangle": 1 / 3, "duo-trio": 1 / 2, "tetrad": 1 / 3, "three-choice": 1 / 3, "pair": 1 / 2}
+)
+FARTHEST = 30.0  # sensory distances beyond this are not told apart
+TINY = 1e-300  # a beta function wants parameters above zero
 _Z = np.arange(-180, 181) * 0.05
-_DENSITY = np.exp(-_Z**2 / 2) / np.sqrt(2 * np.pi) * 0.05
+_DENSITY = np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi) * 0.05
 
 
 def share_right(test: str, d_prime: float) -> float:
@@ -29,7 +31,9 @@ def share_right(test: str, d_prime: float) -> float:
 
 
 def d_prime(test: str, share: float) -> float:
-    """Return the sensory distance at which this share is right: 0 at or below guessing, infinite when all are."""
+    """Return the sensory distance at which this share is right: 0 at or below guessing, infinite
+    when all are.
+    """
     if np.isnan(share) or share >= 1:
         return float(share) if np.isnan(share) else np.inf
     if share <= GUESS[test]:
@@ -45,29 +49,39 @@ def can_tell(share: float, guess: float) -> float:
 
 
 def right_at(telling: ArrayLike, guess: float) -> np.ndarray:
-    """Return the expected share of right answers when this share of people can tell and the others guess."""
+    """Return the expected share of right answers when this share of people can tell and the others
+    guess.
+    """
     return guess + (1 - guess) * np.asarray(telling)
 
 
 def p_different(right: int, of: int, guess: float) -> float:
-    """Return the chance of at least so many right answers when everybody guesses (exact binomial tail)."""
+    """Return the chance of at least so many right answers when everybody guesses (exact binomial
+    tail).
+    """
     return float(at_least(right, of, guess))
 
 
 def p_similar(right: float, of: float, guess: float, may_tell: float) -> float:
-    """Return the chance of at most so many right answers when the share ``may_tell`` can tell (exact tail)."""
+    """Return the chance of at most so many right answers when the share ``may_tell`` can tell
+    (exact tail).
+    """
     return float(at_most(right, of, right_at(may_tell, guess)))
 
 
 def minimum_right(of: int, guess: float, alpha: float = 0.05) -> int | None:
-    """Return the fewest right answers whose chance by guessing is at most alpha; None where not even all are."""
+    """Return the fewest right answers whose chance by guessing is at most alpha; None where not
+    even all are.
+    """
     tails = at_least(np.arange(of + 1), of, guess)
     enough = np.flatnonzero(tails <= alpha)
     return int(enough[0]) if len(enough) else None
 
 
 def maximum_similar(of: int, guess: float, may_tell: float, alpha: float = 0.05) -> int | None:
-    """Return the most right answers that still show that fewer than ``may_tell`` can tell; None where none do."""
+    """Return the most right answers that still show that fewer than ``may_tell`` can tell; None
+    where none do.
+    """
     tails = at_most(np.arange(of + 1), of, right_at(may_tell, guess))
     few = np.flatnonzero(tails <= alpha)
     return int(few[-1]) if len(few) else None
@@ -76,7 +90,8 @@ def maximum_similar(of: int, guess: float, may_tell: float, alpha: float = 0.05)
 def at_least(right: ArrayLike, of: ArrayLike, share: ArrayLike) -> np.ndarray:
     """Return P(X ≥ right), X binomial with ``of`` answers, each right with chance ``share``.
 
-    As the regularised incomplete beta function, which also takes numbers of answers that are not whole.
+    As the regularised incomplete beta function, which also takes numbers of answers that are not
+    whole.
     """
     x, n = np.asarray(right, dtype=float), np.asarray(of, dtype=float)
     tail = special.betainc(np.maximum(x, TINY), np.maximum(n - x + 1, TINY), share)
@@ -90,7 +105,7 @@ def at_most(right: ArrayLike, of: ArrayLike, share: ArrayLike) -> np.ndarray:
     return np.where(x < 0, 0.0, np.where(x >= n, 1.0, tail))
 
 
-# the rules of answering ------------------------------------------------------------------------------
+# --- the rules of answering --------------------------------------------------------------------
 
 
 def _sum(values: np.ndarray) -> float:
@@ -119,7 +134,7 @@ def _triangle(d: float) -> float:
     points, weights = np.polynomial.legendre.leggauss(80)
     z, shift = 4.5 * (points + 1), d * np.sqrt(2 / 3)
     both = special.ndtr(shift - np.sqrt(3) * z) + special.ndtr(-shift - np.sqrt(3) * z)
-    return float(2 * 4.5 * weights @ (both * np.exp(-z**2 / 2)) / np.sqrt(2 * np.pi))
+    return float(2 * 4.5 * weights @ (both * np.exp(-(z**2) / 2)) / np.sqrt(2 * np.pi))
 
 
 def _tetrad(d: float) -> float:
@@ -128,5 +143,11 @@ def _tetrad(d: float) -> float:
 
 
 _SHARES: Mapping[str, Callable[[float], float]] = MappingProxyType(
-    {"triangle": _triangle, "duo-trio": _duo_trio, "tetrad": _tetrad, "three-choice": _three_choice,
-     "pair": _pair})
+    {
+        "triangle": _triangle,
+        "duo-trio": _duo_trio,
+        "tetrad": _tetrad,
+        "three-choice": _three_choice,
+        "pair": _pair,
+    }
+)

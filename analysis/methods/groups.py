@@ -13,9 +13,10 @@ DRAWS, SEED = 9999, 20_242
 def p_groups_differ(answers: Answers, group: np.ndarray) -> float:
     """Return the chance of groups as far apart as these when people fall into them at random.
 
-    group : (k,) whole numbers from 0. Two groups of people who answered once each: exact (hypergeometric), by the
-    difference of shares. Otherwise 9,999 deals with a fixed seed, by the chi-squared of homogeneity. Of arrangements
-    that are just as far apart half are counted (Lancaster's mid-p). NaN with a single group.
+    group : (k,) whole numbers from 0. Two groups of people who answered once each: exact
+    (hypergeometric), by the difference of shares. Otherwise 9,999 deals with a fixed seed, by the
+    chi-squared of homogeneity. Of arrangements that are just as far apart half are counted
+    (Lancaster's mid-p). NaN with a single group.
     """
     sizes = np.bincount(group)
     if np.count_nonzero(sizes) < 2:
@@ -36,9 +37,12 @@ def _hypergeometric(answers: Answers, group: np.ndarray) -> float:
     first = np.arange(max(0, total - of[1]), min(of[0], total) + 1)
     logs = _log_choose(of[0], first) + _log_choose(of[1], total - first)
     chance = np.exp(logs - logs.max())
-    apart = np.abs(first * of[1] - (total - first) * of[0])     # difference of shares, in whole numbers
+    # difference of shares, in whole numbers
+    apart = np.abs(first * of[1] - (total - first) * of[0])
     observed = apart[first == int(answers.right[group == 0].sum())][0]
-    return float((chance[apart > observed].sum() + chance[apart == observed].sum() / 2) / chance.sum())
+    return float(
+        (chance[apart > observed].sum() + chance[apart == observed].sum() / 2) / chance.sum()
+    )
 
 
 def _log_choose(n: int, k: np.ndarray) -> np.ndarray:

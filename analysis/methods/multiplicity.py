@@ -1,12 +1,14 @@
-"""Several comparisons at once: all pairs (Tukey), several against one control (Dunnett), any set of tests (Holm).
+"""Several comparisons at once: all pairs (Tukey), several against one control (Dunnett), any set of
+tests (Holm).
 
-Both distributions are one integral over the estimated standard deviation and one over a shared normal deviate,
-done by Gauss-Legendre quadrature: exact to about eight digits (three where contrasts correlate above 0.99), and the
-same on every run.
+Both distributions are one integral over the estimated standard deviation and one over a shared
+normal deviate, done by Gauss-Legendre quadrature: exact to about eight digits (three where
+contrasts correlate above 0.99), and the same on every run.
 
-Sources: Tukey 1953 and Kramer 1956 (Biometrics 12: 307-310); Dunnett 1955 (J. Amer. Statist. Assoc. 50: 1096-1121);
-correlations that a single shared deviate does not reproduce are replaced by the nearest that it does: Hsu 1992
-(J. Comput. Graph. Statist. 1: 151-168); Holm 1979 (Scand. J. Statist. 6: 65-70).
+Sources: Tukey 1953 and Kramer 1956 (Biometrics 12: 307-310); Dunnett 1955 (J. Amer. Statist. Assoc.
+50: 1096-1121); correlations that a single shared deviate does not reproduce are replaced by the
+nearest that it does: Hsu 1992 (J. Comput. Graph. Statist. 1: 151-168); Holm 1979 (Scand. J.
+Statist. 6: 65-70).
 """
 
 from __future__ import annotations
@@ -19,9 +21,10 @@ import numpy as np
 from scipy import optimize, special
 
 NODES = 128
-FAR = 8.5               # standard normal deviates beyond this are left out of the integrals
-TAIL = 1e-15            # so are standard deviations beyond these quantiles
-PLACES = 12             # decimals of a p-value that are not rounding error; none is told below 1e-12
+FAR = 8.5  # standard normal deviates beyond this are left out of the integrals
+TAIL = 1e-15  # so are standard deviations beyond these quantiles
+# decimals of a p-value that are not rounding error; none is told below 1e-12
+PLACES = 12
 MOST_SHARED = 0.999999  # a loading of 1 would divide by zero
 
 
@@ -34,24 +37,34 @@ def tukey_p_value(t_value: float, df: float, n_means: int) -> float:
 
 
 def tukey_critical(confidence: float, df: float, n_means: int) -> float:
-    """Return how many standard errors of a difference the interval of one pair reaches to each side."""
+    """Return how many standard errors of a difference the interval of one pair reaches to each
+    side.
+    """
     return _root(lambda t: _tukey_p(t, df, n_means), 1 - confidence)
 
 
 def dunnett_p_value(t_value: float, df: float, correlation: np.ndarray) -> float:
-    """Return the adjusted two-sided p-value of one among several contrasts with this correlation (k, k)."""
+    """Return the adjusted two-sided p-value of one among several contrasts with this correlation
+    (k, k).
+    """
     loadings = _shared_loadings(correlation)
     return _told(_over_spread(lambda s: _any_exceeds(abs(t_value) * s, loadings), df))
 
 
 def dunnett_critical(confidence: float, df: float, correlation: np.ndarray) -> float:
-    """Return how many standard errors each of several intervals reaches to each side, jointly at ``confidence``."""
+    """Return how many standard errors each of several intervals reaches to each side, jointly at
+    ``confidence``.
+    """
     loadings = _shared_loadings(correlation)
-    return _root(lambda t: _over_spread(lambda s: _any_exceeds(t * s, loadings), df), 1 - confidence)
+    return _root(
+        lambda t: _over_spread(lambda s: _any_exceeds(t * s, loadings), df), 1 - confidence
+    )
 
 
 def holm(p_values: np.ndarray) -> np.ndarray:
-    """Return p-values adjusted by Holm's step-down method, in the order given; NaN stays NaN and is not counted."""
+    """Return p-values adjusted by Holm's step-down method, in the order given; NaN stays NaN and is
+    not counted.
+    """
     p = np.asarray(p_values, dtype=float)
     adjusted = np.full(p.shape, np.nan)
     known = np.flatnonzero(np.isfinite(p))
@@ -70,7 +83,7 @@ def _tukey_p(t: float, df: float, n_means: int) -> float:
     return _over_spread(lambda s: _range_exceeds(np.sqrt(2) * t * s, n_means), df)
 
 
-# the integrals -------------------------------------------------------------------------------------------
+# --- the integrals -----------------------------------------------------------------------------
 
 
 @lru_cache(maxsize=1)
@@ -87,21 +100,27 @@ def _between(low: float, high: float) -> tuple[np.ndarray, np.ndarray]:
 def _normal_deviates() -> tuple[np.ndarray, np.ndarray]:
     """Return points and weights that integrate over a standard normal deviate."""
     z, weights = _between(-FAR, FAR)
-    return z, weights * np.exp(-z**2 / 2) / np.sqrt(2 * np.pi)
+    return z, weights * np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
 
 
 def _over_spread(exceeds: Callable[[np.ndarray], np.ndarray], df: float) -> float:
-    """Average a chance over s, the estimated over the true standard deviation: df·s² is chi-square with df.
+    """Average a chance over s, the estimated over the true standard deviation: df·s² is chi-square
+    with df.
 
-    The points are even in √s, in which the density stays smooth at zero for fractional df. A chance below TAIL
-    is rounding error, sometimes 0 or less, and is given as TAIL.
+    The points are even in √s, in which the density stays smooth at zero for fractional df. A chance
+    below TAIL is rounding error, sometimes 0 or less, and is given as TAIL.
     """
     if not np.isfinite(df):
         return float(np.clip(exceeds(np.ones(1))[0], TAIL, 1))
     root, weights = _between(*(2 * special.gammaincinv(df / 2, [TAIL, 1 - TAIL]) / df) ** 0.25)
     s, weights = root**2, 2 * root * weights
-    log_density = (df / 2 * np.log(df / 2) - special.gammaln(df / 2) + np.log(2)
-                   + (df - 1) * np.log(s) - df * s**2 / 2)
+    log_density = (
+        df / 2 * np.log(df / 2)
+        - special.gammaln(df / 2)
+        + np.log(2)
+        + (df - 1) * np.log(s)
+        - df * s**2 / 2
+    )
     return float(np.clip(weights * np.exp(log_density) @ exceeds(s), TAIL, 1))
 
 
@@ -113,7 +132,9 @@ def _range_exceeds(width: np.ndarray, n_means: int) -> np.ndarray:
 
 
 def _any_exceeds(limit: np.ndarray, loadings: np.ndarray) -> np.ndarray:
-    """Chance that any of the contrasts' standard normal deviates lies outside ±limit, for each limit."""
+    """Chance that any of the contrasts' standard normal deviates lies outside ±limit, for each
+    limit.
+    """
     z, weights = _normal_deviates()
     own = np.sqrt(1 - loadings**2)
     inside = np.ones((len(limit), len(z)))
@@ -133,9 +154,11 @@ def _root(p_value: Callable[[float], float], alpha: float) -> float:
 
 
 def _shared_loadings(correlation: np.ndarray) -> np.ndarray:
-    """Return λ (k,) whose products λᵢλⱼ come nearest to the correlations; exact for independent means.
+    """Return λ (k,) whose products λᵢλⱼ come nearest to the correlations; exact for independent
+    means.
 
-    Two contrasts share √|r|, which always reproduces r. The products' squared distance is minimised otherwise.
+    Two contrasts share √|r|, which always reproduces r. The products' squared distance is minimised
+    otherwise.
     """
     R = np.asarray(correlation, dtype=float)
     k = len(R)
@@ -146,7 +169,11 @@ def _shared_loadings(correlation: np.ndarray) -> np.ndarray:
     upper = np.triu_indices(k, 1)
     start = np.sqrt(np.clip((R.sum(axis=1) - 1) / (k - 1), 0.01, 0.98))
     found = optimize.least_squares(
-        lambda loading: np.outer(loading, loading)[upper] - R[upper], start,
-        bounds=(-MOST_SHARED, MOST_SHARED), xtol=1e-14, ftol=1e-14, gtol=1e-14,
+        lambda loading: np.outer(loading, loading)[upper] - R[upper],
+        start,
+        bounds=(-MOST_SHARED, MOST_SHARED),
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
     )
     return found.x

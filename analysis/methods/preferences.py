@@ -1,6 +1,7 @@
 """Preferences of people who chose once or several times, judged person by person.
 
-Each person's net preference is turned round, all signs alike likely; once each this is the sign test (ISO 5495).
+Each person's net preference is turned round, all signs alike likely; once each this is the sign
+test (ISO 5495).
 """
 
 from __future__ import annotations
@@ -10,16 +11,17 @@ from math import lcm
 
 import numpy as np
 
-FINEST = 60     # looks over which a preference may be a mean
+FINEST = 60  # looks over which a preference may be a mean
 
 
 def p_turned_round(net: np.ndarray, two_sided: bool = True, half_of_ties: bool = False) -> float:
-    """Return the chance of a sum of net preferences as large as the observed one when each sign is a coin's.
+    """Return the chance of a sum of net preferences as large as the observed one when each sign is
+    a coin's.
 
-    net : (k,) what each person chose one bread more often than the other, in any unit; zeros and missing ones do
-    not count. ``half_of_ties`` counts half of the chance of the very sum observed (mid-p). Exact, by convolution.
-    Once each with mid-p, two-sided, it is the mid-p McNemar test: Fagerland, Lydersen and Laake 2013 (BMC Med. Res.
-    Methodol. 13, 91).
+    net : (k,) what each person chose one bread more often than the other, in any unit; zeros and
+    missing ones do not count. ``half_of_ties`` counts half of the chance of the very sum observed
+    (mid-p). Exact, by convolution. Once each with mid-p, two-sided, it is the mid-p McNemar test:
+    Fagerland, Lydersen and Laake 2013 (BMC Med. Res. Methodol. 13, 91).
     """
     net = np.asarray(net, dtype=float)
     net = net[np.isfinite(net) & (net != 0)]
@@ -29,8 +31,8 @@ def p_turned_round(net: np.ndarray, two_sided: bool = True, half_of_ties: bool =
     ways = np.ones(1)
     for step in steps.tolist():
         longer = np.zeros(len(ways) + 2 * step)
-        longer[2 * step:] += ways / 2
-        longer[:len(ways)] += ways / 2
+        longer[2 * step :] += ways / 2
+        longer[: len(ways)] += ways / 2
         ways = longer
     sums = np.arange(len(ways)) - (len(ways) - 1) // 2
     observed = int((steps * np.sign(net)).sum())

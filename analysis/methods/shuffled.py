@@ -1,10 +1,12 @@
-"""Ranks or ticks of people over breads: one statistic, judged by shuffling the breads inside each person.
+"""Ranks or ticks of people over breads: one statistic, judged by shuffling the breads inside each
+person.
 
-For ranks the statistic is Friedman's chi-squared with ties corrected (ISO 8587), for ticks Cochran's Q (Cochran 1950,
-Biometrika 37, 256-266); with gaps it is Skillings and Mack's form (1981, Technometrics 23, 171-177), from memory.
-Shuffles with the observed arrangement counted: Phipson and Smyth 2010 (Stat. Appl. Genet. Mol. Biol. 9, 39); for ticks
-of panels: Meyners, Castura and Carr 2013 (Food Qual. Prefer. 30, 309-319). Several words at once: step-down largest
-statistic, Westfall and Young 1993, Resampling-Based Multiple Testing.
+For ranks the statistic is Friedman's chi-squared with ties corrected (ISO 8587), for ticks
+Cochran's Q (Cochran 1950, Biometrika 37, 256-266); with gaps it is Skillings and Mack's form (1981,
+Technometrics 23, 171-177), from memory. Shuffles with the observed arrangement counted: Phipson and
+Smyth 2010 (Stat. Appl. Genet. Mol. Biol. 9, 39); for ticks of panels: Meyners, Castura and Carr
+2013 (Food Qual. Prefer. 30, 309-319). Several words at once: step-down largest statistic, Westfall
+and Young 1993, Resampling-Based Multiple Testing.
 """
 
 from __future__ import annotations
@@ -16,15 +18,15 @@ from scipy import special
 from scipy.sparse.csgraph import connected_components
 
 DRAWS, SEED = 9999, 20_243
-TOGETHER = 1e-9         # statistics nearer than this, relatively, are the same
+TOGETHER = 1e-9  # statistics nearer than this, relatively, are the same
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looks:
     """What people said of breads, centred inside each person.
 
-    centred : (people, breads, words), 0 where a person did not judge; had : bool (people, breads); seen : the
-    values as given, NaN where not judged
+    centred : (people, breads, words), 0 where a person did not judge; had : bool (people, breads);
+    seen : the values as given, NaN where not judged
     """
 
     seen: np.ndarray
@@ -38,14 +40,18 @@ class Looks:
 
     @property
     def variance(self) -> np.ndarray:
-        """Return V, the covariance of ``sums`` when breads are shuffled inside people: (words, breads, breads).
+        """Return V, the covariance of ``sums`` when breads are shuffled inside people: (words,
+        breads, breads).
 
         V = Σᵢ sᵢ²(I − J/kᵢ), over the kᵢ breads that person i had.
         """
         count = self.had.sum(axis=1)
         spread = (self.centred**2).sum(axis=1) / np.maximum(count - 1, 1)[:, None]
         inside = np.einsum("ij,jl->ijl", self.had, np.eye(self.had.shape[1]))
-        inside = inside - np.einsum("ij,il->ijl", self.had, self.had) / np.maximum(count, 1)[:, None, None]
+        inside = (
+            inside
+            - np.einsum("ij,il->ijl", self.had, self.had) / np.maximum(count, 1)[:, None, None]
+        )
         return np.einsum("iw,ijl->wjl", spread, inside)
 
 
@@ -53,8 +59,10 @@ class Looks:
 class Shuffled:
     """The statistic of every word: NaN where nobody, or everybody always, ticked.
 
-    s, p_shuffled, p_adjusted (step-down over the words) : (words,); df : breads less the parts that they fall into;
-    p_chi2 : the chi-squared limit; p_together : of all words at once, by the sum of their statistics
+    s, p_shuffled, p_adjusted (step-down over the words) : (words,); df : breads less the parts that
+    they fall into;
+    p_chi2 : the chi-squared limit; p_together : of all words at once, by the sum of their
+        statistics
     """
 
     s: np.ndarray
@@ -68,9 +76,9 @@ class Shuffled:
 def looks(seen: np.ndarray, had: np.ndarray | None = None) -> Looks:
     """Return looks from values (people, breads, words), NaN where a word was not judged.
 
-    ``had`` says who was given which bread; where silent, whatever was judged in any word. A value that is missing
-    on a bread that was had is shuffled with the bread. People are put into an order of their own, so that no draw
-    depends on the order of the rows.
+    ``had`` says who was given which bread; where silent, whatever was judged in any word. A value
+    that is missing on a bread that was had is shuffled with the bread. People are put into an order
+    of their own, so that no draw depends on the order of the rows.
     """
     seen = np.asarray(seen, dtype=float)
     had = np.isfinite(seen).any(axis=2) if had is None else np.asarray(had, dtype=bool)
@@ -89,7 +97,9 @@ def n_parts(had: np.ndarray) -> int:
 
 
 def shuffled_test(given: Looks, draws: int = DRAWS, seed: int = SEED) -> Shuffled:
-    """Return the statistic of every word and its p-values; one shuffle moves all words of a person together."""
+    """Return the statistic of every word and its p-values; one shuffle moves all words of a person
+    together.
+    """
     df = given.had.shape[1] - n_parts(given.had)
     inverse = np.linalg.pinv(given.variance, rcond=1e-10, hermitian=True)
     s = _statistic(given.sums[None], inverse)[0]
@@ -100,9 +110,19 @@ def shuffled_test(given: Looks, draws: int = DRAWS, seed: int = SEED) -> Shuffle
     if known.any():
         p_shuffled[known] = _p(s[known], drawn)
         p_adjusted[known] = _step_down(s[known], drawn)
-    together = float(_p(s[known].sum(keepdims=True), drawn.sum(axis=1, keepdims=True))[0]) if known.any() else np.nan
-    return Shuffled(s=s, df=df, p_shuffled=p_shuffled, p_adjusted=p_adjusted,
-                    p_chi2=special.chdtrc(max(df, 1), s), p_together=together)
+    together = (
+        float(_p(s[known].sum(keepdims=True), drawn.sum(axis=1, keepdims=True))[0])
+        if known.any()
+        else np.nan
+    )
+    return Shuffled(
+        s=s,
+        df=df,
+        p_shuffled=p_shuffled,
+        p_adjusted=p_adjusted,
+        p_chi2=special.chdtrc(max(df, 1), s),
+        p_together=together,
+    )
 
 
 def pair_z(given: Looks, word: int, first: int, second: int) -> tuple[float, float]:

@@ -1,4 +1,6 @@
-"""Picking the largest or sorting so that the last bits of a sum never choose: what rounds alike is a tie."""
+"""Picking the largest or sorting so that the last bits of a sum never choose: what rounds alike is
+a tie.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,9 @@ from ..plain_data import DIGITS, significant
 
 
 def largest(values: Iterable[float]) -> list[int]:
-    """Return where the largest value stands, and every one that ties with it; none where none is known."""
+    """Return where the largest value stands, and every one that ties with it; none where none is
+    known.
+    """
     known = np.asarray(list(values), dtype=float)
     if not np.isfinite(known).any():
         return []
@@ -20,7 +24,9 @@ def largest(values: Iterable[float]) -> list[int]:
 
 
 def smallest(values: Iterable[float]) -> list[int]:
-    """Return where the smallest value stands, and every one that ties with it; none where none is known."""
+    """Return where the smallest value stands, and every one that ties with it; none where none is
+    known.
+    """
     return largest([-value for value in values])
 
 

@@ -1,10 +1,11 @@
 """The climb to the top of the restricted likelihood: Newton's method in the variances themselves.
 
-First the optimum with every grouping's variance at or above zero (small unbalanced trials can have two: where the
-first one found lies on a bound, another start is tried); from there, where a variance is held at zero, on to the
-*local* optimum with V positive definite. (The global one can be a spurious spike at the edge of that region.)
-Newton uses the observed information where it is positive definite and the expected elsewhere, and halves its step
-until −2 log-likelihood falls. It has converged when the decrement gᵀE⁻¹g, which is free of units, is below 10⁻⁶.
+First the optimum with every grouping's variance at or above zero (small unbalanced trials can have
+two: where the first one found lies on a bound, another start is tried); from there, where a
+variance is held at zero, on to the *local* optimum with V positive definite. (The global one can be
+a spurious spike at the edge of that region.) Newton uses the observed information where it is
+positive definite and the expected elsewhere, and halves its step until −2 log-likelihood falls. It
+has converged when the decrement gᵀE⁻¹g, which is free of units, is below 10⁻⁶.
 """
 
 from __future__ import annotations
@@ -17,21 +18,26 @@ from numpy.typing import NDArray
 from .reml import Likelihood, State
 
 CONVERGED = 1e-6
-LAST_STEP = 1e-10           # one more Newton step from a decrement below this is exact to about its square
-NEGLIGIBLE = 1e-20          # decrement (or gain) that rounding alone can make
-MAX_STEPS = 40              # with 200 and 40 instead, one fit fewer in 2,000 unbalanced trials ends at the edge
+# one more Newton step from a decrement below this is exact to about its square
+LAST_STEP = 1e-10
+NEGLIGIBLE = 1e-20  # decrement (or gain) that rounding alone can make
+# with 200 and 40 instead, one fit fewer in 2,000 unbalanced trials ends at the edge
+MAX_STEPS = 40
 MAX_HALVINGS = 15
-POSITIVE = 1e-8             # least eigenvalue of an information matrix scaled to unit diagonal that is trusted
+# least eigenvalue of an information matrix scaled to unit diagonal that is trusted
+POSITIVE = 1e-8
 
 
 @dataclass(slots=True)
 class Step:
-    """A proposed step of m responses, and how far it may go (length ≤ 1) before a variance meets zero."""
+    """A proposed step of m responses, and how far it may go (length ≤ 1) before a variance meets
+    zero.
+    """
 
-    direction: NDArray      # (m, k + 1)
-    length: NDArray         # (m,)
-    meets_zero: NDArray     # (m, k + 1) the variance that is zero at the full length
-    decrement: NDArray      # (m,)
+    direction: NDArray  # (m, k + 1)
+    length: NDArray  # (m,)
+    meets_zero: NDArray  # (m, k + 1) the variance that is zero at the full length
+    decrement: NDArray  # (m,)
 
 
 def maximise(likelihood: Likelihood, bounded: bool) -> tuple[State, NDArray]:
@@ -51,7 +57,9 @@ def maximise(likelihood: Likelihood, bounded: bool) -> tuple[State, NDArray]:
 
 
 def best_within_bounds(likelihood: Likelihood) -> tuple[State, NDArray, NDArray]:
-    """The optimum with no grouping's variance below zero, the variances held there, and where it converged."""
+    """The optimum with no grouping's variance below zero, the variances held there, and where it
+    converged.
+    """
     state = likelihood.at(scoring_guess(likelihood))
     held = state.theta <= 0
     converged = climb(state, held, likelihood, bounded=True)
@@ -69,7 +77,9 @@ def best_within_bounds(likelihood: Likelihood) -> tuple[State, NDArray, NDArray]
 
 
 def scoring_guess(likelihood: Likelihood) -> NDArray:
-    """One scoring step from θ = (0, …, 0, 1), which is MINQUE(0), cut back to θₖ ≥ 0 and a residual above zero."""
+    """One scoring step from θ = (0, …, 0, 1), which is MINQUE(0), cut back to θₖ ≥ 0 and a residual
+    above zero.
+    """
     theta = np.zeros((len(likelihood), len(likelihood.pieces[0].H)))
     theta[:, -1] = 1
     state = likelihood.at(theta)
@@ -80,7 +90,9 @@ def scoring_guess(likelihood: Likelihood) -> NDArray:
 
 
 def climb(state: State, held: NDArray, likelihood: Likelihood, *, bounded: bool) -> NDArray:
-    """Move `state` and `held` (variances kept at zero) to the optimum, in place; returns where it converged."""
+    """Move `state` and `held` (variances kept at zero) to the optimum, in place; returns where it
+    converged.
+    """
     m = len(state.value)
     converged, last, going = np.zeros(m, bool), np.full(m, np.inf), np.arange(m)
     for _ in range(MAX_STEPS):
@@ -89,7 +101,9 @@ def climb(state: State, held: NDArray, likelihood: Likelihood, *, bounded: bool)
         near = step.decrement < CONVERGED
         converged[going] = near
         freed = release(now, fixed, near)
-        finished = near & ((step.decrement < NEGLIGIBLE) | (step.decrement > last[going] / 4)) & ~freed
+        finished = (
+            near & ((step.decrement < NEGLIGIBLE) | (step.decrement > last[going] / 4)) & ~freed
+        )
         moving = np.flatnonzero(~finished & ~freed)
         stuck = advance(now, fixed, step, moving, near, likelihood.of(going))
         state.put(going, now)
@@ -104,13 +118,17 @@ def climb(state: State, held: NDArray, likelihood: Likelihood, *, bounded: bool)
 
 
 def newton_step(state: State, fixed: NDArray, bounded: bool) -> Step:
-    """Newton's step in the variances that are not fixed, cut where a variance would pass zero if bounded."""
+    """Newton's step in the variances that are not fixed, cut where a variance would pass zero if
+    bounded.
+    """
     scale = 1 / np.sqrt(np.diagonal(state.expected, axis1=1, axis2=2))
     g = np.where(fixed, 0, state.score * scale)
     expected, _ = eigen(state.expected, scale, fixed)
     observed, definite = eigen(2 * state.average - state.expected, scale, fixed)
     by_expected = solve(expected, g)
-    direction = np.where(fixed, 0, scale * np.where(definite[:, None], solve(observed, g), by_expected))
+    direction = np.where(
+        fixed, 0, scale * np.where(definite[:, None], solve(observed, g), by_expected)
+    )
     length, meets_zero = np.ones(len(g)), np.zeros(g.shape, bool)
     if bounded:
         falling = ~fixed & (direction < 0)
@@ -121,8 +139,12 @@ def newton_step(state: State, fixed: NDArray, bounded: bool) -> Step:
     return Step(direction, length, meets_zero, (g * by_expected).sum(1))
 
 
-def eigen(information: NDArray, scale: NDArray, fixed: NDArray) -> tuple[tuple[NDArray, NDArray], NDArray]:
-    """Eigenvalues and vectors of the free part of an information matrix at unit scale; where all are positive."""
+def eigen(
+    information: NDArray, scale: NDArray, fixed: NDArray
+) -> tuple[tuple[NDArray, NDArray], NDArray]:
+    """Eigenvalues and vectors of the free part of an information matrix at unit scale; where all
+    are positive.
+    """
     scaled = information * scale[:, :, None] * scale[:, None, :]
     free = ~fixed
     scaled = np.where(free[:, :, None] & free[:, None, :], scaled, np.eye(scale.shape[1]))
@@ -137,7 +159,9 @@ def solve(decomposed: tuple[NDArray, NDArray], g: NDArray) -> NDArray:
 
 
 def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:
-    """Free, in place, the fixed variance that would raise the likelihood most; returns where one was freed."""
+    """Free, in place, the fixed variance that would raise the likelihood most; returns where one
+    was freed.
+    """
     spread = np.diagonal(state.expected, axis1=1, axis2=2)
     gain = np.where(fixed & (state.score > 0), state.score**2 / spread, 0)
     freed = near & (gain.max(1) > NEGLIGIBLE)
@@ -145,9 +169,11 @@ def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:
     return freed
 
 
-def advance(state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDArray,
-            likelihood: Likelihood) -> NDArray:
-    """Take the steps of the `moving` responses in place, each halved until it helps; returns those it never did.
+def advance(
+    state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDArray, likelihood: Likelihood
+) -> NDArray:
+    """Take the steps of the `moving` responses in place, each halved until it helps; returns those
+    it never did.
 
     Near the optimum, where rounding hides the change in likelihood, any step that keeps V positive
     definite is taken.

@@ -1,7 +1,8 @@
-"""A design judged before there is a response: standard errors and degrees of freedom at assumed variances.
+"""A design judged before there is a response: standard errors and degrees of freedom at assumed
+variances.
 
-(XᵀV⁻¹X)⁻¹ at these variances, and Kenward and Roger's degrees of freedom with the expected information there
-(Biometrics 1997, 53, 983-997).
+(XᵀV⁻¹X)⁻¹ at these variances, and Kenward and Roger's degrees of freedom with the expected
+information there (Biometrics 1997, 53, 983-997).
 """
 
 from __future__ import annotations
@@ -42,9 +43,12 @@ class Assumed:
 def at_variances(model: PreparedModel, variances: Mapping[str, ArrayLike]) -> Assumed:
     """Return a design at assumed variances.
 
-    variances : {name: one number or (m,)} for every one of ``model.reduced.names``, "residual" last and above zero
+    variances : {name: one number or (m,)} for every one of ``model.reduced.names``, "residual" last
+        and above zero
     """
-    columns = np.broadcast_arrays(*(np.atleast_1d(np.asarray(variances[name], float)) for name in model.reduced.names))
+    columns = np.broadcast_arrays(
+        *(np.atleast_1d(np.asarray(variances[name], float)) for name in model.reduced.names)
+    )
     theta = np.column_stack(columns)
     none = tuple(np.zeros((len(theta), *piece.X.shape[:2])) for piece in model.reduced.pieces)
     return Assumed(model, Likelihood(model.reduced.pieces, none).at(theta))

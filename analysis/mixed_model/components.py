@@ -1,9 +1,10 @@
 """Which groups are linked, and which of the linked components look alike.
 
-Two groups are linked when a loaf lies in both. Components are numbered from 0; inside a component the groups are in
-an order that depends on their sizes and links alone, coarse groupings first, so that components that look alike get
-the same description. (Nested layouts are always recognised; two crossed components that look alike may be taken for
-two patterns, which costs time and nothing else.)
+Two groups are linked when a loaf lies in both. Components are numbered from 0; inside a component
+the groups are in an order that depends on their sizes and links alone, coarse groupings first, so
+that components that look alike get the same description. (Nested layouts are always recognised; two
+crossed components that look alike may be taken for two patterns, which costs time and nothing
+else.)
 """
 
 from __future__ import annotations
@@ -54,12 +55,18 @@ def find_cells(codes: tuple[NDArray, ...], starts: NDArray) -> Cells:
         cell = cross(cell, codes[k] - starts[k])
     some_loaf = np.empty(cell.max() + 1, int)
     some_loaf[cell] = np.arange(len(cell))
-    size = np.concatenate([np.bincount(code - start) for code, start in zip(codes, starts[:-1], strict=True)])
-    return Cells(np.column_stack([codes[k][some_loaf] for k in coarse_first]), np.bincount(cell), size)
+    size = np.concatenate(
+        [np.bincount(code - start) for code, start in zip(codes, starts[:-1], strict=True)]
+    )
+    return Cells(
+        np.column_stack([codes[k][some_loaf] for k in coarse_first]), np.bincount(cell), size
+    )
 
 
 def cross(fine: NDArray, coarse: NDArray) -> NDArray:
-    """Number the combinations of two codings; that is the fine one itself when it is nested in the other."""
+    """Number the combinations of two codings; that is the fine one itself when it is nested in the
+    other.
+    """
     above = np.empty(fine.max() + 1, int)
     above[fine] = coarse
     if (above[fine] == coarse).all():
@@ -78,7 +85,9 @@ def find_components(cells: Cells) -> Components:
     look = cells.loaves.astype(np.uint64)
     for column in cells.group.T:
         look = mix_bits(look) + place[column].astype(np.uint64)
-    return Components(of_cell, of_group, place, n_groups, total(mix_bits(look), of_cell, len(n_groups)))
+    return Components(
+        of_cell, of_group, place, n_groups, total(mix_bits(look), of_cell, len(n_groups))
+    )
 
 
 def connect(cells: Cells) -> NDArray:
@@ -90,14 +99,16 @@ def connect(cells: Cells) -> NDArray:
             least = np.full(len(cells.size), len(cells.size))
             np.minimum.at(least, column, name)
             name = least[column]
-            if k == 0:                      # names are coarsest groups: follow the name's own name
+            if k == 0:  # names are coarsest groups: follow the name's own name
                 name = least[name]
         if (name == before).all():
             return np.unique(name, return_inverse=True)[1].reshape(-1)
 
 
 def order_groups(cells: Cells, of_cell: NDArray, of_group: NDArray, n_components: int) -> NDArray:
-    """Each group's place in its component: by grouping, then the coarser group it lies in, then its look."""
+    """Each group's place in its component: by grouping, then the coarser group it lies in, then its
+    look.
+    """
     look = group_looks(cells)
     place, taken = np.empty(len(of_group), int), np.zeros(n_components, int)
     rank, above_cell = np.empty(len(of_group), int), of_cell
@@ -117,7 +128,9 @@ def order_groups(cells: Cells, of_cell: NDArray, of_group: NDArray, n_components
 
 
 def group_looks(cells: Cells) -> NDArray:
-    """A number for each group made of its cells: their loaves and the sizes of all groups that meet in them."""
+    """A number for each group made of its cells: their loaves and the sizes of all groups that meet
+    in them.
+    """
     cell = cells.loaves.astype(np.uint64)
     for column in cells.group.T:
         cell = mix_bits(cell) + cells.size[column].astype(np.uint64)
@@ -136,7 +149,9 @@ def total(numbers: NDArray, into: NDArray, length: int) -> NDArray:
 
 
 def mix_bits(x: NDArray) -> NDArray:
-    """Scramble 64-bit numbers, so that equal sums mean equal parts (SplitMix64's finaliser, Steele et al. 2014)."""
+    """Scramble 64-bit numbers, so that equal sums mean equal parts (SplitMix64's finaliser, Steele
+    et al. 2014).
+    """
     x = x + np.uint64(0x9E3779B97F4A7C15)
     x = (x ^ (x >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
     x = (x ^ (x >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)

@@ -1,16 +1,19 @@
 """Who shares what: the groupings of the loaves, taken apart into small independent pieces.
 
-Two groups are linked when a loaf lies in both (a mix and its day). The linked groups form *components* that share
-no loaf and are therefore independent. Many components look alike (every day of five mixes of four loaves): they
-have the same *pattern*, and all that a fit needs about the groupings is held once a pattern.
+Two groups are linked when a loaf lies in both (a mix and its day). The linked groups form
+*components* that share no loaf and are therefore independent. Many components look alike (every day
+of five mixes of four loaves): they have the same *pattern*, and all that a fit needs about the
+groupings is held once a pattern.
 
-In a component with q groups let Z (loaves × q) mark each loaf's groups, N = ZᵀZ (the shared loaf counts), and T a
-root of its inverse, TᵀNT = I. The columns of U = ZT are orthonormal, and in their coordinates
+In a component with q groups let Z (loaves × q) mark each loaf's groups, N = ZᵀZ (the shared loaf
+counts), and T a root of its inverse, TᵀNT = I. The columns of U = ZT are orthonormal, and in their
+coordinates
 
     ZₖZₖᵀ  →  Hₖ = (TᵀN)ₖ(TᵀN)ₖᵀ,      V  →  σ²I + Σ θₖHₖ,      σ² everywhere outside.
 
-A direction that N lacks (the day is the sum of its mixes) has a zero column in T: its Hₖ are zero, so that it
-counts as one more direction of variance σ², and the directions outside are counted one fewer.
+A direction that N lacks (the day is the sum of its mixes) has a zero column in T: its Hₖ are zero,
+so that it counts as one more direction of variance σ², and the directions outside are counted one
+fewer.
 """
 
 from __future__ import annotations
@@ -23,7 +26,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from .components import Cells, Components, find_cells, find_components
 
-ZERO_DIRECTION = 1e-9       # an eigenvalue of N (whole counts) below this part of the largest is zero
+# an eigenvalue of N (whole counts) below this part of the largest is zero
+ZERO_DIRECTION = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +51,14 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Groupings:
-    """The groupings of n loaves: codes into the list of all groups, and the components as blocks."""
+    """The groupings of n loaves: codes into the list of all groups, and the components as
+    blocks.
+    """
 
     names: tuple[str, ...]
     labels: tuple[Sequence[Hashable], ...]
-    codes: tuple[NDArray, ...]          # per grouping (n,): the loaf's place in the list of all groups
+    # per grouping (n,): the loaf's place in the list of all groups
+    codes: tuple[NDArray, ...]
     n: int
     n_groups: int
     blocks: tuple[Block, ...]
@@ -78,7 +85,9 @@ class Groupings:
 
 
 def read_groupings(groups: Mapping[str, ArrayLike], n: int) -> Groupings:
-    """Code the labels and find the components. ValueError: wrong length, or a label missing (says where)."""
+    """Code the labels and find the components. ValueError: wrong length, or a label missing (says
+    where).
+    """
     labels, codes = [], []
     for name, column in groups.items():
         levels, code = encode(name, column, n)
@@ -113,13 +122,16 @@ def find_blocks(codes: tuple[NDArray, ...], starts: NDArray) -> tuple[Block, ...
     kind = np.repeat(np.arange(len(codes)), np.diff(starts))
     groups = np.lexsort((components.place, components.of_group))
     first = np.cumsum(components.n_groups) - components.n_groups
-    return tuple(one_size(q, cells, components, kind, groups[first[chosen][:, None] + np.arange(q)], chosen)
-                 for q in np.unique(components.n_groups)
-                 for chosen in [np.flatnonzero(components.n_groups == q)])
+    return tuple(
+        one_size(q, cells, components, kind, groups[first[chosen][:, None] + np.arange(q)], chosen)
+        for q in np.unique(components.n_groups)
+        for chosen in [np.flatnonzero(components.n_groups == q)]
+    )
 
 
-def one_size(q: int, cells: Cells, components: Components, kind: NDArray, groups: NDArray,
-             chosen: NDArray) -> Block:
+def one_size(
+    q: int, cells: Cells, components: Components, kind: NDArray, groups: NDArray, chosen: NDArray
+) -> Block:
     """The block of the `chosen` components, which have q groups; groups (components, q)."""
     _, example, pattern = np.unique(components.look[chosen], return_index=True, return_inverse=True)
     pattern_of = np.full(len(components.n_groups), -1)
@@ -135,11 +147,15 @@ def one_size(q: int, cells: Cells, components: Components, kind: NDArray, groups
 
 
 def make_block(N: NDArray, kind: NDArray, n_kinds: int, groups: NDArray, pattern: NDArray) -> Block:
-    """The block of g patterns with shared loaf counts N (g, q, q); kind (g, q): the grouping that a group is of."""
+    """The block of g patterns with shared loaf counts N (g, q, q); kind (g, q): the grouping that a
+    group is of.
+    """
     size, E = np.linalg.eigh(N)
     real = size > ZERO_DIRECTION * size[:, -1:]
     T = E * np.where(real, 1 / np.sqrt(np.where(real, size, 1)), 0)[:, None, :]
     A = T.swapaxes(1, 2) @ N
     H = [(A * (kind == k)[:, None, :]) @ A.swapaxes(1, 2) for k in range(n_kinds)]
     H.append(np.broadcast_to(np.eye(N.shape[1]), N.shape))
-    return Block(T, A, np.stack(H), groups, pattern, np.bincount(pattern, minlength=len(N)).astype(float))
+    return Block(
+        T, A, np.stack(H), groups, pattern, np.bincount(pattern, minlength=len(N)).astype(float)
+    )

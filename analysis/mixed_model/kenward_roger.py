@@ -1,10 +1,10 @@
 """Kenward and Roger's small-sample tests in a model whose V is linear in its variances.
 
-Φ = (XᵀV⁻¹X)⁻¹, Pᵢ = −XᵀV⁻¹GᵢV⁻¹X, Qᵢⱼ = XᵀV⁻¹GᵢV⁻¹GⱼV⁻¹X, W the covariance of the variances (inverse of their
-expected information). The terms with second derivatives of V vanish.
+Φ = (XᵀV⁻¹X)⁻¹, Pᵢ = −XᵀV⁻¹GᵢV⁻¹X, Qᵢⱼ = XᵀV⁻¹GᵢV⁻¹GⱼV⁻¹X, W the covariance of the variances
+(inverse of their expected information). The terms with second derivatives of V vanish.
 
-Source: Kenward & Roger 1997, Biometrics 53, 983–997; section and symbol names are theirs. The first axis of every
-array is the response.
+Source: Kenward & Roger 1997, Biometrics 53, 983–997; section and symbol names are theirs. The first
+axis of every array is the response.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from .reml import State
 
-LEAST_SCALE = 0.5           # a scale below this is absurd
-LEAST_INFORMATION = 1e-14   # an eigenvalue of the scaled information below this is rounding
+LEAST_SCALE = 0.5  # a scale below this is absurd
+LEAST_INFORMATION = 1e-14  # an eigenvalue of the scaled information below this is rounding
 
 
 def variance_covariance(expected: NDArray) -> NDArray:
@@ -39,7 +39,7 @@ def spread_terms(state: State, L: NDArray) -> tuple[NDArray, NDArray]:
     """A₁ and A₂ of the paper for the hypothesis Lβ = 0, L (q, p): each (m,)."""
     W, Phi = variance_covariance(state.expected), state.Phi[:, None]
     LPhi = L @ Phi
-    S = np.linalg.solve(LPhi @ L.T, LPhi @ state.P @ LPhi.swapaxes(-1, -2))     # tr S = tr ΘΦPᵢΦ
+    S = np.linalg.solve(LPhi @ L.T, LPhi @ state.P @ LPhi.swapaxes(-1, -2))  # tr S = tr ΘΦPᵢΦ
     traces = S.trace(axis1=-2, axis2=-1)
     A1 = np.einsum("mij,mi,mj->m", W, traces, traces)
     A2 = np.einsum("mij,miab,mjba->m", W, S, S)
@@ -49,9 +49,9 @@ def spread_terms(state: State, L: NDArray) -> tuple[NDArray, NDArray]:
 def scale_and_df(A1: NDArray, A2: NDArray, q: int) -> tuple[NDArray, NDArray]:
     """The factor λ on F and the denominator df m, from A₁ and A₂.
 
-    In the paper ρ = V*/(2E*²), m = 4 + (q + 2)/(qρ − 1), λ = m/(E*(m − 2)). Written here with E* = 1/e and
-    qρ = N e²/D, which has no pole where D is 0 (df 4); where e and D vanish together (df 2) the common factor e² is
-    taken out, and λ is 1.
+    In the paper ρ = V*/(2E*²), m = 4 + (q + 2)/(qρ − 1), λ = m/(E*(m − 2)). Written here with E* =
+    1/e and qρ = N e²/D, which has no pole where D is 0 (df 4); where e and D vanish together (df 2)
+    the common factor e² is taken out, and λ is 1.
     """
     B = (A1 + 6 * A2) / (2 * q)
     g = ((q + 1) * A1 - (q + 4) * A2) / ((q + 2) * A2)

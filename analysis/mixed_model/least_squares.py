@@ -1,7 +1,9 @@
-"""Least squares with care for digits: where the mixed model starts, and all there is when no loaves are grouped.
+"""Least squares with care for digits: where the mixed model starts, and all there is when no loaves
+are grouped.
 
-The response is centred at one of its own values (which is exact), projected twice, and handed on as residuals in
-units of their own spread. The engine never sees the zero point or unit of the response, nor those of the columns.
+The response is centred at one of its own values (which is exact), projected twice, and handed on as
+residuals in units of their own spread. The engine never sees the zero point or unit of the
+response, nor those of the columns.
 """
 
 from __future__ import annotations
@@ -12,33 +14,42 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-DEPENDENT = 1e-10           # a column, at unit length, is a combination of earlier ones below this distance
-ABSENT = 1e-9               # a column with a smaller part than this in the constant one has none
-LARGEST = 1e100             # greater numbers overflow when they are squared
-SMALLEST = 1e-100           # differences below this vanish when they are squared
+# a column, at unit length, is a combination of earlier ones below this distance
+DEPENDENT = 1e-10
+ABSENT = 1e-9  # a column with a smaller part than this in the constant one has none
+LARGEST = 1e100  # greater numbers overflow when they are squared
+SMALLEST = 1e-100  # differences below this vanish when they are squared
 ROUNDING = 16 * np.finfo(float).eps
 
 
 class RankDeficient(ValueError):  # noqa: N818 - said as statisticians say it
-    """Columns of the design that are combinations of earlier ones; `.columns` holds their indices (from 0)."""
+    """Columns of the design that are combinations of earlier ones; `.columns` holds their indices
+    (from 0).
+    """
 
     def __init__(self, tied: dict[int, list[int]], names: Sequence[str] | None):
         self.columns = tuple(tied)
-        super().__init__("the design's columns are not independent: " + "; ".join(
-            describe_tie(column, others, names) for column, others in tied.items()))
+        super().__init__(
+            "the design's columns are not independent: "
+            + "; ".join(describe_tie(column, others, names) for column, others in tied.items())
+        )
 
 
 def describe_tie(column: int, others: list[int], names: Sequence[str] | None) -> str:
     """One dependent column in words."""
+
     def name(j: int) -> str:
         return f"column {j}" if names is None else f"column {j} ({names[j]})"
+
     if not others:
         return f"{name(column)} is all zero"
     return f"{name(column)} follows from {', '.join(name(j) for j in others)}"
 
 
 def finite(values: ArrayLike, what: str, dimensions: int) -> NDArray:
-    """Numbers as an array of floats. ValueError: wrong number of dimensions, or not finite, and where."""
+    """Numbers as an array of floats. ValueError: wrong number of dimensions, or not finite, and
+    where.
+    """
     array = np.asarray(values, float)
     if array.ndim != dimensions:
         raise ValueError(f"{what} has {array.ndim} dimensions instead of {dimensions}")
@@ -53,14 +64,18 @@ def finite(values: ArrayLike, what: str, dimensions: int) -> NDArray:
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """The columns of the design as X = QR, and the combination of them that is 1 for every loaf, if any is."""
+    """The columns of the design as X = QR, and the combination of them that is 1 for every loaf, if
+    any is.
+    """
 
-    Q: NDArray                      # (n, p)
-    R: NDArray                      # (p, p)
-    constant: NDArray | None        # (p,)
+    Q: NDArray  # (n, p)
+    R: NDArray  # (p, p)
+    constant: NDArray | None  # (p,)
 
     def coefficients(self, projected: NDArray) -> NDArray:
-        """Coefficients of the design's own columns from those of Q; the columns are on the last axis."""
+        """Coefficients of the design's own columns from those of Q; the columns are on the last
+        axis.
+        """
         return np.linalg.solve(self.R, projected[..., None])[..., 0]
 
 

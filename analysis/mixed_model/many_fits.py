@@ -1,4 +1,6 @@
-"""Many responses of one design, fitted at once: estimates and Kenward–Roger tests as arrays over the responses."""
+"""Many responses of one design, fitted at once: estimates and Kenward–Roger tests as arrays over
+the responses.
+"""
 
 from __future__ import annotations
 
@@ -25,8 +27,9 @@ class RemlFits:
     basis: Basis
     reduced: Reduced
     start: LeastSquares
-    state: State                   # of the residuals of least squares, in units of their spread and columns Q
-    converged: NDArray             # (m,) the Newton decrement fell below 1e-6
+    # of the residuals of least squares, in units of their spread and columns Q
+    state: State
+    converged: NDArray  # (m,) the Newton decrement fell below 1e-6
     bounded: bool
 
     @property
@@ -41,7 +44,9 @@ class RemlFits:
 
     @property
     def at_edge(self) -> NDArray:
-        """(m,) where the climb ended against the edge of {V positive definite}: no interval is to be had."""
+        """(m,) where the climb ended against the edge of {V positive definite}: no interval is to
+        be had.
+        """
         return ~self.converged & ~self.no_variation
 
     @property
@@ -81,8 +86,12 @@ class RemlFits:
 
     @cached_property
     def adjusted(self) -> NDArray:
-        """(m, p, p) Kenward–Roger adjusted covariance in the columns Q; NaN where no interval is to be had."""
-        return self.start.spread[:, None, None] ** 2 * self.among_all(adjusted_covariance(self.sound))
+        """(m, p, p) Kenward–Roger adjusted covariance in the columns Q; NaN where no interval is to
+        be had.
+        """
+        return self.start.spread[:, None, None] ** 2 * self.among_all(
+            adjusted_covariance(self.sound)
+        )
 
     @property
     def coefficients(self) -> NDArray:
@@ -98,7 +107,9 @@ class RemlFits:
         return root @ self.adjusted @ root.T
 
     def estimates(self, L: NDArray) -> NDArray:
-        """L (q, p) β: (m, q). Rows that do not feel the zero point of the response are kept free of it."""
+        """L (q, p) β: (m, q). Rows that do not feel the zero point of the response are kept free of
+        it.
+        """
         inner = self.in_basis @ self.rows(L).T
         constant = self.basis.constant
         if constant is None:
@@ -112,7 +123,9 @@ class RemlFits:
         return np.linalg.solve(self.basis.R.T, L.T).T
 
     def contrast(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
-        """L (p,): estimates, standard errors and df, each (m,); the last two NaN where at_edge or no_variation."""
+        """L (p,): estimates, standard errors and df, each (m,); the last two NaN where at_edge or
+        no_variation.
+        """
         row = self.hypothesis(np.asarray(L, float)[None])
         inner = self.rows(row)
         variance = (inner @ self.adjusted @ inner.T)[:, 0, 0]
@@ -127,7 +140,9 @@ class RemlFits:
         return f, df, fdtrc(len(rows), df, f)
 
     def f_parts(self, rows: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
-        """F without its scale, the scale, the denominator df, and where Kenward and Roger's scale was refused."""
+        """F without its scale, the scale, the denominator df, and where Kenward and Roger's scale
+        was refused.
+        """
         q, inner, estimate = len(rows), self.rows(rows), self.estimates(rows)
         covariance = inner @ self.adjusted @ inner.T
         f = (estimate * np.linalg.solve(covariance, estimate[..., None])[..., 0]).sum(1) / q

@@ -8,8 +8,8 @@ With P = V⁻¹ − V⁻¹XΦXᵀV⁻¹, Φ = (XᵀV⁻¹X)⁻¹ and Gᵢ = ∂V
     average             ½ yᵀPGᵢPGⱼPy
     observed            2 · average − expected
 
-Sources: Searle, Casella & McCulloch 1992, Variance Components, ch. 6; average information: Gilmour, Thompson and
-Cullis 1995, Biometrics 51, 1440–1450. The first axis of every array is the response.
+Sources: Searle, Casella & McCulloch 1992, Variance Components, ch. 6; average information: Gilmour,
+Thompson and Cullis 1995, Biometrics 51, 1440–1450. The first axis of every array is the response.
 """
 
 from __future__ import annotations
@@ -22,24 +22,28 @@ from numpy.typing import NDArray
 
 from .sufficient import Piece
 
-POSITIVE = 1e-13            # an eigenvalue of V below this part of the largest is taken for zero
-AT_EDGE = 1e-5              # so is one below this part of the residual's (it shrinks through variances below zero):
+POSITIVE = 1e-13  # an eigenvalue of V below this part of the largest is taken for zero
+# so is one below this part of the residual's (it shrinks through variances below zero):
+AT_EDGE = 1e-5
 #                             closer to the edge the score is lost in rounding
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """The restricted likelihood at θ, a row for each of m responses. Letters as in Kenward & Roger 1997."""
+    """The restricted likelihood at θ, a row for each of m responses. Letters as in Kenward & Roger
+    1997.
+    """
 
-    theta: NDArray          # (m, k + 1)
-    value: NDArray          # (m,) −2 log-likelihood without its constant; inf where V is not positive definite
-    beta: NDArray           # (m, p)
-    Phi: NDArray            # (m, p, p)
-    P: NDArray              # (m, k + 1, p, p)          −XᵀV⁻¹GᵢV⁻¹X
-    Q: NDArray              # (m, k + 1, k + 1, p, p)    XᵀV⁻¹GᵢV⁻¹GⱼV⁻¹X
-    score: NDArray          # (m, k + 1)
-    expected: NDArray       # (m, k + 1, k + 1)
-    average: NDArray        # (m, k + 1, k + 1)
+    theta: NDArray  # (m, k + 1)
+    # (m,) −2 log-likelihood without its constant; inf where V is not positive definite
+    value: NDArray
+    beta: NDArray  # (m, p)
+    Phi: NDArray  # (m, p, p)
+    P: NDArray  # (m, k + 1, p, p)          −XᵀV⁻¹GᵢV⁻¹X
+    Q: NDArray  # (m, k + 1, k + 1, p, p)    XᵀV⁻¹GᵢV⁻¹GⱼV⁻¹X
+    score: NDArray  # (m, k + 1)
+    expected: NDArray  # (m, k + 1, k + 1)
+    average: NDArray  # (m, k + 1, k + 1)
 
     def take(self, rows: NDArray) -> State:
         """The state of some of the responses."""
@@ -47,7 +51,9 @@ class State:
 
     def spread_over(self, rows: NDArray, m: int) -> State:
         """The same as the state of `rows` among m responses, NaN for the others."""
-        full = State(*(np.full((m, *getattr(self, field.name).shape[1:]), np.nan) for field in fields(self)))
+        full = State(
+            *(np.full((m, *getattr(self, field.name).shape[1:]), np.nan) for field in fields(self))
+        )
         full.put(rows, self)
         return full
 
@@ -62,7 +68,7 @@ class Likelihood:
     """The restricted likelihood of m responses, brought into the rows of the design's pieces."""
 
     pieces: tuple[Piece, ...]
-    rows: tuple[NDArray, ...]       # one (m, rows, q) a piece
+    rows: tuple[NDArray, ...]  # one (m, rows, q) a piece
 
     def __len__(self) -> int:
         return len(self.rows[0])
@@ -72,27 +78,42 @@ class Likelihood:
         return Likelihood(self.pieces, tuple(y[chosen] for y in self.rows))
 
     def at(self, theta: NDArray) -> State:
-        """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k + 1)."""
+        """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k +
+        1).
+        """
         m, k1 = theta.shape
         width = self.pieces[0].X.shape[-1] + 1
         gram = np.zeros((m, (k1 + 1) * width, (k1 + 1) * width))
         log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
         least, most = np.full(m, np.inf), np.zeros(m)
         for piece, y in zip(self.pieces, self.rows, strict=True):
-            V = (theta @ piece.H.reshape(k1, math.prod(piece.H.shape[1:]))).reshape(m, *piece.H.shape[1:])
+            V = (theta @ piece.H.reshape(k1, math.prod(piece.H.shape[1:]))).reshape(
+                m, *piece.H.shape[1:]
+            )
             root, size = inverse_root(V)
-            least, most = np.minimum(least, size.min((1, 2))), np.maximum(most, np.abs(size).max((1, 2)))
+            least, most = (
+                np.minimum(least, size.min((1, 2))),
+                np.maximum(most, np.abs(size).max((1, 2))),
+            )
             B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
             log_V += np.log(np.where(size > 0, size, 1.0)).sum(-1) @ piece.copies
             trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
             trace2 += products(B, piece.copies)
             gram += cross_products(root, B, piece, y)
-        return assemble(theta, gram.reshape(m, k1 + 1, width, k1 + 1, width), log_V, trace, trace2,
-                        positive=least > np.maximum(POSITIVE * most, AT_EDGE * theta[:, -1]))
+        return assemble(
+            theta,
+            gram.reshape(m, k1 + 1, width, k1 + 1, width),
+            log_V,
+            trace,
+            trace2,
+            positive=least > np.maximum(POSITIVE * most, AT_EDGE * theta[:, -1]),
+        )
 
 
 def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:
-    """A root D of V⁻¹ (DᵀVD = I) and the eigenvalues of V; where V is not positive definite D means nothing."""
+    """A root D of V⁻¹ (DᵀVD = I) and the eigenvalues of V; where V is not positive definite D means
+    nothing.
+    """
     size, E = np.linalg.eigh(V)
     return E / np.sqrt(np.where(size > 0, size, 1.0))[..., None, :], size
 
@@ -105,20 +126,34 @@ def products(B: NDArray, copies: NDArray) -> NDArray:
 
 
 def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArray:
-    """All products among [A, B₁A, B₂A …] where A = D'[X, y]: XᵀV⁻¹y, XᵀV⁻¹GᵢV⁻¹X, yᵀV⁻¹GᵢV⁻¹GⱼV⁻¹y and so on."""
+    """All products among [A, B₁A, B₂A …] where A = D'[X, y]: XᵀV⁻¹y, XᵀV⁻¹GᵢV⁻¹X, yᵀV⁻¹GᵢV⁻¹GⱼV⁻¹y
+    and so on.
+    """
     Xy = np.empty((*y.shape, piece.X.shape[-1] + 1))
     Xy[..., :-1], Xy[..., -1] = piece.X, y
     A = root.swapaxes(-1, -2)[:, piece.pattern] @ Xy
     BA = B[:, :, piece.pattern] @ A[:, None]
     all_of_them = np.concatenate([A[:, None], BA], axis=1)
     m, parts, rows, q, width = all_of_them.shape
-    wide = all_of_them.reshape(m, parts, rows * q, width).swapaxes(1, 2).reshape(m, rows * q, parts * width)
+    wide = (
+        all_of_them.reshape(m, parts, rows * q, width)
+        .swapaxes(1, 2)
+        .reshape(m, rows * q, parts * width)
+    )
     return wide.swapaxes(1, 2) @ wide
 
 
-def assemble(theta: NDArray, gram: NDArray, log_V: NDArray, trace: NDArray, trace2: NDArray,
-             positive: NDArray) -> State:
-    """The state from the cross-products (m, k + 2, p + 1, k + 2, p + 1) and the traces of V⁻¹Gᵢ, V⁻¹GᵢV⁻¹Gⱼ."""
+def assemble(
+    theta: NDArray,
+    gram: NDArray,
+    log_V: NDArray,
+    trace: NDArray,
+    trace2: NDArray,
+    positive: NDArray,
+) -> State:
+    """The state from the cross-products (m, k + 2, p + 1, k + 2, p + 1) and the traces of V⁻¹Gᵢ,
+    V⁻¹GᵢV⁻¹Gⱼ.
+    """
     p = gram.shape[2] - 1
     Phi, log_C = inverse(gram[:, 0, :p, 0, :p])
     beta = (Phi @ gram[:, 0, :p, 0, p, None])[..., 0]
@@ -127,21 +162,40 @@ def assemble(theta: NDArray, gram: NDArray, log_V: NDArray, trace: NDArray, trac
     XGr, rGr, rGGr = F[:, 0, 1:, :p, p], F[:, 0, 1:, p, p], F[:, 1:, 1:, p, p]
     PhiP = Phi[:, None] @ P
     trace_PG = trace + PhiP.trace(axis1=-2, axis2=-1)
-    trace_PGPG = (trace2 - 2 * np.einsum("mab,mijba->mij", Phi, Q)
-                  + np.einsum("miab,mjba->mij", PhiP, PhiP))
+    trace_PGPG = (
+        trace2 - 2 * np.einsum("mab,mijba->mij", Phi, Q) + np.einsum("miab,mjba->mij", PhiP, PhiP)
+    )
     value, score, expected = log_V + log_C + F[:, 0, 0, p, p], (rGr - trace_PG) / 2, trace_PGPG / 2
-    usable = (positive & np.isfinite(value) & np.isfinite(score).all(1) & np.isfinite(expected).all((1, 2))
-              & (np.diagonal(expected, axis1=1, axis2=2) > 0).all(1))
-    return State(theta, np.where(usable, value, np.inf), beta, Phi, P, Q, score, expected,
-                 average=(rGGr - XGr @ Phi @ XGr.swapaxes(1, 2)) / 2)
+    usable = (
+        positive
+        & np.isfinite(value)
+        & np.isfinite(score).all(1)
+        & np.isfinite(expected).all((1, 2))
+        & (np.diagonal(expected, axis1=1, axis2=2) > 0).all(1)
+    )
+    return State(
+        theta,
+        np.where(usable, value, np.inf),
+        beta,
+        Phi,
+        P,
+        Q,
+        score,
+        expected,
+        average=(rGGr - XGr @ Phi @ XGr.swapaxes(1, 2)) / 2,
+    )
 
 
 def inverse(C: NDArray) -> tuple[NDArray, NDArray]:
-    """Inverse and log determinant of positive definite matrices; of another, the unit matrix and infinity."""
+    """Inverse and log determinant of positive definite matrices; of another, the unit matrix and
+    infinity.
+    """
     sign, log_determinant = np.linalg.slogdet(C)
     sound = (sign > 0) & np.isfinite(log_determinant)
     unit = np.broadcast_to(np.eye(C.shape[-1]), C.shape)
-    return np.linalg.inv(np.where(sound[:, None, None], C, unit)), np.where(sound, log_determinant, np.inf)
+    return np.linalg.inv(np.where(sound[:, None, None], C, unit)), np.where(
+        sound, log_determinant, np.inf
+    )
 
 
 def swap_response_for_residual(F: NDArray, beta: NDArray) -> NDArray:

@@ -1,8 +1,9 @@
 """From n loaves to the few rows that the restricted likelihood needs (sufficient statistics).
 
-The likelihood sees the loaves only through the cross-products, over the components of a pattern, of their
-coordinates UᵀX and Uᵀy, and of what lies outside every U. Any rows with the same cross-products do as well, so
-many components of one pattern are squeezed by a QR decomposition into q·p rows for X, and q more for what y adds.
+The likelihood sees the loaves only through the cross-products, over the components of a pattern, of
+their coordinates UᵀX and Uᵀy, and of what lies outside every U. Any rows with the same
+cross-products do as well, so many components of one pattern are squeezed by a QR decomposition into
+q·p rows for X, and q more for what y adds.
 """
 
 from __future__ import annotations
@@ -31,10 +32,13 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Squeeze:
-    """How the components of a block become rows: `kept` as they are, the others through an orthonormal Q."""
+    """How the components of a block become rows: `kept` as they are, the others through an
+    orthonormal Q.
+    """
 
-    kept: NDArray                                       # components
-    squeezed: tuple[tuple[NDArray, NDArray], ...]       # the components of a pattern, and Q (components, rows)
+    kept: NDArray  # components
+    # the components of a pattern, and Q (components, rows)
+    squeezed: tuple[tuple[NDArray, NDArray], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +48,10 @@ class Reduced:
     groupings: Groupings
     pieces: tuple[Piece, ...]
     squeezes: tuple[Squeeze, ...]
-    outside: NDArray                                 # (n, p) orthonormal, what X has outside every U
-    singles: bool                                    # there are components of one group: joined to the first piece
+    # (n, p) orthonormal, what X has outside every U
+    outside: NDArray
+    # there are components of one group: joined to the first piece
+    singles: bool
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -55,8 +61,10 @@ class Reduced:
     def responses(self, Y: NDArray) -> tuple[NDArray, ...]:
         """Y (n, m) in the rows of the pieces: one (m, rows, q) a piece."""
         coordinates, rest = split(self.groupings, Y)
-        rows = [squeeze_response(np.moveaxis(t, 2, 0), s)
-                for t, s in zip(coordinates, self.squeezes, strict=True)]
+        rows = [
+            squeeze_response(np.moveaxis(t, 2, 0), s)
+            for t, s in zip(coordinates, self.squeezes, strict=True)
+        ]
         inside = self.outside.T @ rest
         length = np.linalg.norm(rest - self.outside @ inside, axis=0)
         outside = np.vstack([inside, length]).T[..., None]
@@ -66,7 +74,9 @@ class Reduced:
 
 
 def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
-    """Bring the design (n, p) into few rows; what lies outside every U is one more pattern of size 1."""
+    """Bring the design (n, p) into few rows; what lies outside every U is one more pattern of size
+    1.
+    """
     coordinates, rest = split(groupings, X)
     pieces, squeezes = [], []
     for block, t in zip(groupings.blocks, coordinates, strict=True):
@@ -91,12 +101,18 @@ def outside_piece(groupings: Groupings, X: NDArray) -> Piece:
 
 def join(a: Piece, b: Piece) -> Piece:
     """Two pieces of the same size as one."""
-    return Piece(np.concatenate([a.H, b.H], axis=1), np.concatenate([a.copies, b.copies]),
-                 np.concatenate([a.X, b.X]), np.concatenate([a.pattern, b.pattern + len(a.copies)]))
+    return Piece(
+        np.concatenate([a.H, b.H], axis=1),
+        np.concatenate([a.copies, b.copies]),
+        np.concatenate([a.X, b.X]),
+        np.concatenate([a.pattern, b.pattern + len(a.copies)]),
+    )
 
 
 def split(groupings: Groupings, columns: NDArray) -> tuple[list[NDArray], NDArray]:
-    """Uᵀ columns of every component, one (components, q, c) a block, and what the U leave of the columns (n, c)."""
+    """Uᵀ columns of every component, one (components, q, c) a block, and what the U leave of the
+    columns (n, c).
+    """
     sums = groupings.sums(columns)
     fitted = np.empty_like(sums)
     coordinates = []

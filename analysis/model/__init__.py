@@ -1,5 +1,6 @@
-"""From loaves to judged contrasts: coding, design matrix, units, and the rule for contrasts between mixes.
+"""From loaves to judged contrasts: coding, design matrix, units, and the rule for contrasts between
+mixes.
 
-Read in this order: ``coding``, ``estimability``, ``design``, ``units``, ``arrangement``, ``unit_means``, ``judging``,
-``mix_rule``.
+Read in this order: ``coding``, ``estimability``, ``design``, ``units``, ``arrangement``,
+``unit_means``, ``judging``, ``mix_rule``.
 """

@@ -1,4 +1,7 @@
-"""A trial's groupings arranged, some as fixed blocks and the others random, and what a contrast rests on then."""
+"""A trial's groupings arranged, some as fixed blocks and the others random, and what a contrast
+rests on then.
+"""
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -16,16 +19,24 @@ from .units import is_nested
 class Arrangement:
     """A design with its fixed blocks, and labels of the groupings that are random.
 
-    design : terms and fixed blocks; groups : {name: labels (n,)} of what is random, coarse to fine; fixed : names
+    design : terms and fixed blocks; groups : {name: labels (n,)} of what is random, coarse to fine;
+        fixed : names
         of what is not.
-    between : blocks that are not compared within alone (`between_blocks`); instead : what judges where, with these
-        random, the fit has no inner optimum. ignored : blocks that are taken as alike, since nothing could be judged
-        otherwise.
+    between : blocks that are not compared within alone (`between_blocks`); instead : what judges
+        where, with these
+        random, the fit has no inner optimum. ignored : blocks that are taken as alike, since
+        nothing could be judged otherwise.
     """
 
-    def __init__(self, design: Design, groups: Mapping[str, np.ndarray], fixed: tuple[str, ...],
-                 between: tuple[str, ...] = (), instead: Arrangement | None = None,
-                 ignored: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        design: Design,
+        groups: Mapping[str, np.ndarray],
+        fixed: tuple[str, ...],
+        between: tuple[str, ...] = (),
+        instead: Arrangement | None = None,
+        ignored: tuple[str, ...] = (),
+    ) -> None:
         self.design = design
         self.fixed = fixed
         self.between = between
@@ -37,20 +48,23 @@ class Arrangement:
 
     @cached_property
     def engine(self) -> PreparedModel:
-        """The model, ready for responses. A grouping whose variance these records cannot tell from another is left
-        out of it: contrasts inside that grouping do not need it, and contrasts between are refused before."""
+        """The model, ready for responses. A grouping whose variance these records cannot tell from
+        another is left out of it: contrasts inside that grouping do not need it, and contrasts
+        between are refused before."""
         groups = dict(self.groups)
         while True:
             try:
                 return prepare(self.design.matrix, groups)
             except NotIdentifiable as fault:
                 coarsest = next((name for name in groups if name in fault.groupings), None)
-                if coarsest is None:        # nothing at all is left to judge by
+                if coarsest is None:  # nothing at all is left to judge by
                     raise
                 del groups[coarsest]
 
     def unit_of(self, L: np.ndarray) -> str:
-        """The coarsest random grouping inside which L (q, p) cannot be estimated; "loaf" when there is none."""
+        """The coarsest random grouping inside which L (q, p) cannot be estimated; "loaf" when there
+        is none.
+        """
         return next((name for name in self.groups if not self._seen_inside(name, L)), "loaf")
 
     def n_units(self, unit: str) -> int:
@@ -58,7 +72,9 @@ class Arrangement:
         return self._sizes.get(unit, len(self.design.matrix))
 
     def below(self, unit: str) -> list[str]:
-        """The unit and the random groupings inside it, from the finest; none when the loaf is the unit."""
+        """The unit and the random groupings inside it, from the finest; none when the loaf is the
+        unit.
+        """
         if unit not in self.groups:
             return []
         return [name for name in self.groups if self._lies_inside[name, unit]][::-1]
@@ -71,20 +87,30 @@ class Arrangement:
         return [name for name in self.groups if not inside[name, unit] and not inside[unit, name]]
 
     def means(self, unit: str) -> UnitMeans | None:
-        """The means analysis at this unit; None where the groupings cross, so that there is none."""
+        """The means analysis at this unit; None where the groupings cross, so that there is
+        none.
+        """
         chain = self.below(unit)
         above = [name for name in self.groups if name not in chain]
         if not all(self._lies_inside[pair] for pair in pairwise([*chain, *above[::-1]])):
             return None
         if unit not in self._means:
             within = self.groups[above[-1]] if above else None
-            self._means[unit] = UnitMeans(self.design.matrix, [self.groups[name] for name in chain], within)
+            self._means[unit] = UnitMeans(
+                self.design.matrix, [self.groups[name] for name in chain], within
+            )
         return self._means[unit]
 
     @cached_property
     def _lies_inside(self) -> dict[tuple[str, str], bool]:
-        """Whether the first grouping of a pair lies inside the second; found once, as it looks at every loaf."""
-        return {(a, b): is_nested(self.groups[a], self.groups[b]) for a in self.groups for b in self.groups}
+        """Whether the first grouping of a pair lies inside the second; found once, as it looks at
+        every loaf.
+        """
+        return {
+            (a, b): is_nested(self.groups[a], self.groups[b])
+            for a in self.groups
+            for b in self.groups
+        }
 
     @cached_property
     def _sizes(self) -> dict[str, int]:
@@ -92,10 +118,11 @@ class Arrangement:
 
     @cached_property
     def balanced(self) -> bool:
-        """Every grouping has groups of one size, and sums over its groups keep the design's columns together.
+        """Every grouping has groups of one size, and sums over its groups keep the design's columns
+        together.
 
-        Then least squares is best whatever the variances (Zyskind 1967, Ann. Math. Stat. 38, 1092-1109), and the
-        unbounded fit is the classical analysis of the strata.
+        Then least squares is best whatever the variances (Zyskind 1967, Ann. Math. Stat. 38,
+        1092-1109), and the unbounded fit is the classical analysis of the strata.
         """
         basis = LeastSquares.of(self.design.matrix).basis
         return all(_keeps_together(Averaging(labels), basis) for labels in self.groups.values())
@@ -104,7 +131,9 @@ class Arrangement:
         if name not in self._blind:
             inside = Averaging(self.groups[name]).centre(self.design.matrix)
             self._blind[name] = LeastSquares.of(inside).unseen
-        return bool(np.abs(L @ self._blind[name]).max(initial=0.0) <= 1e-7 * np.abs(L).max(initial=0.0))
+        return bool(
+            np.abs(L @ self._blind[name]).max(initial=0.0) <= 1e-7 * np.abs(L).max(initial=0.0)
+        )
 
 
 def _keeps_together(averaging: Averaging, basis: np.ndarray) -> bool:

@@ -1,8 +1,10 @@
-"""How many terms a trial can bear: what is left at each level to judge by, and which interactions must be left out.
+"""How many terms a trial can bear: what is left at each level to judge by, and which interactions
+must be left out.
 
-The rule: an interaction is fitted as long as at least three degrees of freedom are left to judge by at its own
-level (day, baker, mix, loaf). Where fewer are left, the interactions of the highest order at that level are left
-out, all of them together, since the trial gives no reason to prefer one; main effects are never left out.
+The rule: an interaction is fitted as long as at least three degrees of freedom are left to judge by
+at its own level (day, baker, mix, loaf). Where fewer are left, the interactions of the highest
+order at that level are left out, all of them together, since the trial gives no reason to prefer
+one; main effects are never left out.
 """
 
 from __future__ import annotations
@@ -17,20 +19,22 @@ from .layout import Layout
 from .units import GROUPINGS, is_nested
 
 LEAST_ERROR_DF = 3
-LEVELS = (*GROUPINGS, "loaf")       # coarse to fine
+LEVELS = (*GROUPINGS, "loaf")  # coarse to fine
 
 
 def error_df(matrix: np.ndarray, labels: pd.DataFrame) -> dict[str, int]:
-    """Return level → degrees of freedom left to judge by: "loaf", and every grouping that nests in the next finer
-    one.
+    """Return level → degrees of freedom left to judge by: "loaf", and every grouping that nests in
+    the next finer one.
 
-    matrix : (n, p) the design; labels : one integer column a grouping. A grouping of single loaves counts as
-    "loaf". A level whose units are fixed blocks of the design has none.
+    matrix : (n, p) the design; labels : one integer column a grouping. A grouping of single loaves
+    counts as "loaf". A level whose units are fixed blocks of the design has none.
     """
     chain = _nested_chain(labels)
     inside = (labels[name].nunique() + _rank(inside_groups(matrix, labels[name])) for name in chain)
     ranks = [_rank(matrix), *inside]
-    left = {name: after - before for name, before, after in zip(chain, ranks, ranks[1:], strict=False)}
+    left = {
+        name: after - before for name, before, after in zip(chain, ranks, ranks[1:], strict=False)
+    }
     return left | {"loaf": len(matrix) - ranks[-1]}
 
 
@@ -43,25 +47,39 @@ def inside_groups(matrix: np.ndarray, labels: pd.Series) -> np.ndarray:
 
 
 def level_of(factors: Sequence[str], layout: Layout) -> str:
-    """Return the finest unit that any of these factors was applied to: where their interaction is judged."""
+    """Return the finest unit that any of these factors was applied to: where their interaction is
+    judged.
+    """
     return max((layout.applied_to(factor) for factor in factors), key=LEVELS.index)
 
 
-def choose_terms(loaves: pd.DataFrame, wanted: Sequence[Term], layout: Layout,
-                 numbers: Mapping[str, int]) -> tuple[tuple[Term, ...], tuple[Term, ...]]:
+def choose_terms(
+    loaves: pd.DataFrame, wanted: Sequence[Term], layout: Layout, numbers: Mapping[str, int]
+) -> tuple[tuple[Term, ...], tuple[Term, ...]]:
     """Return those of the wanted terms that the trial can bear, and those left out by the rule."""
     terms = tuple(wanted)
     for highest in range(max(len(term.factors) for term in wanted), 1, -1):
         design = _design(loaves, terms, layout, numbers)
-        short = set(LEVELS) if design is None else {
-            level for level, df in error_df(design.matrix, layout.labels).items() if df < LEAST_ERROR_DF}
-        terms = tuple(term for term in terms
-                      if len(term.factors) < highest or level_of(term.factors, layout) not in short)
+        short = (
+            set(LEVELS)
+            if design is None
+            else {
+                level
+                for level, df in error_df(design.matrix, layout.labels).items()
+                if df < LEAST_ERROR_DF
+            }
+        )
+        terms = tuple(
+            term
+            for term in terms
+            if len(term.factors) < highest or level_of(term.factors, layout) not in short
+        )
     return terms, tuple(term for term in wanted if term not in terms)
 
 
-def _design(loaves: pd.DataFrame, terms: Sequence[Term], layout: Layout,
-            numbers: Mapping[str, int]) -> Design | None:
+def _design(
+    loaves: pd.DataFrame, terms: Sequence[Term], layout: Layout, numbers: Mapping[str, int]
+) -> Design | None:
     """The design of these terms, or None where it would have more columns than there are loaves."""
     levels = zip(layout.factors["factor"], layout.factors["n_levels"], strict=True)
     widths = {factor: numbers.get(factor, n - 1) for factor, n in levels}
@@ -74,12 +92,15 @@ def _design(loaves: pd.DataFrame, terms: Sequence[Term], layout: Layout,
 def _nested_chain(labels: pd.DataFrame) -> list[str]:
     """Groupings from coarse to fine, each inside the one before.
 
-    Without single loaves, without a grouping that is another under a second name, and without those that cross: the
-    mix comes first, then the coarser before the finer, so that what was written down beside it drops no level.
+    Without single loaves, without a grouping that is another under a second name, and without those
+    that cross: the mix comes first, then the coarser before the finer, so that what was written
+    down beside it drops no level.
     """
     chain: list[str] = []
     for name in sorted(map(str, labels), key=lambda name: (name != "mix", labels[name].nunique())):
-        if 1 < labels[name].nunique() < len(labels) and all(_nests(labels[name], labels[other]) for other in chain):
+        if 1 < labels[name].nunique() < len(labels) and all(
+            _nests(labels[name], labels[other]) for other in chain
+        ):
             chain.append(name)
     return sorted(chain, key=lambda name: labels[name].nunique())
 

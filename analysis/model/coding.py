@@ -1,4 +1,7 @@
-"""How a factor enters the design: as a category coded to sum to zero, or as a number, centred and scaled."""
+"""How a factor enters the design: as a category coded to sum to zero, or as a number, centred and
+scaled.
+"""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -8,12 +11,15 @@ import pandas as pd
 
 
 class DesignError(ValueError):
-    """A design that cannot be built, or a question that it cannot answer; says which column and why."""
+    """A design that cannot be built, or a question that it cannot answer; says which column and
+    why.
+    """
 
 
 @dataclass(frozen=True, slots=True)
 class Category:
     """A factor as levels: k levels make k − 1 columns, the last level being −1 in all of them."""
+
     factor: str
     levels: tuple
 
@@ -31,14 +37,17 @@ class Category:
         if level is None:
             return np.zeros(len(self.levels) - 1)
         if level not in self.levels:
-            raise DesignError(f"{self.factor} {level!r} was not baked; there are "
-                              f"{', '.join(map(str, self.levels))}")
+            raise DesignError(
+                f"{self.factor} {level!r} was not baked; there are "
+                f"{', '.join(map(str, self.levels))}"
+            )
         return self.rows()[self.levels.index(level)]
 
 
 @dataclass(frozen=True, slots=True)
 class Number:
     """A factor as a polynomial of z = (x − centre) / scale; the centre is the loaves' mean."""
+
     factor: str
     degree: int
     centre: float
@@ -73,7 +82,8 @@ def ordered_levels(values: pd.Series) -> tuple:
 
 
 def numbered_levels(values: pd.Series) -> tuple[tuple, np.ndarray]:
-    """The levels that occur, in a lasting order, and which of them each row has (n,), −1 where it is missing.
+    """The levels that occur, in a lasting order, and which of them each row has (n,), −1 where it
+    is missing.
 
     In the order of a pandas Categorical; sorted otherwise.
     """
@@ -88,20 +98,21 @@ def numbered_levels(values: pd.Series) -> tuple[tuple, np.ndarray]:
         order = sorted(range(len(found)), key=found.__getitem__)
     except TypeError:
         order = sorted(range(len(found)), key=lambda i: str(found[i]))
-    place = np.append(np.argsort(order), -1)        # the last is for what is missing
+    place = np.append(np.argsort(order), -1)  # the last is for what is missing
     return tuple(found[i] for i in order), place[codes]
 
 
 @dataclass(frozen=True, slots=True)
 class Coded:
     """A factor of some loaves: how it enters, and which of its levels each loaf had (n,)."""
+
     coding: Category | Number
     which: np.ndarray
 
 
 def code_factor(loaves: pd.DataFrame, factor: str, degree: int | None) -> Coded:
-    """Code one column: a category (the levels that occur, in the order of a pandas Categorical, sorted otherwise),
-    or a number of this degree.
+    """Code one column: a category (the levels that occur, in the order of a pandas Categorical,
+    sorted otherwise), or a number of this degree.
 
     Raises DesignError: no such column, missing values, no number, or too few levels.
     """

@@ -1,11 +1,14 @@
-"""The design matrix of a trial: its terms, marginal means and contrasts, and what can be estimated at all.
+"""The design matrix of a trial: its terms, marginal means and contrasts, and what can be estimated
+at all.
 
-A contrast is a row L over `Design.column_names`, the columns of all terms. Blocks add columns to the matrix but
-never to L: they are coded to sum to zero and averaged equally, so their part of every L is zero.
+A contrast is a row L over `Design.column_names`, the columns of all terms. Blocks add columns to
+the matrix but never to L: they are coded to sum to zero and averaged equally, so their part of
+every L is zero.
 
-Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221); estimability by the
-null space of the matrix, Searle 1971, Linear Models, ch. 5.
+Sources: marginal means, Searle, Speed and Milliken 1980 (American Statistician 34, 216-221);
+estimability by the null space of the matrix, Searle 1971, Linear Models, ch. 5.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -20,12 +23,13 @@ from .estimability import estimable_part, independent_columns, is_estimable, nul
 from .units import combined
 
 MEAN = "mean"
-ROUNDING = 1e-9         # of a contrast's largest weight; a smaller one is none
+ROUNDING = 1e-9  # of a contrast's largest weight; a smaller one is none
 
 
 @dataclass(frozen=True, slots=True)
 class Term:
     """A main effect (one factor) or an interaction (several)."""
+
     factors: tuple[str, ...]
 
     @property
@@ -38,8 +42,10 @@ class Term:
 class Tie:
     """A term whose hypothesis cannot be told apart, wholly or in part, from other terms or blocks.
 
-    lost of `num_df` degrees of freedom of its hypothesis are gone; `tied_to` names the terms and blocks.
+    lost of `num_df` degrees of freedom of its hypothesis are gone; `tied_to` names the terms and
+    blocks.
     """
+
     term: str
     tied_to: tuple[str, ...]
     lost: int
@@ -49,6 +55,7 @@ class Tie:
 @dataclass(frozen=True, slots=True)
 class Means:
     """Marginal means to be estimated: `levels` (one row each), `L` (k, P) and `estimable` (k,)."""
+
     levels: pd.DataFrame
     L: np.ndarray
     estimable: np.ndarray
@@ -56,7 +63,8 @@ class Means:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Design:
-    """Terms and blocks as columns; `matrix` has full rank, `column_names` are all columns of the terms.
+    """Terms and blocks as columns; `matrix` has full rank, `column_names` are all columns of the
+    terms.
 
     matrix : (n, p) what the engine fits: the kept columns of the terms, then of the blocks.
     column_names : (P,) every column of the terms, kept or not; contrasts L have this width.
@@ -66,6 +74,7 @@ class Design:
     null : (all columns, d) a basis of what the matrix cannot tell apart.
     ties : what cannot be told apart, by name.
     """
+
     matrix: np.ndarray
     column_names: tuple[str, ...]
     terms: tuple[Term, ...]
@@ -82,14 +91,17 @@ class Design:
         return {factor: coding.levels for factor, coding in self.codings.items()}
 
     def at(self, values: Mapping[str, object]) -> np.ndarray:
-        """L (P,) of the mean at these settings; other categories averaged equally, other numbers at their mean.
+        """L (P,) of the mean at these settings; other categories averaged equally, other numbers at
+        their mean.
 
         Raises DesignError: a factor that is not in the design, or a level that was not baked.
         """
         unknown = set(values) - set(self.codings)
         if unknown:
-            raise DesignError(f"not in this design: {', '.join(sorted(unknown))}; it has "
-                              f"{', '.join(self.codings)}")
+            raise DesignError(
+                f"not in this design: {', '.join(sorted(unknown))}; it has "
+                f"{', '.join(self.codings)}"
+            )
         rows = {factor: coding.row(values.get(factor)) for factor, coding in self.codings.items()}
         L = np.zeros(len(self.column_names))
         for name, factors in [(MEAN, ()), *((term.name, term.factors) for term in self.terms)]:
@@ -97,35 +109,47 @@ class Design:
         return L
 
     def means(self, factors: Sequence[str]) -> Means:
-        """Marginal means of every combination of these factors' levels (numbers: their baked values)."""
-        levels = pd.DataFrame(list(product(*(self.codings[factor].levels for factor in factors))),
-                              columns=list(factors))
-        rows = [self.at(dict(zip(factors, row, strict=True)))
-                for row in levels.itertuples(index=False, name=None)]
+        """Marginal means of every combination of these factors' levels (numbers: their baked
+        values).
+        """
+        levels = pd.DataFrame(
+            list(product(*(self.codings[factor].levels for factor in factors))),
+            columns=list(factors),
+        )
+        rows = [
+            self.at(dict(zip(factors, row, strict=True)))
+            for row in levels.itertuples(index=False, name=None)
+        ]
         L = np.array(rows)
         return Means(levels, L, self.estimable(L))
 
     def term_hypothesis(self, term: Term) -> np.ndarray:
-        """L (q, P): the marginal hypothesis that the term has no effect; only its estimable part (q may be 0)."""
+        """L (q, P): the marginal hypothesis that the term has no effect; only its estimable part (q
+        may be 0).
+        """
         return self._estimable_part(self._hypothesis(term.name))
 
     def lack_of_fit(self, factor: str, degree: int) -> np.ndarray:
-        """L (levels − 1 − degree, P): the marginal means of a numeric category lie on such a polynomial.
+        """L (levels − 1 − degree, P): the marginal means of a numeric category lie on such a
+        polynomial.
 
         Raises DesignError: levels that are no numbers.
         """
         try:
             values = np.array(self.codings[factor].levels, dtype=float)
         except ValueError:
-            raise DesignError(f"{factor} has levels that are no numbers, so no line can be tested") from None
+            raise DesignError(
+                f"{factor} has levels that are no numbers, so no line can be tested"
+            ) from None
         basis = np.vander((values - values.mean()) / np.ptp(values), degree + 1)
-        beside = np.linalg.qr(basis, mode="complete")[0][:, degree + 1:].T
+        beside = np.linalg.qr(basis, mode="complete")[0][:, degree + 1 :].T
         return self._estimable_part(beside @ self.means([factor]).L)
 
     def powers(self, factor: str) -> np.ndarray:
         """L (degree, P): coefficients of (x − centre), (x − centre)², … in the factor's own unit.
 
-        Averaged equally over the other factors; the centre is `centre(factor)`. DesignError for a category.
+        Averaged equally over the other factors; the centre is `centre(factor)`. DesignError for a
+        category.
         """
         coding = self._number(factor)
         L = np.zeros((coding.degree, len(self.column_names)))
@@ -141,7 +165,12 @@ class Design:
         """The factors between whose levels the contrasts L (q, P) go."""
         size = np.abs(np.atleast_2d(L)).max(axis=0, initial=0.0)
         used = size > ROUNDING * size.max(initial=0.0)
-        named = {factor for term in self.terms if used[self.columns_of[term.name]].any() for factor in term.factors}
+        named = {
+            factor
+            for term in self.terms
+            if used[self.columns_of[term.name]].any()
+            for factor in term.factors
+        }
         return tuple(name for name in self.codings if name in named)
 
     def estimable(self, L: np.ndarray) -> np.ndarray:
@@ -160,14 +189,14 @@ class Design:
     def _padded(self, L: np.ndarray) -> np.ndarray:
         L = np.atleast_2d(np.asarray(L, dtype=float))
         padded = np.zeros((len(L), len(self.null)))
-        padded[:, :L.shape[1]] = L
+        padded[:, : L.shape[1]] = L
         return padded
 
     def _hypothesis(self, name: str) -> np.ndarray:
         return np.eye(len(self.column_names))[self.columns_of[name]]
 
     def _estimable_part(self, L: np.ndarray) -> np.ndarray:
-        return estimable_part(L, self.null[:L.shape[1]])
+        return estimable_part(L, self.null[: L.shape[1]])
 
     def _number(self, factor: str) -> Number:
         coding = self.codings[factor]
@@ -177,25 +206,38 @@ class Design:
 
 
 def interactions(factors: Sequence[str], order: int) -> tuple[Term, ...]:
-    """All terms of these factors up to this order, main effects first: order 2 gives the pairs too."""
+    """All terms of these factors up to this order, main effects first: order 2 gives the pairs
+    too.
+    """
     return tuple(Term(some) for size in range(1, order + 1) for some in combinations(factors, size))
 
 
-def build_design(loaves: pd.DataFrame, terms: Sequence[Term], blocks: Sequence[str] = (),
-                 numbers: Mapping[str, int] | None = None) -> Design:
+def build_design(
+    loaves: pd.DataFrame,
+    terms: Sequence[Term],
+    blocks: Sequence[str] = (),
+    numbers: Mapping[str, int] | None = None,
+) -> Design:
     """Build the design of these loaves, which have no missing values in any factor or block.
 
-    numbers : factors to enter as a polynomial of this degree, centred and scaled inside; all others are categories,
-        coded to sum to zero. A pandas Categorical keeps its order of levels; other levels are sorted.
-    Raises DesignError: a factor that is no column, has missing values, or too few levels; names them all.
+    numbers : factors to enter as a polynomial of this degree, centred and scaled inside; all others
+        are categories,
+        coded to sum to zero. A pandas Categorical keeps its order of levels; other levels are
+        sorted.
+    Raises DesignError: a factor that is no column, has missing values, or too few levels; names
+    them all.
     """
     factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
     coded = _code_all(loaves, factors, numbers or {})
     within = {block: code_factor(loaves, block, None) for block in blocks}
     which, first = _distinct_settings([*coded.values(), *within.values()], len(loaves))
-    columns = {name: part.coding.rows()[part.which[first]] for name, part in (coded | within).items()}
+    columns = {
+        name: part.coding.rows()[part.which[first]] for name, part in (coded | within).items()
+    }
     pieces = {MEAN: np.ones((len(first), 1))} | {
-        term.name: _crossed([columns[factor] for factor in term.factors], len(first)) for term in terms}
+        term.name: _crossed([columns[factor] for factor in term.factors], len(first))
+        for term in terms
+    }
     every = [*pieces.items(), *((block, columns[block]) for block in blocks)]
     full = np.hstack([piece for _, piece in every])
     owner = [name for name, piece in every for _ in range(piece.shape[1])]
@@ -204,13 +246,21 @@ def build_design(loaves: pd.DataFrame, terms: Sequence[Term], blocks: Sequence[s
     positions = {name: np.flatnonzero([own == name for own in owner]) for name in pieces}
     codings = {factor: part.coding for factor, part in coded.items()}
     return Design(
-        matrix=full[:, kept][which], column_names=_column_names(terms, codings), terms=tuple(terms),
-        blocks=tuple(blocks), columns_of=positions, codings=codings, kept=kept, null=null,
+        matrix=full[:, kept][which],
+        column_names=_column_names(terms, codings),
+        terms=tuple(terms),
+        blocks=tuple(blocks),
+        columns_of=positions,
+        codings=codings,
+        kept=kept,
+        null=null,
         ties=_ties(terms, positions, owner, null),
     )
 
 
-def _code_all(loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str, int]) -> dict[str, Coded]:
+def _code_all(
+    loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str, int]
+) -> dict[str, Coded]:
     """Code every factor; one DesignError for all that cannot be."""
     coded, faults = {}, []
     for factor in factors:
@@ -224,8 +274,8 @@ def _code_all(loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str
 
 
 def _distinct_settings(coded: Sequence[Coded], n: int) -> tuple[np.ndarray, np.ndarray]:
-    """Which distinct setting each loaf had, and the first loaf of each: rank is found on these, however many the
-    loaves."""
+    """Which distinct setting each loaf had, and the first loaf of each: rank is found on these,
+    however many the loaves."""
     which = combined([np.zeros(n, dtype=int), *(part.which for part in coded)])
     return which, np.unique(which, return_index=True)[1]
 
@@ -238,16 +288,27 @@ def _crossed(columns: Sequence[np.ndarray], n: int) -> np.ndarray:
     return out
 
 
-def _column_names(terms: Sequence[Term], codings: Mapping[str, Category | Number]) -> tuple[str, ...]:
+def _column_names(
+    terms: Sequence[Term], codings: Mapping[str, Category | Number]
+) -> tuple[str, ...]:
     names = [MEAN]
     for term in terms:
-        names += [" × ".join(parts) for parts in product(*(codings[factor].names for factor in term.factors))]
+        names += [
+            " × ".join(parts)
+            for parts in product(*(codings[factor].names for factor in term.factors))
+        ]
     return tuple(names)
 
 
-def _ties(terms: Sequence[Term], positions: Mapping[str, np.ndarray], owner: Sequence[str],
-          null: np.ndarray) -> tuple[Tie, ...]:
-    """For every term that lost part of its hypothesis: the other terms and blocks that it is tied to."""
+def _ties(
+    terms: Sequence[Term],
+    positions: Mapping[str, np.ndarray],
+    owner: Sequence[str],
+    null: np.ndarray,
+) -> tuple[Tie, ...]:
+    """For every term that lost part of its hypothesis: the other terms and blocks that it is tied
+    to.
+    """
     found = []
     for term in terms:
         mine = positions[term.name]

@@ -1,7 +1,9 @@
 """Which columns of a design are independent, and which contrasts its data can estimate.
 
-Source: a row L is estimable when L n = 0 for every n with X n = 0 (Searle 1971, Linear Models, ch. 5).
+Source: a row L is estimable when L n = 0 for every n with X n = 0 (Searle 1971, Linear Models, ch.
+5).
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -9,11 +11,13 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.linalg import null_space, qr
 
-TOLERANCE = 1e-9        # columns are scaled to about 1, so this is relative
+TOLERANCE = 1e-9  # columns are scaled to about 1, so this is relative
 
 
 def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
-    """Indices of independent columns, taken owner by owner in the order given (pivoted QR inside each)."""
+    """Indices of independent columns, taken owner by owner in the order given (pivoted QR inside
+    each).
+    """
     kept: list[int] = []
     basis = np.empty((len(matrix), 0))
     for name in dict.fromkeys(owner):

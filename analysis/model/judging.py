@@ -1,18 +1,23 @@
 """Responses fitted under one arrangement, and each contrast judged the way that the rule says.
 
-way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F on the unweighted means of the
+way : "reml" restricted likelihood with Kenward and Roger's test; "means" t or F on the unweighted
+    means of the
     units; "bounded" variances held at zero or above; "none" no standard error can be given.
-why : "positive", "between" (blocks are random, see `between_blocks`), "within" (inside the unit), "balanced"
-    (negative, and this is the classical analysis), "crossed" (negative, with groupings that cross), "loaves" (nothing
-    is shared): for "reml";
-    "unbalanced" (negative and unbalanced), "edge" (no inner optimum, or nothing inside the units to tell their
-    variance from the loaf's): for "means" and "bounded";
-    "one unit" (more than half of a side rests on a single mix or day), "none left" (as many units as must be told
-    apart), "too few" (nothing left inside the units to adjust them by),
-    "no variation", "tied" (to other effects): for "none". Scores of a panel have "people" too (`score_fit.py`).
+why : "positive", "between" (blocks are random, see `between_blocks`), "within" (inside the unit),
+    "balanced"
+    (negative, and this is the classical analysis), "crossed" (negative, with groupings that cross),
+    "loaves" (nothing is shared): for "reml";
+    "unbalanced" (negative and unbalanced), "edge" (no inner optimum, or nothing inside the units to
+    tell their variance from the loaf's): for "means" and "bounded";
+    "one unit" (more than half of a side rests on a single mix or day), "none left" (as many units
+    as must be told apart), "too few" (nothing left inside the units to adjust them by),
+    "no variation", "tied" (to other effects): for "none". Scores of a panel have "people" too
+    (`score_fit.py`).
 
-Everything is an array over the m responses, so that simulation judges exactly as a single trial is judged.
+Everything is an array over the m responses, so that simulation judges exactly as a single trial is
+judged.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -27,15 +32,17 @@ from .arrangement import Arrangement
 from .estimability import independent_rows
 from .unit_means import MeansFit, UnitMeans
 
-ROUNDING = 1e-12        # of the largest response: an estimate below is what is left of a sum that cancels out
+# of the largest response: an estimate below is what is left of a sum that cancels out
+ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """A contrast or hypothesis judged for m responses; NaN where `way` is "none"."""
-    estimate: np.ndarray            # of the first row
-    standard_error: np.ndarray      # of the first row
-    statistic: np.ndarray           # t of one row, F of a hypothesis
+
+    estimate: np.ndarray  # of the first row
+    standard_error: np.ndarray  # of the first row
+    statistic: np.ndarray  # t of one row, F of a hypothesis
     num_df: int
     df: np.ndarray
     p_value: np.ndarray
@@ -43,20 +50,33 @@ class Judged:
     why: np.ndarray
     unit: str
     n_units: int
-    between: tuple[str, ...] = ()       # blocks that were not compared within alone
-    ignored: tuple[str, ...] = ()       # blocks that were taken as alike
+    between: tuple[str, ...] = ()  # blocks that were not compared within alone
+    ignored: tuple[str, ...] = ()  # blocks that were taken as alike
 
 
 def tied(num_df: int, n_loaves: int) -> Judged:
-    """What is said of one contrast that cannot be told apart from other effects: no number at all."""
+    """What is said of one contrast that cannot be told apart from other effects: no number at
+    all.
+    """
     nothing = np.array([np.nan])
-    return Judged(estimate=nothing, standard_error=nothing, statistic=nothing, num_df=num_df, df=nothing,
-                  p_value=nothing, way=np.array(["none"]), why=np.array(["tied"]), unit="loaf", n_units=n_loaves)
+    return Judged(
+        estimate=nothing,
+        standard_error=nothing,
+        statistic=nothing,
+        num_df=num_df,
+        df=nothing,
+        p_value=nothing,
+        way=np.array(["none"]),
+        why=np.array(["tied"]),
+        unit="loaf",
+        n_units=n_loaves,
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Route:
     """Which way each of m responses is judged at a unit, and why."""
+
     unit: str
     means: UnitMeans | None
     way: np.ndarray
@@ -84,7 +104,9 @@ class Fitted:
     @cached_property
     def instead(self) -> Fitted | None:
         """The same responses under the arrangement that judges where this one cannot."""
-        return Fitted(self.arrangement.instead, self.responses) if self.arrangement.instead else None
+        return (
+            Fitted(self.arrangement.instead, self.responses) if self.arrangement.instead else None
+        )
 
     def contrast(self, L: np.ndarray) -> Judged:
         """Judge one contrast L (1, p) over the arrangement's own columns."""
@@ -97,17 +119,29 @@ class Fitted:
         return _filled_in(judged, self.instead.f_test(L)) if self.instead else judged
 
     def covariance(self, L: np.ndarray) -> np.ndarray:
-        """Joint covariance (m, q, q) of contrasts L (q, p), in the way that they are tested together."""
-        found = self._filled(self.route(independent_rows(L)), 1, lambda fits: (L @ fits.covariance @ L.T,),
-                             lambda means, fit: (means.covariances(L, fit),), shape=(len(L), len(L)))[0]
+        """Joint covariance (m, q, q) of contrasts L (q, p), in the way that they are tested
+        together.
+        """
+        found = self._filled(
+            self.route(independent_rows(L)),
+            1,
+            lambda fits: (L @ fits.covariance @ L.T,),
+            lambda means, fit: (means.covariances(L, fit),),
+            shape=(len(L), len(L)),
+        )[0]
         if self.instead:
-            return np.where(np.isfinite(found).all(axis=(1, 2), keepdims=True), found, self.instead.covariance(L))
+            return np.where(
+                np.isfinite(found).all(axis=(1, 2), keepdims=True),
+                found,
+                self.instead.covariance(L),
+            )
         return found
 
     def _contrast(self, L: np.ndarray) -> Judged:
         route = self.route(L)
         estimate, error, df = self._filled(
-            route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L))
+            route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L)
+        )
         t = np.divide(estimate, error, out=np.full_like(estimate, np.nan), where=error > 0)
         return self._judged(route, L, estimate, error, t, df, 2 * stdtr(df, -np.abs(t)))
 
@@ -115,11 +149,17 @@ class Fitted:
         route = self.route(L)
         containment = route.means.df if route.means else None
         estimate, error, f, df = self._filled(
-            route, 4, lambda fits: _reml_f(fits, L, containment), lambda means, fit: _means_f(means, fit, L))
+            route,
+            4,
+            lambda fits: _reml_f(fits, L, containment),
+            lambda means, fit: _means_f(means, fit, L),
+        )
         return self._judged(route, L, estimate, error, f, df, fdtrc(len(L), df, f))
 
     def route(self, L: np.ndarray) -> Route:
-        """Which way each response is judged for the contrasts L (q, p) together, its rows independent."""
+        """Which way each response is judged for the contrasts L (q, p) together, its rows
+        independent.
+        """
         unit = self.arrangement.unit_of(L)
         means = self.arrangement.means(unit)
         m = self.responses.shape[1]
@@ -132,7 +172,9 @@ class Fitted:
         why = self._reasons(unit, L, crossed=means is None)
         aside = "bounded" if means is None else "means"
         ways = {"unbalanced": aside, "edge": aside, "no variation": "none"}
-        return Route(unit, means, np.array([ways.get(reason, "reml") for reason in why.tolist()]), why)
+        return Route(
+            unit, means, np.array([ways.get(reason, "reml") for reason in why.tolist()]), why
+        )
 
     def means_fit(self, unit: str) -> MeansFit:
         """The unweighted means of a unit that has such means (whose groupings do not cross)."""
@@ -145,12 +187,20 @@ class Fitted:
     def _reasons(self, unit: str, L: np.ndarray, crossed: bool) -> np.ndarray:
         """Why each response goes its way: (m,) codes."""
         fits, arrangement = self.fits, self.arrangement
-        plain = "positive" if unit in arrangement.groups else "within" if arrangement.groups else "loaves"
+        plain = (
+            "positive"
+            if unit in arrangement.groups
+            else "within"
+            if arrangement.groups
+            else "loaves"
+        )
         why = np.full(self.responses.shape[1], plain, dtype="<U12")
         at_unit = [name in arrangement.below(unit) for name in fits.names[:-1]]
         negative = fits.negative[:, at_unit].any(axis=1)
         if negative.any():
-            why[negative] = "balanced" if arrangement.balanced else "crossed" if crossed else "unbalanced"
+            why[negative] = (
+                "balanced" if arrangement.balanced else "crossed" if crossed else "unbalanced"
+            )
         lost = unit in arrangement.groups and unit not in fits.names
         why[fits.at_edge | lost | ~_usable(L @ fits.covariance @ L.T)] = "edge"
         why[fits.no_variation] = "no variation"
@@ -165,7 +215,9 @@ class Fitted:
         return why
 
     def _lacking(self, unit: str, means: UnitMeans | None, L: np.ndarray) -> str:
-        """What is missing to judge by, a code: too few units, or a single contrast that hangs on one of them."""
+        """What is missing to judge by, a code: too few units, or a single contrast that hangs on
+        one of them.
+        """
         if means is None:
             n, p = self.arrangement.design.matrix.shape
             lost = unit in self.arrangement.groups and unit not in self.fits.names
@@ -175,8 +227,14 @@ class Fitted:
             return "one unit"
         return "none left" if means.df <= 0 else ""
 
-    def _filled(self, route: Route, parts: int, by_reml: Callable, by_means: Callable,
-                shape: tuple[int, ...] = ()) -> list[np.ndarray]:
+    def _filled(
+        self,
+        route: Route,
+        parts: int,
+        by_reml: Callable,
+        by_means: Callable,
+        shape: tuple[int, ...] = (),
+    ) -> list[np.ndarray]:
         """Each response's numbers (m, …) from the way that it goes; NaN where it goes none."""
         out = [np.full((len(route.way), *shape), np.nan) for _ in range(parts)]
         ways: dict[str, Callable] = {
@@ -191,31 +249,68 @@ class Fitted:
                     into[chosen] = values[chosen]
         return out
 
-    def _judged(self, route: Route, L: np.ndarray, estimate: np.ndarray, error: np.ndarray, statistic: np.ndarray,
-                df: np.ndarray, p_value: np.ndarray) -> Judged:
-        """Put together. No number is missing but where the way is "none"; there the estimate still stands."""
+    def _judged(
+        self,
+        route: Route,
+        L: np.ndarray,
+        estimate: np.ndarray,
+        error: np.ndarray,
+        statistic: np.ndarray,
+        df: np.ndarray,
+        p_value: np.ndarray,
+    ) -> Judged:
+        """Put together. No number is missing but where the way is "none"; there the estimate still
+        stands.
+        """
         none = ~(np.isfinite(statistic) & np.isfinite(p_value))
         failed = np.where(error == 0, "no variation", "too few")
         why = np.where(none & (route.way != "none"), failed, route.why)
         if none.any() and route.means:
             estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
-        estimate = np.where(np.abs(estimate) < ROUNDING * np.abs(self.responses).max(axis=0), 0.0, estimate)
-        error, statistic, df, p_value = (np.where(none, np.nan, part) for part in (error, statistic, df, p_value))
-        return Judged(estimate=estimate, standard_error=error, statistic=statistic, num_df=len(L), df=df,
-                      p_value=p_value, way=np.where(none, "none", route.way), why=why, unit=route.unit,
-                      n_units=self.arrangement.n_units(route.unit), between=self.arrangement.between,
-                      ignored=self.arrangement.ignored)
+        estimate = np.where(
+            np.abs(estimate) < ROUNDING * np.abs(self.responses).max(axis=0), 0.0, estimate
+        )
+        error, statistic, df, p_value = (
+            np.where(none, np.nan, part) for part in (error, statistic, df, p_value)
+        )
+        return Judged(
+            estimate=estimate,
+            standard_error=error,
+            statistic=statistic,
+            num_df=len(L),
+            df=df,
+            p_value=p_value,
+            way=np.where(none, "none", route.way),
+            why=why,
+            unit=route.unit,
+            n_units=self.arrangement.n_units(route.unit),
+            between=self.arrangement.between,
+            ignored=self.arrangement.ignored,
+        )
 
 
 def _filled_in(judged: Judged, other: Judged) -> Judged:
-    """The first; where its way is "none", the other, with its unit when that is so of every response."""
+    """The first; where its way is "none", the other, with its unit when that is so of every
+    response.
+    """
     none = judged.way == "none"
     estimate, error, statistic, df, p_value, way, why = (
         np.where(none, getattr(other, name), getattr(judged, name))
-        for name in ("estimate", "standard_error", "statistic", "df", "p_value", "way", "why"))
+        for name in ("estimate", "standard_error", "statistic", "df", "p_value", "way", "why")
+    )
     unit, n_units = (other.unit, other.n_units) if none.all() else (judged.unit, judged.n_units)
-    return replace(judged, estimate=estimate, standard_error=error, statistic=statistic, df=df, p_value=p_value,
-                   way=way, why=why, unit=unit, n_units=n_units)
+    return replace(
+        judged,
+        estimate=estimate,
+        standard_error=error,
+        statistic=statistic,
+        df=df,
+        p_value=p_value,
+        way=way,
+        why=why,
+        unit=unit,
+        n_units=n_units,
+    )
 
 
 def _usable(covariance: np.ndarray) -> np.ndarray:
@@ -233,7 +328,9 @@ def _reml_t(fits: RemlFits, L: np.ndarray) -> tuple[np.ndarray, ...]:
 
 
 def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tuple[np.ndarray, ...]:
-    """First row's estimate and standard error, F and its df (containment df where the scale is absurd)."""
+    """First row's estimate and standard error, F and its df (containment df where the scale is
+    absurd).
+    """
     estimate, error, _ = _reml_t(fits, L)
     f, scale, df, refused = fits.f_parts(fits.hypothesis(L))
     if containment_df is not None:
@@ -242,7 +339,11 @@ def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tupl
 
 
 def _means_t(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray, ...]:
-    return means.estimates(L, fit)[0], np.sqrt(means.covariances(L, fit)[:, 0, 0]), means.df_of(L, fit)
+    return (
+        means.estimates(L, fit)[0],
+        np.sqrt(means.covariances(L, fit)[:, 0, 0]),
+        means.df_of(L, fit),
+    )
 
 
 def _means_f(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray, ...]:

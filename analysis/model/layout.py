@@ -1,7 +1,9 @@
-"""Which factor was applied to what (day, oven load, mix, loaf), and what can and cannot be told apart.
+"""Which factor was applied to what (day, oven load, mix, loaf), and what can and cannot be told
+apart.
 
 Plain data only: `wording` makes the sentences.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -17,27 +19,35 @@ from ..plain_data import plain
 from .coding import DesignError, ordered_levels
 from .units import GROUPINGS, count_units, is_nested, label_units
 
-MANY_BLOCKS = 20        # incomplete blocks from which their own differences are well enough known to be random
+# incomplete blocks from which their own differences are well enough known to be random
+MANY_BLOCKS = 20
 MANY_INCOMPLETE = "many incomplete blocks"
-MOST_FIXED = 100        # blocks beyond which each is no longer given a column of its own
-PREFERRED = tuple(dict.fromkeys(("mix", "day", *reversed(GROUPINGS))))     # of two that are the same, the first is kept
+MOST_FIXED = 100  # blocks beyond which each is no longer given a column of its own
+# of two that are the same, the first is kept
+PREFERRED = tuple(dict.fromkeys(("mix", "day", *reversed(GROUPINGS))))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Layout:
-    """How a trial was laid out. What only a reader asks for is worked out when it is first asked for.
+    """How a trial was laid out. What only a reader asks for is worked out when it is first asked
+    for.
 
     loaves : the factors of the loaves. groupings : those looked for.
     labels : one integer column a recorded grouping, and "mix" always; the index of the loaves.
-    blocks : groupings to compare within, as fixed blocks unless a contrast needs one as its unit; coarse to fine.
-    groups : groupings that are random → why ("shared dough", "inside the mix", "many incomplete blocks",
+    blocks : groupings to compare within, as fixed blocks unless a contrast needs one as its unit;
+        coarse to fine.
+    groups : groupings that are random → why ("shared dough", "inside the mix", "many incomplete
+        blocks",
         "too many blocks to fix").
-    left_out : grouping → why ("not recorded", "one only", "one loaf each", "same as mix", "same as day").
+    left_out : grouping → why ("not recorded", "one only", "one loaf each", "same as mix", "same as
+        day").
     mix_assumed : no mix column, so every loaf was taken as a mix of its own.
-    relabelled : groupings whose labels came back on another day (of a mix also: for another formula) and were
+    relabelled : groupings whose labels came back on another day (of a mix also: for another
+        formula) and were
         taken as other mixes and oven loads.
     missing_labels : grouping → number of loaves without a label.
     """
+
     loaves: pd.DataFrame
     groupings: tuple[str, ...]
     labels: pd.DataFrame
@@ -56,7 +66,9 @@ class Layout:
     def covered(self, block: str, blocks: Sequence[str]) -> bool:
         """Another of these blocks lies inside this one and so takes its place."""
         label = self.labels[block].to_numpy()
-        return any(is_nested(self.labels[other].to_numpy(), label) for other in blocks if other != block)
+        return any(
+            is_nested(self.labels[other].to_numpy(), label) for other in blocks if other != block
+        )
 
     def n(self, grouping: str) -> int:
         """How many days, oven loads, mixes or loaves there are (0 when not recorded)."""
@@ -68,15 +80,24 @@ class Layout:
 
     @cached_property
     def factors(self) -> pd.DataFrame:
-        """One row a factor: factor, applied_to (a grouping or "loaf"), kind (category, number), levels
-        (tuple), n_levels."""
+        """One row a factor: factor, applied_to (a grouping or "loaf"), kind (category, number),
+        levels (tuple), n_levels."""
         rows = []
         for factor in self.loaves:
             values = self.loaves[factor]
-            number = pd.api.types.is_numeric_dtype(values) and not pd.api.types.is_bool_dtype(values)
+            number = pd.api.types.is_numeric_dtype(values) and not pd.api.types.is_bool_dtype(
+                values
+            )
             levels = ordered_levels(values)
-            rows.append({"factor": factor, "applied_to": self.applied_to(str(factor)),
-                         "kind": "number" if number else "category", "levels": levels, "n_levels": len(levels)})
+            rows.append(
+                {
+                    "factor": factor,
+                    "applied_to": self.applied_to(str(factor)),
+                    "kind": "number" if number else "category",
+                    "levels": levels,
+                    "n_levels": len(levels),
+                }
+            )
         return pd.DataFrame(rows, columns=["factor", "applied_to", "kind", "levels", "n_levels"])
 
     def applied_to(self, factor: str) -> str:
@@ -87,26 +108,34 @@ class Layout:
     def _applied(self) -> dict[str, str]:
         """Factor → the coarsest grouping within which it never varies."""
         labels = {name: self.labels[name].to_numpy() for name in self.kept}
-        return {str(factor): next((name for name in labels if is_nested(labels[name], code)), "loaf")
-                for factor, code in _codes(self.loaves).items()}
+        return {
+            str(factor): next((name for name in labels if is_nested(labels[name], code)), "loaf")
+            for factor, code in _codes(self.loaves).items()
+        }
 
     @cached_property
     def units(self) -> pd.DataFrame:
-        """One row a grouping and one for "loaf": grouping, n (groups; 0 when not recorded), role (block, group,
-        left out, unit), reason."""
+        """One row a grouping and one for "loaf": grouping, n (groups; 0 when not recorded), role
+        (block, group, left out, unit), reason."""
         rows = []
         for name in self.groupings:
-            role = "left out" if name in self.left_out else "group" if name in self.groups else "block"
+            role = (
+                "left out" if name in self.left_out else "group" if name in self.groups else "block"
+            )
             reason = self.left_out.get(name) or self.groups.get(name) or "compared within"
             rows.append({"grouping": name, "n": self.n(name), "role": role, "reason": reason})
-        rows.append({"grouping": "loaf", "n": len(self.labels), "role": "unit", "reason": "measured"})
+        rows.append(
+            {"grouping": "loaf", "n": len(self.labels), "role": "unit", "reason": "measured"}
+        )
         return pd.DataFrame(rows)
 
     @cached_property
     def relations(self) -> pd.DataFrame:
-        """One row a pair of factors or groupings: first, second, relation: "tied" (each tells the other), "nested"
-        (first inside second), "crossed" (every combination), "partly crossed"."""
-        return _relations(_codes(self.loaves) | {name: self.labels[name].to_numpy() for name in self.kept})
+        """One row a pair of factors or groupings: first, second, relation: "tied" (each tells the
+        other), "nested" (first inside second), "crossed" (every combination), "partly crossed"."""
+        return _relations(
+            _codes(self.loaves) | {name: self.labels[name].to_numpy() for name in self.kept}
+        )
 
     @cached_property
     def tied(self) -> tuple[tuple[str, str], ...]:
@@ -119,24 +148,37 @@ class Layout:
         """Pair of crossed factors → the combinations of their levels that were never baked."""
         partly = self.relations[self.relations["relation"] == "partly crossed"]
         pairs = zip(partly["first"], partly["second"], strict=True)
-        return {pair: _never_baked(self.loaves[list(pair)]) for pair in pairs if set(pair) <= set(self.loaves)}
+        return {
+            pair: _never_baked(self.loaves[list(pair)])
+            for pair in pairs
+            if set(pair) <= set(self.loaves)
+        }
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         empty = {" × ".join(pair): table for pair, table in self.empty_combinations.items()}
         return {
-            "factors": plain(self.factors), "units": plain(self.units), "labels": plain(self.labels),
-            "blocks": plain(self.blocks), "groups": plain(self.groups), "left_out": plain(self.left_out),
-            "relations": plain(self.relations), "empty_combinations": plain(empty), "mix_assumed": self.mix_assumed,
-            "relabelled": plain(self.relabelled), "missing_labels": plain(self.missing_labels),
+            "factors": plain(self.factors),
+            "units": plain(self.units),
+            "labels": plain(self.labels),
+            "blocks": plain(self.blocks),
+            "groups": plain(self.groups),
+            "left_out": plain(self.left_out),
+            "relations": plain(self.relations),
+            "empty_combinations": plain(empty),
+            "mix_assumed": self.mix_assumed,
+            "relabelled": plain(self.relabelled),
+            "missing_labels": plain(self.missing_labels),
         }
 
 
-def find_layout(loaves: pd.DataFrame, factors: Sequence[str], groupings: Sequence[str] = GROUPINGS) -> Layout:
+def find_layout(
+    loaves: pd.DataFrame, factors: Sequence[str], groupings: Sequence[str] = GROUPINGS
+) -> Layout:
     """Work the layout out of the records; groupings may be absent, factors may not.
 
-    A factor is applied to the coarsest grouping within which it never varies; a grouping that is itself asked
-    about as a factor groups nothing.
+    A factor is applied to the coarsest grouping within which it never varies; a grouping that is
+    itself asked about as a factor groups nothing.
     Raises DesignError: factors that are no columns; names them all.
     """
     absent = [factor for factor in factors if factor not in loaves]
@@ -150,9 +192,15 @@ def find_layout(loaves: pd.DataFrame, factors: Sequence[str], groupings: Sequenc
     codes = _codes(loaves[list(factors)])
     groups = {name: reason for name in kept if (reason := _random(name, units.labels, codes))}
     return Layout(
-        loaves=loaves[list(factors)], groupings=groupings, labels=units.labels,
-        blocks=tuple(name for name in kept if name not in groups), groups=groups, left_out=left_out,
-        mix_assumed=units.mix_assumed, relabelled=units.relabelled, missing_labels=units.missing,
+        loaves=loaves[list(factors)],
+        groupings=groupings,
+        labels=units.labels,
+        blocks=tuple(name for name in kept if name not in groups),
+        groups=groups,
+        left_out=left_out,
+        mix_assumed=units.mix_assumed,
+        relabelled=units.relabelled,
+        missing_labels=units.missing,
     )
 
 
@@ -166,7 +214,9 @@ def _left_out(labels: pd.DataFrame, groupings: Sequence[str], mix_assumed: bool)
     left_out = {name: "not recorded" for name in groupings if name not in labels}
     kept: list[str] = []
     sizes = count_units(labels)
-    for name in sorted(sizes, key=lambda name: PREFERRED.index(name) if name in PREFERRED else len(PREFERRED)):
+    for name in sorted(
+        sizes, key=lambda name: PREFERRED.index(name) if name in PREFERRED else len(PREFERRED)
+    ):
         n = sizes[name]
         twin = next((other for other in kept if _same(labels[name], labels[other])), None)
         if name == "mix" and mix_assumed:
@@ -183,7 +233,9 @@ def _left_out(labels: pd.DataFrame, groupings: Sequence[str], mix_assumed: bool)
 
 
 def _same(first: pd.Series, second: pd.Series) -> bool:
-    return is_nested(first.to_numpy(), second.to_numpy()) and is_nested(second.to_numpy(), first.to_numpy())
+    return is_nested(first.to_numpy(), second.to_numpy()) and is_nested(
+        second.to_numpy(), first.to_numpy()
+    )
 
 
 def _random(name: str, labels: pd.DataFrame, codes: Mapping[str, np.ndarray]) -> str | None:
@@ -206,7 +258,9 @@ def incomplete(blocks: pd.Series, factor: np.ndarray) -> bool:
 
 
 def _relations(codes: Mapping[str, np.ndarray]) -> pd.DataFrame:
-    """How every two columns of codes stand to each other; a column with one value stands to none."""
+    """How every two columns of codes stand to each other; a column with one value stands to
+    none.
+    """
     varying = [name for name, code in codes.items() if code.max() > 0]
     rows = [_relation(codes, first, second) for first, second in combinations(varying, 2)]
     return pd.DataFrame(rows, columns=["first", "second", "relation"])
@@ -227,5 +281,9 @@ def _relation(codes: Mapping[str, np.ndarray], first: str, second: str) -> tuple
 
 def _never_baked(pair: pd.DataFrame) -> pd.DataFrame:
     """The combinations of two factors' levels that do not occur."""
-    every = pd.MultiIndex.from_product([ordered_levels(pair[name]) for name in pair], names=list(pair.columns))
-    return every.difference(pd.MultiIndex.from_frame(pair.astype(object)), sort=False).to_frame(index=False)
+    every = pd.MultiIndex.from_product(
+        [ordered_levels(pair[name]) for name in pair], names=list(pair.columns)
+    )
+    return every.difference(pd.MultiIndex.from_frame(pair.astype(object)), sort=False).to_frame(
+        index=False
+    )

@@ -5,16 +5,18 @@
     fit.contrast(L)                                               # an Estimate
     fit.f_test(fit.design.term_hypothesis(Term(("formula",))))    # a TermTest
 
-The rule. Days, bakers, oven loads and assessors are fixed blocks; random only when there are many incomplete ones, when
-the contrast cannot be estimated otherwise (then they are its unit), or when comparing within them leaves too little
-(`between_blocks`). The mix is random, whatever its variance; only
-for a contrast whose unit crosses the mixes (a tin changed by oven load) are the mixes blocks to compare within.
-Variance of the unit at or above zero: REML with Kenward and Roger's test. Negative and balanced: the same, which is
-then the classical split-plot analysis. Negative and unbalanced, or stuck at the edge: t or F on the unweighted
-means of the units. Stuck at the edge where groupings cross, so that there are no such means: variances held at zero
-or above, which is conservative. Contrasts inside the unit: unbounded REML throughout.
-Chosen and confirmed by simulation: tests/benchmarks/test_calibration.py.
+The rule. Days, bakers, oven loads and assessors are fixed blocks; random only when there are many
+incomplete ones, when the contrast cannot be estimated otherwise (then they are its unit), or when
+comparing within them leaves too little (`between_blocks`). The mix is random, whatever its
+variance; only for a contrast whose unit crosses the mixes (a tin changed by oven load) are the
+mixes blocks to compare within. Variance of the unit at or above zero: REML with Kenward and Roger's
+test. Negative and balanced: the same, which is then the classical split-plot analysis. Negative and
+unbalanced, or stuck at the edge: t or F on the unweighted means of the units. Stuck at the edge
+where groupings cross, so that there are no such means: variances held at zero or above, which is
+conservative. Contrasts inside the unit: unbounded REML throughout. Chosen and confirmed by
+simulation: tests/benchmarks/test_calibration.py.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -41,11 +43,15 @@ from .units import GROUPINGS, is_nested
 class Estimate(Contrast):
     """A contrast judged, in the measure's unit; all NaN but the estimate where `way` is "none".
 
-    way : how it was judged: "reml", "means", "bounded", "none" (see `judging`). why : the reason, a code.
-    unit : what is independent for this contrast ("day", "oven_load", "mix", "loaf"); n_units : how many there are.
-    between : blocks that are not compared within alone; ignored : blocks that are taken as alike, since nothing could
+    way : how it was judged: "reml", "means", "bounded", "none" (see `judging`). why : the reason, a
+        code.
+    unit : what is independent for this contrast ("day", "oven_load", "mix", "loaf"); n_units : how
+        many there are.
+    between : blocks that are not compared within alone; ignored : blocks that are taken as alike,
+        since nothing could
         be judged otherwise (see `between_blocks`).
     """
+
     way: str
     why: str
     unit: str
@@ -57,6 +63,7 @@ class Estimate(Contrast):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TermTest:
     """An F test judged by the same rule; NaN where `way` is "none"."""
+
     f_value: float
     num_df: int
     den_df: float
@@ -75,6 +82,7 @@ class UnitTable:
     unit_of_loaf : (n,) the row of each loaf's unit.
     fixed : blocks that are compared within; between : those that are not alone (`between_blocks`).
     """
+
     unit: str
     means: np.ndarray
     unit_of_loaf: np.ndarray
@@ -85,9 +93,10 @@ class UnitTable:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ManyEstimates:
     """The same contrast, or the same F test, on many responses: arrays (m,)."""
-    estimate: np.ndarray           # of the (first) contrast
-    standard_error: np.ndarray     # of the (first) contrast
-    df: np.ndarray                 # of t, or the denominator's of F
+
+    estimate: np.ndarray  # of the (first) contrast
+    standard_error: np.ndarray  # of the (first) contrast
+    df: np.ndarray  # of t, or the denominator's of F
     p_value: np.ndarray
     way: np.ndarray
 
@@ -98,8 +107,13 @@ class TrialModel:
     design : the terms without blocks, to make contrasts with. layout : of these loaves.
     """
 
-    def __init__(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int] | None = None,
-                 groupings: Sequence[str] = GROUPINGS) -> None:
+    def __init__(
+        self,
+        loaves: pd.DataFrame,
+        terms: Sequence[Term],
+        numbers: Mapping[str, int] | None = None,
+        groupings: Sequence[str] = GROUPINGS,
+    ) -> None:
         factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
         self.design: Design = build_design(loaves, terms, numbers=numbers)
         self.layout: Layout = find_layout(loaves, factors, groupings)
@@ -112,7 +126,8 @@ class TrialModel:
         self._ignored: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
-        """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what crosses their unit.
+        """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what
+        crosses their unit.
 
         None when L is tied to another effect however the groupings are arranged.
         """
@@ -129,13 +144,21 @@ class TrialModel:
         few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
         within = self._fix(few, arrangement, L)
         if not len(L) or within.means(within.unit_of(within.design.reduced(L))) is None:
-            return within           # nothing is asked, or what is random crosses
+            return within  # nothing is asked, or what is random crosses
         chosen = self._between_too(within, L)
-        return chosen if chosen.instead or np.isfinite(expected_reach(chosen, L)) else self._ignoring(chosen, L)
+        return (
+            chosen
+            if chosen.instead or np.isfinite(expected_reach(chosen, L))
+            else self._ignoring(chosen, L)
+        )
 
     def _ignoring(self, arrangement: Arrangement, L: np.ndarray) -> Arrangement:
-        """Take as few blocks as alike as it takes to judge by anything at all (`between_blocks`)."""
-        for left in choices([name for name in (*arrangement.fixed, *arrangement.between) if name in BLOCKS]):
+        """Take as few blocks as alike as it takes to judge by anything at all
+        (`between_blocks`).
+        """
+        for left in choices(
+            [name for name in (*arrangement.fixed, *arrangement.between) if name in BLOCKS]
+        ):
             key = ((*arrangement.fixed, *arrangement.between), left)
             if key not in self._ignored:
                 base = self.arranged(tuple(name for name in key[0] if name not in left))
@@ -146,22 +169,32 @@ class TrialModel:
         return arrangement
 
     def _between_too(self, within: Arrangement, L: np.ndarray) -> Arrangement:
-        """Leave comparing within blocks alone, where that promises a narrower interval (`between_blocks`)."""
+        """Leave comparing within blocks alone, where that promises a narrower interval
+        (`between_blocks`).
+        """
         labels = {str(name): codes.to_numpy() for name, codes in self.layout.labels.items()}
         mixes = labels["mix"]
         codes = {factor: pd.factorize(self._factors[factor])[0] for factor in self.design.asked(L)}
         asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
-        around = [name for name in within.fixed if name in BLOCKS and is_nested(mixes, labels[name])]
-        many = tuple(name for name in within.groups if self.layout.groups.get(name) == MANY_INCOMPLETE
-                     and is_nested(mixes, labels[name]))
+        around = [
+            name for name in within.fixed if name in BLOCKS and is_nested(mixes, labels[name])
+        ]
+        many = tuple(
+            name
+            for name in within.groups
+            if self.layout.groups.get(name) == MANY_INCOMPLETE and is_nested(mixes, labels[name])
+        )
         if not asked:
             return within
         if many and not set(many) & {within.unit_of(within.design.reduced(L))}:
             return self._random(self._apart(within.fixed, many, asked))
         best, least = within, expected_reach(within, L)
         if np.isfinite(least):
-            around = [name for name in around
-                      if any(incomplete(self.layout.labels[name], codes[factor]) for factor in asked)]
+            around = [
+                name
+                for name in around
+                if any(incomplete(self.layout.labels[name], codes[factor]) for factor in asked)
+            ]
         for left in choices(around):
             apart = self._apart(within.fixed, left, asked)
             reach = expected_reach(apart, L, units_apart(within, apart, L))
@@ -171,24 +204,36 @@ class TrialModel:
             return best
         return self._random(best)
 
-    def _apart(self, fixed: tuple[str, ...], left: tuple[str, ...], asked: tuple[str, ...]) -> Arrangement:
-        """What each of these blocks had of one level of what is asked about, as a unit; the other blocks fixed."""
+    def _apart(
+        self, fixed: tuple[str, ...], left: tuple[str, ...], asked: tuple[str, ...]
+    ) -> Arrangement:
+        """What each of these blocks had of one level of what is asked about, as a unit; the other
+        blocks fixed.
+        """
         key = (fixed, left, asked)
         if key not in self._shares:
             base = self.arranged(tuple(name for name in fixed if name not in left))
             codes = [pd.factorize(self._factors[factor])[0] for factor in asked]
-            self._shares[key] = Arrangement(base.design, shares(base.groups, left, codes), base.fixed, between=left)
+            self._shares[key] = Arrangement(
+                base.design, shares(base.groups, left, codes), base.fixed, between=left
+            )
         return self._shares[key]
 
     def _random(self, apart: Arrangement) -> Arrangement:
-        """The same blocks random as they are, judged by their shares where that fit has no inner optimum."""
+        """The same blocks random as they are, judged by their shares where that fit has no inner
+        optimum.
+        """
         if apart not in self._opened:
             base = self.arranged(apart.fixed)
-            self._opened[apart] = Arrangement(base.design, base.groups, base.fixed, apart.between, instead=apart)
+            self._opened[apart] = Arrangement(
+                base.design, base.groups, base.fixed, apart.between, instead=apart
+            )
         return self._opened[apart]
 
     def _fix(self, names: Sequence[str], arrangement: Arrangement, L: np.ndarray) -> Arrangement:
-        """Fix all of these groupings; or one after the other, as long as L can still be estimated."""
+        """Fix all of these groupings; or one after the other, as long as L can still be
+        estimated.
+        """
         together = self.arranged((*arrangement.fixed, *names))
         if together.design.estimable(L).all():
             return together
@@ -199,24 +244,42 @@ class TrialModel:
         return arrangement
 
     def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
-        """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n, m)."""
+        """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n,
+        m).
+        """
         L = np.atleast_2d(L)
         arrangement = self.arrangement_for(L)
         if arrangement is None:
             raise DesignError("this contrast cannot be estimated: it is tied to another effect")
-        judged = _test(Fitted(arrangement, np.asarray(responses, dtype=float)), arrangement.design.reduced(L))
-        return ManyEstimates(estimate=judged.estimate, standard_error=judged.standard_error, df=judged.df,
-                             p_value=judged.p_value, way=judged.way)
+        judged = _test(
+            Fitted(arrangement, np.asarray(responses, dtype=float)), arrangement.design.reduced(L)
+        )
+        return ManyEstimates(
+            estimate=judged.estimate,
+            standard_error=judged.standard_error,
+            df=judged.df,
+            p_value=judged.p_value,
+            way=judged.way,
+        )
 
     def arranged(self, fixed: tuple[str, ...]) -> Arrangement:
         """The trial with these blocks fixed and every other kept grouping random."""
         if fixed not in self._arrangements:
             labels = self.layout.labels
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
-            design = self.design if not columns else build_design(
-                self._factors.assign(**{name: labels[name] for name in columns}), self.design.terms, columns,
-                self.numbers)
-            groups = {name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed}
+            design = (
+                self.design
+                if not columns
+                else build_design(
+                    self._factors.assign(**{name: labels[name] for name in columns}),
+                    self.design.terms,
+                    columns,
+                    self.numbers,
+                )
+            )
+            groups = {
+                name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed
+            }
             self._arrangements[fixed] = Arrangement(design, groups, fixed)
         return self._arrangements[fixed]
 
@@ -225,14 +288,17 @@ class TrialModel:
 class TrialFit:
     """One measure of one trial, fitted.
 
-    design : the terms without blocks, to make contrasts with. layout : of the loaves that were used.
-    left_out : one row a loaf not used: row (its index label) and reason ("no specific_volume", "no tin").
+    design : the terms without blocks, to make contrasts with. layout : of the loaves that were
+        used.
+    left_out : one row a loaf not used: row (its index label) and reason ("no specific_volume", "no
+        tin").
     """
+
     measure: str
     confidence: float
     left_out: pd.DataFrame
     model: TrialModel = field(repr=False)
-    response: np.ndarray = field(repr=False)       # (n,) of the loaves used
+    response: np.ndarray = field(repr=False)  # (n,) of the loaves used
     _fitted: dict[Arrangement, Fitted] = field(default_factory=dict, repr=False)
 
     @property
@@ -252,12 +318,18 @@ class TrialFit:
         """Every loaf is a mix of its own where no mixes were recorded."""
         return self.layout.n("mix")
 
-    def again(self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]) -> TrialFit:
-        """The same measure fitted to other loaves, or with other terms; errors as of `fit_trial`."""
+    def again(
+        self, loaves: pd.DataFrame, terms: Sequence[Term], numbers: Mapping[str, int]
+    ) -> TrialFit:
+        """The same measure fitted to other loaves, or with other terms; errors as of
+        `fit_trial`.
+        """
         return fit_trial(loaves, self.measure, terms, numbers=numbers, confidence=self.confidence)
 
     def contrast(self, L: np.ndarray) -> Estimate:
-        """Judge one contrast L (P,) over `design.column_names`; why is "tied" where it cannot be estimated."""
+        """Judge one contrast L (P,) over `design.column_names`; why is "tied" where it cannot be
+        estimated.
+        """
         L = np.atleast_2d(L)
         fitted = self._fitted_for(L)
         if fitted is None:
@@ -265,7 +337,9 @@ class TrialFit:
         return _estimate(fitted.contrast(fitted.arrangement.design.reduced(L)), self.confidence)
 
     def f_test(self, L: np.ndarray) -> TermTest:
-        """Judge a hypothesis L (q, P); rows that depend on others count once. No rows at all: why is "tied"."""
+        """Judge a hypothesis L (q, P); rows that depend on others count once. No rows at all: why
+        is "tied".
+        """
         L = independent_rows(np.atleast_2d(L))
         fitted = self._fitted_for(L) if len(L) else None
         if fitted is None:
@@ -273,7 +347,9 @@ class TrialFit:
         return _term_test(_test(fitted, fitted.arrangement.design.reduced(L)))
 
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
-        """Joint covariance (q, q) of contrasts L (q, P), for Tukey and Dunnett; NaN where none can be given."""
+        """Joint covariance (q, q) of contrasts L (q, P), for Tukey and Dunnett; NaN where none can
+        be given.
+        """
         fitted = self._fitted_for(np.atleast_2d(L))
         if fitted is None:
             return np.full((len(L), len(L)), np.nan)
@@ -285,7 +361,9 @@ class TrialFit:
         return fitted.arrangement.fixed if fitted else ()
 
     def units_of(self, L: np.ndarray) -> UnitTable | None:
-        """The units that one contrast L (P,) is judged by; None where groupings cross or it cannot be judged."""
+        """The units that one contrast L (P,) is judged by; None where groupings cross or it cannot
+        be judged.
+        """
         fitted = self._fitted_for(np.atleast_2d(L))
         if fitted is None:
             return None
@@ -295,13 +373,20 @@ class TrialFit:
         means = arrangement.means(unit)
         if means is None:
             return None
-        return UnitTable(unit=unit, means=fitted.means_fit(unit).values[:, 0], unit_of_loaf=means.unit_of_loaf,
-                         fixed=arrangement.fixed, between=arrangement.between)
+        return UnitTable(
+            unit=unit,
+            means=fitted.means_fit(unit).values[:, 0],
+            unit_of_loaf=means.unit_of_loaf,
+            fixed=arrangement.fixed,
+            between=arrangement.between,
+        )
 
     def apart_p_value(self, L: np.ndarray, gone: np.ndarray) -> float:
-        """Chance that the units of these loaves (bool) would lie as far from what the others say (`unit_means`).
+        """Chance that the units of these loaves (bool) would lie as far from what the others say
+        (`unit_means`).
 
-        L (P,) : the contrast by whose units they are judged. NaN where a unit is gone in part, or nothing tells.
+        L (P,) : the contrast by whose units they are judged. NaN where a unit is gone in part, or
+        nothing tells.
         """
         fitted = self._fitted_for(np.atleast_2d(L))
         fitted = fitted and (fitted.instead or fitted)
@@ -313,34 +398,42 @@ class TrialFit:
             return np.nan
         whole = np.bincount(means.unit_of_loaf[gone], minlength=means.n_units)
         away = whole == np.bincount(means.unit_of_loaf)
-        return means.apart_p_value(fitted.means_fit(unit), away) if whole[~away].sum() == 0 else np.nan
+        return (
+            means.apart_p_value(fitted.means_fit(unit), away) if whole[~away].sum() == 0 else np.nan
+        )
 
     def variances_of(self, L: np.ndarray) -> dict[str, float]:
-        """Variances that contrasts L (q, P) rest on, as `variances`; none where L is tied to another effect."""
+        """Variances that contrasts L (q, P) rest on, as `variances`; none where L is tied to
+        another effect.
+        """
         fitted = self._fitted_for(np.atleast_2d(L))
         return _variances(fitted) if fitted else {}
 
     @cached_property
     def variances(self) -> dict[str, float]:
-        """Variances that the tests rest on ("mix", "residual", …), the measure's unit squared; may be negative."""
+        """Variances that the tests rest on ("mix", "residual", …), the measure's unit squared; may
+        be negative.
+        """
         return _variances(self._main)
 
     @cached_property
     def all_variances(self) -> dict[str, float]:
-        """The same with days, oven loads and assessors random too: shares of the scatter, not for tests."""
+        """The same with days, oven loads and assessors random too: shares of the scatter, not for
+        tests.
+        """
         return _variances(Fitted(self.model.arranged(()), self.response[:, None]))
 
     def residuals(self) -> pd.DataFrame:
-        """One row a loaf, with its index: fitted, residual (inside its mix), standardised (0 df: NaN). Empty where
-        groupings cross."""
+        """One row a loaf, with its index: fitted, residual (inside its mix), standardised (0 df:
+        NaN). Empty where groupings cross."""
         table = self._unit_table("loaf")
         return table.set_index(self.layout.labels.index) if len(table) else table
 
     def unit_residuals(self, unit: str = "mix") -> pd.DataFrame:
         """One row a mix (or other random grouping), indexed by its code in `layout.labels`.
 
-        fitted, residual (of its adjusted mean from what terms and blocks say), standardised (0 df: NaN). Empty
-        where groupings cross.
+        fitted, residual (of its adjusted mean from what terms and blocks say), standardised (0 df:
+        NaN). Empty where groupings cross.
         """
         table = self._unit_table(unit)
         first = self.layout.labels[unit].drop_duplicates()
@@ -351,7 +444,7 @@ class TrialFit:
         """Fitted with every block fixed that all terms together allow."""
         L = np.vstack([self.design.term_hypothesis(term) for term in self.design.terms])
         fitted = self._fitted_for(L)
-        assert fitted is not None       # a hypothesis holds only what can be estimated
+        assert fitted is not None  # a hypothesis holds only what can be estimated
         return fitted
 
     def _fitted_for(self, L: np.ndarray) -> Fitted | None:
@@ -367,19 +460,30 @@ class TrialFit:
             return pd.DataFrame(columns=columns, dtype=float)
         fit = self._main.means_fit(unit)
         residual = fit.residuals[:, 0]
-        residual = np.where(np.abs(residual) < ROUNDING * np.abs(self.response).max(), 0.0, residual)
+        residual = np.where(
+            np.abs(residual) < ROUNDING * np.abs(self.response).max(), 0.0, residual
+        )
         room = np.sqrt(fit.variance[0] * np.where(means.lone, 0.0, 1 - means.leverage))
         standardised = np.divide(residual, room, out=np.full_like(residual, np.nan), where=room > 0)
-        return pd.DataFrame(np.column_stack([fit.values[:, 0] - residual, residual, standardised]), columns=columns)
+        return pd.DataFrame(
+            np.column_stack([fit.values[:, 0] - residual, residual, standardised]), columns=columns
+        )
 
 
-def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *,
-              numbers: Mapping[str, int] | None = None, groupings: Sequence[str] = GROUPINGS,
-              confidence: float = 0.95) -> TrialFit:
-    """Fit one measure; loaves without it, or without a factor of the terms, are left out and listed.
+def fit_trial(
+    loaves: pd.DataFrame,
+    measure: str,
+    terms: Sequence[Term],
+    *,
+    numbers: Mapping[str, int] | None = None,
+    groupings: Sequence[str] = GROUPINGS,
+    confidence: float = 0.95,
+) -> TrialFit:
+    """Fit one measure; loaves without it, or without a factor of the terms, are left out and
+    listed.
 
-    loaves : one row a loaf (or a score), void ones already gone. groupings : columns that loaves share.
-    Raises DesignError: no such column, too few levels, or no loaf left.
+    loaves : one row a loaf (or a score), void ones already gone. groupings : columns that loaves
+    share. Raises DesignError: no such column, too few levels, or no loaf left.
     """
     if measure not in loaves:
         raise DesignError(f"there is no column {measure!r}")
@@ -388,15 +492,22 @@ def fit_trial(loaves: pd.DataFrame, measure: str, terms: Sequence[Term], *,
     used = loaves.drop(index=left_out["row"].tolist())
     if used.empty:
         raise DesignError(f"no loaf has {measure} and every factor")
-    return TrialFit(measure=measure, confidence=confidence, left_out=left_out,
-                    response=used[measure].to_numpy(float), model=TrialModel(used, terms, numbers, groupings))
+    return TrialFit(
+        measure=measure,
+        confidence=confidence,
+        left_out=left_out,
+        response=used[measure].to_numpy(float),
+        model=TrialModel(used, terms, numbers, groupings),
+    )
 
 
 def _left_out(loaves: pd.DataFrame, needed: Sequence[str]) -> pd.DataFrame:
     """Loaves that lack something, each with the first thing that it lacks."""
     missing = loaves[list(needed)].isna()
     lacking = missing[missing.any(axis=1)]
-    return pd.DataFrame({"row": lacking.index, "reason": [f"no {name}" for name in lacking.idxmax(axis=1)]})
+    return pd.DataFrame(
+        {"row": lacking.index, "reason": [f"no {name}" for name in lacking.idxmax(axis=1)]}
+    )
 
 
 def _test(fitted: Fitted, L: np.ndarray) -> Judged:
@@ -409,24 +520,45 @@ def _test(fitted: Fitted, L: np.ndarray) -> Judged:
 
 def _estimate(judged: Judged, confidence: float) -> Estimate:
     """The only response's contrast, with its interval."""
-    estimate, error, df = (float(part[0]) for part in (judged.estimate, judged.standard_error, judged.df))
+    estimate, error, df = (
+        float(part[0]) for part in (judged.estimate, judged.standard_error, judged.df)
+    )
     reach = float(stdtrit(df, (1 + confidence) / 2)) * error
     return Estimate(
-        estimate=estimate, standard_error=error, df=df, t_value=float(judged.statistic[0]),
-        p_value=float(judged.p_value[0]), ci_low=estimate - reach, ci_high=estimate + reach, confidence=confidence,
-        way=str(judged.way[0]), why=str(judged.why[0]), unit=judged.unit, n_units=judged.n_units,
-        between=judged.between, ignored=judged.ignored)
+        estimate=estimate,
+        standard_error=error,
+        df=df,
+        t_value=float(judged.statistic[0]),
+        p_value=float(judged.p_value[0]),
+        ci_low=estimate - reach,
+        ci_high=estimate + reach,
+        confidence=confidence,
+        way=str(judged.way[0]),
+        why=str(judged.why[0]),
+        unit=judged.unit,
+        n_units=judged.n_units,
+        between=judged.between,
+        ignored=judged.ignored,
+    )
 
 
 def _term_test(judged: Judged) -> TermTest:
     """The only response's F test."""
     return TermTest(
-        f_value=float(judged.statistic[0]), num_df=judged.num_df, den_df=float(judged.df[0]),
-        p_value=float(judged.p_value[0]), way=str(judged.way[0]), why=str(judged.why[0]),
-        unit=judged.unit, n_units=judged.n_units)
+        f_value=float(judged.statistic[0]),
+        num_df=judged.num_df,
+        den_df=float(judged.df[0]),
+        p_value=float(judged.p_value[0]),
+        way=str(judged.way[0]),
+        why=str(judged.why[0]),
+        unit=judged.unit,
+        n_units=judged.n_units,
+    )
 
 
 def _variances(fitted: Fitted) -> dict[str, float]:
-    """Of the unbounded fit; held at zero or above where that has no inner optimum and would say anything."""
+    """Of the unbounded fit; held at zero or above where that has no inner optimum and would say
+    anything.
+    """
     fits = fitted.bounded if fitted.fits.at_edge[0] else fitted.fits
     return dict(zip(fits.names, fits.variances[0].tolist(), strict=True))

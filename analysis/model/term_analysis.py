@@ -1,14 +1,14 @@
-"""Every term of one measure, judged: which terms are fitted, their tests, and which of them the trial cannot
-answer.
+"""Every term of one measure, judged: which terms are fitted, their tests, and which of them the
+trial cannot answer.
 
 Two rules beside the one of `bearing.py`:
 
-*Tied to a main effect.* An interaction that cannot be told from a main effect is left out, and the main effect read
-with that said: the usual reading of a fraction (Box and Hunter 1961).
+*Tied to a main effect.* An interaction that cannot be told from a main effect is left out, and the
+main effect read with that said: the usual reading of a fraction (Box and Hunter 1961).
 
-*Missing combinations.* An interaction with combinations that were never baked is tested on those that were. Where
-it is not there (p at or above 1 − confidence), means and main effects come from the fit without it; where it is,
-means over a missing combination do not exist and are said not to.
+*Missing combinations.* An interaction with combinations that were never baked is tested on those
+that were. Where it is not there (p at or above 1 − confidence), means and main effects come from
+the fit without it; where it is, means over a missing combination do not exist and are said not to.
 """
 
 from __future__ import annotations
@@ -30,7 +30,8 @@ TESTS = ["term", "num_df", "den_df", "f_value", "p_value", "applied_to", "way", 
 class NotSeparable:
     """An effect that this trial cannot tell from others, by name.
 
-    kind : "all": nothing of it can be estimated; "part": combinations are missing and the rest is answered;
+    kind : "all": nothing of it can be estimated; "part": combinations are missing and the rest is
+        answered;
         "read as main": an interaction that was left out because it is tied to a main effect.
     """
 
@@ -43,7 +44,8 @@ class NotSeparable:
 class TermAnalysis:
     """The fit that means and main effects come from, and a test of every term.
 
-    tests : one row a term, main effects first: term, num_df, den_df, f_value, p_value, applied_to, way, why,
+    tests : one row a term, main effects first: term, num_df, den_df, f_value, p_value, applied_to,
+        way, why,
         n_units.
     there : interactions that are there. too_many : terms left out by the rule of `bearing.py`.
     """
@@ -56,9 +58,18 @@ class TermAnalysis:
     not_separable: tuple[NotSeparable, ...]
 
 
-def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], layout: Layout, *, order: int,
-                  numbers: Mapping[str, int], confidence: float, alone: Sequence[str] = (),
-                  fit_terms: Callable[..., TrialFit] = fit_trial) -> TermAnalysis:
+def analyse_terms(
+    loaves: pd.DataFrame,
+    measure: str,
+    factors: Sequence[str],
+    layout: Layout,
+    *,
+    order: int,
+    numbers: Mapping[str, int],
+    confidence: float,
+    alone: Sequence[str] = (),
+    fit_terms: Callable[..., TrialFit] = fit_trial,
+) -> TermAnalysis:
     """Fit the terms that these loaves can bear and judge each.
 
     loaves : no factor or measure missing. layout : theirs.
@@ -75,7 +86,9 @@ def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], la
         terms = tuple(term for term in terms if term.name not in {tie.term for tie in hidden})
         fit = fit.again(loaves, terms, numbers)
     whole = _tests(fit, terms)
-    there = tuple(term for term in terms if len(term.factors) > 1 and _p(whole, term) < 1 - confidence)
+    there = tuple(
+        term for term in terms if len(term.factors) > 1 and _p(whole, term) < 1 - confidence
+    )
     gaps = {tie.term for tie in fit.design.ties} - {term.name for term in there}
     kept = tuple(term for term in terms if len(term.factors) == 1 or term.name not in gaps)
     ties = _separable(fit)
@@ -86,14 +99,22 @@ def analyse_terms(loaves: pd.DataFrame, measure: str, factors: Sequence[str], la
         order_of = {term.name: i for i, term in enumerate(terms)}
         whole = whole.sort_values("term", key=lambda names: names.map(order_of), kind="stable")
         ties = (*_separable(fit), *(tie for tie in ties if tie.term not in set(main["term"])))
-    return TermAnalysis(fit=fit, terms=terms, tests=whole.reset_index(drop=True), there=there, too_many=too_many,
-                        not_separable=(*hidden, *dict.fromkeys(ties)))
+    return TermAnalysis(
+        fit=fit,
+        terms=terms,
+        tests=whole.reset_index(drop=True),
+        there=there,
+        too_many=too_many,
+        not_separable=(*hidden, *dict.fromkeys(ties)),
+    )
 
 
 def _wanted(factors: Sequence[str], order: int, alone: Sequence[str]) -> tuple[Term, ...]:
     """Main effects and the interactions up to this order."""
     every = interactions(factors, min(order, len(factors)))
-    return tuple(term for term in every if len(term.factors) == 1 or not set(term.factors) & set(alone))
+    return tuple(
+        term for term in every if len(term.factors) == 1 or not set(term.factors) & set(alone)
+    )
 
 
 def _p(tests: pd.DataFrame, term: Term) -> float:
@@ -105,12 +126,25 @@ def _tests(fit: TrialFit, terms: Sequence[Term]) -> pd.DataFrame:
     rows = []
     for term in terms:
         L = fit.design.term_hypothesis(term)
-        row: dict[str, object] = {"term": term.name, "num_df": len(L), "way": "none", "why": "tied",
-                                  "applied_to": level_of(term.factors, fit.layout)}
+        row: dict[str, object] = {
+            "term": term.name,
+            "num_df": len(L),
+            "way": "none",
+            "why": "tied",
+            "applied_to": level_of(term.factors, fit.layout),
+        }
         if len(L):
             test = fit.f_test(L)
-            row |= {"num_df": test.num_df, "den_df": test.den_df, "f_value": test.f_value, "p_value": test.p_value,
-                    "way": test.way, "why": test.why, "n_units": test.n_units, "applied_to": test.unit}
+            row |= {
+                "num_df": test.num_df,
+                "den_df": test.den_df,
+                "f_value": test.f_value,
+                "p_value": test.p_value,
+                "way": test.way,
+                "why": test.why,
+                "n_units": test.n_units,
+                "applied_to": test.unit,
+            }
         rows.append(row)
     return pd.DataFrame(rows).reindex(columns=TESTS)
 
@@ -128,5 +162,9 @@ def tied_to_main_effects(design: Design) -> tuple[NotSeparable, ...]:
 
 
 def _separable(fit: TrialFit) -> tuple[NotSeparable, ...]:
-    return tuple(NotSeparable(term=tie.term, tied_to=tie.tied_to, kind="all" if tie.lost == tie.num_df else "part")
-                 for tie in fit.design.ties)
+    return tuple(
+        NotSeparable(
+            term=tie.term, tied_to=tie.tied_to, kind="all" if tie.lost == tie.num_df else "part"
+        )
+        for tie in fit.design.ties
+    )

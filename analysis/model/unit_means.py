@@ -1,13 +1,15 @@
 """A contrast judged on the unweighted means of its units: mixes (or days) as single observations.
 
-Loaves are averaged to mixes, mixes to days, each mean counting once however many it is made of. What varies inside
-a unit is adjusted for by its own comparison inside the units, so that a mix that lost its lidded loaves is not
-taken for a bigger one. The test is the classical one of the unit's own stratum: t or F with the residual degrees of
-freedom between units (the containment degrees of freedom).
+Loaves are averaged to mixes, mixes to days, each mean counting once however many it is made of.
+What varies inside a unit is adjusted for by its own comparison inside the units, so that a mix that
+lost its lidded loaves is not taken for a bigger one. The test is the classical one of the unit's
+own stratum: t or F with the residual degrees of freedom between units (the containment degrees of
+freedom).
 
-Source: unweighted means, Yates 1934 (J. Am. Stat. Assoc. 29, 51-66); combining a between and a within variance,
-Satterthwaite 1946 (Biometrics Bulletin 2, 110-114).
+Source: unweighted means, Yates 1934 (J. Am. Stat. Assoc. 29, 51-66); combining a between and a
+within variance, Satterthwaite 1946 (Biometrics Bulletin 2, 110-114).
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -19,7 +21,7 @@ from scipy.special import fdtrc
 
 TOLERANCE = 1e-9
 ROUNDING = 1e-13
-ROUGHLY = 1e-6          # of a side's weights: shares are compared no closer
+ROUGHLY = 1e-6  # of a side's weights: shares are compared no closer
 
 
 class Averaging:
@@ -50,11 +52,14 @@ class Averaging:
 
 @dataclass(frozen=True, slots=True)
 class LeastSquares:
-    """Ordinary least squares on columns that may be dependent, made once for any number of responses.
+    """Ordinary least squares on columns that may be dependent, made once for any number of
+    responses.
 
     basis : (n, k) orthonormal, spans the columns; sizes : (k,) their singular values.
-    seen, unseen : (p, k), (p, p − k) orthonormal directions of the coefficients that vary here, and that do not.
+    seen, unseen : (p, k), (p, p − k) orthonormal directions of the coefficients that vary here, and
+        that do not.
     """
+
     basis: np.ndarray
     sizes: np.ndarray
     seen: np.ndarray
@@ -88,13 +93,16 @@ class LeastSquares:
 @dataclass(frozen=True, slots=True)
 class _Step:
     """One averaging: rows to groups, with what varies inside the groups adjusted for."""
+
     averaging: Averaging
     inside: LeastSquares
-    mean_inside: np.ndarray         # (groups, k) means of the inside columns
+    mean_inside: np.ndarray  # (groups, k) means of the inside columns
     df: int
 
     def values(self, Y: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Adjusted means (groups, m), the inside coefficients (k, m) and the variance inside (m,)."""
+        """Adjusted means (groups, m), the inside coefficients (k, m) and the variance inside
+        (m,).
+        """
         centred = self.averaging.centre(Y)
         coefficients = self.inside.coefficients(centred)
         variance = _mean_square(self.inside.residuals(centred), self.df, np.abs(Y).max(axis=0))
@@ -102,7 +110,9 @@ class _Step:
 
 
 def _mean_square(residuals: np.ndarray, df: int, size: np.ndarray) -> np.ndarray:
-    """(m,); no number where nothing is left to judge by, zero where all is rounding beside the values' size."""
+    """(m,); no number where nothing is left to judge by, zero where all is rounding beside the
+    values' size.
+    """
     if df <= 0:
         return np.full(residuals.shape[1], np.nan)
     squares = np.sum(residuals**2, axis=0)
@@ -111,7 +121,10 @@ def _mean_square(residuals: np.ndarray, df: int, size: np.ndarray) -> np.ndarray
 
 @dataclass(frozen=True, slots=True)
 class _Weights:
-    """A contrast taken apart: `between` (q, units) on the adjusted means, and per step what it leans on inside."""
+    """A contrast taken apart: `between` (q, units) on the adjusted means, and per step what it
+    leans on inside.
+    """
+
     between: np.ndarray
     inside: tuple[np.ndarray, ...]
 
@@ -119,10 +132,11 @@ class _Weights:
 @dataclass(frozen=True, slots=True)
 class MeansFit:
     """The responses' adjusted means: one row a unit, one column a response."""
-    values: np.ndarray              # (units, m)
-    coefficients: np.ndarray        # (k, m) of the directions seen between units
-    residuals: np.ndarray           # (units, m)
-    variance: np.ndarray            # (m,) between units
+
+    values: np.ndarray  # (units, m)
+    coefficients: np.ndarray  # (k, m) of the directions seen between units
+    residuals: np.ndarray  # (units, m)
+    variance: np.ndarray  # (m,) between units
     inside_coefficients: tuple[np.ndarray, ...]
     inside_variances: tuple[np.ndarray, ...]
 
@@ -130,11 +144,14 @@ class MeansFit:
 class UnitMeans:
     """The means analysis of one design at one unit.
 
-    X : (n, p) design; chain : labels (n,) of the nested groupings from the finest to the unit itself (none: the
-    loaf is the unit); within : labels (n,) of a coarser grouping to compare within, or None.
+    X : (n, p) design; chain : labels (n,) of the nested groupings from the finest to the unit
+    itself (none: the loaf is the unit); within : labels (n,) of a coarser grouping to compare
+    within, or None.
     """
 
-    def __init__(self, X: np.ndarray, chain: Sequence[np.ndarray], within: np.ndarray | None) -> None:
+    def __init__(
+        self, X: np.ndarray, chain: Sequence[np.ndarray], within: np.ndarray | None
+    ) -> None:
         self._steps: list[_Step] = []
         rows = X
         self._to_unit = np.arange(len(X))
@@ -166,28 +183,37 @@ class UnitMeans:
         return self.leverage > 1 - 1e-7
 
     def rests_on_one(self, L: np.ndarray) -> bool:
-        """More than half of one side of L (1, p) hangs on a single unit that has no like; exactly half does not."""
+        """More than half of one side of L (1, p) hangs on a single unit that has no like; exactly
+        half does not.
+        """
         weights = self._weights(L).between[0]
         lone = self.lone & (np.abs(weights) > 1e-9)
         sides = (np.where(weights > 0, weights, 0.0), np.where(weights < 0, -weights, 0.0))
         return any(bool((side[lone] > (0.5 + ROUGHLY) * side.sum()).any()) for side in sides)
 
     def lacks_inside(self, L: np.ndarray) -> bool:
-        """Whether L (q, p) leans on what varies inside units of which nothing is left to judge by."""
-        return any(step.df <= 0 and np.abs(part / step.inside.sizes).max(initial=0.0) > TOLERANCE
-                   for step, part in zip(self._steps, self._weights(L).inside, strict=True))
+        """Whether L (q, p) leans on what varies inside units of which nothing is left to judge
+        by.
+        """
+        return any(
+            step.df <= 0 and np.abs(part / step.inside.sizes).max(initial=0.0) > TOLERANCE
+            for step, part in zip(self._steps, self._weights(L).inside, strict=True)
+        )
 
     def spread(self, L: np.ndarray) -> float:
-        """Variance of the contrasts L (q, p), averaged over them, were the variance of a unit one."""
+        """Variance of the contrasts L (q, p), averaged over them, were the variance of a unit
+        one.
+        """
         between = self._weights(L).between
         return float(np.sum(between**2) / len(between))
 
     def apart_p_value(self, fit: MeansFit, gone: np.ndarray) -> float:
-        """Chance that these units (bool) would lie as far from what the others say; NaN where nothing tells.
+        """Chance that these units (bool) would lie as far from what the others say; NaN where
+        nothing tells.
 
-        F test of a mean of their own for each direction in which they are free, of the first response (the mean
-        shift of one unit is its externally studentised residual: Cook and Weisberg 1982, Residuals and Influence in
-        Regression, section 2.2.2).
+        F test of a mean of their own for each direction in which they are free, of the first
+        response (the mean shift of one unit is its externally studentised residual: Cook and
+        Weisberg 1982, Residuals and Influence in Regression, section 2.2.2).
         """
         basis = self._between.basis[gone]
         free = np.eye(int(gone.sum())) - basis @ basis.T
@@ -228,7 +254,9 @@ class UnitMeans:
         return np.sum(self._parts(L, fit), axis=0)
 
     def df_of(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
-        """(m,) degrees of freedom of one contrast L (1, p): Satterthwaite where it also leans on what is inside."""
+        """(m,) degrees of freedom of one contrast L (1, p): Satterthwaite where it also leans on
+        what is inside.
+        """
         parts = [part[:, 0, 0] for part in self._parts(L, fit)]
         dfs = [self.df, *(step.df for step in self._steps)]
         below = sum(part**2 / df for part, df in zip(parts, dfs, strict=True) if df > 0)
@@ -238,14 +266,21 @@ class UnitMeans:
     def _parts(self, L: np.ndarray, fit: MeansFit) -> list[np.ndarray]:
         weights = self._weights(L)
         parts = [fit.variance[:, None, None] * (weights.between @ weights.between.T)]
-        for step, part, variance in zip(self._steps, weights.inside, fit.inside_variances, strict=True):
+        for step, part, variance in zip(
+            self._steps, weights.inside, fit.inside_variances, strict=True
+        ):
             scaled = part / step.inside.sizes
             leans = np.abs(scaled).max(initial=0.0) > TOLERANCE
-            parts.append((variance if leans else np.zeros_like(variance))[:, None, None] * (scaled @ scaled.T))
+            parts.append(
+                (variance if leans else np.zeros_like(variance))[:, None, None]
+                * (scaled @ scaled.T)
+            )
         return parts
 
     def _seen(self, L: np.ndarray) -> list[np.ndarray]:
-        """L in the directions of each step's inside columns, and last of the columns between units."""
+        """L in the directions of each step's inside columns, and last of the columns between
+        units.
+        """
         seen = []
         for step in self._steps:
             seen.append(L @ step.inside.seen)
@@ -253,8 +288,9 @@ class UnitMeans:
         return [*seen, L @ self._between.seen]
 
     def _weights(self, L: np.ndarray) -> _Weights:
-        """Follow a contrast down from the units to the loaves: what it takes from each adjusted mean and each
-        inside coefficient (their error enters through the adjustment of the means too)."""
+        """Follow a contrast down from the units to the loaves: what it takes from each adjusted
+        mean and each inside coefficient (their error enters through the adjustment of the means
+        too)."""
         seen = self._seen(L)
         on_rows = self._between.weights(seen[-1])
         between, inside = on_rows, []
@@ -267,7 +303,9 @@ class UnitMeans:
 
 
 def _take_step(rows: np.ndarray, labels: np.ndarray) -> tuple[_Step, np.ndarray]:
-    """Average the rows of a design over groups; returns the step and the design between the groups."""
+    """Average the rows of a design over groups; returns the step and the design between the
+    groups.
+    """
     averaging = Averaging(labels)
     inside = LeastSquares.of(averaging.centre(rows))
     df = len(rows) - averaging.n_groups - inside.rank

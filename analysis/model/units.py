@@ -1,4 +1,7 @@
-"""Whose loaf is whose: which day, baker, oven, load and mix each loaf belongs to, as whole numbers."""
+"""Whose loaf is whose: which day, baker, oven, load and mix each loaf belongs to, as whole
+numbers.
+"""
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -9,7 +12,7 @@ import pandas as pd
 
 from ...trials import columns
 
-GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)      # coarse to fine
+GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)  # coarse to fine
 LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
 
 
@@ -19,11 +22,14 @@ class Units:
 
     labels : one integer column a recorded grouping, and "mix" always; the index of the loaves.
     mix_assumed : there is no mix column, so every loaf was taken as a mix of its own.
-    relabelled : groupings whose labels came back on another day (of a mix also: for another formula) and were
+    relabelled : groupings whose labels came back on another day (of a mix also: for another
+        formula) and were
         taken as other mixes and oven loads.
-    missing : grouping → number of loaves without a label (for mix: taken as mixes of their own; for the others:
+    missing : grouping → number of loaves without a label (for mix: taken as mixes of their own; for
+        the others:
         taken together as one more group).
     """
+
     labels: pd.DataFrame
     mix_assumed: bool
     relabelled: tuple[str, ...]
@@ -31,19 +37,28 @@ class Units:
 
 
 def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> Units:
-    """Number the groups of every grouping; a dough is one formula's and one day's, a load one oven's."""
+    """Number the groups of every grouping; a dough is one formula's and one day's, a load one
+    oven's.
+    """
     known = {name: loaves[name].notna().to_numpy() for name in groupings if name in loaves}
     known = {name: there for name, there in known.items() if there.any()}
     labels = {name: _numbered(loaves, name, there) for name, there in known.items()}
     missing = {name: int((~there).sum()) for name, there in known.items() if not there.all()}
-    relabelled = tuple(name for name, there in known.items()
-                       if len(np.unique(labels[name][there])) > loaves[name].nunique())
+    relabelled = tuple(
+        name
+        for name, there in known.items()
+        if len(np.unique(labels[name][there])) > loaves[name].nunique()
+    )
     assumed = {} if "mix" in known else {"mix": np.arange(len(loaves))}
-    return Units(pd.DataFrame(labels | assumed, index=loaves.index), bool(assumed), relabelled, missing)
+    return Units(
+        pd.DataFrame(labels | assumed, index=loaves.index), bool(assumed), relabelled, missing
+    )
 
 
 def _numbered(loaves: pd.DataFrame, name: str, known: np.ndarray) -> np.ndarray:
-    """Codes of one grouping, told apart by what it lies inside; a loaf without a mix is a mix of its own."""
+    """Codes of one grouping, told apart by what it lies inside; a loaf without a mix is a mix of
+    its own.
+    """
     keys = [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
     codes = combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
     if name == "mix":

@@ -1,4 +1,6 @@
-"""A plan's loaves as the analysis will see them: terms, blocks, the pair of levels that is hardest to tell apart."""
+"""A plan's loaves as the analysis will see them: terms, blocks, the pair of levels that is hardest
+to tell apart.
+"""
 
 from __future__ import annotations
 
@@ -25,21 +27,24 @@ from ..model.mix_rule import TrialModel
 from ..model.term_analysis import tied_to_main_effects
 
 ORDER = 2
-GROUPS = {"mix": "mix", "oven_load": "load"}      # grouping → the field of [variation] that it varies by
-Variances = Mapping[str, NDArray]                 # "mix", "load", "loaf" → variances (m,)
+# grouping → the field of [variation] that it varies by
+GROUPS = {"mix": "mix", "oven_load": "load"}
+Variances = Mapping[str, NDArray]  # "mix", "load", "loaf" → variances (m,)
 
 
 @dataclass(frozen=True)
 class Hardest:
-    """The pair of a factor's levels with the largest standard error, under its own arrangement of blocks."""
+    """The pair of a factor's levels with the largest standard error, under its own arrangement of
+    blocks.
+    """
 
     factor: str
     unit: str
     n_units: int
     arrangement: Arrangement
-    L: NDArray                  # (1, P) over the arrangement's columns
-    standard_error: NDArray     # (m,)
-    df: NDArray                 # (m,)
+    L: NDArray  # (1, P) over the arrangement's columns
+    standard_error: NDArray  # (m,)
+    df: NDArray  # (m,)
     judged: str
     n_means: int
     correlation: NDArray | None
@@ -64,22 +69,40 @@ class PlannedModel:
         wanted = interactions(factors, min(ORDER, len(factors)))
         terms, _ = choose_terms(loaves, wanted, layout, numbers)
         model = TrialModel(loaves, terms, numbers)
-        hidden = {tie.term for tie in tied_to_main_effects(model.design)} | {tie.term for tie in model.design.ties}
+        hidden = {tie.term for tie in tied_to_main_effects(model.design)} | {
+            tie.term for tie in model.design.ties
+        }
         kept = tuple(term for term in terms if len(term.factors) == 1 or term.name not in hidden)
         self.model = model if len(kept) == len(terms) else TrialModel(loaves, kept, numbers)
 
     def hardest(self, factor: str, variances: Variances) -> Hardest | None:
-        """Return the pair of levels with the largest standard error, or None where nothing judges the factor."""
+        """Return the pair of levels with the largest standard error, or None where nothing judges
+        the factor.
+        """
         rows, judged = self._contrasts(factor)
-        found = [pair for row in rows if (pair := self._judged(factor, row[None], variances)) is not None]
+        found = [
+            pair for row in rows if (pair := self._judged(factor, row[None], variances)) is not None
+        ]
         if len(found) < len(rows):
             return None
         worst = max(found, key=lambda pair: round(float(pair.standard_error[0]), 12))
         n_means = len(self._levels(factor))
         return Hardest(
-            factor=factor, unit=worst.unit, n_units=worst.n_units, arrangement=worst.arrangement, L=worst.L,
-            standard_error=worst.standard_error, df=worst.df, judged=judged, n_means=n_means,
-            correlation=self._correlation(rows, worst.arrangement, variances) if judged == "Dunnett" else None)
+            factor=factor,
+            unit=worst.unit,
+            n_units=worst.n_units,
+            arrangement=worst.arrangement,
+            L=worst.L,
+            standard_error=worst.standard_error,
+            df=worst.df,
+            judged=judged,
+            n_means=n_means,
+            correlation=(
+                self._correlation(rows, worst.arrangement, variances)
+                if judged == "Dunnett"
+                else None
+            ),
+        )
 
     def _levels(self, factor: str) -> list[object]:
         return list(self.model.design.levels[factor])
@@ -91,7 +114,12 @@ class PlannedModel:
             low, high = at.values()
             return np.array([high - low]), "t"
         if factor == "formula" and self.control in at:
-            return np.array([row - at[self.control] for level, row in at.items() if level != self.control]), "Dunnett"
+            return (
+                np.array(
+                    [row - at[self.control] for level, row in at.items() if level != self.control]
+                ),
+                "Dunnett",
+            )
         return np.array([b - a for a, b in combinations(at.values(), 2)]), "Tukey"
 
     def _judged(self, factor: str, L: NDArray, variances: Variances) -> Hardest | None:
@@ -101,15 +129,29 @@ class PlannedModel:
         reduced = arrangement.design.reduced(L)
         unit = arrangement.unit_of(reduced)
         assumed = assumed_at(arrangement, variances, self.model.layout)
-        if assumed is None or (unit in arrangement.groups and unit not in assumed.model.reduced.names):
+        if assumed is None or (
+            unit in arrangement.groups and unit not in assumed.model.reduced.names
+        ):
             return None
         if not judged_at_all(arrangement, reduced):
             return None
         error, df = assumed.contrast(reduced[0])
-        return Hardest(factor=factor, unit=unit, n_units=arrangement.n_units(unit), arrangement=arrangement, L=reduced,
-                       standard_error=error, df=df, judged="t", n_means=2, correlation=None)
+        return Hardest(
+            factor=factor,
+            unit=unit,
+            n_units=arrangement.n_units(unit),
+            arrangement=arrangement,
+            L=reduced,
+            standard_error=error,
+            df=df,
+            judged="t",
+            n_means=2,
+            correlation=None,
+        )
 
-    def _correlation(self, rows: NDArray, arrangement: Arrangement, variances: Variances) -> NDArray | None:
+    def _correlation(
+        self, rows: NDArray, arrangement: Arrangement, variances: Variances
+    ) -> NDArray | None:
         assumed = assumed_at(arrangement, variances, self.model.layout)
         if assumed is None:
             return None
@@ -119,7 +161,9 @@ class PlannedModel:
 
 
 def judged_at_all(arrangement: Arrangement, L: NDArray) -> bool:
-    """Return whether the rule for contrasts gives an interval: noise of this layout is judged once."""
+    """Return whether the rule for contrasts gives an interval: noise of this layout is judged
+    once.
+    """
     noise = np.random.default_rng(1).standard_normal((len(arrangement.design.matrix), 1))
     return bool(Fitted(arrangement, noise).contrast(L).way[0] != "none")
 
@@ -127,8 +171,8 @@ def judged_at_all(arrangement: Arrangement, L: NDArray) -> bool:
 def assumed_at(arrangement: Arrangement, variances: Variances, layout: Layout) -> Assumed | None:
     """Return the arrangement's model at these variances; None where it has nothing to judge by.
 
-    What a grouping that is no part of the model varies by falls to the one that it is the same as, or else to the
-    next finer one, in the end to the loaf; a fixed block takes it away.
+    What a grouping that is no part of the model varies by falls to the one that it is the same as,
+    or else to the next finer one, in the end to the loaf; a fixed block takes it away.
     """
     try:
         model = arrangement.engine
@@ -142,29 +186,48 @@ def assumed_at(arrangement: Arrangement, variances: Variances, layout: Layout) -
             theta[grouping] = theta[grouping] + variances[what]
         elif grouping in layout.labels and grouping not in arrangement.fixed:
             same = layout.left_out.get(grouping, "").removeprefix("same as ")
-            finer = same if same in names else "mix" if grouping != "mix" and "mix" in names else "residual"
+            finer = (
+                same
+                if same in names
+                else "mix"
+                if grouping != "mix" and "mix" in names
+                else "residual"
+            )
             if same not in arrangement.fixed:
                 theta[finer] = theta[finer] + variances[what]
     return at_variances(model, theta)
 
 
-def simulated_errors(labels: pd.DataFrame, variances: Variances, trials: int, seed: int = 1) -> NDArray:
-    """Return errors (loaves, trials) of oven loads, mixes and loaves with these variances (the first of each)."""
+def simulated_errors(
+    labels: pd.DataFrame, variances: Variances, trials: int, seed: int = 1
+) -> NDArray:
+    """Return errors (loaves, trials) of oven loads, mixes and loaves with these variances (the
+    first of each).
+    """
     random = np.random.default_rng(seed)
     errors = np.sqrt(variances["loaf"][0]) * random.standard_normal((len(labels), trials))
     for grouping, what in GROUPS.items():
         if grouping in labels:
             codes = pd.factorize(labels[grouping])[0]
-            errors += np.sqrt(variances[what][0]) * random.standard_normal((codes.max() + 1, trials))[codes]
+            errors += (
+                np.sqrt(variances[what][0])
+                * random.standard_normal((codes.max() + 1, trials))[codes]
+            )
     return errors
 
 
 def loaves_on(plan: TrialPlan, days: int) -> pd.DataFrame:
-    """Return the plan's loaves on more or fewer days: its days over and over, with labels of their own."""
+    """Return the plan's loaves on more or fewer days: its days over and over, with labels of their
+    own.
+    """
     own = list(dict.fromkeys(plan.loaves["day"]))
     parts = []
     for turn in range(days):
         part = plan.loaves[plan.loaves["day"] == own[turn % len(own)]]
-        labels = {name: [f"{turn}/{label}" for label in part[name]] for name in ("mix", "oven_load") if name in part}
+        labels = {
+            name: [f"{turn}/{label}" for label in part[name]]
+            for name in ("mix", "oven_load")
+            if name in part
+        }
         parts.append(part.assign(day=str(turn + 1), **labels))
     return pd.concat(parts, ignore_index=True)

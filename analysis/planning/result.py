@@ -23,21 +23,28 @@ class PlanPower(Result):
     measure, label, unit : what is to be measured
     power, confidence : chance asked for (0.8: four times in five), and level of the intervals
     matters : smallest difference worth acting on; None where nobody said
-    factors : one row a factor: factor, unit ("day", "load", "mix", "loaf"), n_levels, n_units, standard_error (of the
-        pair of levels with the largest), df, critical (t, Tukey's q/√2 or Dunnett's; NaN with Lenth's margin),
-        half_width (critical × standard_error), smallest_difference (shown with chance ``power``), matters, power
-        (chance to show a difference of ``matters``), simulated_power (chance to show ``smallest_difference``, in
-        simulated trials), assurance (mean of ``power`` over what the variances may be, where a past trial tells
-        their df), judged ("t", "Tukey", "Dunnett", "Lenth" or "" where nothing can be shown), days_needed. NaN
+    factors : one row a factor: factor, unit ("day", "load", "mix", "loaf"), n_levels, n_units,
+        standard_error (of the
+        pair of levels with the largest), df, critical (t, Tukey's q/√2 or Dunnett's; NaN with
+        Lenth's margin), half_width (critical × standard_error), smallest_difference (shown with
+        chance ``power``), matters, power (chance to show a difference of ``matters``),
+        simulated_power (chance to show ``smallest_difference``, in simulated trials), assurance
+        (mean of ``power`` over what the variances may be, where a past trial tells their df),
+        judged ("t", "Tukey", "Dunnett", "Lenth" or "" where nothing can be shown), days_needed. NaN
         where nothing can be said.
-    mixes_and_loaves : mixes (of each level of the first factor made per mix), loaves_a_mix, loaves (in all),
+    mixes_and_loaves : mixes (of each level of the first factor made per mix), loaves_a_mix, loaves
+        (in all),
         smallest_difference. Empty where no factor is made per mix.
-    best_loaves_a_mix : that costs the least minutes for what it shows; None where minutes or variances are silent
-    days_needed : the fewest days on which every factor shows ``matters`` with chance ``power``; None where nobody
+    best_loaves_a_mix : that costs the least minutes for what it shows; None where minutes or
+        variances are silent
+    days_needed : the fewest days on which every factor shows ``matters`` with chance ``power``;
+        None where nobody
         said what matters, or beyond ``most_days``
-    days_needed_if_unlucky : the same at the upper 80 % limit of the variances; None without a past trial
+    days_needed_if_unlucky : the same at the upper 80 % limit of the variances; None without a past
+        trial
     days : as planned
-    variation : the standard deviations assumed, and source : where they come from. half, double : the smallest
+    variation : the standard deviations assumed, and source : where they come from. half, double :
+        the smallest
         difference of the first factor were they half or twice as large.
     findings : a warning for every factor of which nothing can be shown
     sentence : the answer, put on by `answers`

@@ -1,4 +1,6 @@
-"""How mixes and loaves vary: as the caller, a past trial or the card says, or by a rule of thumb."""
+"""How mixes and loaves vary: as the caller, a past trial or the card says, or by a rule of
+thumb.
+"""
 
 from __future__ import annotations
 
@@ -18,16 +20,19 @@ from ..model.term_analysis import analyse_terms
 from .planned_model import Variances
 from .result import Source
 
-SHARE_MIX, SHARE_LOAF = 0.03, 0.03      # of the level, where nobody knows better (rule of thumb, no source)
-USUAL_LEVEL = 4.0                       # mL/g, specific volume of a tin loaf (common practice, no source)
-POINTS = 20                             # quantiles of each variance
+# of the level, where nobody knows better (rule of thumb, no source)
+SHARE_MIX, SHARE_LOAF = 0.03, 0.03
+# mL/g, specific volume of a tin loaf (common practice, no source)
+USUAL_LEVEL = 4.0
+POINTS = 20  # quantiles of each variance
 
 
 @dataclass(frozen=True)
 class Assumption:
     """What is assumed of the scatter, where it comes from, and how well it is known.
 
-    mix_df, loaf_df : degrees of freedom behind the mean squares of a past trial, loaves_a_mix in it; NaN otherwise
+    mix_df, loaf_df : degrees of freedom behind the mean squares of a past trial, loaves_a_mix in
+        it; NaN otherwise
     """
 
     variation: Variation
@@ -39,23 +44,35 @@ class Assumption:
     @property
     def variances(self) -> Variances:
         """Return the variances assumed, each (1,)."""
-        named = {"mix": self.variation.mix, "loaf": self.variation.loaf, "load": self.variation.load}
+        named = {
+            "mix": self.variation.mix,
+            "loaf": self.variation.loaf,
+            "load": self.variation.load,
+        }
         return {name: np.array([(sd or 0.0) ** 2]) for name, sd in named.items()}
 
     def possible(self) -> Variances | None:
-        """Return variances (m,) as the past trial leaves them possible: a grid of its two mean squares over ν/χ²."""
+        """Return variances (m,) as the past trial leaves them possible: a grid of its two mean
+        squares over ν/χ².
+        """
         if not (self.mix_df > 0 and self.loaf_df > 0):
             return None
         now, n = self.variances, self.loaves_a_mix
         between = (n * now["mix"] + now["loaf"]) * possible_variances(self.mix_df, POINTS)
         inside = now["loaf"] * possible_variances(self.loaf_df, POINTS)
         between, inside = (part.ravel() for part in np.meshgrid(between, inside))
-        return {"mix": np.maximum(0.0, (between - inside) / n), "loaf": inside,
-                "load": np.full(len(inside), now["load"][0])}
+        return {
+            "mix": np.maximum(0.0, (between - inside) / n),
+            "loaf": inside,
+            "load": np.full(len(inside), now["load"][0]),
+        }
 
 
-def assumption_for(card: TrialCard, variation: Variation | None, like: Trial | None, measure: str) -> Assumption:
-    """Return what is assumed: the call's word first, then a past trial's, the card's, a rule of thumb.
+def assumption_for(
+    card: TrialCard, variation: Variation | None, like: Trial | None, measure: str
+) -> Assumption:
+    """Return what is assumed: the call's word first, then a past trial's, the card's, a rule of
+    thumb.
 
     Raises
     ------
@@ -65,37 +82,61 @@ def assumption_for(card: TrialCard, variation: Variation | None, like: Trial | N
         return Assumption(_whole(variation), "call")
     if like is not None:
         return _learnt(like, measure)
-    if card.variation is not None and (card.variation.mix is not None or card.variation.loaf is not None):
+    if card.variation is not None and (
+        card.variation.mix is not None or card.variation.loaf is not None
+    ):
         return Assumption(_whole(card.variation), "card")
-    return Assumption(Variation(mix=SHARE_MIX * USUAL_LEVEL, loaf=SHARE_LOAF * USUAL_LEVEL, load=0.0), "rough")
+    return Assumption(
+        Variation(mix=SHARE_MIX * USUAL_LEVEL, loaf=SHARE_LOAF * USUAL_LEVEL, load=0.0), "rough"
+    )
 
 
 def _whole(variation: Variation) -> Variation:
-    return Variation(mix=variation.mix or 0.0, loaf=variation.loaf or 0.0, load=variation.load or 0.0)
+    return Variation(
+        mix=variation.mix or 0.0, loaf=variation.loaf or 0.0, load=variation.load or 0.0
+    )
 
 
 def _learnt(like: Trial, measure: str) -> Assumption:
     """Return the scatter of a past trial of the same measure."""
     try:
         asked = read_question(like, measure, asked_factors(like), 0.95)
-        fit = analyse_terms(asked.table, measure, asked.factors, asked.layout, order=asked.order,
-                            numbers=asked.numbers, confidence=0.95).fit
+        fit = analyse_terms(
+            asked.table,
+            measure,
+            asked.factors,
+            asked.layout,
+            order=asked.order,
+            numbers=asked.numbers,
+            confidence=0.95,
+        ).fit
         variances = fit.variances
         arrangement = fit.model.arranged(fit.layout.blocks)
         left = error_df(arrangement.design.matrix, fit.layout.labels)
     except (TrialError, DesignError, NoVariation, NotIdentifiable) as fault:
         raise _cannot_tell(like, measure, str(fault)) from None
     if "mix" not in variances or left.get("mix", 0) < 1 or left["loaf"] < 1:
-        raise _cannot_tell(like, measure, "no formula was mixed again, or no mix was cut into two loaves")
+        raise _cannot_tell(
+            like, measure, "no formula was mixed again, or no mix was cut into two loaves"
+        )
     n = fit.n_loaves / fit.n_mixes
     return Assumption(
-        Variation(mix=max(variances["mix"], 0.0) ** 0.5, loaf=variances["residual"] ** 0.5,
-                  load=max(variances.get("oven_load", 0.0), 0.0) ** 0.5),
-        "past trial", mix_df=left["mix"], loaf_df=left["loaf"], loaves_a_mix=n)
+        Variation(
+            mix=max(variances["mix"], 0.0) ** 0.5,
+            loaf=variances["residual"] ** 0.5,
+            load=max(variances.get("oven_load", 0.0), 0.0) ** 0.5,
+        ),
+        "past trial",
+        mix_df=left["mix"],
+        loaf_df=left["loaf"],
+        loaves_a_mix=n,
+    )
 
 
 def _cannot_tell(like: Trial, measure: str, why: str) -> TrialError:
     return TrialError.one(
-        "like-cannot-tell", f"{like.name} cannot tell how {measure} varies from mix to mix: {why}.",
-        "Name a past trial with this measure, two mixes or more of a formula and two loaves or more of a mix, or write "
-        "the standard deviations under [variation].")
+        "like-cannot-tell",
+        f"{like.name} cannot tell how {measure} varies from mix to mix: {why}.",
+        "Name a past trial with this measure, two mixes or more of a formula and two loaves or more"
+        " of a mix, or write the standard deviations under [variation].",
+    )

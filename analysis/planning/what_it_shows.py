@@ -1,7 +1,9 @@
-"""What a plan will show: each factor's smallest difference, the chance to see what matters, the days that would do.
+"""What a plan will show: each factor's smallest difference, the chance to see what matters, the
+days that would do.
 
-Everything is judged as the finished trial will be: the same terms, blocks, unit, degrees of freedom and limits.
-Source of the degrees of freedom before there are data: Kenward and Roger 1997, at the assumed variances.
+Everything is judged as the finished trial will be: the same terms, blocks, unit, degrees of freedom
+and limits. Source of the degrees of freedom before there are data: Kenward and Roger 1997, at the
+assumed variances.
 """
 
 from __future__ import annotations
@@ -36,8 +38,23 @@ from .planned_model import Hardest, PlannedModel, Variances, loaves_on, simulate
 from .result import PlanPower
 from .variation import Assumption, assumption_for
 
-FACTORS = ["factor", "unit", "n_levels", "n_units", "standard_error", "df", "critical", "half_width",
-           "smallest_difference", "matters", "power", "simulated_power", "assurance", "judged", "days_needed"]
+FACTORS = [
+    "factor",
+    "unit",
+    "n_levels",
+    "n_units",
+    "standard_error",
+    "df",
+    "critical",
+    "half_width",
+    "smallest_difference",
+    "matters",
+    "power",
+    "simulated_power",
+    "assurance",
+    "judged",
+    "days_needed",
+]
 TABLE = ["mixes", "loaves_a_mix", "loaves", "smallest_difference"]
 LOAVES = (1, 2, 3, 4, 6, 8)
 MOST_DAYS = 60
@@ -45,16 +62,23 @@ UNIT_NAMES = {"oven_load": "load", "mix": "mix", "loaf": "loaf", "day": "day"}
 
 
 def what_it_shows(
-    plan: TrialPlan, *, variation: Variation | None = None, like: Trial | None = None, power: float = USUAL,
-    confidence: float = 0.95, trials: int = 2000,
+    plan: TrialPlan,
+    *,
+    variation: Variation | None = None,
+    like: Trial | None = None,
+    power: float = USUAL,
+    confidence: float = 0.95,
+    trials: int = 2000,
 ) -> PlanPower:
     """Return what a plan can show.
 
     Parameters
     ----------
-    variation : standard deviations of mixes, loaves and oven loads; else those of ``like``, of the card, or rough
+    variation : standard deviations of mixes, loaves and oven loads; else those of ``like``, of the
+        card, or rough
     like : a past trial of the same measure
-    power : chance of a difference to be shown; trials : simulated ones beside the formulas, 0 for none
+    power : chance of a difference to be shown; trials : simulated ones beside the formulas, 0 for
+        none
 
     Raises
     ------
@@ -75,23 +99,42 @@ def what_it_shows(
     unlucky = None
     if matters is not None and assumed.mix_df > 0:
         factor = upper_sd(assumed.mix_df) ** 2
-        unlucky = question.days_needed(rows, {name: value * factor for name, value in assumed.variances.items()})
+        unlucky = question.days_needed(
+            rows, {name: value * factor for name, value in assumed.variances.items()}
+        )
     table = pd.DataFrame([{key: row[key] for key in FACTORS} for row in rows], columns=FACTORS)
     first = next((row for row in rows if row["unit"] == "mix"), rows[0])
     half, double = (question.smallest(first["factor"], assumed, factor) for factor in (0.5, 2.0))
     return PlanPower(
-        measure=measure, label=label(measure, card), unit=unit(measure, card), power=power, confidence=confidence,
-        matters=matters, factors=table, mixes_and_loaves=question.mixes_and_loaves(first, assumed.variances),
-        best_loaves_a_mix=_best_loaves(plan, assumed.variances), days=plan.loaves["day"].nunique(),
-        days_needed=days, days_needed_if_unlucky=unlucky, most_days=MOST_DAYS, variation=assumed.variation,
-        source=assumed.source, half=half, double=double,
-        findings=tuple(_shows_nothing(row) for row in rows if math.isnan(row["smallest_difference"])))
+        measure=measure,
+        label=label(measure, card),
+        unit=unit(measure, card),
+        power=power,
+        confidence=confidence,
+        matters=matters,
+        factors=table,
+        mixes_and_loaves=question.mixes_and_loaves(first, assumed.variances),
+        best_loaves_a_mix=_best_loaves(plan, assumed.variances),
+        days=plan.loaves["day"].nunique(),
+        days_needed=days,
+        days_needed_if_unlucky=unlucky,
+        most_days=MOST_DAYS,
+        variation=assumed.variation,
+        source=assumed.source,
+        half=half,
+        double=double,
+        findings=tuple(
+            _shows_nothing(row) for row in rows if math.isnan(row["smallest_difference"])
+        ),
+    )
 
 
 class _Question:
     """What is asked of one plan: every factor's row, on the days planned or on others."""
 
-    def __init__(self, plan: TrialPlan, matters: float | None, power: float, confidence: float) -> None:
+    def __init__(
+        self, plan: TrialPlan, matters: float | None, power: float, confidence: float
+    ) -> None:
         self.plan = plan
         self.matters = matters
         self.power = power
@@ -103,7 +146,9 @@ class _Question:
         """Return the model of so many days; None where its loaves cannot bear the factors."""
         if days not in self._models:
             try:
-                self._models[days] = PlannedModel(loaves_on(self.plan, days), self.plan.factors, self.control)
+                self._models[days] = PlannedModel(
+                    loaves_on(self.plan, days), self.plan.factors, self.control
+                )
             except DesignError:
                 self._models[days] = None
         return self._models[days]
@@ -129,20 +174,35 @@ class _Question:
         error, df = float(found.standard_error[0]), float(found.df[0])
         critical = found.critical(df, self.confidence)
         return self._nothing(factor, UNIT_NAMES.get(found.unit, found.unit)) | {
-            "n_units": found.n_units, "standard_error": error, "df": df, "critical": critical,
-            "half_width": critical * error, "smallest_difference": shown_with(self.power, df, critical) * error,
-            "power": self._chance(error, df, critical), "assurance": self._assurance(factor, assumed, found),
-            "judged": found.judged}
+            "n_units": found.n_units,
+            "standard_error": error,
+            "df": df,
+            "critical": critical,
+            "half_width": critical * error,
+            "smallest_difference": shown_with(self.power, df, critical) * error,
+            "power": self._chance(error, df, critical),
+            "assurance": self._assurance(factor, assumed, found),
+            "judged": found.judged,
+        }
 
     def _nothing(self, factor: str, unit_name: str) -> dict[str, Any]:
         """Return the row of a factor of which nothing can be shown."""
         numbers = dict.fromkeys(FACTORS, math.nan)
-        return numbers | {"factor": factor, "unit": unit_name, "n_units": 0, "judged": "",
-                          "n_levels": self.plan.loaves[factor].nunique(),
-                          "matters": math.nan if self.matters is None else self.matters}
+        return numbers | {
+            "factor": factor,
+            "unit": unit_name,
+            "n_units": 0,
+            "judged": "",
+            "n_levels": self.plan.loaves[factor].nunique(),
+            "matters": math.nan if self.matters is None else self.matters,
+        }
 
     def _chance(self, error: float, df: float, critical: float) -> float:
-        return math.nan if self.matters is None else float(power_of_t(self.matters / error, df, critical))
+        return (
+            math.nan
+            if self.matters is None
+            else float(power_of_t(self.matters / error, df, critical))
+        )
 
     def _assurance(self, factor: str, assumed: Assumption, found: Hardest) -> float:
         possible, model = assumed.possible(), self.model_on(self.plan.loaves["day"].nunique())
@@ -166,14 +226,25 @@ class _Question:
         inside = len(self.plan.loaves) / n
         error = math.sqrt(4 / n * float(variances["mix"][0] + variances["loaf"][0] / inside))
         return self._nothing(factor, UNIT_NAMES.get(unit_name, unit_name)) | {
-            "n_units": n, "standard_error": error, "judged": "Lenth",
-            "smallest_difference": lenth_shown_with(self.power, len(judged), self.confidence) * error,
-            "power": math.nan if self.matters is None else lenth_power(
-                self.matters / error, len(judged), self.confidence)}
+            "n_units": n,
+            "standard_error": error,
+            "judged": "Lenth",
+            "smallest_difference": (
+                lenth_shown_with(self.power, len(judged), self.confidence) * error
+            ),
+            "power": (
+                math.nan
+                if self.matters is None
+                else lenth_power(self.matters / error, len(judged), self.confidence)
+            ),
+        }
 
-    def simulate(self, rows: Sequence[dict[str, Any]], loaves: pd.DataFrame, assumed: Assumption, trials: int
-                 ) -> None:
-        """Put the chance to show the smallest difference into the rows: errors are drawn once for all."""
+    def simulate(
+        self, rows: Sequence[dict[str, Any]], loaves: pd.DataFrame, assumed: Assumption, trials: int
+    ) -> None:
+        """Put the chance to show the smallest difference into the rows: errors are drawn once for
+        all.
+        """
         model = self.model_on(loaves["day"].nunique())
         if model is None or all(row["judged"] in ("", "Lenth") for row in rows):
             return
@@ -186,10 +257,14 @@ class _Question:
             fit = fitted.setdefault(id(found.arrangement), Fitted(found.arrangement, errors))
             seen = fit.contrast(found.L)
             limit = _criticals(found, seen.df, self.confidence) * seen.standard_error
-            row["simulated_power"] = float((np.abs(seen.estimate + float(row["smallest_difference"])) > limit).mean())
+            row["simulated_power"] = float(
+                (np.abs(seen.estimate + float(row["smallest_difference"])) > limit).mean()
+            )
 
     def days_needed(self, rows: Sequence[dict[str, Any]], variances: Variances) -> int | None:
-        """Return the fewest days on which every factor shows what matters; into the rows each one's own."""
+        """Return the fewest days on which every factor shows what matters; into the rows each one's
+        own.
+        """
         if self.matters is None:
             return None
         needed = []
@@ -221,7 +296,9 @@ class _Question:
         return self._chance(error, df, found.critical(df, self.confidence)) >= self.power
 
     def mixes_and_loaves(self, first: Mapping[str, Any], variances: Variances) -> pd.DataFrame:
-        """Return the smallest difference with fewer mixes of each level and other numbers of loaves in a mix."""
+        """Return the smallest difference with fewer mixes of each level and other numbers of loaves
+        in a mix.
+        """
         factor, loaves = str(first["factor"]), self.plan.loaves
         if first["unit"] != "mix" or first["judged"] in ("", "Lenth"):
             return pd.DataFrame(columns=TABLE)
@@ -247,35 +324,67 @@ def _shows_nothing(row: Mapping[str, Any]) -> Finding:
     needed = row["days_needed"]
     days = "more days" if math.isnan(needed) else f"{needed:g} days"
     return Finding(
-        code="shows-nothing", severity="warning", column=row["factor"],
-        message=f"This plan shows no difference of {row['factor']}, however large: nothing is repeated to judge it by.",
-        fix=f"Make every level of it again as a new {row['unit']}: on {days}, or more often on a day.")
+        code="shows-nothing",
+        severity="warning",
+        column=row["factor"],
+        message=(
+            f"This plan shows no difference of {row['factor']}, however large: nothing is repeated"
+            " to judge it by."
+        ),
+        fix=(
+            f"Make every level of it again as a new {row['unit']}: on {days}, or more often on a"
+            " day."
+        ),
+    )
 
 
-def _unrepeated(loaves: pd.DataFrame, factors: Sequence[str], confidence: float) -> Unreplicated | None:
-    """Return the effects that the analysis will judge by Lenth's margin, from noise; None where there are repeats."""
+def _unrepeated(
+    loaves: pd.DataFrame, factors: Sequence[str], confidence: float
+) -> Unreplicated | None:
+    """Return the effects that the analysis will judge by Lenth's margin, from noise; None where
+    there are repeats.
+    """
     noise = np.random.default_rng(1).standard_normal(len(loaves))
-    return find_unreplicated(loaves.assign(noise=noise), "noise", factors, find_layout(loaves, factors), confidence)
+    return find_unreplicated(
+        loaves.assign(noise=noise), "noise", factors, find_layout(loaves, factors), confidence
+    )
 
 
 def _criticals(found: Hardest, df: np.ndarray, confidence: float) -> np.ndarray:
-    """Return the critical value of every simulated trial: worked out at a few df, straight lines in 1/df between."""
+    """Return the critical value of every simulated trial: worked out at a few df, straight lines in
+    1/df between.
+    """
     low, high = float(np.nanmin(df)), float(np.nanmax(df))
     at = np.array([low]) if high - low < 1e-6 else 1 / np.linspace(1 / high, 1 / low, 9)[::-1]
     values = np.array([found.critical(float(one), confidence) for one in at])
-    return values[0] * np.ones_like(df) if len(at) == 1 else np.interp(1 / df, (1 / at)[::-1], values[::-1])
+    return (
+        values[0] * np.ones_like(df)
+        if len(at) == 1
+        else np.interp(1 / df, (1 / at)[::-1], values[::-1])
+    )
 
 
 def _times(variation: Variation, times: float) -> Variation:
-    return Variation(mix=(variation.mix or 0.0) * times, loaf=(variation.loaf or 0.0) * times,
-                     load=(variation.load or 0.0) * times)
+    return Variation(
+        mix=(variation.mix or 0.0) * times,
+        loaf=(variation.loaf or 0.0) * times,
+        load=(variation.load or 0.0) * times,
+    )
 
 
 def _best_loaves(plan: TrialPlan, variances: Variances) -> int | None:
-    """Return the loaves of a mix that cost least for what they show; None where the card is silent."""
+    """Return the loaves of a mix that cost least for what they show; None where the card is
+    silent.
+    """
     minutes = plan.card.minutes
     if minutes is None or not variances["mix"][0] > 0:
         return None
-    mix = sum(value or 0.0 for value in (minutes.weigh, minutes.attend, minutes.fill, minutes.empty))
+    mix = sum(
+        value or 0.0 for value in (minutes.weigh, minutes.attend, minutes.fill, minutes.empty)
+    )
     loaf = sum(value or 0.0 for value in (minutes.shape, minutes.measure))
-    return best_repeats(mix, loaf, float(variances["mix"][0]), float(variances["loaf"][0])) if mix and loaf else None
+    return (
+        best_repeats(mix, loaf, float(variances["mix"][0]), float(variances["loaf"][0]))
+        if mix and loaf
+        else None
+    )

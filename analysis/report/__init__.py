@@ -1,7 +1,9 @@
-"""The report of a trial: for a class, for a bakery, for the file; as a page, a PDF, a workbook and data.
+"""The report of a trial: for a class, for a bakery, for the file; as a page, a PDF, a workbook and
+data.
 
-Read in this order: ``summary`` (what the trial shows, computed once), ``sections`` (what each reader is told),
-``document`` (what a report is made of), then one module a form: ``html``, ``pdf``, ``workbook``, ``data``.
+Read in this order: ``summary`` (what the trial shows, computed once), ``sections`` (what each
+reader is told), ``document`` (what a report is made of), then one module a form: ``html``, ``pdf``,
+``workbook``, ``data``.
 """
 
 from __future__ import annotations
@@ -22,10 +24,11 @@ FORMS = ("html", "pdf", "xlsx", "json")
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What was written: the answer in one sentence, its verdict (None where there is none) and the files.
+    """What was written: the answer in one sentence, its verdict (None where there is none) and the
+    files.
 
-    ``label`` is what the verdict is called, ``warnings`` what the records give to mind beside the answer;
-    ``replaced`` are those of the files where a report of other records stood.
+    ``label`` is what the verdict is called, ``warnings`` what the records give to mind beside the
+    answer; ``replaced`` are those of the files where a report of other records stood.
     """
 
     answer: str
@@ -38,35 +41,53 @@ class Written:
     @property
     def text(self) -> str:
         """Return what a person is told: the answer, and where the report is."""
-        return written_text(self.answer, self.label, self.warnings, [str(path) for path in self.files],
-                            [str(path) for path in self.replaced])
+        return written_text(
+            self.answer,
+            self.label,
+            self.warnings,
+            [str(path) for path in self.files],
+            [str(path) for path in self.replaced],
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        return {"answer": self.answer, "verdict": self.verdict, "warnings": list(self.warnings),
-                "files": [str(path) for path in self.files],
-                "replaced": [str(path) for path in self.replaced]}
+        return {
+            "answer": self.answer,
+            "verdict": self.verdict,
+            "warnings": list(self.warnings),
+            "files": [str(path) for path in self.files],
+            "replaced": [str(path) for path in self.replaced],
+        }
 
 
 def write_report(
-    trial: Trial, out: str | Path = ".", audience: str = "bakery", forms: Sequence[str] = ("html",),
-    style: NumberStyle = ENGLISH, confidence: float = 0.95, progress: Callable[[str], None] | None = None,
-    measure: str | None = None, matters: float | None = None,
+    trial: Trial,
+    out: str | Path = ".",
+    audience: str = "bakery",
+    forms: Sequence[str] = ("html",),
+    style: NumberStyle = ENGLISH,
+    confidence: float = 0.95,
+    progress: Callable[[str], None] | None = None,
+    measure: str | None = None,
+    matters: float | None = None,
 ) -> Written:
     """Write the report of a trial into a folder, which is made where it is not there.
 
     Parameters
     ----------
-    audience : "class" (one page that names nobody), "bakery" (two pages) or "record" (everything, with who did it)
+    audience : "class" (one page that names nobody), "bakery" (two pages) or "record" (everything,
+        with who did it)
     forms : any of "html", "pdf", "xlsx", "json"; the same trial gives the same bytes in each
     style : how the reader writes numbers, and the language that the page declares
     progress : told in a few words what is being done
-    measure, matters : what to judge by, and the smallest difference of it worth acting on; the card's where not given
+    measure, matters : what to judge by, and the smallest difference of it worth acting on; the
+        card's where not given
 
     Raises
     ------
     ValueError: no such audience or form.
-    TrialError: no such measure, what matters is no number above zero, nothing can be analysed, or a file that
+    TrialError: no such measure, what matters is no number above zero, nothing can be analysed, or a
+    file that
         is no report of ours is in the way; nothing is written then.
     """
     _known("audience", [audience], AUDIENCES)
@@ -91,7 +112,14 @@ def write_report(
     own = fingerprint(trial.sources)
     others = tuple(path for path in contents if records_of(path) not in ("", own))
     write_whole(contents)
-    return Written(summary.answer, summary.verdict, summary.verdict_label, summary.warnings, tuple(contents), others)
+    return Written(
+        summary.answer,
+        summary.verdict,
+        summary.verdict_label,
+        summary.warnings,
+        tuple(contents),
+        others,
+    )
 
 
 def _asking(trial: Trial, measure: str | None, matters: float | None) -> Trial:
@@ -108,4 +136,6 @@ def _asking(trial: Trial, measure: str | None, matters: float | None) -> Trial:
 def _known(what: str, given: Sequence[str], known: Sequence[str]) -> None:
     wrong = [value for value in given if value not in known]
     if wrong:
-        raise ValueError(f"no such {what}: {', '.join(map(repr, wrong))}; there are: {', '.join(known)}")
+        raise ValueError(
+            f"no such {what}: {', '.join(map(repr, wrong))}; there are: {', '.join(known)}"
+        )

@@ -1,4 +1,6 @@
-"""The report as data: every result to ten digits, and every sentence, under names that the schema explains."""
+"""The report as data: every result to ten digits, and every sentence, under names that the schema
+explains.
+"""
 
 from __future__ import annotations
 
@@ -25,23 +27,42 @@ def report_dict(report: Report, summary: Summary, mark: str) -> dict[str, Any]:
     """Return the report as plain data."""
     trial, card = summary.trial, summary.trial.card
     return {
-        "format": FORMAT, "made_by": mark, "version": version("fairloaf"), "audience": report.audience,
+        "format": FORMAT,
+        "made_by": mark,
+        "version": version("fairloaf"),
+        "audience": report.audience,
         "language": report.style.language,
         "trial": {
-            "name": trial.name, "title": card.title, "question": card.question, "factors": list(trial.factors),
-            "n_loaves": len(trial.counted), "n_void": len(trial.void), "formulas": plain(card.formulas),
+            "name": trial.name,
+            "title": card.title,
+            "question": card.question,
+            "factors": list(trial.factors),
+            "n_loaves": len(trial.counted),
+            "n_void": len(trial.void),
+            "formulas": plain(card.formulas),
             "sources": dict(sorted(trial.sources.items())),
         },
-        "settings": {"measure": summary.measure, "confidence": summary.confidence,
-                     "matters": card.matters_for(summary.measure), "control": card.control},
-        "answer": summary.answer, "verdict": summary.verdict,
-        "sections": [{"id": s.id, "heading": s.heading, "sentences": sentences(s)} for s in report.sections],
+        "settings": {
+            "measure": summary.measure,
+            "confidence": summary.confidence,
+            "matters": card.matters_for(summary.measure),
+            "control": card.control,
+        },
+        "answer": summary.answer,
+        "verdict": summary.verdict,
+        "sections": [
+            {"id": s.id, "heading": s.heading, "sentences": sentences(s)} for s in report.sections
+        ],
         "comparison": _result(summary.comparison),
         "other_measures": [_result(c) for c in summary.others],
-        "factors": _result(summary.factors), "crumb": _result(summary.crumb),
-        "tasting": _result(summary.tasting), "words_seen": _result(summary.seen),
-        "measuring_error": _result(summary.measuring), "unanswered": dict(summary.unanswered),
-        "findings": [f.to_dict() for f in trial.findings], "assumptions": list(trial.assumptions),
+        "factors": _result(summary.factors),
+        "crumb": _result(summary.crumb),
+        "tasting": _result(summary.tasting),
+        "words_seen": _result(summary.seen),
+        "measuring_error": _result(summary.measuring),
+        "unanswered": dict(summary.unanswered),
+        "findings": [f.to_dict() for f in trial.findings],
+        "assumptions": list(trial.assumptions),
         "loaves": plain(trial.loaves),
     }
 

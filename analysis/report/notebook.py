@@ -19,8 +19,12 @@ def comparison_html(result: Comparison) -> str:
     """Return a comparison as HTML."""
     from ..figures.comparison import interval_against_zones
 
-    return _blocks(Text(result.sentence), means_table(result), pairs_table(result),
-                   *_shown([interval_against_zones(result)]))
+    return _blocks(
+        Text(result.sentence),
+        means_table(result),
+        pairs_table(result),
+        *_shown([interval_against_zones(result)]),
+    )
 
 
 def factors_html(result: FactorEffects) -> str:
@@ -35,7 +39,9 @@ def crumb_html(result: CrumbScores) -> str:
     """Return crumb scores as HTML."""
     from ..figures.crumb import attribute_profile
 
-    return _blocks(Points(result.sentences), attributes_table(result), *_shown([attribute_profile(result)]))
+    return _blocks(
+        Points(result.sentences), attributes_table(result), *_shown([attribute_profile(result)])
+    )
 
 
 def _shown(pictures: Iterable[Picture]) -> list[Shown]:

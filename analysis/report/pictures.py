@@ -1,4 +1,6 @@
-"""The pictures of a report: drawn by ``figures``, placed here; None where there is nothing to draw."""
+"""The pictures of a report: drawn by ``figures``, placed here; None where there is nothing to
+draw.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
 from ..wording.tasting_pictures import WORDS_NOTE
 from .summary import Summary
 
-SHORT_IN = 3.2              # how high a picture is in a report of two pages, at most
+SHORT_IN = 3.2  # how high a picture is in a report of two pages, at most
 
 
 def _shown(picture: Picture, caption: str = "") -> Shown:
@@ -20,7 +22,9 @@ def _shown(picture: Picture, caption: str = "") -> Shown:
 
 
 def main(s: Summary) -> Shown | None:
-    """Every loaf: by its mix where formulas were compared, else by the levels of the factor that moved most."""
+    """Every loaf: by its mix where formulas were compared, else by the levels of the factor that
+    moved most.
+    """
     if s.comparison is None:
         return _by_level(s)
     from ..figures.comparison import loaves_by_mix
@@ -35,7 +39,9 @@ def _by_level(s: Summary) -> Shown | None:
     leading = leading_effect(f) if f else None
     if f is None or leading is None or f.unreplicated is not None:
         return effects(s)
-    return _shown(loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style), EACH_MARK_A_LOAF)
+    return _shown(
+        loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style), EACH_MARK_A_LOAF
+    )
 
 
 def tasting(s: Summary) -> list[Block | None]:
@@ -45,8 +51,10 @@ def tasting(s: Summary) -> list[Block | None]:
     r = s.tasting
     if r is None:
         return []
-    return [None if r.tests.empty else _shown(range_who_can_tell(r, s.style)),
-            None if r.preferences.empty else _shown(preference_bar(r, s.style))]
+    return [
+        None if r.tests.empty else _shown(range_who_can_tell(r, s.style)),
+        None if r.preferences.empty else _shown(preference_bar(r, s.style)),
+    ]
 
 
 def words_seen(s: Summary, most: int | None = None) -> list[Block | None]:
@@ -56,11 +64,16 @@ def words_seen(s: Summary, most: int | None = None) -> list[Block | None]:
     if s.seen is None:
         return []
     parts = len(word_parts(s.seen))
-    return [_shown(words_by_bread(s.seen, s.style, part), WORDS_NOTE) for part in range(min(parts, most or parts))]
+    return [
+        _shown(words_by_bread(s.seen, s.style, part), WORDS_NOTE)
+        for part in range(min(parts, most or parts))
+    ]
 
 
 def zones(s: Summary, most: int | None = None) -> Shown | None:
-    """The differences with their likely ranges, against the zone of those that do not matter; ``most`` of them."""
+    """The differences with their likely ranges, against the zone of those that do not matter;
+    ``most`` of them.
+    """
     from ..figures.comparison import interval_against_zones
 
     if s.comparison is None:
@@ -78,7 +91,9 @@ def effects(s: Summary) -> Shown | None:
 
 
 def factors(s: Summary) -> list[Block | None]:
-    """The factors' effects where no other picture shows them, interactions, curves, and the half-normal plot."""
+    """The factors' effects where no other picture shows them, interactions, curves, and the
+    half-normal plot.
+    """
     from ..figures.factors import combination_means, curve_with_band, half_normal_plot
 
     f = s.factors
@@ -97,7 +112,11 @@ def sources(s: Summary) -> Shown | None:
     from ..figures.factors import sources_of_variation
 
     f = s.factors
-    return _shown(sources_of_variation(f, s.style)) if f is not None and f.variances["share"].any() else None
+    return (
+        _shown(sources_of_variation(f, s.style))
+        if f is not None and f.variances["share"].any()
+        else None
+    )
 
 
 def layout(s: Summary) -> Shown | None:
@@ -115,7 +134,9 @@ def surest_scores(s: Summary) -> Shown | None:
     if s.crumb is None:
         return None
     names = profile_parts(s.crumb, SHORT_IN)[0]
-    return _shown(attribute_profile(s.crumb, s.style, names), surest_note(len(names), len(s.crumb.profile)))
+    return _shown(
+        attribute_profile(s.crumb, s.style, names), surest_note(len(names), len(s.crumb.profile))
+    )
 
 
 def scores(s: Summary) -> list[Block | None]:
@@ -140,7 +161,11 @@ def assessors(s: Summary) -> Shown | None:
     """The people who scored, side by side."""
     from ..figures.crumb import assessors_side_by_side
 
-    return None if s.crumb is None or s.crumb.assessors.empty else _shown(assessors_side_by_side(s.crumb, s.style))
+    return (
+        None
+        if s.crumb is None or s.crumb.assessors.empty
+        else _shown(assessors_side_by_side(s.crumb, s.style))
+    )
 
 
 def residuals(s: Summary) -> list[Block | None]:

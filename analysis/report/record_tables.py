@@ -17,11 +17,14 @@ from .frames import table_of
 
 
 def formulas_table(formulas: Mapping[str, Mapping[str, float]]) -> Table:
-    """Return the formulas side by side in baker's percentages, with their sum and the water for 100 of flour."""
+    """Return the formulas side by side in baker's percentages, with their sum and the water for 100
+    of flour.
+    """
     shares = {name: bakers_percentages(parts) for name, parts in formulas.items()}
     ingredients = dict.fromkeys(part for parts in shares.values() for part in parts)
     rows: list[tuple[Cell, ...]] = [
-        (ingredient_words(part), *(shares[name].get(part) for name in shares)) for part in ingredients
+        (ingredient_words(part), *(shares[name].get(part) for name in shares))
+        for part in ingredients
     ]
     rows.append((SUM, *(sum(parts.values()) for parts in shares.values())))
     rows.append((HYDRATION, *(hydration(parts) for parts in formulas.values())))
@@ -43,13 +46,17 @@ def loaves_table(trial: Trial, measures: Sequence[str]) -> Table:
     kept = [name for name in dict.fromkeys(names) if name in loaves and loaves[name].notna().any()]
     columns = {name: (unit(name, trial.card), recorded_places(loaves[name])) for name in kept}
     table = table_of(loaves, columns, CAPTIONS["loaves"], "Each loaf")
-    heads = tuple(Column(label(name, trial.card), column.is_number, column.unit, column.places)
-                  for name, column in zip(kept, table.columns, strict=True))
+    heads = tuple(
+        Column(label(name, trial.card), column.is_number, column.unit, column.places)
+        for name, column in zip(kept, table.columns, strict=True)
+    )
     return Table(table.caption, heads, table.rows, table.sheet)
 
 
 def recorded_places(values: pd.Series) -> int | None:
-    """Return the decimals that a column was recorded with, three significant digits at most; None for texts."""
+    """Return the decimals that a column was recorded with, three significant digits at most; None
+    for texts.
+    """
     if values.dtype.kind != "f":
         return None
     known = values.dropna().abs()

@@ -26,14 +26,23 @@ from ..wording.factors import factor_sentences, headline, how_many_words, leadin
 from ..wording.layout import layout_sentences
 from ..wording.measures_grid import grid_sentences
 from ..wording.tasting import caution_lines, headlines
-from . import comparison_tables, crumb_tables, factor_tables, pictures, record_tables, tasting_tables
+from . import (
+    comparison_tables,
+    crumb_tables,
+    factor_tables,
+    pictures,
+    record_tables,
+    tasting_tables,
+)
 from .summary import Summary
 
 Builder = Callable[[Summary], list[Block | None]]
 
 
 def report_for(summary: Summary, audience: str) -> Report:
-    """Return the report for "class", "bakery" or "record"; sections with nothing to say are left out."""
+    """Return the report for "class", "bakery" or "record"; sections with nothing to say are left
+    out.
+    """
     trial, card = summary.trial, summary.trial.card
     sections = []
     for id_, builder in AUDIENCES[audience]:
@@ -41,14 +50,24 @@ def report_for(summary: Summary, audience: str) -> Report:
         if blocks:
             sections.append(Section(id_, words.section_heading(audience, id_), blocks))
     return Report(
-        title=card.title or trial.name, kicker=words.KICKERS[audience], facts=words.facts(trial), audience=audience,
-        sections=tuple(sections), style=summary.style, imprint=words.imprint(
-            version("fairloaf"), summary.confidence, summary.measure, card.matters_for(summary.measure),
-            trial.sources if audience == "record" else {}, summary.style),
+        title=card.title or trial.name,
+        kicker=words.KICKERS[audience],
+        facts=words.facts(trial),
+        audience=audience,
+        sections=tuple(sections),
+        style=summary.style,
+        imprint=words.imprint(
+            version("fairloaf"),
+            summary.confidence,
+            summary.measure,
+            card.matters_for(summary.measure),
+            trial.sources if audience == "record" else {},
+            summary.style,
+        ),
     )
 
 
-# What was asked and found ------------------------------------------------------------------------------------
+# --- What was asked and found ------------------------------------------------------------------
 
 
 def question(s: Summary) -> list[Block | None]:
@@ -62,7 +81,9 @@ def answer(s: Summary) -> list[Block | None]:
 
 
 def found(s: Summary) -> list[Block | None]:
-    """The answer for a class: the sentence, the other formulas where there are more, and the picture."""
+    """The answer for a class: the sentence, the other formulas where there are more, and the
+    picture.
+    """
     others = pair_lines(s.comparison, s.style) if s.comparison else []
     return [_answer(s, ()), *map(Text, others), pictures.main(s)]
 
@@ -72,7 +93,9 @@ def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
         return Answer(s.answer, "", "")
     asked = s.asked
     meaning = words.verdict_meaning(s.verdict, asked) if ladder else ""
-    return Answer(s.answer, s.verdict_label, meaning, tuple(words.verdict_label(one, asked) for one in ladder))
+    return Answer(
+        s.answer, s.verdict_label, meaning, tuple(words.verdict_label(one, asked) for one in ladder)
+    )
 
 
 def changed(s: Summary) -> list[Block | None]:
@@ -86,20 +109,29 @@ def kept(s: Summary) -> list[Block | None]:
         return []
     table, apart = s.comparison.fairness.table, s.comparison.fairness.apart
     alike = (table["status"] == "drifted") & ~apart
-    named = [list(table.loc[which, "label"]) for which in (table["status"] == "kept the same", alike, apart)]
+    named = [
+        list(table.loc[which, "label"])
+        for which in (table["status"] == "kept the same", alike, apart)
+    ]
     return [Text(words.what_was_kept(*named))]
 
 
 def measured(s: Summary) -> list[Block | None]:
     """What was measured, and which loaves were left out of the answer."""
     gone = left_out_line(s.comparison) if s.comparison else ""
-    return [Text(f"{words.what_was_measured(s.measure, s.trial)} {gone}".strip())] if s.measure else []
+    return (
+        [Text(f"{words.what_was_measured(s.measure, s.trial)} {gone}".strip())] if s.measure else []
+    )
 
 
 def sure(s: Summary) -> list[Block | None]:
     """Can we be sure, for a class."""
     c = s.comparison
-    said = words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked) if c else sure_of_factors(s)
+    said = (
+        words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked)
+        if c
+        else sure_of_factors(s)
+    )
     mind: list[Block | None] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
     return [Text(said), *mind]
 
@@ -112,17 +144,23 @@ def try_next(s: Summary) -> list[Block | None]:
     return [Text(" ".join([words.what_to_try(c.verdict, s.asked), *settle_lines(c, s.style)]))]
 
 
-# The numbers -------------------------------------------------------------------------------------------------
+# --- The numbers -------------------------------------------------------------------------------
 
 
 def numbers(s: Summary) -> list[Block | None]:
-    """How large, how sure: the formulas' means, their differences, and the measuring error beside them."""
+    """How large, how sure: the formulas' means, their differences, and the measuring error beside
+    them.
+    """
     c = s.comparison
     if c is None:
         return factor_numbers(s)
-    return [pictures.zones(s, most=8), comparison_tables.means_table(c),
-            comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
-            *map(Text, filter(None, [percent_line(c, s.style), left_out_line(c)])), measuring(s)]
+    return [
+        pictures.zones(s, most=8),
+        comparison_tables.means_table(c),
+        comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
+        *map(Text, filter(None, [percent_line(c, s.style), left_out_line(c)])),
+        measuring(s),
+    ]
 
 
 def factor_numbers(s: Summary) -> list[Block | None]:
@@ -159,8 +197,13 @@ def exact_numbers(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return formulas_not_compared(s)
-    return [pictures.zones(s), comparison_tables.means_table(c), comparison_tables.pairs_table(c, exact=True),
-            *map(Text, comparison_lines(c, s.style)), measuring(s)]
+    return [
+        pictures.zones(s),
+        comparison_tables.means_table(c),
+        comparison_tables.pairs_table(c, exact=True),
+        *map(Text, comparison_lines(c, s.style)),
+        measuring(s),
+    ]
 
 
 def measuring(s: Summary) -> Text | None:
@@ -185,7 +228,10 @@ def factors(s: Summary) -> list[Block | None]:
     if f is None or (len(f.factors) < 2 and s.comparison is not None):
         return []
     if s.comparison is None:
-        return [Points(factor_sentences(f, s.style)[1:]), pictures.effects(s) if len(f.factors) > 1 else None]
+        return [
+            Points(factor_sentences(f, s.style)[1:]),
+            pictures.effects(s) if len(f.factors) > 1 else None,
+        ]
     return [Text(headline(f, s.style)), pictures.effects(s)]
 
 
@@ -193,13 +239,19 @@ def trade_offs(s: Summary) -> list[Block | None]:
     """What else differed, measure by measure."""
     if not s.others or s.comparison is None:
         return []
-    return [comparison_tables.measures_table((s.comparison, *s.others)), Text(words.EACH_ALONE, "small"),
-            *_unanswered_measures(s)]
+    return [
+        comparison_tables.measures_table((s.comparison, *s.others)),
+        Text(words.EACH_ALONE, "small"),
+        *_unanswered_measures(s),
+    ]
 
 
 def _unanswered_measures(s: Summary) -> list[Block | None]:
-    return [Text(f"{label(part, s.trial.card)}: {reason}", "small") for part, reason in s.unanswered.items()
-            if part not in ("comparison", "factors", "crumb")]
+    return [
+        Text(f"{label(part, s.trial.card)}: {reason}", "small")
+        for part, reason in s.unanswered.items()
+        if part not in ("comparison", "factors", "crumb")
+    ]
 
 
 def crumb(s: Summary) -> list[Block | None]:
@@ -226,10 +278,17 @@ def whole_tasting(s: Summary) -> list[Block | None]:
     """Everything about the servings."""
     if s.tasting is None:
         return _not_answered(s, "tasting")
-    made = (tasting_tables.telling_table(s.tasting, exact=True), tasting_tables.preferences_table(s.tasting),
-            tasting_tables.ranking_table(s.tasting))
-    return [Points(s.tasting.sentences), *pictures.tasting(s), *(table for table in made if table.rows),
-            _tasting_cautions(s)]
+    made = (
+        tasting_tables.telling_table(s.tasting, exact=True),
+        tasting_tables.preferences_table(s.tasting),
+        tasting_tables.ranking_table(s.tasting),
+    )
+    return [
+        Points(s.tasting.sentences),
+        *pictures.tasting(s),
+        *(table for table in made if table.rows),
+        _tasting_cautions(s),
+    ]
 
 
 def ticked(s: Summary) -> list[Block | None]:
@@ -244,7 +303,11 @@ def whole_ticked(s: Summary) -> list[Block | None]:
     if s.seen is None:
         return _not_answered(s, "seen")
     made = (tasting_tables.words_table(s.seen), tasting_tables.word_pairs_table(s.seen))
-    return [Points(s.seen.sentences), *pictures.words_seen(s), *(table for table in made if table.rows)]
+    return [
+        Points(s.seen.sentences),
+        *pictures.words_seen(s),
+        *(table for table in made if table.rows),
+    ]
 
 
 def _not_answered(s: Summary, part: str) -> list[Block | None]:
@@ -260,7 +323,7 @@ def formulas(s: Summary) -> list[Block | None]:
     return [record_tables.formulas_table(s.trial.card.formulas)] if s.trial.card.formulas else []
 
 
-# Can it be trusted -------------------------------------------------------------------------------------------
+# --- Can it be trusted -------------------------------------------------------------------------
 
 
 def fair(s: Summary) -> list[Block | None]:
@@ -268,14 +331,23 @@ def fair(s: Summary) -> list[Block | None]:
     c = s.comparison
     speaks = _speaking((*s.trial.findings, *(c.findings if c else ())))
     apart = comparison_tables.fair_table(c, only_unlike=True) if c else None
-    return [*kept(s), *([apart, *_range_of_one(s)] if apart and apart.rows else []),
-            Points(speaks) if speaks else Text(words.NO_FINDINGS if c else words.NO_FINDINGS_AT_ALL)]
+    return [
+        *kept(s),
+        *([apart, *_range_of_one(s)] if apart and apart.rows else []),
+        Points(speaks) if speaks else Text(words.NO_FINDINGS if c else words.NO_FINDINGS_AT_ALL),
+    ]
 
 
 def _range_of_one(s: Summary) -> list[Block | None]:
-    """Which range the adjusted differences have, where the answer's own allows for several pairs."""
+    """Which range the adjusted differences have, where the answer's own allows for several
+    pairs.
+    """
     several = s.comparison is not None and s.comparison.adjustment != "none"
-    return [Text(words.RANGE_OF_ONE.format(s.comparison.adjustment), "small")] if several and s.comparison else []
+    return (
+        [Text(words.RANGE_OF_ONE.format(s.comparison.adjustment), "small")]
+        if several and s.comparison
+        else []
+    )
 
 
 def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
@@ -285,8 +357,11 @@ def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
 def surer(s: Summary) -> list[Block | None]:
     """What it would take to be surer, and who decides."""
     c = s.comparison
-    lines = [*settle_lines(c, s.style), *steadiness_lines(c)] if c else [
-        sure_of_factors(s), *next_for_factors(s)]
+    lines = (
+        [*settle_lines(c, s.style), *steadiness_lines(c)]
+        if c
+        else [sure_of_factors(s), *next_for_factors(s)]
+    )
     return [*map(Text, lines), Text(words.DECISION)]
 
 
@@ -312,7 +387,7 @@ def glossary(s: Summary) -> list[Block | None]:
     return [Terms(tuple(background.GLOSSARY.items()))]
 
 
-# Everything, for the file ------------------------------------------------------------------------------------
+# --- Everything, for the file ------------------------------------------------------------------
 
 
 def whole_fair_test(s: Summary) -> list[Block | None]:
@@ -320,9 +395,16 @@ def whole_fair_test(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return []
-    return [Text(words.FAIR_INTRO), comparison_tables.fair_table(c), *_range_of_one(s), pictures.order(s),
-            *map(Text, steadiness_lines(c)), comparison_tables.steadiness_table(c),
-            *map(Text, settle_lines(c, s.style)), comparison_tables.settle_table(c)]
+    return [
+        Text(words.FAIR_INTRO),
+        comparison_tables.fair_table(c),
+        *_range_of_one(s),
+        pictures.order(s),
+        *map(Text, steadiness_lines(c)),
+        comparison_tables.steadiness_table(c),
+        *map(Text, settle_lines(c, s.style)),
+        comparison_tables.settle_table(c),
+    ]
 
 
 def layout(s: Summary) -> list[Block | None]:
@@ -330,8 +412,12 @@ def layout(s: Summary) -> list[Block | None]:
     f = s.factors
     if f is None:
         return [Text(words.not_answered(s.unanswered["factors"]))]
-    return [Points(layout_sentences(f.layout, f.factor_labels)), pictures.layout(s), factor_tables.layout_table(f),
-            factor_tables.units_table(f)]
+    return [
+        Points(layout_sentences(f.layout, f.factor_labels)),
+        pictures.layout(s),
+        factor_tables.layout_table(f),
+        factor_tables.units_table(f),
+    ]
 
 
 def tests(s: Summary) -> list[Block | None]:
@@ -339,10 +425,20 @@ def tests(s: Summary) -> list[Block | None]:
     f = s.factors
     if f is None:
         return []
-    made = (factor_tables.effects_table(f), factor_tables.tests_table(f), factor_tables.factor_means_table(f),
-            factor_tables.contrasts_table(f), factor_tables.variances_table(f))
-    return [Points(factor_sentences(f, s.style)), *pictures.factors(s), *(table for table in made if table.rows),
-            pictures.sources(s), *_every_measure(s)]
+    made = (
+        factor_tables.effects_table(f),
+        factor_tables.tests_table(f),
+        factor_tables.factor_means_table(f),
+        factor_tables.contrasts_table(f),
+        factor_tables.variances_table(f),
+    )
+    return [
+        Points(factor_sentences(f, s.style)),
+        *pictures.factors(s),
+        *(table for table in made if table.rows),
+        pictures.sources(s),
+        *_every_measure(s),
+    ]
 
 
 def _every_measure(s: Summary) -> list[Block | None]:
@@ -350,7 +446,7 @@ def _every_measure(s: Summary) -> list[Block | None]:
     try:
         grid = measures_grid(s.trial, confidence=s.confidence)
     except TrialError:
-        return []       # the summary has said why
+        return []  # the summary has said why
     if len(grid.measures) - len(grid.not_answered) < 2:
         return []
     return [factor_tables.grid_table(grid, s.style), Points(grid_sentences(grid, s.style))]
@@ -368,16 +464,26 @@ def whole_crumb(s: Summary) -> list[Block | None]:
     """Everything about the scores."""
     if s.crumb is None:
         return crumb(s)
-    made = [crumb_tables.attributes_table(s.crumb, exact=True), crumb_tables.agreement_table(s.crumb),
-            crumb_tables.assessors_table(s.crumb)]
-    return [Points(crumb_sentences(s.crumb, s.style)), *pictures.scores(s), *pictures.every_score(s),
-            pictures.assessors(s), *(table for table in made if table.rows)]
+    made = [
+        crumb_tables.attributes_table(s.crumb, exact=True),
+        crumb_tables.agreement_table(s.crumb),
+        crumb_tables.assessors_table(s.crumb),
+    ]
+    return [
+        Points(crumb_sentences(s.crumb, s.style)),
+        *pictures.scores(s),
+        *pictures.every_score(s),
+        pictures.assessors(s),
+        *(table for table in made if table.rows),
+    ]
 
 
 def records(s: Summary) -> list[Block | None]:
     """What the checks found, what was assumed, which loaves were left out, and each loaf."""
     trial = s.trial
-    findings = list(dict.fromkeys((*trial.findings, *(s.comparison.findings if s.comparison else ()))))
+    findings = list(
+        dict.fromkeys((*trial.findings, *(s.comparison.findings if s.comparison else ())))
+    )
     left_out = comparison_tables.left_out_table(s.comparison) if s.comparison else None
     return [
         record_tables.findings_table(findings) if findings else Text(words.NO_FINDINGS),
@@ -397,9 +503,14 @@ def used_methods(s: Summary) -> tuple[str, ...]:
     used = ["volume", "bake loss", "mix", "reml", "marginal", "verdict", "holm", "colours"]
     c, f = s.comparison, s.factors
     if c is not None:
-        ways = {"means": c.way == "means", "percent": c.percent is not None, "dunnett": c.adjustment == "Dunnett",
-                "tukey": c.adjustment == "Tukey", "between": bool(c.between),
-                "randomisation": c.second_opinion is not None}
+        ways = {
+            "means": c.way == "means",
+            "percent": c.percent is not None,
+            "dunnett": c.adjustment == "Dunnett",
+            "tukey": c.adjustment == "Tukey",
+            "between": bool(c.between),
+            "randomisation": c.second_opinion is not None,
+        }
         used += [code for code, there in ways.items() if there]
     if f is not None:
         used += ["tukey"] if (f.contrasts["adjustment"] == "tukey").any() else []
@@ -412,16 +523,51 @@ def used_methods(s: Summary) -> tuple[str, ...]:
 
 
 AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
-    "class": (("question", question), ("changed", changed), ("kept", kept), ("measured", measured),
-              ("found", found), ("crumb", scored), ("tasting", tasted), ("seen", ticked), ("sure", sure),
-              ("next", try_next), ("words", short_glossary), ("cautions", cautions("class"))),
-    "bakery": (("answer", answer), ("numbers", numbers), ("conditions", conditions), ("measures", trade_offs),
-               ("factors", factors), ("crumb", crumb), ("tasting", tasted), ("seen", ticked), ("formulas", formulas),
-               ("fair", fair), ("next", surer),
-               ("how", how), ("cautions", cautions("bakery"))),
-    "record": (("answer", answer), ("numbers", exact_numbers), ("conditions", conditions),
-               ("measures", trade_offs), ("factors", tests), ("crumb", whole_crumb), ("tasting", whole_tasting),
-               ("seen", whole_ticked), ("formulas", formulas), ("fair", whole_fair_test), ("layout", layout),
-               ("model", model), ("records", records), ("how", methods), ("words", glossary),
-               ("cautions", cautions("record"))),
+    "class": (
+        ("question", question),
+        ("changed", changed),
+        ("kept", kept),
+        ("measured", measured),
+        ("found", found),
+        ("crumb", scored),
+        ("tasting", tasted),
+        ("seen", ticked),
+        ("sure", sure),
+        ("next", try_next),
+        ("words", short_glossary),
+        ("cautions", cautions("class")),
+    ),
+    "bakery": (
+        ("answer", answer),
+        ("numbers", numbers),
+        ("conditions", conditions),
+        ("measures", trade_offs),
+        ("factors", factors),
+        ("crumb", crumb),
+        ("tasting", tasted),
+        ("seen", ticked),
+        ("formulas", formulas),
+        ("fair", fair),
+        ("next", surer),
+        ("how", how),
+        ("cautions", cautions("bakery")),
+    ),
+    "record": (
+        ("answer", answer),
+        ("numbers", exact_numbers),
+        ("conditions", conditions),
+        ("measures", trade_offs),
+        ("factors", tests),
+        ("crumb", whole_crumb),
+        ("tasting", whole_tasting),
+        ("seen", whole_ticked),
+        ("formulas", formulas),
+        ("fair", whole_fair_test),
+        ("layout", layout),
+        ("model", model),
+        ("records", records),
+        ("how", methods),
+        ("words", glossary),
+        ("cautions", cautions("record")),
+    ),
 }

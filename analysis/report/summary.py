@@ -57,7 +57,9 @@ class Summary:
 
     @property
     def answer(self) -> str:
-        """Return the answer in one sentence: of the formulas, or else of the factors, or of the scores."""
+        """Return the answer in one sentence: of the formulas, or else of the factors, or of the
+        scores.
+        """
         if self.comparison is not None:
             return answer(self.comparison, self.style)
         if self.factors is not None:
@@ -69,7 +71,9 @@ class Summary:
 
     @property
     def verdict(self) -> str | None:
-        """Return the verdict on the formulas, or on the factor told first; None where neither can be judged."""
+        """Return the verdict on the formulas, or on the factor told first; None where neither can
+        be judged.
+        """
         if self.comparison is not None:
             return self.comparison.verdict
         return effect_verdict(self.factors) if self.factors is not None else None
@@ -94,16 +98,23 @@ class Summary:
     def warnings(self) -> tuple[str, ...]:
         """Return what the records give to mind beside the answer, with what to do."""
         found = (*self.trial.findings, *(self.comparison.findings if self.comparison else ()))
-        return tuple(dict.fromkeys(f"{f.message} {f.fix}".strip() for f in found if f.severity == "warning"))
+        return tuple(
+            dict.fromkeys(f"{f.message} {f.fix}".strip() for f in found if f.severity == "warning")
+        )
 
 
-def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLISH,
-              tell: Callable[[str], None] = lambda words: None) -> Summary:
+def summarise(
+    trial: Trial,
+    confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
+    tell: Callable[[str], None] = lambda words: None,
+) -> Summary:
     """Return everything that a report of this trial says.
 
     Raises
     ------
-    TrialError: neither formulas nor factors nor scores nor servings nor ticked words can be analysed; names every
+    TrialError: neither formulas nor factors nor scores nor servings nor ticked words can be
+    analysed; names every
         reason.
     """
     stops: dict[str, TrialError] = {}
@@ -120,23 +131,54 @@ def summarise(trial: Trial, confidence: float = 0.95, style: NumberStyle = ENGLI
     tell(STEPS["factors"])
     factors = attempt("factors", lambda: factor_effects(trial, confidence=confidence))
     tell(STEPS["scores"])
-    crumb = attempt("crumb", lambda: crumb_scores(trial, confidence=confidence)) if has_scores(trial) else None
-    tasting = attempt("tasting", lambda: tasting_answers(trial, confidence=confidence)) if (
-        trial.tasting is not None) else None
+    crumb = (
+        attempt("crumb", lambda: crumb_scores(trial, confidence=confidence))
+        if has_scores(trial)
+        else None
+    )
+    tasting = (
+        attempt("tasting", lambda: tasting_answers(trial, confidence=confidence))
+        if (trial.tasting is not None)
+        else None
+    )
     seen = attempt("seen", lambda: words_seen(trial)) if trial.words is not None else None
     if all(part is None for part in (comparison, factors, crumb, tasting, seen)):
-        raise TrialError(list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings)))
+        raise TrialError(
+            list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings))
+        )
     tell(STEPS["measures"])
-    others = [] if comparison is None else [
-        attempt(measure, lambda measure=measure: other_difference(   # type: ignore[misc]
-            trial, comparison.formula, comparison.against, measure, confidence))
-        for measure in other_measures(trial, comparison.measure)]
+    others = (
+        []
+        if comparison is None
+        else [
+            attempt(
+                measure,
+                lambda measure=measure: other_difference(  # type: ignore[misc]
+                    trial, comparison.formula, comparison.against, measure, confidence
+                ),
+            )
+            for measure in other_measures(trial, comparison.measure)
+        ]
+    )
     checks = factors.residual_checks if factors is not None else None
-    measure = comparison.measure if comparison is not None else factors.measure if factors is not None else ""
+    measure = (
+        comparison.measure
+        if comparison is not None
+        else factors.measure
+        if factors is not None
+        else ""
+    )
     return Summary(
-        trial=trial, confidence=confidence, style=style, comparison=comparison, factors=factors, crumb=crumb,
-        tasting=tasting, seen=seen,
-        others=tuple(other for other in others if other is not None), measuring=measuring_error(trial, measure),
+        trial=trial,
+        confidence=confidence,
+        style=style,
+        comparison=comparison,
+        factors=factors,
+        crumb=crumb,
+        tasting=tasting,
+        seen=seen,
+        others=tuple(other for other in others if other is not None),
+        measuring=measuring_error(trial, measure),
         order=baking_order(trial, measure, checks.loaves) if checks is not None else None,
         unanswered={part: str(stop) for part, stop in stops.items()},
     )

@@ -1,4 +1,6 @@
-"""The report as a workbook: the answer, each table of the report, every loaf, and what the columns mean."""
+"""The report as a workbook: the answer, each table of the report, every loaf, and what the columns
+mean.
+"""
 
 from __future__ import annotations
 
@@ -22,13 +24,21 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
-MADE = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)    # the same for all, so that bytes are the same
-OPTIONS = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+# the same for all, so that bytes are the same
+MADE = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)
+OPTIONS = {
+    "in_memory": True,
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+}
 WIDEST = 60
 
 
 def workbook(report: Report, trial: Trial, mark: str) -> bytes:
-    """Return the workbook. Texts are texts: none is a formula or a link; numbers have all their digits that count."""
+    """Return the workbook. Texts are texts: none is a formula or a link; numbers have all their
+    digits that count.
+    """
     import xlsxwriter
 
     kept = io.BytesIO()
@@ -50,7 +60,11 @@ def _first_sheet(report: Report) -> list[tuple[str, str]]:
     for section in report.sections:
         for block in section.blocks:
             if isinstance(block, Answer):
-                rows += [(section.heading, block.sentence), ("", block.verdict), ("", block.meaning)]
+                rows += [
+                    (section.heading, block.sentence),
+                    ("", block.verdict),
+                    ("", block.meaning),
+                ]
             elif isinstance(block, Text):
                 rows.append((section.heading, block.words))
     return rows + [("", line) for line in report.imprint]
@@ -59,9 +73,13 @@ def _first_sheet(report: Report) -> list[tuple[str, str]]:
 def _loaves(trial: Trial) -> Table:
     """Return every loaf, void ones too, with every column that was read or worked out."""
     loaves = trial.loaves
-    columns = tuple(Column(label(name, trial.card), loaves[name].dtype.kind in "fi", unit(name, trial.card))
-                    for name in map(str, loaves))
-    rows = tuple(tuple(as_cell(value) for value in row) for row in loaves.itertuples(index=False, name=None))
+    columns = tuple(
+        Column(label(name, trial.card), loaves[name].dtype.kind in "fi", unit(name, trial.card))
+        for name in map(str, loaves)
+    )
+    rows = tuple(
+        tuple(as_cell(value) for value in row) for row in loaves.itertuples(index=False, name=None)
+    )
     return Table(LOAVES_SHEET, columns, rows)
 
 
@@ -71,8 +89,20 @@ def _columns(trial: Trial) -> Table:
     for name in map(str, trial.loaves):
         known = BY_NAME.get(name)
         kind = "number" if trial.loaves[name].dtype.kind in "fi" else "text"
-        rows.append((label(name, trial.card), name, unit(name, trial.card), kind, known.meaning if known else ""))
-    return Table(COLUMN_SHEET, tuple(Column(name) for name in SHEET_HEADINGS["meanings"].split("|")), tuple(rows))
+        rows.append(
+            (
+                label(name, trial.card),
+                name,
+                unit(name, trial.card),
+                kind,
+                known.meaning if known else "",
+            )
+        )
+    return Table(
+        COLUMN_SHEET,
+        tuple(Column(name) for name in SHEET_HEADINGS["meanings"].split("|")),
+        tuple(rows),
+    )
 
 
 class _Sheets:
@@ -81,7 +111,9 @@ class _Sheets:
     def __init__(self, book: Workbook) -> None:
         self.book = book
         self.names: set[str] = set()
-        self.heading = book.add_format({"bold": True, "text_wrap": True, "quote_prefix": True, "valign": "top"})
+        self.heading = book.add_format(
+            {"bold": True, "text_wrap": True, "quote_prefix": True, "valign": "top"}
+        )
         self.caption = book.add_format({"bold": True, "quote_prefix": True})
         self.text = book.add_format({"text_wrap": True, "valign": "top", "quote_prefix": True})
         self.numbers: dict[int | None, Format] = {}
@@ -89,7 +121,11 @@ class _Sheets:
     def add(self, name: str) -> Worksheet:
         """Return a new sheet."""
         short = re.sub(r"[\[\]:*?/\\']", " ", readable(name)).strip()[:26] or "Table"
-        free = next(n for n in (short, *(f"{short} {i}" for i in range(2, 1000))) if n.lower() not in self.names)
+        free = next(
+            n
+            for n in (short, *(f"{short} {i}" for i in range(2, 1000)))
+            if n.lower() not in self.names
+        )
         self.names.add(free.lower())
         return self.book.add_worksheet(free)
 
@@ -103,13 +139,20 @@ class _Sheets:
             sheet.write_string(i, 1, readable(words), self.text)
 
     def table(self, name: str, table: Table) -> None:
-        """Add a sheet with a caption and one table; numbers keep ten digits and are shown as the report shows them."""
+        """Add a sheet with a caption and one table; numbers keep ten digits and are shown as the
+        report shows them.
+        """
         sheet = self.add(name)
         sheet.write_string(0, 0, readable(table.caption), self.caption)
         headings = _unlike([readable(column.heading) for column in table.columns])
         if table.rows:
-            sheet.add_table(1, 0, 1 + len(table.rows), len(headings) - 1,
-                            {"columns": [{"header": h} for h in headings], "style": "Table Style Light 1"})
+            sheet.add_table(
+                1,
+                0,
+                1 + len(table.rows),
+                len(headings) - 1,
+                {"columns": [{"header": h} for h in headings], "style": "Table Style Light 1"},
+            )
         for j, (heading, column) in enumerate(zip(headings, table.columns, strict=True)):
             sheet.write_string(1, j, heading, self.heading)
             cells = [row[j] for row in table.rows]
@@ -121,7 +164,9 @@ class _Sheets:
 
     def cell(self, sheet: Worksheet, row: int, at: int, cell: Cell, column: Column) -> None:
         """Write one cell: a text as text, a number as a number, nothing where there is nothing."""
-        value, places = (cell.value, cell.places) if isinstance(cell, Rounded) else (cell, column.places)
+        value, places = (
+            (cell.value, cell.places) if isinstance(cell, Rounded) else (cell, column.places)
+        )
         if isinstance(value, str):
             sheet.write_string(row, at, readable(value), self.text)
         elif value is not None and math.isfinite(value):

@@ -44,22 +44,31 @@ class WrittenSheets:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        return {"paths": [str(path) for path in self.paths], "plan": self.mark,
-                "findings": [finding.to_dict() for finding in self.findings]}
+        return {
+            "paths": [str(path) for path in self.paths],
+            "plan": self.mark,
+            "findings": [finding.to_dict() for finding in self.findings],
+        }
 
 
 def write_sheets(
-    folder: str | Path, *, paper: str = "a4", forms: Iterable[str] = FORMS, out: str | Path | None = None,
+    folder: str | Path,
+    *,
+    paper: str = "a4",
+    forms: Iterable[str] = FORMS,
+    out: str | Path | None = None,
     locale: str = "en",
 ) -> tuple[Path, ...]:
     """Write the sheets of the plan in a trial's folder and return their paths.
 
-    ``paper`` is "a4" or "letter"; ``forms`` "pdf", "xlsx" or both. The PDFs go into ``out``, the folder ``sheets`` of
-    the trial where it is silent; the workbook loaves.xlsx takes the place of the empty loaves.csv in the trial.
+    ``paper`` is "a4" or "letter"; ``forms`` "pdf", "xlsx" or both. The PDFs go into ``out``, the
+    folder ``sheets`` of the trial where it is silent; the workbook loaves.xlsx takes the place of
+    the empty loaves.csv in the trial.
 
     Raises
     ------
-    TrialError: there is no plan, it was changed, loaves are recorded already, or a file cannot be written. Nothing
+    TrialError: there is no plan, it was changed, loaves are recorded already, or a file cannot be
+    written. Nothing
         is written then.
     ValueError: the paper or a form is not known.
     """
@@ -67,15 +76,23 @@ def write_sheets(
 
 
 def make_sheets(
-    folder: str | Path, *, paper: str = "a4", forms: Iterable[str] = FORMS, out: str | Path | None = None,
+    folder: str | Path,
+    *,
+    paper: str = "a4",
+    forms: Iterable[str] = FORMS,
+    out: str | Path | None = None,
     locale: str = "en",
 ) -> WrittenSheets:
-    """Write the sheets, as ``write_sheets`` does, and return their paths with what is to be told."""
+    """Write the sheets, as ``write_sheets`` does, and return their paths with what is to be
+    told.
+    """
     folder, forms = Path(folder), tuple(forms)
     if paper not in PAPERS:
         raise ValueError(f"the paper is {' or '.join(PAPERS)}, not {paper!r}")
     if not forms or set(forms) - set(FORMS):
-        raise ValueError(f"forms are {' and '.join(FORMS)}, not {', '.join(map(repr, forms)) or 'none'}")
+        raise ValueError(
+            f"forms are {' and '.join(FORMS)}, not {', '.join(map(repr, forms)) or 'none'}"
+        )
     plan, style = kept_plan(folder), number_style(locale)
     made: dict[Path, bytes] = {}
     findings: list[Finding] = []
@@ -84,8 +101,12 @@ def make_sheets(
     if "pdf" in forms:
         sheets, findings = pdf_sheets(plan, PAPERS[paper], style)
         into = Path(out) if out is not None else folder / "sheets"
-        made |= {into / f"{name}.pdf": sheet_pdf(sheet, PAPERS[paper], f"{MARK}, version {version('fairloaf')}")
-                 for name, sheet in sheets.items()}
+        made |= {
+            into / f"{name}.pdf": sheet_pdf(
+                sheet, PAPERS[paper], f"{MARK}, version {version('fairloaf')}"
+            )
+            for name, sheet in sheets.items()
+        }
     ours = [path for path in made if path.is_file() and MARK.encode() in path.read_bytes()]
     if "xlsx" in forms:
         made[folder / BOOK] = workbook(plan, PAPERS[paper], headers_there(folder))
@@ -102,14 +123,19 @@ def workbook(plan: TrialPlan, paper: Paper, headers: Iterable[str] = ()) -> byte
     return book_bytes(sheets, paper, f"{MARK} {plan_mark(plan)}", say.OUT_OF_RANGE)
 
 
-def pdf_sheets(plan: TrialPlan, paper: Paper, style: NumberStyle) -> tuple[dict[str, Sheet], list[Finding]]:
-    """Return every sheet that the plan has, by its name, with what was found and what was left out."""
+def pdf_sheets(
+    plan: TrialPlan, paper: Paper, style: NumberStyle
+) -> tuple[dict[str, Sheet], list[Finding]]:
+    """Return every sheet that the plan has, by its name, with what was found and what was left
+    out.
+    """
     timed, weighed = bench_timetable(plan), weigh_out(plan)
     why = " ".join(finding.message for finding in timed.conflicts)
     scores = plan.card.scores
     parts: dict[str, tuple[Part, ...]] = {
-        "run": bench.run_parts(run_days(plan, timed), plan.card, style, why,
-                               [note.message for note in timed.notes]),
+        "run": bench.run_parts(
+            run_days(plan, timed), plan.card, style, why, [note.message for note in timed.notes]
+        ),
         "weigh": bench.weigh_parts(weigh_pages(plan, weighed), plan.card, style),
         "measure": blind.measure_parts(measure_sheet(plan), plan.card, paper),
         "score": blind.score_parts(score_pages(plan), scores, paper, style) if scores else (),
@@ -118,12 +144,27 @@ def pdf_sheets(plan: TrialPlan, paper: Paper, style: NumberStyle) -> tuple[dict[
     }
     findings = [*timed.conflicts, *weighed.findings]
     if not parts["score"]:
-        findings.append(Finding(code="no-scores", severity="note", message=say.NO_SCORES,
-                                fix='Write under  [scores]  attributes = ["openness"]  where loaves are scored.'))
+        findings.append(
+            Finding(
+                code="no-scores",
+                severity="note",
+                message=say.NO_SCORES,
+                fix='Write under  [scores]  attributes = ["openness"]  where loaves are scored.',
+            )
+        )
     mark, title = plan_mark(plan), say.shortened(plan.card.title)
-    return {name: Sheet(kind=say.KINDS[name], mark=mark, parts=some, title="" if name in BLIND else title,
-                        language=style.language.partition("-")[0], words_of_page=say.PAGE)
-            for name, some in parts.items() if some}, findings
+    return {
+        name: Sheet(
+            kind=say.KINDS[name],
+            mark=mark,
+            parts=some,
+            title="" if name in BLIND else title,
+            language=style.language.partition("-")[0],
+            words_of_page=say.PAGE,
+        )
+        for name, some in parts.items()
+        if some
+    }, findings
 
 
 def _refuse_records(folder: Path) -> None:
@@ -131,6 +172,9 @@ def _refuse_records(folder: Path) -> None:
     there = records_there(folder)
     if there:
         raise TrialError.one(
-            "records-there", f"{there} holds records already.",
-            "They stay as they are, and nothing was written. For the printed sheets alone:  --form pdf",
-            file=there)
+            "records-there",
+            f"{there} holds records already.",
+            "They stay as they are, and nothing was written. For the printed sheets alone: "
+            " --form pdf",
+            file=there,
+        )

@@ -17,36 +17,75 @@ from ..methods.preferences import p_turned_round
 from ..methods.shuffled import Looks, looks, n_parts, pair_z, shuffled_test
 from .telling import n_mixes
 
-PREFERENCE_COLUMNS = ("asked", "formula", "against", "chose", "chose_other", "no_preference", "n_assessors", "n_mixes",
-                      "share", "p_value", "verdict")
-RANKING_COLUMNS = ("asked", "n_assessors", "n_mixes", "chi2", "df", "p_value", "p_chi2", "kendall_w", "p_expected")
+PREFERENCE_COLUMNS = (
+    "asked",
+    "formula",
+    "against",
+    "chose",
+    "chose_other",
+    "no_preference",
+    "n_assessors",
+    "n_mixes",
+    "share",
+    "p_value",
+    "verdict",
+)
+RANKING_COLUMNS = (
+    "asked",
+    "n_assessors",
+    "n_mixes",
+    "chi2",
+    "df",
+    "p_value",
+    "p_chi2",
+    "kendall_w",
+    "p_expected",
+)
 PAIR_COLUMNS = ("asked", "formula", "against", "difference", "p_value", "p_holm")
 
 
-def preferences(trial: Trial, servings: list[Serving], order: dict[str, int], confidence: float) -> pd.DataFrame:
+def preferences(
+    trial: Trial, servings: list[Serving], order: dict[str, int], confidence: float
+) -> pd.DataFrame:
     """Return one row for each question and pair of breads."""
     rows = []
-    for asked, pair in sorted({(s.asked, s.pair) for s in servings}, key=lambda q: (q[0], [order[b] for b in q[1]])):
+    for asked, pair in sorted(
+        {(s.asked, s.pair) for s in servings}, key=lambda q: (q[0], [order[b] for b in q[1]])
+    ):
         ours = [s for s in servings if (s.asked, s.pair) == (asked, pair)]
         first, second = sorted(pair, key=lambda bread: order[bread])
         formula, against = (first, second) if second == trial.card.control else (second, first)
-        rows.append({"asked": asked, "formula": formula, "against": against, "n_mixes": n_mixes(trial, ours)}
-                    | _preference(ours, formula, confidence))
+        rows.append(
+            {
+                "asked": asked,
+                "formula": formula,
+                "against": against,
+                "n_mixes": n_mixes(trial, ours),
+            }
+            | _preference(ours, formula, confidence)
+        )
     return pd.DataFrame(rows, columns=list(PREFERENCE_COLUMNS))
 
 
 def _preference(servings: list[Serving], formula: str, confidence: float) -> dict[str, Any]:
-    """Return what people preferred. Who chose none is left out and counted; people are turned round, not servings."""
+    """Return what people preferred. Who chose none is left out and counted; people are turned
+    round, not servings.
+    """
     chosen = [s for s in servings if s.answer]
     chose = sum(s.bread_of(s.answer[0]) == formula for s in chosen)
     net: dict[str, int] = {}
     for s in chosen:
         net[s.assessor] = net.get(s.assessor, 0) + (1 if s.bread_of(s.answer[0]) == formula else -1)
     p_value = p_turned_round(np.array(list(net.values()), dtype=float))
-    return {"chose": chose, "chose_other": len(chosen) - chose, "no_preference": len(servings) - len(chosen),
-            "n_assessors": len({s.assessor for s in servings}), "p_value": p_value,
-            "share": chose / len(chosen) if chosen else np.nan,
-            "verdict": "preferred" if p_value <= 1 - confidence else "not settled"}
+    return {
+        "chose": chose,
+        "chose_other": len(chosen) - chose,
+        "no_preference": len(servings) - len(chosen),
+        "n_assessors": len({s.assessor for s in servings}),
+        "p_value": p_value,
+        "share": chose / len(chosen) if chosen else np.nan,
+        "verdict": "preferred" if p_value <= 1 - confidence else "not settled",
+    }
 
 
 def rankings(trial: Trial, servings: list[Serving], order: dict[str, int]) -> pd.DataFrame:
@@ -60,14 +99,26 @@ def rankings(trial: Trial, servings: list[Serving], order: dict[str, int]) -> pd
         units = int(np.isfinite(table).any(axis=1).sum())
         sums = np.nansum(table, axis=0)
         complete = bool(np.isfinite(table).all())
-        rows.append({
-            "asked": asked, "n_assessors": units, "n_mixes": n_mixes(trial, ours), "chi2": found.s[0], "df": found.df,
-            "p_value": found.p_shuffled[0], "p_chi2": found.p_chi2[0],
-            "kendall_w": found.s[0] / (units * (len(breads) - 1)) if complete else np.nan,
-            "p_expected": _page(table, breads, trial.card.tasting.expected) if complete else np.nan,
-        } | {f"rank_sum_{bread}": float(total) for bread, total in zip(breads, sums, strict=True)})
+        rows.append(
+            {
+                "asked": asked,
+                "n_assessors": units,
+                "n_mixes": n_mixes(trial, ours),
+                "chi2": found.s[0],
+                "df": found.df,
+                "p_value": found.p_shuffled[0],
+                "p_chi2": found.p_chi2[0],
+                "kendall_w": found.s[0] / (units * (len(breads) - 1)) if complete else np.nan,
+                "p_expected": (
+                    _page(table, breads, trial.card.tasting.expected) if complete else np.nan
+                ),
+            }
+            | {f"rank_sum_{bread}": float(total) for bread, total in zip(breads, sums, strict=True)}
+        )
         breads_of[asked] = breads
-    every = sorted({bread for breads in breads_of.values() for bread in breads}, key=lambda bread: order[bread])
+    every = sorted(
+        {bread for breads in breads_of.values() for bread in breads}, key=lambda bread: order[bread]
+    )
     return pd.DataFrame(rows, columns=[*RANKING_COLUMNS, *(f"rank_sum_{bread}" for bread in every)])
 
 
@@ -83,11 +134,15 @@ def ranking_pairs(servings: list[Serving], order: dict[str, int]) -> pd.DataFram
             rows.append((asked, breads[j], breads[i], difference, float(2 * special.ndtr(-abs(z)))))
         part = pd.DataFrame(rows, columns=list(PAIR_COLUMNS[:-1]))
         parts.append(part.assign(p_holm=holm(part["p_value"].to_numpy())))
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(PAIR_COLUMNS))
+    return (
+        pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(PAIR_COLUMNS))
+    )
 
 
 def _ranks(servings: list[Serving], order: dict[str, int]) -> tuple[list[str], np.ndarray]:
-    """Return the breads and everybody's ranks of them, (people, breads), the mean over a person's servings."""
+    """Return the breads and everybody's ranks of them, (people, breads), the mean over a person's
+    servings.
+    """
     breads = sorted({bread for s in servings for bread in s.breads}, key=lambda bread: order[bread])
     people = sorted({s.assessor for s in servings})
     total, count = np.zeros((len(people), len(breads))), np.zeros((len(people), len(breads)))
@@ -113,7 +168,9 @@ def _joined(table: np.ndarray) -> Looks:
 
 
 def _page(table: np.ndarray, breads: list[str], expected: tuple[str, ...]) -> float:
-    """Return Page's one-sided p for the expected order; NaN where the card has no order of just these breads."""
+    """Return Page's one-sided p for the expected order; NaN where the card has no order of just
+    these breads.
+    """
     if sorted(expected) != sorted(breads) or len(breads) < 3:
         return np.nan
     return page_trend(table[:, [breads.index(bread) for bread in expected]]).p_value
@@ -121,5 +178,8 @@ def _page(table: np.ndarray, breads: list[str], expected: tuple[str, ...]) -> fl
 
 def not_joined(how: str) -> TrialError:
     """Return the error for breads that no person joins to the others."""
-    return TrialError.one("breads-not-joined", f"Some breads were never {how} by the same person as the others.",
-                          "Nothing joins them: leave these breads out, or let people have breads of both parts.")
+    return TrialError.one(
+        "breads-not-joined",
+        f"Some breads were never {how} by the same person as the others.",
+        "Nothing joins them: leave these breads out, or let people have breads of both parts.",
+    )

@@ -13,16 +13,22 @@ from .result import TastersNeeded
 from .telling import checked_share, checked_test
 
 ALPHA = 0.05
-AROUND = 6      # rows of the table before the first number and after the last
+AROUND = 6  # rows of the table before the first number and after the last
 
 
-def count_tasters(test: str, can_tell: float | None = None, d_prime: float | None = None,
-                  may_tell: float | None = None, power: float = 0.8) -> TastersNeeded:
+def count_tasters(
+    test: str,
+    can_tell: float | None = None,
+    d_prime: float | None = None,
+    may_tell: float | None = None,
+    power: float = 0.8,
+) -> TastersNeeded:
     """Return how many people a test needs, one serving each.
 
     Parameters
     ----------
-    can_tell, d_prime : how different the breads are in truth: share of people who can tell (0 to 1), or the sensory
+    can_tell, d_prime : how different the breads are in truth: share of people who can tell (0 to
+        1), or the sensory
         distance; one of the two. With ``may_tell`` it may be left out, and is then 0
     may_tell : where given, the number needed to show that fewer than this share can tell
     power : chance to show it, between 0 and 1; the chance to show what is not so is 0.05
@@ -34,36 +40,61 @@ def count_tasters(test: str, can_tell: float | None = None, d_prime: float | Non
     test = checked_test(test)
     truth = _truth(test, can_tell, d_prime, may_tell)
     if not 0.05 < power < 1:
-        raise TrialError.one("power-impossible", f"{power:g} is no power.", "Give a number such as 0.8 or 0.9.")
+        raise TrialError.one(
+            "power-impossible", f"{power:g} is no power.", "Give a number such as 0.8 or 0.9."
+        )
     if may_tell is None:
         found = power_different(GUESS[test], truth, power, ALPHA)
     else:
         found = power_similar(GUESS[test], truth, checked_share(may_tell), power, ALPHA)
     return TastersNeeded(
-        test=test, aim="different" if may_tell is None else "similar enough", can_tell=truth, power=power, alpha=ALPHA,
-        d_prime=distance(test, float(right_at(truth, GUESS[test]))), may_tell=may_tell, needed=found.stays,
-        first=found.first, table=_table(found))
+        test=test,
+        aim="different" if may_tell is None else "similar enough",
+        can_tell=truth,
+        power=power,
+        alpha=ALPHA,
+        d_prime=distance(test, float(right_at(truth, GUESS[test]))),
+        may_tell=may_tell,
+        needed=found.stays,
+        first=found.first,
+        table=_table(found),
+    )
 
 
-def _truth(test: str, can_tell: float | None, d_prime: float | None, may_tell: float | None) -> float:
+def _truth(
+    test: str, can_tell: float | None, d_prime: float | None, may_tell: float | None
+) -> float:
     """Return the share of people who can tell, in truth."""
     if can_tell is not None and d_prime is not None:
-        raise TrialError.one("two-truths", "Both the share who can tell and the sensory distance are given.",
-                             "Give one of the two.")
+        raise TrialError.one(
+            "two-truths",
+            "Both the share who can tell and the sensory distance are given.",
+            "Give one of the two.",
+        )
     truth: float | None
     if d_prime is not None:
         if not 0 < d_prime < 30:
-            raise TrialError.one("distance-impossible", f"A sensory distance of {d_prime:g} makes no sense here.",
-                                 "Give a number such as 1 or 1.5.")
+            raise TrialError.one(
+                "distance-impossible",
+                f"A sensory distance of {d_prime:g} makes no sense here.",
+                "Give a number such as 1 or 1.5.",
+            )
         truth = telling_at(share_right(test, d_prime), GUESS[test])
     else:
         truth = 0.0 if can_tell is None and may_tell is not None else can_tell
     if truth is None or not (0 <= truth <= 1) or (may_tell is None and truth == 0):
-        raise TrialError.one("share-impossible", "It is not said how different the breads are.",
-                             "Give the share of people who can tell, such as 0.3, or a sensory distance, such as 1.")
+        raise TrialError.one(
+            "share-impossible",
+            "It is not said how different the breads are.",
+            "Give the share of people who can tell, such as 0.3, or a sensory distance, such as 1.",
+        )
     if may_tell is not None and truth >= may_tell:
-        raise TrialError.one("share-impossible", f"If {truth:.2g} of the people can tell, nothing can show that fewer "
-                             f"than {may_tell:g} can.", "Give a smaller share who can tell, or a larger one who may.")
+        raise TrialError.one(
+            "share-impossible",
+            f"If {truth:.2g} of the people can tell, nothing can show that fewer "
+            f"than {may_tell:g} can.",
+            "Give a smaller share who can tell, or a larger one who may.",
+        )
     return float(truth)
 
 
@@ -73,4 +104,6 @@ def _table(found: Power) -> pd.DataFrame:
     if found.first is None:
         return table.tail(AROUND).reset_index(drop=True)
     last = found.stays or found.first
-    return table[table["n_assessors"].between(found.first - AROUND, last + AROUND)].reset_index(drop=True)
+    return table[table["n_assessors"].between(found.first - AROUND, last + AROUND)].reset_index(
+        drop=True
+    )

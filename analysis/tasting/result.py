@@ -1,4 +1,6 @@
-"""What ballots and ticked words show, as frozen results; `answers_of_tasting` puts the sentences on."""
+"""What ballots and ticked words show, as frozen results; `answers_of_tasting` puts the sentences
+on.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +12,41 @@ import pandas as pd
 from ..plain_data import plain
 from ..result import Result
 
-VERDICTS = ("many can tell", "can tell, how many unsure", "few can tell", "similar enough", "not settled")
+VERDICTS = (
+    "many can tell",
+    "can tell, how many unsure",
+    "few can tell",
+    "similar enough",
+    "not settled",
+)
 PREFERENCES = ("preferred", "not settled")
 
 TEST_COLUMNS = (
-    "test", "asked", "formula", "against", "n_assessors", "n_servings", "n_mixes", "right", "guess", "share_right",
-    "share_right_low", "share_right_high", "can_tell", "can_tell_low", "can_tell_high", "d_prime", "d_prime_low",
-    "d_prime_high", "p_different", "may_tell", "p_similar", "design_effect", "p_people_differ", "verdict")
+    "test",
+    "asked",
+    "formula",
+    "against",
+    "n_assessors",
+    "n_servings",
+    "n_mixes",
+    "right",
+    "guess",
+    "share_right",
+    "share_right_low",
+    "share_right_high",
+    "can_tell",
+    "can_tell_low",
+    "can_tell_high",
+    "d_prime",
+    "d_prime_low",
+    "d_prime_high",
+    "p_different",
+    "may_tell",
+    "p_similar",
+    "design_effect",
+    "p_people_differ",
+    "verdict",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,15 +56,18 @@ class TasteCounts(Result):
     Attributes
     ----------
     test : "triangle", "duo-trio", "tetrad", "three-choice" or "pair"
-    n_assessors, n_servings : people, and their servings; right : right answers; guess : share right by guessing
-    share_right, can_tell, d_prime : right answers, people who can tell (pd), sensory distance (standard deviations of
-        one perception); each with _low and _high, one-sided limits at ``confidence``. d_prime is infinite where all
-        answers are right
+    n_assessors, n_servings : people, and their servings; right : right answers; guess : share right
+        by guessing
+    share_right, can_tell, d_prime : right answers, people who can tell (pd), sensory distance
+        (standard deviations of
+        one perception); each with _low and _high, one-sided limits at ``confidence``. d_prime is
+        infinite where all answers are right
     p_different : chance of at least so many right answers if everybody guesses
     may_tell : the share that may be able to tell, as it was agreed; None where nobody said
     p_similar : chance of at most so many right answers if ``may_tell`` could tell; None without it
     design_effect : how many answers count as one stranger's; NaN where all or none are right
-    p_people_differ : chance of people as different as these if all are alike; NaN where each answered once
+    p_people_differ : chance of people as different as these if all are alike; NaN where each
+        answered once
     verdict : one of VERDICTS
     """
 
@@ -74,16 +107,23 @@ class TastingAnswers(Result):
     Attributes
     ----------
     name : the trial's name; confidence : of every limit, one-sided
-    tests : one row a test, question and pair of breads: test, asked, formula, against, n_assessors, n_servings,
+    tests : one row a test, question and pair of breads: test, asked, formula, against, n_assessors,
+        n_servings,
         n_mixes (doughs of the formula that had fewer), and the fields of `TasteCounts`
-    preferences : asked, formula, against (the control, else the card's first), chose, chose_other, no_preference,
-        n_assessors, n_mixes, share (of those who chose), p_value (two-sided, person by person), verdict
-    rankings : asked, n_assessors, chi2, df, p_value (shuffled inside people), p_chi2, kendall_w, p_expected (Page,
+    preferences : asked, formula, against (the control, else the card's first), chose, chose_other,
+        no_preference,
+        n_assessors, n_mixes, share (of those who chose), p_value (two-sided, person by person),
+        verdict
+    rankings : asked, n_assessors, chi2, df, p_value (shuffled inside people), p_chi2, kendall_w,
+        p_expected (Page,
         one-sided, for the card's expected order; NaN without one), n_mixes, rank_sum_<formula>
-    ranking_pairs : asked, formula, against, difference (of rank sums, more is more), p_value, p_holm
-    groups : test, asked, formula, against, group, n_assessors, n_servings, right, share_right, p_value
+    ranking_pairs : asked, formula, against, difference (of rank sums, more is more), p_value,
+        p_holm
+    groups : test, asked, formula, against, group, n_assessors, n_servings, right, share_right,
+        p_value
     left_out : test, reason ("void", "no answer"), n
-    allergens : formula → allergens as the card names them, "" for every formula; None where nobody named them
+    allergens : formula → allergens as the card names them, "" for every formula; None where nobody
+        named them
     """
 
     name: str
@@ -109,19 +149,26 @@ class WordsSeen(Result):
 
     Attributes
     ----------
-    name : the trial's name; by : "loaf" or "formula"; unit : who counts, "assessor", or "table" where people sat at
+    name : the trial's name; by : "loaf" or "formula"; unit : who counts, "assessor", or "table"
+        where people sat at
         tables; n_assessors, n_units, n_looks : people, units and looks
     loaves : loaf, formula, mix, n_looks, ticks, in the loaves' order
-    words : the told ones first, then by their statistic: word, heading, n_assessors, ticks, q (Cochran's), df, p_value
-        (breads shuffled inside people), p_adjusted (step-down over the words), p_chi2, same_answer (plain
-        agreement), by_chance, kappa (_low, _high; jackknife), tells_apart (p_adjusted at most 0.05)
-    pairs : word, loaf, against, formula, against_formula, only_first, only_second, p_value (McNemar's mid-p, turned
-        round person by person), p_holm (inside the word), differs; for words that tell apart, in the loaves' order
+    words : the told ones first, then by their statistic: word, heading, n_assessors, ticks, q
+        (Cochran's), df, p_value
+        (breads shuffled inside people), p_adjusted (step-down over the words), p_chi2, same_answer
+        (plain agreement), by_chance, kappa (_low, _high; jackknife), tells_apart (p_adjusted at
+        most 0.05)
+    pairs : word, loaf, against, formula, against_formula, only_first, only_second, p_value
+        (McNemar's mid-p, turned
+        round person by person), p_holm (inside the word), differs; for words that tell apart, in
+        the loaves' order
     p_together : of all words at once
     shares, counts : word × loaf, share and number of people who ticked
-    twins : one loaf under two codes: loaf, code, against_code, n_units, same_answer (share of answers that are the
+    twins : one loaf under two codes: loaf, code, against_code, n_units, same_answer (share of
+        answers that are the
         same), same_elsewhere (the same share between different loaves)
-    formulas : with by="formula": word, formula, against, doughs, against_doughs, difference (of shares, dough by
+    formulas : with by="formula": word, formula, against, doughs, against_doughs, difference (of
+        shares, dough by
         dough), p_value (formulas relabelled among doughs within days), smallest_p; empty otherwise
     """
 
@@ -147,11 +194,13 @@ class WordsSeen(Result):
         return self.sentences[0]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data, as ``--json`` prints it; a number that could not be worked out is None."""
+        """Return plain data, as ``--json`` prints it; a number that could not be worked out is
+        None.
+        """
         data: dict[str, Any] = plain(
-            replace(self, shares=self.shares.reset_index(), counts=self.counts.reset_index()))
+            replace(self, shares=self.shares.reset_index(), counts=self.counts.reset_index())
+        )
         return data
-
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,11 +210,14 @@ class TastersNeeded(Result):
     Attributes
     ----------
     test : the test; aim : "different" or "similar enough"
-    can_tell : share of people who can tell, in truth; d_prime : the sensory distance with the same share right
+    can_tell : share of people who can tell, in truth; d_prime : the sensory distance with the same
+        share right
     may_tell : for "similar enough", the share that is to be excluded; None otherwise
     power : wanted; alpha : chance of a wrong answer
-    needed : people from which the power stays; first : the first number that reaches it. None above 5,000
-    table : n_assessors, right (that show it: at least so many for "different", at most otherwise), power, around the
+    needed : people from which the power stays; first : the first number that reaches it. None above
+        5,000
+    table : n_assessors, right (that show it: at least so many for "different", at most otherwise),
+        power, around the
         numbers needed
     """
 

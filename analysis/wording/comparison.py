@@ -1,4 +1,6 @@
-"""What a baker reads when two formulas were compared: the answer first, then how sure, then what to do."""
+"""What a baker reads when two formulas were compared: the answer first, then how sure, then what to
+do.
+"""
 
 from __future__ import annotations
 
@@ -30,54 +32,99 @@ if TYPE_CHECKING:
 
 VERDICTS = {
     "matters": "All of that is at least the {} that you said matters.",
-    "real, size unsure": "The difference is real; whether it reaches the {} that you said matters is not sure.",
+    "real, size unsure": (
+        "The difference is real; whether it reaches the {} that you said matters is not sure."
+    ),
     "real but small": "The difference is real, but smaller than the {} that you said matters.",
-    "no difference that matters": "A difference, if there is one, is smaller than the {} that you said matters.",
-    "not settled": "So it is not settled: no difference fits these mixes, and so does one of {} or more.",
+    "no difference that matters": (
+        "A difference, if there is one, is smaller than the {} that you said matters."
+    ),
+    "not settled": (
+        "So it is not settled: no difference fits these mixes, and so does one of {} or more."
+    ),
 }
 NOBODY_SAID = {
-    "real, size unsure": "The difference is real; whether it matters depends on what nobody has said yet.",
+    "real, size unsure": (
+        "The difference is real; whether it matters depends on what nobody has said yet."
+    ),
     "not settled": "So it is not settled: no difference at all fits these mixes too.",
 }
-ASK_WHAT_MATTERS = ("Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
-                    "ask again.")
+ASK_WHAT_MATTERS = (
+    "Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
+    "ask again."
+)
 NO_INTERVAL = {
-    "one unit": "More than half of one side hangs on a single {unit} that no other can be held against, so that "
-                "nothing shows how sure this is.",
-    "none left": "The {unit} are no more than what must be told apart (formulas, and what they are compared within), "
-                 "so that nothing is left to judge by.",
+    "one unit": (
+        "More than half of one side hangs on a single {unit} that no other can be held against, so"
+        " that nothing shows how sure this is."
+    ),
+    "none left": (
+        "The {unit} are no more than what must be told apart (formulas, and what they are compared"
+        " within), so that nothing is left to judge by."
+    ),
     "no variation": "The {unit} do not vary at all, so that nothing shows how sure this is.",
 }
 ADJUSTED = {
-    "Dunnett": "Every formula is held against {against}; the likely ranges hold for all together (Dunnett).",
-    "Tukey": "No control is named, so every pair is compared; the likely ranges hold for all together (Tukey).",
+    "Dunnett": (
+        "Every formula is held against {against}; the likely ranges hold for all together"
+        " (Dunnett)."
+    ),
+    "Tukey": (
+        "No control is named, so every pair is compared; the likely ranges hold for all together"
+        " (Tukey)."
+    ),
 }
 
 
 def answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
-    """Return the answer: that it depends on the tin or the proof, then the difference, then the verdict."""
-    return " ".join([*depends_lines(c), _difference(c, style), *reached_lines(c, c.reached), *alike_lines(c.ignored),
-                     verdict_sentence(c, style)])
+    """Return the answer: that it depends on the tin or the proof, then the difference, then the
+    verdict.
+    """
+    return " ".join(
+        [
+            *depends_lines(c),
+            _difference(c, style),
+            *reached_lines(c, c.reached),
+            *alike_lines(c.ignored),
+            verdict_sentence(c, style),
+        ]
+    )
 
 
-def reached_lines(c: Comparison, through: Reached | None, formula: str = "", against: str = "") -> list[str]:
-    """Return through which formulas a difference was reached, and what that assumes; empty where through none."""
+def reached_lines(
+    c: Comparison, through: Reached | None, formula: str = "", against: str = ""
+) -> list[str]:
+    """Return through which formulas a difference was reached, and what that assumes; empty where
+    through none.
+    """
     if through is None:
         return []
     names = [label(name).lower() for name in through.conditions]
     ones = listed([f"the {name}" for name in names])
-    return [f"{capital(formula or c.formula)} and {against or c.against} never had the same {listed(names, 'or')}: "
-            f"this was reached through {listed(through.through, 'and')}, and holds only if {ones} "
-            f"{'does' if len(names) == 1 else 'do'} the same to every formula."]
+    return [
+        f"{capital(formula or c.formula)} and {against or c.against} never had the same"
+        f" {listed(names, 'or')}: this was reached through {listed(through.through, 'and')}, and"
+        f" holds only if {ones} {'does' if len(names) == 1 else 'do'} the same to every formula."
+    ]
 
 
 def said(c: Comparison, style: NumberStyle = ENGLISH, row: Any = None) -> Said:
-    """Return the difference that is told; with a row of a table (difference, ci_low, ci_high), that one."""
+    """Return the difference that is told; with a row of a table (difference, ci_low, ci_high), that
+    one.
+    """
     source = c if row is None else row
     names = source if hasattr(source, "formula") else c
-    return Said(formula=str(names.formula), against=str(names.against), measure=c.measure, label=c.label,
-                unit=difference_unit(c.unit), difference=float(source.difference), ci_low=float(source.ci_low),
-                ci_high=float(source.ci_high), style=style)
+    return Said(
+        formula=str(names.formula),
+        against=str(names.against),
+        measure=c.measure,
+        label=c.label,
+        unit=difference_unit(c.unit),
+        difference=float(source.difference),
+        ci_low=float(source.ci_low),
+        ci_high=float(source.ci_high),
+        style=style,
+    )
 
 
 def alike_lines(ignored: Sequence[str]) -> list[str]:
@@ -85,7 +132,10 @@ def alike_lines(ignored: Sequence[str]) -> list[str]:
     if not ignored:
         return []
     blocks = listed([unit_words(name)[1] for name in ignored])
-    return [f"{capital(blocks)} were taken as alike: compared within {blocks}, nothing would be left to judge by."]
+    return [
+        f"{capital(blocks)} were taken as alike: compared within {blocks}, nothing would be left to"
+        " judge by."
+    ]
 
 
 def _difference(c: Comparison, style: NumberStyle) -> str:
@@ -98,9 +148,15 @@ def _difference(c: Comparison, style: NumberStyle) -> str:
 
 
 def mixes_words(c: Comparison) -> str:
-    """Return what the difference rests on: ``4 mixes each``, or ``4 mixes of malted, 3 of house``."""
+    """Return what the difference rests on: ``4 mixes each``, or ``4 mixes of malted, 3 of
+    house``.
+    """
     ours, theirs = c.n_mixes[c.formula], c.n_mixes[c.against]
-    return f"{_mixes(ours)} each" if ours == theirs else f"{_mixes(ours)} of {c.formula}, {theirs} of {c.against}"
+    return (
+        f"{_mixes(ours)} each"
+        if ours == theirs
+        else f"{_mixes(ours)} of {c.formula}, {theirs} of {c.against}"
+    )
 
 
 def verdict_sentence(c: Comparison, style: NumberStyle = ENGLISH) -> str:
@@ -115,24 +171,30 @@ def verdict_sentence(c: Comparison, style: NumberStyle = ENGLISH) -> str:
 def _no_interval(c: Comparison) -> str:
     alone = [name for name in (c.formula, c.against) if c.n_mixes[name] < 2]
     if alone:
-        return (f"There is only one mix of {listed(alone)}: loaves of one mix are repeat looks at a single trial, "
-                "so that nothing shows how another mix would have turned out.")
+        return (
+            f"There is only one mix of {listed(alone)}: loaves of one mix are repeat looks at a"
+            " single trial, so that nothing shows how another mix would have turned out."
+        )
     one, several = unit_words(c.unit_of_analysis)
     unit_said = one if c.why == "one unit" else several
     return NO_INTERVAL.get(c.why, "Nothing is left to judge by.").format(unit=unit_said)
 
 
 def matters_words(c: Comparison, style: NumberStyle = ENGLISH) -> str:
-    """Return what matters with its unit, in the decimals that it was given, or one more as the difference has."""
+    """Return what matters with its unit, in the decimals that it was given, or one more as the
+    difference has.
+    """
     typed = len(f"{c.matters or 0.0:.10f}".rstrip("0").partition(".")[2])
-    return amount(c.matters or 0.0, difference_unit(c.unit), max(typed, min(typed + 1, said(c).places)), style)
+    return amount(
+        c.matters or 0.0, difference_unit(c.unit), max(typed, min(typed + 1, said(c).places)), style
+    )
 
 
 def depends_lines(c: Comparison) -> list[str]:
     """Return, for each factor by whose levels the difference differs, that it does.
 
-    The differences themselves are told below, whether they differ or not (`level_lines`): a range that is told only
-    where the levels seem to differ misses far more often than it says.
+    The differences themselves are told below, whether they differ or not (`level_lines`): a range
+    that is told only where the levels seem to differ misses far more often than it says.
     """
     return [f"The difference depends on {label(factor).lower()}." for factor in c.interacting]
 
@@ -141,8 +203,13 @@ def level_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the difference at each tin, proof time and so on, one line a factor."""
     lines = []
     for factor, rows in c.by_level.groupby("factor", sort=False):
-        told = [f"{_level(str(factor), row.level)}, {_at_level(c, row, style)}" for row in rows.itertuples()]
-        lines.append(f"{c.formula} less {c.against} by {label(str(factor)).lower()}: {'; '.join(told)}.")
+        told = [
+            f"{_level(str(factor), row.level)}, {_at_level(c, row, style)}"
+            for row in rows.itertuples()
+        ]
+        lines.append(
+            f"{c.formula} less {c.against} by {label(str(factor)).lower()}: {'; '.join(told)}."
+        )
     return [capital(line) for line in lines]
 
 
@@ -160,11 +227,13 @@ def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:
     return f"{how}{d.in_brackets()}"
 
 
-# what follows the answer ---------------------------------------------------------------------------------
+# --- what follows the answer -------------------------------------------------------------------
 
 
 def comparison_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return what follows the answer: in percent, the other pairs, what was chosen, how it was judged."""
+    """Return what follows the answer: in percent, the other pairs, what was chosen, how it was
+    judged.
+    """
     lines = [percent_line(c, style), *pair_lines(c, style), choice_line(c)]
     if said(c).has_interval:
         lines += [how_line(c, style), opinion_line(c, style)]
@@ -180,90 +249,154 @@ def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     size = f"In percent of {c.against}: {number(p.difference, places, style)} %"
     if not math.isfinite(p.ci_low):
         return f"{size}."
-    low, high = (range_end(end, places, style) if p.ci_low * p.ci_high > 0 else number(end, places, style)
-                 for end in (p.ci_low, p.ci_high))
+    low, high = (
+        range_end(end, places, style) if p.ci_low * p.ci_high > 0 else number(end, places, style)
+        for end in (p.ci_low, p.ci_high)
+    )
     return f"{size} (likely between {low} % and {high} %)."
 
 
 def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the other pairs, one line each, when there are more than two formulas."""
-    others = [row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)]
+    others = [
+        row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)
+    ]
     return [_pair_line(c, row, style) for row in others]
 
 
 def _pair_line(c: Comparison, row: Any, style: NumberStyle) -> str:
     d = said(c, style, row)
     verdict = verdict_label(str(row.verdict), c.matters is not None)
-    return " ".join([f"{capital(d.clause())}{d.in_brackets()}: {verdict}.",
-                     *reached_lines(c, row.reached, row.formula, row.against), *alike_lines(row.ignored)])
+    return " ".join(
+        [
+            f"{capital(d.clause())}{d.in_brackets()}: {verdict}.",
+            *reached_lines(c, row.reached, row.formula, row.against),
+            *alike_lines(row.ignored),
+        ]
+    )
 
 
 def choice_line(c: Comparison) -> str:
     """Return what was chosen where it was not asked, and how several pairs were adjusted."""
     if c.choice == "first as control":
-        return f"No control is named on the card: {c.against} was taken, because it comes first in the alphabet."
+        return (
+            f"No control is named on the card: {c.against} was taken, because it comes first in the"
+            " alphabet."
+        )
     return ADJUSTED.get(c.adjustment, "").format(against=c.against) if said(c).has_interval else ""
 
 
 def left_out_line(c: Comparison) -> str:
     """Return how many loaves were not used, reason by reason; empty where all were."""
-    reasons = c.left_out["reason"].astype(str).str.replace(r"^void: .*", "void", regex=True).value_counts(sort=False)
-    told = [f"{n} {'loaf' if n == 1 else 'loaves'} {_why_left_out(c, reason)}" for reason, n in reasons.items()]
+    reasons = (
+        c.left_out["reason"]
+        .astype(str)
+        .str.replace(r"^void: .*", "void", regex=True)
+        .value_counts(sort=False)
+    )
+    told = [
+        f"{n} {'loaf' if n == 1 else 'loaves'} {_why_left_out(c, reason)}"
+        for reason, n in reasons.items()
+    ]
     return f"Left out: {listed(told)}." if told else ""
 
 
 def _why_left_out(c: Comparison, reason: object) -> str:
     if reason == "lid":
-        return (f"from lidded tins (a filled tin's {c.label.lower()} says nothing about the formula: compare volumes "
-                "in open tins, and judge lidded loaves by fill, crumb and crust)")
-    return "declared void" if reason == "void" else f"without {label(str(reason).removeprefix('no ')).lower()}"
+        return (
+            f"from lidded tins (a filled tin's {c.label.lower()} says nothing about the formula:"
+            " compare volumes in open tins, and judge lidded loaves by fill, crumb and crust)"
+        )
+    return (
+        "declared void"
+        if reason == "void"
+        else f"without {label(str(reason).removeprefix('no ')).lower()}"
+    )
 
 
 def settle_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return what would settle it, with how rough that is; empty where it is settled or nothing can be told."""
+    """Return what would settle it, with how rough that is; empty where it is settled or nothing can
+    be told.
+    """
     s = c.settle
     if s is None:
         return []
     units = unit_words(s.unit)[1]
     loaves = round(s.loaves_per_mix)
-    per = f" with {loaves} {'loaf' if loaves == 1 else 'loaves'} in each" if units == "mixes" else ""
-    goal = (f"have an 80 % chance to show a difference of {matters_words(c, style)}" if s.goal == "power" else
-            "make the likely range half as wide")
-    rough = (f"That is rough: {s.mixes_now} {units} of each show the spread poorly, which is allowed for. "
-             f"{_at_either_end(s)}").rstrip()
+    per = (
+        f" with {loaves} {'loaf' if loaves == 1 else 'loaves'} in each" if units == "mixes" else ""
+    )
+    goal = (
+        f"have an 80 % chance to show a difference of {matters_words(c, style)}"
+        if s.goal == "power"
+        else "make the likely range half as wide"
+    )
+    rough = (
+        f"That is rough: {s.mixes_now} {units} of each show the spread poorly, which is allowed"
+        f" for. {_at_either_end(s)}"
+    ).rstrip()
     if s.mixes_needed is None:
-        return [f"Even {s.most} {units} of each formula{per} would not {goal}: measure more surely, or ask about a "
-                "larger difference.", rough]
+        return [
+            (
+                f"Even {s.most} {units} of each formula{per} would not {goal}: measure more surely,"
+                " or ask about a larger difference."
+            ),
+            rough,
+        ]
     more = f"{s.more_mixes} more than now" if s.more_mixes else "as many as now"
-    return [f"To {goal} would take about {s.mixes_needed} {units} of each formula{per}: {more}.", rough]
+    return [
+        f"To {goal} would take about {s.mixes_needed} {units} of each formula{per}: {more}.",
+        rough,
+    ]
 
 
 def _at_either_end(s: Settle) -> str:
-    """Return how many it would be at the ends of what the spread may be; "" where both are out of reach."""
+    """Return how many it would be at the ends of what the spread may be; "" where both are out of
+    reach.
+    """
     if s.mixes_low is None:
         return ""
     most = f"more than {s.most}" if s.mixes_high is None else str(s.mixes_high)
     if str(s.mixes_low) == most:
         return ""
-    return f"Were the spread known to be as small or as large as it may well be, {s.mixes_low} or {most} would do."
+    return (
+        f"Were the spread known to be as small or as large as it may well be, {s.mixes_low} or"
+        f" {most} would do."
+    )
 
 
 def steadiness_lines(c: Comparison) -> list[str]:
     """Return whether the verdict hangs on one mix or one day, and how far the difference moves."""
     s = c.steadiness
     if s.reason == "too few mixes":
-        return ["Whether the answer hangs on one mix cannot be tried: without it too few would remain."]
+        return [
+            "Whether the answer hangs on one mix cannot be tried: without it too few would remain."
+        ]
     if s.table.empty:
         return []
     kinds = [f"any one {kind}" for kind in dict.fromkeys(s.table["kind"])]
     changes, out = s.table["changed"].astype(bool), s.table["stands_out"].astype(bool)
     if not out.any():
-        same = [f"The verdict stays the same without {listed(kinds, 'or')}."] if not changes.any() else []
+        same = (
+            [f"The verdict stays the same without {listed(kinds, 'or')}."]
+            if not changes.any()
+            else []
+        )
         none = capital(listed([f"no {kind}" for kind in dict.fromkeys(s.table["kind"])]))
-        return [*same, f"{none} stands out: none lies farther from the others than chance explains."]
-    return [*_standing_out(s.table[out & ~changes], "The verdict stays the same without"),
-            *(line for verdict, rows in s.table[out & changes].groupby("verdict", sort=False)
-              for line in _standing_out(rows, f"The answer hangs on that: it would be “{verdict}” without"))]
+        return [
+            *same,
+            f"{none} stands out: none lies farther from the others than chance explains.",
+        ]
+    return [
+        *_standing_out(s.table[out & ~changes], "The verdict stays the same without"),
+        *(
+            line
+            for verdict, rows in s.table[out & changes].groupby("verdict", sort=False)
+            for line in _standing_out(
+                rows, f"The answer hangs on that: it would be “{verdict}” without"
+            )
+        ),
+    ]
 
 
 def _standing_out(rows: Any, without: str) -> list[str]:
@@ -271,63 +404,105 @@ def _standing_out(rows: Any, without: str) -> list[str]:
     if rows.empty:
         return []
     verb, it = ("stands", "it") if len(rows) == 1 else ("stand", "them")
-    return [f"{capital(_units_said(rows))} {verb} out, farther from the others than chance explains. "
-            f"{without} {it}. Look up what was different there."]
+    return [
+        f"{capital(_units_said(rows))} {verb} out, farther from the others than chance explains. "
+        f"{without} {it}. Look up what was different there."
+    ]
 
 
 def _units_said(rows: Any) -> str:
     """``mix M1 and H3, and day Tue``."""
-    parts = [f"{'' if some['left_out'].str.lower().str.startswith(kind).all() else kind + ' '}"
-             f"{listed(some['left_out'].tolist())}" for kind, some in rows.groupby("kind", sort=False)]
+    parts = [
+        f"{'' if some['left_out'].str.lower().str.startswith(kind).all() else kind + ' '}"
+        f"{listed(some['left_out'].tolist())}"
+        for kind, some in rows.groupby("kind", sort=False)
+    ]
     return ", and ".join(parts)
 
 
 def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return what was kept the same, what was compared within, and one line for each condition that drifted."""
+    """Return what was kept the same, what was compared within, and one line for each condition that
+    drifted.
+    """
     table, apart = c.fairness.table, c.fairness.apart
     drifted, within = table["status"] == "drifted", table["handled"] == "in the model"
-    lines = {"Kept the same": table["status"] == "kept the same", "Compared within each": drifted & within,
-             "Varied, but about alike for both": drifted & ~within & ~apart}
-    names = {words: [str(name).lower() for name in table.loc[rows, "label"]] for words, rows in lines.items()}
-    return [*(f"{words}: {listed(some)}." for words, some in names.items() if some),
-            *(drift_line(c, row, style) for _, row in table[apart].iterrows())]
+    lines = {
+        "Kept the same": table["status"] == "kept the same",
+        "Compared within each": drifted & within,
+        "Varied, but about alike for both": drifted & ~within & ~apart,
+    }
+    names = {
+        words: [str(name).lower() for name in table.loc[rows, "label"]]
+        for words, rows in lines.items()
+    }
+    return [
+        *(f"{words}: {listed(some)}." for words, some in names.items() if some),
+        *(drift_line(c, row, style) for _, row in table[apart].iterrows()),
+    ]
 
 
 def drift_line(c: Comparison, row: Any, style: NumberStyle = ENGLISH) -> str:
-    """Return how far the formulas differed in a condition, and what the difference becomes adjusted for it."""
+    """Return how far the formulas differed in a condition, and what the difference becomes adjusted
+    for it.
+    """
     apart = _apart(row, style)
     if row["handled"] != "adjusted":
-        return f"Drifted: {str(row['label']).lower()} ({apart}); it cannot be told apart from the rest."
+        return (
+            f"Drifted: {str(row['label']).lower()} ({apart}); it cannot be told apart from the"
+            " rest."
+        )
     d = said(c, style)
-    ends = [number(row[f"adjusted_{what}"], d.places, style) for what in ("difference", "ci_low", "ci_high")]
+    ends = [
+        number(row[f"adjusted_{what}"], d.places, style)
+        for what in ("difference", "ci_low", "ci_high")
+    ]
     likely = f" ({ends[1]} to {ends[2]})" if math.isfinite(row["adjusted_ci_low"]) else ""
     now = number(c.difference, d.places, style)
-    return f"Drifted: {str(row['label']).lower()} ({apart}); adjusted for it {now} becomes {ends[0]}{likely}."
+    return (
+        f"Drifted: {str(row['label']).lower()} ({apart}); adjusted for it {now} becomes"
+        f" {ends[0]}{likely}."
+    )
 
 
 def _apart(row: Any, style: NumberStyle) -> str:
-    """``0.52 °C apart, 0.9 standard deviations``, or ``25 % of the loaves would have to change``."""
+    """``0.52 °C apart, 0.9 standard deviations``, or ``25 % of the loaves would have to
+    change``.
+    """
     if row["kind"] == "category":
-        return f"{number(100 * row['difference'], 0, style)} % of the loaves would have to change to be alike"
+        return (
+            f"{number(100 * row['difference'], 0, style)} % of the loaves would have to change to"
+            " be alike"
+        )
     size = abs(row["difference"])
     unit_said = row["unit"] or ("places" if str(row["condition"]).endswith("_order") else "")
-    return (f"{amount(size, unit_said, decimals(size, size), style)} apart, "
-            f"{number(abs(row['in_sd']), 1, style)} standard deviations")
+    return (
+        f"{amount(size, unit_said, decimals(size, size), style)} apart, "
+        f"{number(abs(row['in_sd']), 1, style)} standard deviations"
+    )
 
 
 def comparison_text(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     d = said(c, style)
-    lines = [c.sentence, *([interval_line(c, max(d.places, 0), style)] if d.has_interval else []), "",
-             *comparison_lines(c, style), *steadiness_lines(c), *settle_lines(c, style), *fairness_lines(c, style),
-             *filter(None, [left_out_line(c)])]
+    lines = [
+        c.sentence,
+        *([interval_line(c, max(d.places, 0), style)] if d.has_interval else []),
+        "",
+        *comparison_lines(c, style),
+        *steadiness_lines(c),
+        *settle_lines(c, style),
+        *fairness_lines(c, style),
+        *filter(None, [left_out_line(c)]),
+    ]
     if c.findings:
         lines += ["", *(_beside(finding, d.has_interval) for finding in c.findings)]
     return "\n".join(lines)
 
 
 def _beside(finding: Finding, has_interval: bool) -> str:
-    """Return what stands beside the answer; an answer without an interval has told of the one mix already."""
+    """Return what stands beside the answer; an answer without an interval has told of the one mix
+    already.
+    """
     told = finding.code == "one-mix-of-a-formula" and not has_interval
     return f"{finding.severity.capitalize()}: {'' if told else f'{finding.message} '}{finding.fix}"
 

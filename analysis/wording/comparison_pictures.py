@@ -33,10 +33,19 @@ def close_to(c: Comparison) -> str:
 
 
 def zones_alt(c: Comparison, others: Sequence[float], style: NumberStyle = ENGLISH) -> str:
-    """Return in words what the picture of the interval against the zones shows; ``others`` are drawn below it."""
+    """Return in words what the picture of the interval against the zones shows; ``others`` are
+    drawn below it.
+    """
     d = said(c, style)
-    zone = f" The shaded zone, up to {matters_words(c, style)} either way, is {TOO_SMALL}." if c.matters else ""
-    return f"{capital(d.clause())}{d.in_brackets()}.{zone} {verdict_sentence(c, style)}{_below(c, others, style)}"
+    zone = (
+        f" The shaded zone, up to {matters_words(c, style)} either way, is {TOO_SMALL}."
+        if c.matters
+        else ""
+    )
+    return (
+        f"{capital(d.clause())}{d.in_brackets()}.{zone}"
+        f" {verdict_sentence(c, style)}{_below(c, others, style)}"
+    )
 
 
 def _below(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
@@ -48,12 +57,19 @@ def _below(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
     highest = amount(high, difference_unit(c.unit), places, style)
     if len(others) == 1:
         return f" Below it is one more difference, {highest}."
-    return f" Below it are {len(others)} more differences, from {number(low, places, style)} to {highest}."
+    return (
+        f" Below it are {len(others)} more differences, from {number(low, places, style)} to"
+        f" {highest}."
+    )
 
 
 def loaves_alt(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the picture of all loaves by mix shows."""
-    formulas = listed([f"{n} {'mix' if n == 1 else 'mixes'} of {name}" for name, n in c.n_mixes.items()])
+    formulas = listed(
+        [f"{n} {'mix' if n == 1 else 'mixes'} of {name}" for name, n in c.n_mixes.items()]
+    )
     ranges = " with the likely range" if c.means["ci_low"].notna().all() else ""
-    return (f"Every loaf as a dot, one row a mix: {c.n_loaves} loaves, {formulas}; below each formula's mixes its "
-            f"mean{ranges}. {capital(said(c, style).clause())}.")
+    return (
+        f"Every loaf as a dot, one row a mix: {c.n_loaves} loaves, {formulas}; below each formula's"
+        f" mixes its mean{ranges}. {capital(said(c, style).clause())}."
+    )

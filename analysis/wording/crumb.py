@@ -1,4 +1,6 @@
-"""What a baker reads of the crumb scores: the breads first, then the check, the people, what goes with volume."""
+"""What a baker reads of the crumb scores: the breads first, then the check, the people, what goes
+with volume.
+"""
 
 from __future__ import annotations
 
@@ -16,41 +18,80 @@ if TYPE_CHECKING:
 
 VERDICTS = {
     "matters": "That is at least the {} that you said matters.",
-    "real, size unsure": "The difference is real; whether it reaches the {} that you said matters is not sure.",
+    "real, size unsure": (
+        "The difference is real; whether it reaches the {} that you said matters is not sure."
+    ),
     "real but small": "The difference is real, but smaller than the {} that you said matters.",
-    "no difference that matters": "A difference, if there is one, is smaller than the {} that you said matters.",
-    "not settled": "So it is not settled: no difference fits these scores, and so does one of {} or more.",
+    "no difference that matters": (
+        "A difference, if there is one, is smaller than the {} that you said matters."
+    ),
+    "not settled": (
+        "So it is not settled: no difference fits these scores, and so does one of {} or more."
+    ),
 }
 NOBODY_SAID = {
     "real, size unsure": "The difference is real; what would matter is not said.",
     "not settled": "So it is not settled.",
 }
-ASK_WHAT_MATTERS = "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
-ONE_MIX = "There is only one mix of {}, so that nothing shows how another mix would have turned out."
+ASK_WHAT_MATTERS = (
+    "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
+)
+ONE_MIX = (
+    "There is only one mix of {}, so that nothing shows how another mix would have turned out."
+)
 NO_INTERVAL = {
-    "one unit": "More than half of one side hangs on a single day or mix that no other can be held against, so that "
-                "nothing shows how sure this is.",
-    "none left": "There are no more mixes than what must be told apart, so that nothing is left to judge by.",
+    "one unit": (
+        "More than half of one side hangs on a single day or mix that no other can be held against,"
+        " so that nothing shows how sure this is."
+    ),
+    "none left": (
+        "There are no more mixes than what must be told apart, so that nothing is left to judge by."
+    ),
     "no variation": "The scores do not vary at all, so that nothing shows how sure this is.",
     "tied": "It cannot be told apart from something else that changed with the formula.",
 }
 GROUPS = {
-    "matters": "Matters", "real, size unsure": "Real, size unsure", "real but small": "Real but small",
-    "no difference that matters": "No difference that matters", "not settled": "Not settled",
+    "matters": "Matters",
+    "real, size unsure": "Real, size unsure",
+    "real but small": "Real but small",
+    "no difference that matters": "No difference that matters",
+    "not settled": "Not settled",
 }
-TASTE_WORDS = ("taste", "flavour", "flavor", "aroma", "odour", "odor", "smell", "salt", "sweet", "sour", "bitter")
+TASTE_WORDS = (
+    "taste",
+    "flavour",
+    "flavor",
+    "aroma",
+    "odour",
+    "odor",
+    "smell",
+    "salt",
+    "sweet",
+    "sour",
+    "bitter",
+)
 TASTING = (
-    "Where bread is tasted: never raw dough or flour; list the allergens (gluten, seeds, milk, egg, soya …) "
-    "beforehand and let everybody agree; local food-safety rules and trained staff have the last word."
+    "Where bread is tasted: never raw dough or flour; list the allergens (gluten, seeds, milk, egg,"
+    " soya …) beforehand and let everybody agree; local food-safety rules and trained staff have"
+    " the last word."
 )
 MOST_LISTED = 8
 
 
 def crumb_sentences(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
     """Return everything that is said of the scores, the answer first."""
-    return (answer(r, style), *other_lines(r, style), *total_lines(r, style), *holm_lines(r),
-            *ordered_lines(r, style), *assessor_lines(r, style), *without_lines(r), *agreement_lines(r, style),
-            *volume_lines(r, style), *tasting_lines(r))
+    return (
+        answer(r, style),
+        *other_lines(r, style),
+        *total_lines(r, style),
+        *holm_lines(r),
+        *ordered_lines(r, style),
+        *assessor_lines(r, style),
+        *without_lines(r),
+        *agreement_lines(r, style),
+        *volume_lines(r, style),
+        *tasting_lines(r),
+    )
 
 
 def crumb_text(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
@@ -63,9 +104,17 @@ def crumb_text(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
 
 def said(row: Any, style: NumberStyle = ENGLISH) -> Said:
     """Return a row of the attributes' table (difference, ends, formulas) ready to be said."""
-    return Said(formula=str(row.formula), against=str(row.against), measure=f"{CRUMB_PREFIX}{row.attribute}",
-                label=row.label, unit="points", difference=float(row.difference), ci_low=float(row.ci_low),
-                ci_high=float(row.ci_high), style=style)
+    return Said(
+        formula=str(row.formula),
+        against=str(row.against),
+        measure=f"{CRUMB_PREFIX}{row.attribute}",
+        label=row.label,
+        unit="points",
+        difference=float(row.difference),
+        ci_low=float(row.ci_low),
+        ci_high=float(row.ci_high),
+        style=style,
+    )
 
 
 def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
@@ -77,8 +126,11 @@ def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
         return f"{capital(_clause(d))} ({rests}). {_no_interval(r, row)}"
     likely = f"likely {d.range()}" if d.is_real else f"anything {d.range()} is likely"
     ends = scale_words(r, row.attribute)
-    return " ".join(part for part in (f"{capital(_clause(d))} ({likely}; {rests}).", ends, _verdict(row, style))
-                    if part)
+    return " ".join(
+        part
+        for part in (f"{capital(_clause(d))} ({likely}; {rests}).", ends, _verdict(row, style))
+        if part
+    )
 
 
 def _clause(d: Said) -> str:
@@ -110,17 +162,26 @@ def _no_interval(r: CrumbScores, row: Any) -> str:
     """Say why nothing tells how sure a difference is."""
     mixes = r.means[r.means["attribute"] == row.attribute].set_index("formula")["n_mixes"]
     alone = [name for name in (row.formula, row.against) if mixes.get(name, 0) < 2]
-    why = ONE_MIX.format(listed(alone)) if alone else NO_INTERVAL.get(row.why, "Nothing is left to judge it by.")
+    why = (
+        ONE_MIX.format(listed(alone))
+        if alone
+        else NO_INTERVAL.get(row.why, "Nothing is left to judge it by.")
+    )
     return f"It is not settled. {why}"
 
 
 def scale_words(r: CrumbScores, attribute: str) -> str:
-    """Return what the steps of an attribute's scale mean, as the card says it: ``1 is closed, 10 very open.``"""
+    """Return what the steps of an attribute's scale mean, as the card says it: ``1 is closed, 10
+    very open.``
+    """
     steps = list(r.words.get(attribute, {}).items())
     if not steps:
         return ""
     (first, means), *others = steps
-    return f"On this scale {', '.join([f'{first} is {means}', *(f'{step} {words}' for step, words in others)])}."
+    return (
+        "On this scale"
+        f" {', '.join([f'{first} is {means}', *(f'{step} {words}' for step, words in others)])}."
+    )
 
 
 def other_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
@@ -137,10 +198,18 @@ def other_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
 
 
 def _short(row: Any, several: bool, style: NumberStyle) -> str:
-    """``evenness, 0.57 lower (likely between 0.26 and 0.89)``, with the pair where there are several."""
+    """``evenness, 0.57 lower (likely between 0.26 and 0.89)``, with the pair where there are
+    several.
+    """
     d = said(row, style)
     pair = f"{row.formula} against {row.against} in " if several else ""
-    size = "the same" if d.difference == 0 else "about the same" if _about_the_same(d) else d.end(d.difference)
+    size = (
+        "the same"
+        if d.difference == 0
+        else "about the same"
+        if _about_the_same(d)
+        else d.end(d.difference)
+    )
     return f"{pair}{_name(row.attribute)}, {size}{d.in_brackets()}"
 
 
@@ -148,17 +217,33 @@ def total_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
     """Return the weighted total, and what each part adds to it."""
     lines = []
     for row in rows_of(r.total[r.total["part"] == "total"]):
-        d = Said(formula=str(row.formula), against=str(row.against), measure=f"{CRUMB_PREFIX}total", label="Total",
-                 unit="points", difference=float(row.difference), ci_low=float(row.ci_low),
-                 ci_high=float(row.ci_high), style=style)
-        parts = r.total[(r.total["part"] != "total") & (r.total["formula"] == row.formula)
-                        & (r.total["against"] == row.against)]
-        parts = parts.sort_values("contribution", key=lambda part: rounded(part.abs()), kind="stable",
-                                  ascending=False)
-        added = [f"{_name(part.part)} {number(part.contribution, max(d.places, 1), style)}"
-                 for part in rows_of(parts)]
-        lines.append(f"With the card's weights, {d.clause()}{d.in_brackets()}: {row.verdict}. "
-                     f"Of that difference: {listed(added)}.")
+        d = Said(
+            formula=str(row.formula),
+            against=str(row.against),
+            measure=f"{CRUMB_PREFIX}total",
+            label="Total",
+            unit="points",
+            difference=float(row.difference),
+            ci_low=float(row.ci_low),
+            ci_high=float(row.ci_high),
+            style=style,
+        )
+        parts = r.total[
+            (r.total["part"] != "total")
+            & (r.total["formula"] == row.formula)
+            & (r.total["against"] == row.against)
+        ]
+        parts = parts.sort_values(
+            "contribution", key=lambda part: rounded(part.abs()), kind="stable", ascending=False
+        )
+        added = [
+            f"{_name(part.part)} {number(part.contribution, max(d.places, 1), style)}"
+            for part in rows_of(parts)
+        ]
+        lines.append(
+            f"With the card's weights, {d.clause()}{d.in_brackets()}: {row.verdict}. "
+            f"Of that difference: {listed(added)}."
+        )
     return lines
 
 
@@ -169,32 +254,50 @@ def holm_lines(r: CrumbScores) -> list[str]:
     if len(judged) < 2 or real.empty:
         return []
     kept = real[real["p_holm"] < 1 - r.confidence]
-    looked = f"{len(judged)} differences were looked at, and the more that are, the sooner one comes up by chance."
+    looked = (
+        f"{len(judged)} differences were looked at, and the more that are, the sooner one comes up"
+        " by chance."
+    )
     if len(kept) == len(real):
         return [f"{looked} Allowing for that (Holm), all that were called real stay so."]
-    names = listed(list(dict.fromkeys(_name(row.attribute) for row in rows_of(kept)))) if len(kept) else "none"
+    names = (
+        listed(list(dict.fromkeys(_name(row.attribute) for row in rows_of(kept))))
+        if len(kept)
+        else "none"
+    )
     return [f"{looked} Allowing for that (Holm), of those called real {names} would stay so."]
 
 
 def ordered_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return whether the check that takes scores as ordered steps says the same of each attribute's formulas."""
+    """Return whether the check that takes scores as ordered steps says the same of each attribute's
+    formulas.
+    """
     each = r.attributes.drop_duplicates("attribute")
     lost = each[each["ordered_why"] == "no convergence"]
-    lines = [] if lost.empty else [
-        f"A check that takes the scores as ordered steps could not be worked out for "
-        f"{listed([_name(name) for name in lost['attribute']][:MOST_LISTED])}: too few scores, or too much alike, to "
-        "fit it to."]
+    lines = (
+        []
+        if lost.empty
+        else [
+            "A check that takes the scores as ordered steps could not be worked out for"
+            f" {listed([_name(name) for name in lost['attribute']][:MOST_LISTED])}: too few scores,"
+            " or too much alike, to fit it to."
+        ]
+    )
     known = each[each["agrees"].notna()]
     odd = known[~known["agrees"].astype(bool)]
     if len(known) and odd.empty:
         return ["A check that takes the scores as ordered steps, no more, says the same.", *lines]
     real = odd["together_p"] < 1 - r.confidence
     if real.any():
-        lines.append(f"Taken as ordered steps, no more, the scores do not show the difference in "
-                     f"{_with_p(odd[real], style)}: lean on it lightly.")
+        lines.append(
+            "Taken as ordered steps, no more, the scores do not show the difference in "
+            f"{_with_p(odd[real], style)}: lean on it lightly."
+        )
     if (~real).any():
-        lines.append(f"Taken as ordered steps, these scores differ in {_with_p(odd[~real], style)}. That check "
-                     "knows nothing of mixes: it speaks of these loaves, not of the next bake.")
+        lines.append(
+            f"Taken as ordered steps, these scores differ in {_with_p(odd[~real], style)}. That"
+            " check knows nothing of mixes: it speaks of these loaves, not of the next bake."
+        )
     return lines
 
 
@@ -209,12 +312,17 @@ def volume_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
     sure = known[(known["ci_low"] > 0) | (known["ci_high"] < 0)]
     if sure.empty:
         return []
-    told = [f"{_name(row.attribute)} {'rises' if row.r > 0 else 'falls'} (r {number(row.r, 2, style)}, likely "
-            f"between {number(row.ci_low, 2, style)} and {number(row.ci_high, 2, style)})"
-            for row in rows_of(sure)]
+    told = [
+        f"{_name(row.attribute)} {'rises' if row.r > 0 else 'falls'} (r {number(row.r, 2, style)},"
+        f" likely between {number(row.ci_low, 2, style)} and {number(row.ci_high, 2, style)})"
+        for row in rows_of(sure)
+    ]
     measure = label(str(sure["measure"].iloc[0])).lower()
-    return [f"From mix to mix ({sure['n_mixes'].max()} mixes), as {measure} rises, {listed(told[:MOST_LISTED])}. "
-            "That they go together does not say which brings the other about."]
+    return [
+        f"From mix to mix ({sure['n_mixes'].max()} mixes), as {measure} rises,"
+        f" {listed(told[:MOST_LISTED])}. That they go together does not say which brings the other"
+        " about."
+    ]
 
 
 def tasting_lines(r: CrumbScores) -> list[str]:

@@ -1,4 +1,6 @@
-"""What is said of the people who scored, kindly: the scale, the light or the order may be the reason."""
+"""What is said of the people who scored, kindly: the scale, the light or the order may be the
+reason.
+"""
 
 from __future__ import annotations
 
@@ -14,14 +16,20 @@ if TYPE_CHECKING:
     from ..crumb.result import CrumbScores
 
 FEWEST = 4
-MAY_BE = ("The scale, the light or the order of the loaves may be the reason as well as the person: talk the scale "
-          "through with a loaf in hand before the next scoring.")
+MAY_BE = (
+    "The scale, the light or the order of the loaves may be the reason as well as the person: talk"
+    " the scale through with a loaf in hand before the next scoring."
+)
 NOBODY = "No assessor stands apart from the others."
 TOO_FEW = "With fewer than four assessors nobody can be said to stand apart."
-NOTHING_SHOWN = ("These scores are too few to tell anybody apart from the others: score more loaves together, and "
-                 "the panel can be looked at fairly.")
-LESS = "Smaller habits may go unseen, and show only where more loaves are scored, or by more people."
-CLOSE, LOOSE = 0.7, 0.4        # Kendall's W: how agreement is called (common practice, no source)
+NOTHING_SHOWN = (
+    "These scores are too few to tell anybody apart from the others: score more loaves together,"
+    " and the panel can be looked at fairly."
+)
+LESS = (
+    "Smaller habits may go unseen, and show only where more loaves are scored, or by more people."
+)
+CLOSE, LOOSE = 0.7, 0.4  # Kendall's W: how agreement is called (common practice, no source)
 
 
 def rows_of(table: pd.DataFrame) -> list[Any]:
@@ -30,10 +38,15 @@ def rows_of(table: pd.DataFrame) -> list[Any]:
 
 
 def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return who stands apart and how, or that nobody does, and what would have shown; then repeated loaves."""
+    """Return who stands apart and how, or that nobody does, and what would have shown; then
+    repeated loaves.
+    """
     if r.n_assessors < 2:
         return []
-    named = [_one(str(who), rows, style) for who, rows in r.standing_apart.groupby("assessor", sort=False)]
+    named = [
+        _one(str(who), rows, style)
+        for who, rows in r.standing_apart.groupby("assessor", sort=False)
+    ]
     shown = _would_have_shown(r, style)
     if named:
         lines = [*named, MAY_BE, shown]
@@ -45,23 +58,36 @@ def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
 
 
 def _would_have_shown(r: CrumbScores, style: NumberStyle) -> str:
-    """Return how far somebody would have had to stand apart for these scores to show it; nothing where none would."""
+    """Return how far somebody would have had to stand apart for these scores to show it; nothing
+    where none would.
+    """
     least = r.smallest_shown
     points, narrower, wider, scatter = (
         "" if math.isnan(x) else number(x, 1, style)
-        for x in (least.severity, least.narrower, least.wider, least.scatter))
+        for x in (least.severity, least.narrower, least.wider, least.scatter)
+    )
     spread = " or ".join(x for x in (narrower, wider) if x)
-    shown = [words.format(size) for size, words in (
-        (points, "who is {} points harsher or milder than the others"),
-        (spread, "whose scores spread {} times as far as theirs"),
-        (scatter, "who scatters {} times as much about the common picture of the loaves")) if size]
+    shown = [
+        words.format(size)
+        for size, words in (
+            (points, "who is {} points harsher or milder than the others"),
+            (spread, "whose scores spread {} times as far as theirs"),
+            (scatter, "who scatters {} times as much about the common picture of the loaves"),
+        )
+        if size
+    ]
     if not shown:
         return ""
-    return f"These scores are enough to show, 19 times in 20, an assessor {', or '.join(shown)}. {LESS}"
+    return (
+        f"These scores are enough to show, 19 times in 20, an assessor {', or '.join(shown)}."
+        f" {LESS}"
+    )
 
 
 def _one(who: str, rows: pd.DataFrame, style: NumberStyle) -> str:
-    """Return one assessor's sentence; what holds over all attributes is not said again of single ones."""
+    """Return one assessor's sentence; what holds over all attributes is not said again of single
+    ones.
+    """
     told = []
     for (trait, direction), same in rows.groupby(["trait", "direction"], sort=False):
         whole = same[same["attribute"] == "all"]
@@ -90,7 +116,9 @@ def without_lines(r: CrumbScores) -> list[str]:
     changed = r.without[r.without["verdict"] != r.without["verdict_with"]]
     if changed.empty:
         return [f"Without {who} every verdict stays the same."]
-    told = [f"{row.attribute}, from {row.verdict_with} to {row.verdict}" for row in rows_of(changed)]
+    told = [
+        f"{row.attribute}, from {row.verdict_with} to {row.verdict}" for row in rows_of(changed)
+    ]
     return [f"Without {who} the verdict changes in {'; '.join(told)}."]
 
 
@@ -99,21 +127,35 @@ def _repeatability(r: CrumbScores, style: NumberStyle) -> list[str]:
     if known.empty:
         return []
     told = [f"{row.assessor} {number(row.repeatability, 1, style)}" for row in rows_of(known)]
-    return [f"A loaf scored again by the same person differed by about this many points (SD): {listed(told)}."]
+    return [
+        "A loaf scored again by the same person differed by about this many points (SD):"
+        f" {listed(told)}."
+    ]
 
 
 def agreement_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
-    """Return how alike the assessors rank the loaves, best and worst attribute; two assessors by weighted kappa."""
+    """Return how alike the assessors rank the loaves, best and worst attribute; two assessors by
+    weighted kappa.
+    """
     two = r.agreement[r.agreement["weighted_kappa"].notna()]
-    column, what = ("weighted_kappa", "weighted kappa") if len(two) else ("kendall_w", "Kendall's W")
-    known = r.agreement[r.agreement[column].notna()].sort_values(column, kind="stable", key=rounded, ascending=False)
+    column, what = (
+        ("weighted_kappa", "weighted kappa") if len(two) else ("kendall_w", "Kendall's W")
+    )
+    known = r.agreement[r.agreement[column].notna()].sort_values(
+        column, kind="stable", key=rounded, ascending=False
+    )
     if known.empty:
         return []
     ends = known.iloc[[0, -1]] if len(known) > 1 else known
-    told = [f"{_called(row[column])} in {row['attribute']} ({what} {number(row[column], 2, style)})"
-            for _, row in ends.iterrows()]
+    told = [
+        f"{_called(row[column])} in {row['attribute']} ({what} {number(row[column], 2, style)})"
+        for _, row in ends.iterrows()
+    ]
     verb = "score" if len(two) else "rank"
-    return [f"How alike the assessors {verb} the loaves, from 0 for not at all to 1 for fully: {listed(told)}."]
+    return [
+        f"How alike the assessors {verb} the loaves, from 0 for not at all to 1 for fully:"
+        f" {listed(told)}."
+    ]
 
 
 def _called(value: float) -> str:

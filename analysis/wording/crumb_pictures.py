@@ -13,9 +13,18 @@ if TYPE_CHECKING:
 
 SCORE_AXIS = "Mean score (points)"
 SHARE_AXIS = "Share of the scores (%)"
-SEVERITY_AXIS, SPREAD_AXIS, SCATTER_AXIS = "Points above\nthe others", "Spread\n(1 = alike)", "Scatter\n(1 = usual)"
-DIRECTIONS = {"harsher": "harsher", "milder": "milder", "narrower": "narrower", "wider": "wider",
-              "own way": "own way"}
+SEVERITY_AXIS, SPREAD_AXIS, SCATTER_AXIS = (
+    "Points above\nthe others",
+    "Spread\n(1 = alike)",
+    "Scatter\n(1 = usual)",
+)
+DIRECTIONS = {
+    "harsher": "harsher",
+    "milder": "milder",
+    "narrower": "narrower",
+    "wider": "wider",
+    "own way": "own way",
+}
 MOST_TOLD = 6
 
 
@@ -29,26 +38,35 @@ def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle = ENGLI
     labels = attribute_labels(r)
     means = [f"{name} {number(value, 2, style)}" for name, value in r.profile.T[names[0]].items()]
     ranges = " with its likely range" if r.means["ci_low"].notna().any() else ""
-    return (f"Mean score of each formula{ranges}, one row an attribute, the surest difference on top: "
-            f"{_told([labels[name] for name in names])}. {labels[names[0]]}: {listed(means)}.")
+    return (
+        f"Mean score of each formula{ranges}, one row an attribute, the surest difference on top: "
+        f"{_told([labels[name] for name in names])}. {labels[names[0]]}: {listed(means)}."
+    )
 
 
 def raw_alt(r: CrumbScores, names: Sequence[str]) -> str:
     """Return what the stacked bars of these attributes show."""
     labels = attribute_labels(r)
     first = r.raw_counts[r.raw_counts["attribute"] == names[0]]
-    told = [f"{row.formula} {row.score:g}" for row in
-            rows_of(first.loc[first.groupby("formula", sort=False)["n"].idxmax()])]
-    return ("Every score counted, one bar a formula and attribute, the lowest score on the left, the highest on "
-            f"the right: {_told([labels[name] for name in names])}. Most frequent in {labels[names[0]].lower()}: "
-            f"{listed(told)}.")
+    told = [
+        f"{row.formula} {row.score:g}"
+        for row in rows_of(first.loc[first.groupby("formula", sort=False)["n"].idxmax()])
+    ]
+    return (
+        "Every score counted, one bar a formula and attribute, the lowest score on the left, the"
+        f" highest on the right: {_told([labels[name] for name in names])}. Most frequent in"
+        f" {labels[names[0]].lower()}: {listed(told)}."
+    )
 
 
 def surest_note(shown: int, of: int) -> str:
     """Return the caption of a picture of some attributes, or none where it shows all."""
     if shown == of:
         return ""
-    return f"The {f'{shown} ' if shown > 1 else ''}surest of {of} attributes; the report for the file shows all."
+    return (
+        f"The {f'{shown} ' if shown > 1 else ''}surest of {of} attributes; the report for the file"
+        " shows all."
+    )
 
 
 def _told(labels: list[str]) -> str:
@@ -60,10 +78,16 @@ def _told(labels: list[str]) -> str:
 def assessors_alt(r: CrumbScores) -> str:
     """Return what the picture of the assessors shows."""
     apart = list(dict.fromkeys(r.standing_apart["assessor"]))
-    said = f"{listed(apart)} {'stand' if len(apart) > 1 else 'stands'} apart" if apart else "nobody stands apart"
+    said = (
+        f"{listed(apart)} {'stand' if len(apart) > 1 else 'stands'} apart"
+        if apart
+        else "nobody stands apart"
+    )
     return f"Each assessor beside the others: severity, spread and scatter of the scores; {said}."
 
 
 def key_words(words: dict[str, str]) -> str:
-    """Return what the ends of the scale mean, for the key of the bars: ``1 closed … 10 very open``."""
+    """Return what the ends of the scale mean, for the key of the bars: ``1 closed … 10 very
+    open``.
+    """
     return " … ".join(f"{step} {meaning}" for step, meaning in words.items())

@@ -1,4 +1,6 @@
-"""How a difference between two formulas is said in any measure: bigger, taller, lost more, scored higher."""
+"""How a difference between two formulas is said in any measure: bigger, taller, lost more, scored
+higher.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +11,12 @@ from ...trials.columns import CRUMB_PREFIX
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, number, range_decimals, range_end
 
 COMPARED = {
-    "specific_volume": ("bigger", "smaller"), "loaf_ml": ("bigger", "smaller"),
+    "specific_volume": ("bigger", "smaller"),
+    "loaf_ml": ("bigger", "smaller"),
     "volume_per_100g_flour": ("bigger for their flour", "smaller for their flour"),
-    "air_fraction": ("airier", "less airy"), "height_mm": ("taller", "shorter"), "loaf_g": ("heavier", "lighter"),
+    "air_fraction": ("airier", "less airy"),
+    "height_mm": ("taller", "shorter"),
+    "loaf_g": ("heavier", "lighter"),
 }
 
 
@@ -19,7 +24,8 @@ COMPARED = {
 class Said:
     """A difference ready to be said.
 
-    places : decimals that its uncertainty supports; unit : as it follows a difference (percentage points, not %).
+    places : decimals that its uncertainty supports; unit : as it follows a difference (percentage
+        points, not %).
     """
 
     formula: str
@@ -56,8 +62,14 @@ class Said:
         return amount(abs(self.difference), self.unit, self.places, self.style)
 
     def range(self) -> str:
-        """Return the interval in the direction of the difference, ``between 0.12 and 0.50``, or in both."""
-        low, high = sorted((self.ci_low, self.ci_high), key=abs) if self.is_real else (self.ci_low, self.ci_high)
+        """Return the interval in the direction of the difference, ``between 0.12 and 0.50``, or in
+        both.
+        """
+        low, high = (
+            sorted((self.ci_low, self.ci_high), key=abs)
+            if self.is_real
+            else (self.ci_low, self.ci_high)
+        )
         if self.is_real:
             ends = (range_end(abs(end), self.places, self.style) for end in (low, high))
             return f"between {' and '.join(ends)}"
@@ -68,15 +80,21 @@ class Said:
         return f"{self.plain(value)} {self.direction(value)}"
 
     def direction(self, value: float) -> str:
-        """Return the word that follows a number in this measure: ``bigger`` above zero, ``smaller`` below."""
+        """Return the word that follows a number in this measure: ``bigger`` above zero, ``smaller``
+        below.
+        """
         more, less = short_words(self.measure)
         return more if value > 0 else less
 
     def in_brackets(self) -> str:
-        """Return the interval as it follows a clause, with a space in front; nothing where there is none."""
+        """Return the interval as it follows a clause, with a space in front; nothing where there is
+        none.
+        """
         if not self.has_interval:
             return ""
-        return f" (likely {self.range()})" if self.is_real else f" (anything {self.range()} is likely)"
+        return (
+            f" (likely {self.range()})" if self.is_real else f" (anything {self.range()} is likely)"
+        )
 
     def clause(self) -> str:
         """Return ``malted loaves were bigger than house loaves by 0.31 mL/g``."""
@@ -87,17 +105,24 @@ class Said:
         if self.measure in COMPARED:
             return f"{ours} were {COMPARED[self.measure][not up]} than {theirs} by {self.by()}"
         if self.measure == "bake_loss_pct":
-            return f"{ours} lost {'more' if up else 'less'} in the oven than {theirs}, by {self.by()}"
+            return (
+                f"{ours} lost {'more' if up else 'less'} in the oven than {theirs}, by {self.by()}"
+            )
         if self.measure.startswith(CRUMB_PREFIX):
             trait = self.measure.removeprefix(CRUMB_PREFIX).replace("_", " ")
-            return f"{ours} scored {'higher' if up else 'lower'} for {trait} than {theirs}, by {self.by()}"
+            return (
+                f"{ours} scored {'higher' if up else 'lower'} for {trait} than {theirs}, by"
+                f" {self.by()}"
+            )
         what = self.label[:1].lower() + self.label[1:]
         way = "higher" if up else "lower"
         return f"{what} was {way} with {self.formula} than with {self.against}, by {self.by()}"
 
 
 def short_words(measure: str) -> tuple[str, str]:
-    """Return the two words that follow a number in this measure: bigger and smaller, more and less …"""
+    """Return the two words that follow a number in this measure: bigger and smaller, more and less
+    …
+    """
     if measure in ("specific_volume", "loaf_ml", "volume_per_100g_flour"):
         return "bigger", "smaller"
     if measure == "bake_loss_pct":

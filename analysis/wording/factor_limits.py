@@ -1,4 +1,6 @@
-"""What the factors' answer could not use or could not say, and whether the model held, for a baker."""
+"""What the factors' answer could not use or could not say, and whether the model held, for a
+baker.
+"""
 
 from __future__ import annotations
 
@@ -15,14 +17,22 @@ if TYPE_CHECKING:
     from ..factors.result import FactorEffects
     from ..model.term_analysis import NotSeparable
 
-STRANGE_SPREAD = 0.01       # a scatter that changes with the mean is mentioned below this
+STRANGE_SPREAD = 0.01  # a scatter that changes with the mean is mentioned below this
 
 
 def limit_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
-    """Return what was left out, what cannot be told apart, where the scatter is, and what looks strange."""
+    """Return what was left out, what cannot be told apart, where the scatter is, and what looks
+    strange.
+    """
     return (
-        *_one_mix(f), *layout_sentences(f.layout, f.factor_labels), *_not_separable(f), *_terms_left_out(f),
-        *_no_judge(f), *_never_varied(f), *_loaves_left_out(f), *_scatter(f, style),
+        *_one_mix(f),
+        *layout_sentences(f.layout, f.factor_labels),
+        *_not_separable(f),
+        *_terms_left_out(f),
+        *_no_judge(f),
+        *_never_varied(f),
+        *_loaves_left_out(f),
+        *_scatter(f, style),
         *(residual_sentences(f.residual_checks, f.label, style) if f.residual_checks else ()),
     )
 
@@ -31,8 +41,13 @@ def _one_mix(f: FactorEffects) -> tuple[str, ...]:
     """What loaves of a single dough cannot show."""
     if f.n_mixes > 1:
         return ()
-    return (f"All {f.n_loaves} loaves came from one mix: this is how that dough behaved, and nothing shows that "
-            f"another would do the same. Bake the same loaves from a second mix.",)
+    return (
+        (
+            f"All {f.n_loaves} loaves came from one mix: this is how that dough behaved, and"
+            " nothing shows that another would do the same. Bake the same loaves from a second"
+            " mix."
+        ),
+    )
 
 
 def _words(f: FactorEffects, name: str) -> str:
@@ -49,11 +64,15 @@ def _tie_sentence(f: FactorEffects, tie: NotSeparable) -> str:
     if tie.kind == "lid":
         return f"{capital(name)} cannot be judged: every loaf that could tell fills a lidded tin."
     if tie.kind == "read as main":
-        return (f"{capital(name)} cannot be told from {listed(others, 'or')}: what is there is read as "
-                f"{listed(others)}, on the understanding that there is nothing else.")
+        return (
+            f"{capital(name)} cannot be told from {listed(others, 'or')}: what is there is read as "
+            f"{listed(others)}, on the understanding that there is nothing else."
+        )
     if tie.kind == "part":
         parts = listed(_parts(f, tie.term, tie.tied_to))
-        return f"Some combinations of {parts} were never baked; {name} is judged by those that were."
+        return (
+            f"Some combinations of {parts} were never baked; {name} is judged by those that were."
+        )
     if not others:
         return f"What {name} did cannot be told from these loaves."
     return f"What {name} did cannot be told apart from {listed(others, 'or')}."
@@ -62,24 +81,35 @@ def _tie_sentence(f: FactorEffects, tie: NotSeparable) -> str:
 def _parts(f: FactorEffects, *groups: str | tuple[str, ...]) -> list[str]:
     """Every factor named in these terms, once."""
     names = [name for group in groups for name in ((group,) if isinstance(group, str) else group)]
-    return list(dict.fromkeys(f.factor_labels.get(part, part) for name in names for part in name.split(" × ")))
+    return list(
+        dict.fromkeys(
+            f.factor_labels.get(part, part) for name in names for part in name.split(" × ")
+        )
+    )
 
 
 def _terms_left_out(f: FactorEffects) -> tuple[str, ...]:
     if not f.left_out_terms:
         return ()
     names = listed([_words(f, name) for name in f.left_out_terms], "or")
-    return (f"The trial is too small to say whether {names} do more or less than each alone: fewer than "
-            f"{LEAST_ERROR_DF} degrees of freedom would be left to judge by. They were taken not to.",)
+    return (
+        (
+            f"The trial is too small to say whether {names} do more or less than each alone: fewer"
+            f" than {LEAST_ERROR_DF} degrees of freedom would be left to judge by. They were taken"
+            " not to."
+        ),
+    )
 
 
 def _no_judge(f: FactorEffects) -> tuple[str, ...]:
     """Terms that rest on one mix or one day a level."""
     alone = f.tests[f.tests["why"].isin(["one unit", "none left"]) & f.tests["p_value"].isna()]
-    return tuple(f"{capital(_words(f, term))} cannot be judged: it was changed from {unit_words(unit)} to "
-                 f"{unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a kind differ. "
-                 f"Bake more than one {unit_words(unit)} of each."
-                 for term, unit in zip(alone["term"], alone["applied_to"], strict=True))
+    return tuple(
+        f"{capital(_words(f, term))} cannot be judged: it was changed from {unit_words(unit)} to"
+        f" {unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a"
+        f" kind differ. Bake more than one {unit_words(unit)} of each."
+        for term, unit in zip(alone["term"], alone["applied_to"], strict=True)
+    )
 
 
 def _never_varied(f: FactorEffects) -> tuple[str, ...]:
@@ -97,11 +127,15 @@ def _loaves_left_out(f: FactorEffects) -> tuple[str, ...]:
         if reason != "lid":
             said.append(f"{n} {was} left out: {str(reason).replace('_', ' ')}.")
         elif (rows["from_terms"] == "all").all():
-            said.append(f"{n} in lidded tins {was} left out: a loaf that fills its tin can get no bigger, whatever "
-                        f"the dough would have done.")
+            said.append(
+                f"{n} in lidded tins {was} left out: a loaf that fills its tin can get no bigger,"
+                " whatever the dough would have done."
+            )
         else:
-            said.append(f"{n} in lidded tins {was} used for the tin comparison only: a loaf that fills its tin can "
-                        f"get no bigger, whatever the dough would have done.")
+            said.append(
+                f"{n} in lidded tins {was} used for the tin comparison only: a loaf that fills its"
+                " tin can get no bigger, whatever the dough would have done."
+            )
     return tuple(said)
 
 
@@ -112,19 +146,32 @@ def _scatter(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     if len(scatter) < 2 or positive.sum() == 0:
         return ()
     names = {"loaf": "loaves of one mix" if f.layout.groups else "loaves"}
-    shares = [f"{number(100 * value / positive.sum(), 0, style)} % between {names.get(name, unit_words(name, 2))}"
-              for name, value in zip(scatter["source"], positive, strict=True)]
+    shares = [
+        f"{number(100 * value / positive.sum(), 0, style)} % between"
+        f" {names.get(name, unit_words(name, 2))}"
+        for name, value in zip(scatter["source"], positive, strict=True)
+    ]
     return (f"Of the scatter that no factor explains, {listed(shares)}.",)
 
 
-def residual_sentences(checks: ResidualChecks, label: str, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def residual_sentences(
+    checks: ResidualChecks, label: str, style: NumberStyle = ENGLISH
+) -> tuple[str, ...]:
     """Return what looks strange: a loaf, a mix, an uneven scatter; nothing when all is well."""
-    said = [f"{capital(s.unit)} {s.label}{f' (line {s.line})' if s.line else ''} lies strangely far from what the "
-            f"others say: look up its records. It was not left out." for s in checks.strange if s.strange]
+    said = [
+        f"{capital(s.unit)} {s.label}{f' (line {s.line})' if s.line else ''} lies strangely far"
+        " from what the others say: look up its records. It was not left out."
+        for s in checks.strange
+        if s.strange
+    ]
     if checks.scale.suggestion == "log":
-        said.append(f"The scatter of {label.lower()} grows with its size: it is more even in logarithms, so ratios "
-                    f"would describe it better than differences.")
+        said.append(
+            f"The scatter of {label.lower()} grows with its size: it is more even in logarithms, so"
+            " ratios would describe it better than differences."
+        )
     elif math.isfinite(checks.spread_p_value) and checks.spread_p_value < STRANGE_SPREAD:
-        said.append(f"The scatter of {label.lower()} is not the same everywhere: intervals are too wide in some "
-                    f"places and too narrow in others.")
+        said.append(
+            f"The scatter of {label.lower()} is not the same everywhere: intervals are too wide in"
+            " some places and too narrow in others."
+        )
     return tuple(said)

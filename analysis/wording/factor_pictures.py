@@ -1,4 +1,6 @@
-"""What the factors' pictures show, in words: axis texts, labels beside marks, sentences for who cannot see them."""
+"""What the factors' pictures show, in words: axis texts, labels beside marks, sentences for who
+cannot see them.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +28,7 @@ STANDARDISED_AXIS = "Distance from the fit (SD)"
 SHARE_AXIS = "Share of all variation (%)"
 LIKELY_REAL, REAL_TOGETHER = "likely real", "real even together"
 AND_MORE = "and {} more"
-MOST_TOLD = 8           # means that a sentence tells one by one
+MOST_TOLD = 8  # means that a sentence tells one by one
 
 
 def with_unit(words: str, unit: str) -> str:
@@ -41,7 +43,9 @@ def fitted_axis(measure_words: str) -> str:
 
 def size_axis(f: FactorEffects) -> str:
     """Return the words under the effects' axis."""
-    return with_unit(f"Highest less lowest mean, {f.label[:1].lower() + f.label[1:]}", difference_unit(f.unit))
+    return with_unit(
+        f"Highest less lowest mean, {f.label[:1].lower() + f.label[1:]}", difference_unit(f.unit)
+    )
 
 
 def above(high: str, low: str, between: str = " ") -> str:
@@ -52,29 +56,50 @@ def above(high: str, low: str, between: str = " ") -> str:
 def effects_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     """Return what the picture of effects shows."""
     names = [factor_words(f, name) for name in f.effects["factor"]]
-    return f"The factors by the size of their effect, largest first: {listed(names)}. {headline(f, style)}"
+    return (
+        f"The factors by the size of their effect, largest first: {listed(names)}."
+        f" {headline(f, style)}"
+    )
 
 
 def means_alt(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> str:
-    """Return what a picture of combinations shows: every mean, or of many the highest and the lowest."""
+    """Return what a picture of combinations shows: every mean, or of many the highest and the
+    lowest.
+    """
     means = f.means[(f.means["term"] == term) & f.means["mean"].notna()]
-    places = decimals(float(means["mean"].max() - means["mean"].min()), float(means["mean"].abs().max()))
-    said = [f"{level_words(f, term, level)} {amount(mean, f.unit, places, style)}"
-            for level, mean in zip(means["level"], means["mean"], strict=True)]
-    told = "; ".join(said) if len(said) <= MOST_TOLD else (
-        f"{len(said)} means, the highest {listed([said[i] for i in largest(means['mean'])])}, "
-        f"the lowest {listed([said[i] for i in smallest(means['mean'])])}")
+    places = decimals(
+        float(means["mean"].max() - means["mean"].min()), float(means["mean"].abs().max())
+    )
+    said = [
+        f"{level_words(f, term, level)} {amount(mean, f.unit, places, style)}"
+        for level, mean in zip(means["level"], means["mean"], strict=True)
+    ]
+    told = (
+        "; ".join(said)
+        if len(said) <= MOST_TOLD
+        else (
+            f"{len(said)} means, the highest {listed([said[i] for i in largest(means['mean'])])}, "
+            f"the lowest {listed([said[i] for i in smallest(means['mean'])])}"
+        )
+    )
     return f"{f.label} by {factor_words(f, term)}: {told}."
 
 
 def curve_alt(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     """Return what the picture of a curve shows."""
-    return f"A {'curve' if curve.degree == 2 else 'line'} with its likely band. {curve_sentence(curve, f, style)}"
+    return (
+        f"A {'curve' if curve.degree == 2 else 'line'} with its likely band."
+        f" {curve_sentence(curve, f, style)}"
+    )
 
 
 def best_words(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     """Return what stands beside the mark of the best setting: ``highest at 83 min``."""
-    return f"{curve.best.kind} at {setting_words(f, curve, curve.best.estimate, style)}" if curve.best else ""
+    return (
+        f"{curve.best.kind} at {setting_words(f, curve, curve.best.estimate, style)}"
+        if curve.best
+        else ""
+    )
 
 
 def half_normal_alt(single: Unreplicated, f: FactorEffects) -> str:
@@ -89,13 +114,16 @@ def half_normal_alt(single: Unreplicated, f: FactorEffects) -> str:
 def sources(f: FactorEffects, most: int) -> list[tuple[str, float, str]]:
     """Return name, share and kind of each source of variation.
 
-    Factors and combinations beyond the ``most`` largest, and several below half a percent, are one row together.
+    Factors and combinations beyond the ``most`` largest, and several below half a percent, are one
+    row together.
     """
-    rows = [(source_words(f, row["source"], row["kind"]), float(row["share"]), str(row["kind"]))
-            for row in f.variances.to_dict("records")]
+    rows = [
+        (source_words(f, row["source"], row["kind"]), float(row["share"]), str(row["kind"]))
+        for row in f.variances.to_dict("records")
+    ]
     of_factors = [row for row in rows if row[2] == "factor"]
     by_size = sorted(of_factors, key=lambda row: -significant(row[1]))
-    small = by_size[min(most, max(sum(row[1] >= 0.005 for row in by_size), 1)):]
+    small = by_size[min(most, max(sum(row[1] >= 0.005 for row in by_size), 1)) :]
     rest = [(f"{len(small)} others together", sum(share for _, share, _ in small), "factor")]
     shown = [row for row in of_factors if row not in small] + rest if len(small) > 1 else of_factors
     return shown + [row for row in rows if row[2] != "factor"]
@@ -110,8 +138,13 @@ def source_words(f: FactorEffects, name: str, kind: str) -> str:
 
 def sources_alt(f: FactorEffects, most: int, style: NumberStyle = ENGLISH) -> str:
     """Return every source's share."""
-    said = [f"{name[:1].lower()}{name[1:]} {number(100 * share, 0, style)} %" for name, share, _ in sources(f, most)]
-    return f"Where the variation of {f.label[:1].lower()}{f.label[1:]} comes from: {', '.join(said)}."
+    said = [
+        f"{name[:1].lower()}{name[1:]} {number(100 * share, 0, style)} %"
+        for name, share, _ in sources(f, most)
+    ]
+    return (
+        f"Where the variation of {f.label[:1].lower()}{f.label[1:]} comes from: {', '.join(said)}."
+    )
 
 
 def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:
@@ -119,9 +152,14 @@ def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:
     far = [s for s in strange if s.unit == unit]
     if not far:
         return f"How far {n} {unit_words(unit, n)} lie from the fit."
-    lies = f"lie{'s' if len(far) == 1 else ''} farthest off, {'' if far[0].strange else 'not '}strangely far"
-    return (f"How far {n} {unit_words(unit, n)} lie from the fit: {unit_words(unit, len(far))} "
-            f"{listed([s.label for s in far])} {lies}.")
+    lies = (
+        f"lie{'s' if len(far) == 1 else ''} farthest off,"
+        f" {'' if far[0].strange else 'not '}strangely far"
+    )
+    return (
+        f"How far {n} {unit_words(unit, n)} lie from the fit: {unit_words(unit, len(far))} "
+        f"{listed([s.label for s in far])} {lies}."
+    )
 
 
 def layout_alt(layout: Layout, labels: dict[str, str]) -> str:

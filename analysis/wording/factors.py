@@ -1,4 +1,6 @@
-"""What a baker reads about the factors: what moved the measure, by how much, what works together, curves."""
+"""What a baker reads about the factors: what moved the measure, by how much, what works together,
+curves.
+"""
 
 from __future__ import annotations
 
@@ -35,11 +37,19 @@ _JUDGED = {
     "matters": "That is at least the {} that you said matters.",
     "real but small": "That is less than the {} that you said matters.",
     "real, size unsure": "Whether it reaches the {} that you said matters is not sure.",
-    "no difference that matters": "If there is a difference at all, it is less than the {} that you said matters.",
+    "no difference that matters": (
+        "If there is a difference at all, it is less than the {} that you said matters."
+    ),
 }
 _PICKED = {
-    "tukey": "Where a factor has more than two levels, its range allows for the pair's having been picked (Tukey).",
-    "dunnett": "Where levels are held against a control, the range allows for the pair's having been picked (Dunnett).",
+    "tukey": (
+        "Where a factor has more than two levels, its range allows for the pair's having been"
+        " picked (Tukey)."
+    ),
+    "dunnett": (
+        "Where levels are held against a control, the range allows for the pair's having been"
+        " picked (Dunnett)."
+    ),
 }
 
 
@@ -47,8 +57,15 @@ def factor_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[st
     """Return everything that a baker should read about the factors, the answer first."""
     curves = (curve_sentence(curve, f, style) for curve in f.curves)
     single = single_run_sentences(f.unreplicated, f, style) if f.unreplicated else ()
-    return (headline(f, style), *_others(f, style), *_together(f, style), *curves, *_all_at_once(f, style), *single,
-            *limit_sentences(f, style))
+    return (
+        headline(f, style),
+        *_others(f, style),
+        *_together(f, style),
+        *curves,
+        *_all_at_once(f, style),
+        *single,
+        *limit_sentences(f, style),
+    )
 
 
 def factors_text(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
@@ -64,14 +81,23 @@ def headline(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     if row is None:
         return f"These loaves cannot say what moved {_measure(f)}."
     several, judged = len(f.effects) > 1, f.effects["ci_low"].notna()
-    name, size = factor_words(f, row["factor"]), f"{_range(f, row, style)}.{_matters(f, row, style)}"
+    name, size = (
+        factor_words(f, row["factor"]),
+        f"{_range(f, row, style)}.{_matters(f, row, style)}",
+    )
     if not judged.any():
-        return f"How surely {_measure(f)} was moved cannot be judged. The largest effect was {name}: {size}"
+        return (
+            f"How surely {_measure(f)} was moved cannot be judged. The largest effect was {name}:"
+            f" {size}"
+        )
     if row["ci_low"] > 0:
         most = several and row["factor"] == f.effects["factor"].iloc[0]
         return f"{capital(name)} moved {_measure(f)}{' most' if most else ''}: {size}"
     if _not_alike(f, row["factor"]):
-        return f"{capital(name)} moved {_measure(f)}, though no two of its levels are told apart: {size}"
+        return (
+            f"{capital(name)} moved {_measure(f)}, though no two of its levels are told apart:"
+            f" {size}"
+        )
     among = " that can be judged" if several and not judged.all() else ""
     shown = f"No factor{among}" if several else "Nothing"
     which = f"The largest effect{among}, {name}," if judged.sum() > 1 else f"The effect of {name}"
@@ -79,33 +105,44 @@ def headline(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
 
 
 def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
-    """Return the effect that is told first: the largest whose range leaves out zero; None where there is no effect.
+    """Return the effect that is told first: the largest whose range leaves out zero; None where
+    there is no effect.
 
-    Where there is none such, the largest of a factor whose levels are not all alike by its own test; then the
-    largest that can be judged; then the largest.
+    Where there is none such, the largest of a factor whose levels are not all alike by its own
+    test; then the largest that can be judged; then the largest.
     """
     return min(_records(f.effects), key=lambda row: _sureness(f, row), default=None)
 
 
 def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
-    """0 for an effect whose range leaves out zero, 1 for a factor whose levels are not all alike, 2 for an effect
-    that can be judged, 3 for another."""
+    """0 for an effect whose range leaves out zero, 1 for a factor whose levels are not all alike, 2
+    for an effect that can be judged, 3 for another."""
     ways = (row["ci_low"] > 0, _not_alike(f, row["factor"]), not math.isnan(row["ci_low"]), True)
     return ways.index(True)
 
 
 def how_many_words(f: FactorEffects, found: HowMany | None, style: NumberStyle = ENGLISH) -> str:
-    """Return how many units would settle the effect that is told first; empty where it is settled or unknown."""
+    """Return how many units would settle the effect that is told first; empty where it is settled
+    or unknown.
+    """
     if found is None:
         return ""
-    goal = (f"have an 80 % chance to show {_difference(f, found.matters, decimals_of(found.matters), style)}"
-            if found.goal == "power" and found.matters is not None else "make the likely range half as wide")
+    goal = (
+        "have an 80 % chance to show"
+        f" {_difference(f, found.matters, decimals_of(found.matters), style)}"
+        if found.goal == "power" and found.matters is not None
+        else "make the likely range half as wide"
+    )
     units = unit_words(found.unit, 2)
     if found.needed is None:
-        return (f"Even {found.most_times} times as many {units} as now ({found.now}) would not {goal}: measure more "
-                "surely, or ask about a larger difference.")
-    return (f"To {goal} would take about {found.needed} {units} in all, {found.needed - found.now} more than now, laid "
-            "out as these were. That is rough.")
+        return (
+            f"Even {found.most_times} times as many {units} as now ({found.now}) would not {goal}:"
+            " measure more surely, or ask about a larger difference."
+        )
+    return (
+        f"To {goal} would take about {found.needed} {units} in all, {found.needed - found.now} more"
+        " than now, laid out as these were. That is rough."
+    )
 
 
 def effect_verdict(f: FactorEffects) -> Verdict | None:
@@ -121,7 +158,9 @@ def _not_alike(f: FactorEffects, factor: str) -> bool:
 
 
 def factor_words(f: FactorEffects, name: str) -> str:
-    """Return a factor, or factors together, as a person says them: ``formula``, ``formula and proof time``."""
+    """Return a factor, or factors together, as a person says them: ``formula``, ``formula and proof
+    time``.
+    """
     return listed([f.factor_labels.get(part, part) for part in name.removeprefix("−").split(" × ")])
 
 
@@ -182,9 +221,16 @@ def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """The other factors, each in a sentence, those that are shown first."""
     first = leading_effect(f)
     others = [row for row in _records(f.effects) if first and row["factor"] != first["factor"]]
-    said = [f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_range(f, row, style)}."
-            f"{_matters(f, row, style)}" for row in sorted(others, key=lambda row: not row["ci_low"] > 0)]
-    picked = [words for adjustment, words in _PICKED.items() if f.effects["adjustment"].eq(adjustment).any()]
+    said = [
+        f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_range(f, row, style)}."
+        f"{_matters(f, row, style)}"
+        for row in sorted(others, key=lambda row: not row["ci_low"] > 0)
+    ]
+    picked = [
+        words
+        for adjustment, words in _PICKED.items()
+        if f.effects["adjustment"].eq(adjustment).any()
+    ]
     return (*said, *_levels_not_judged(f), *picked)
 
 
@@ -200,33 +246,49 @@ def _shown(f: FactorEffects, row: Mapping[str, Any]) -> str:
 
 
 def _levels_not_judged(f: FactorEffects) -> tuple[str, ...]:
-    """Levels of which nothing shows how sure their differences are, where other levels can be judged."""
+    """Levels of which nothing shows how sure their differences are, where other levels can be
+    judged.
+    """
     said = []
     for name in f.factors:
         pairs = f.contrasts[f.contrasts["term"] == name]
         judged = pairs[pairs["ci_low"].notna()]
         seen = set(judged["first"]) | set(judged["second"])
-        alone = [level for level in dict.fromkeys([*pairs["second"], *pairs["first"]]) if level not in seen]
+        alone = [
+            level
+            for level in dict.fromkeys([*pairs["second"], *pairs["first"]])
+            if level not in seen
+        ]
         if len(judged) and alone:
-            said.append(f"How surely {factor_words(f, name)} {listed([level_words(f, name, x) for x in alone])} "
-                        f"differ{'s' if len(alone) == 1 else ''} from the others cannot be judged.")
+            said.append(
+                f"How surely {factor_words(f, name)}"
+                f" {listed([level_words(f, name, x) for x in alone])}"
+                f" differ{'s' if len(alone) == 1 else ''} from the others cannot be judged."
+            )
     return tuple(said)
 
 
 def _all_at_once(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """The factors' tests, adjusted for their number."""
     tests = f.tests[f.tests["term"].isin(f.factors) & f.tests["p_holm"].notna()]
-    said = [f"{factor_words(f, row['term'])} {chance(row['p_holm'], style)}" for row in _records(tests)]
+    said = [
+        f"{factor_words(f, row['term'])} {chance(row['p_holm'], style)}" for row in _records(tests)
+    ]
     return (f"All factors looked at together (Holm): {', '.join(said)}.",) if len(said) > 1 else ()
 
 
 def _together(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """Factors that work together, with the highest and the lowest of their combinations."""
-    said = [f"{capital(factor_words(f, name))} work together: what one does depends on the other"
-            f"{'s' if name.count(' × ') > 1 else ''}, so read their combinations and not each alone."
-            f"{_extremes(f, name, style)}{_cap(f, name)}"
-            for name in f.interactions.loc[f.interactions["there"], "term"]]
-    rule = f"Factors are said to work together where their own test is below {number(1 - f.confidence, 2, style)}."
+    said = [
+        f"{capital(factor_words(f, name))} work together: what one does depends on the other"
+        f"{'s' if name.count(' × ') > 1 else ''}, so read their combinations and not each alone."
+        f"{_extremes(f, name, style)}{_cap(f, name)}"
+        for name in f.interactions.loc[f.interactions["there"], "term"]
+    ]
+    rule = (
+        "Factors are said to work together where their own test is below"
+        f" {number(1 - f.confidence, 2, style)}."
+    )
     return (*said, rule) if said else ()
 
 
@@ -238,8 +300,11 @@ def _extremes(f: FactorEffects, name: str, style: NumberStyle) -> str:
     rows, ends = _records(means), (largest(means["mean"]), smallest(means["mean"]))
     high, low = (rows[tied[0]]["mean"] for tied in ends)
     places = decimals(high - low, high)
-    top, bottom = (f"{listed([level_words(f, name, rows[i]['level']) for i in tied])}, "
-                   f"{amount(mean, f.unit, places, style)}" for tied, mean in zip(ends, (high, low), strict=True))
+    top, bottom = (
+        f"{listed([level_words(f, name, rows[i]['level']) for i in tied])}, "
+        f"{amount(mean, f.unit, places, style)}"
+        for tied, mean in zip(ends, (high, low), strict=True)
+    )
     return f" Highest: {top}; lowest: {bottom}."
 
 
@@ -247,24 +312,32 @@ def _cap(f: FactorEffects, name: str) -> str:
     """Why the tin seems to work together with whatever makes a loaf rise."""
     if "tin" not in name.split(" × ") or not (f.left_out["reason"] == "lid").any():
         return ""
-    return " Part of that is the lid itself: it holds back most the loaves that would have risen most."
+    return (
+        " Part of that is the lid itself: it holds back most the loaves that would have risen most."
+    )
 
 
-# curves --------------------------------------------------------------------------------------------------
+# --- curves ------------------------------------------------------------------------------------
 
 
 def curve_sentence(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     """Return what the line or curve of a number says, never beyond what was baked."""
     name = capital(factor_words(f, curve.factor))
-    low, high = (setting_words(f, curve, value, style) for value in (curve.baked[0], curve.baked[-1]))
+    low, high = (
+        setting_words(f, curve, value, style) for value in (curve.baked[0], curve.baked[-1])
+    )
     said = _turn(curve.best, curve, f, style) if curve.best else _line(curve, f, style)
-    misfit = curve.tests.set_index("term")["p_value"].get("lack of fit", math.nan) < 1 - f.confidence
+    misfit = (
+        curve.tests.set_index("term")["p_value"].get("lack of fit", math.nan) < 1 - f.confidence
+    )
     poor = " The means do not lie well on it: read the mean of each level." if misfit else ""
     return f"{name}, {low} to {high}: {said}{poor}"
 
 
 def setting_words(f: FactorEffects, curve: Curve, value: float, style: NumberStyle) -> str:
-    """Return a value of the factor with its unit: as baked, or to a tenth of the baked range's digits."""
+    """Return a value of the factor with its unit: as baked, or to a tenth of the baked range's
+    digits.
+    """
     places = decimals((curve.baked[-1] - curve.baked[0]) / 10, max(map(abs, curve.baked)))
     places = decimals_of(value) if value in curve.baked else max(places, 0)
     return amount(value, f.factor_units.get(curve.factor, ""), places, style)
@@ -273,17 +346,29 @@ def setting_words(f: FactorEffects, curve: Curve, value: float, style: NumberSty
 def _line(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
     """The straight line's rise for one step between baked values."""
     step = min(b - a for a, b in zip(curve.baked, curve.baked[1:], strict=False))
-    rise, low, high = (step * slope for slope in (curve.slope, curve.slope_ci_low, curve.slope_ci_high))
+    rise, low, high = (
+        step * slope for slope in (curve.slope, curve.slope_ci_low, curve.slope_ci_high)
+    )
     places = range_decimals(low, high, rise)
-    for_step = f"for each {amount(step, f.factor_units.get(curve.factor, ''), decimals_of(step), style)} more"
+    for_step = (
+        f"for each {amount(step, f.factor_units.get(curve.factor, ''), decimals_of(step), style)}"
+        " more"
+    )
     if math.isnan(low):
-        return f"{_difference(f, rise, places, style)} {for_step} in a straight line; how sure cannot be said."
+        return (
+            f"{_difference(f, rise, places, style)} {for_step} in a straight line; how sure cannot"
+            " be said."
+        )
     if low <= 0 <= high:
-        return (f"no rise or fall is shown, {_difference(f, rise, places, style)} {for_step} "
-                f"({likely(low, high, places, style)}).")
+        return (
+            f"no rise or fall is shown, {_difference(f, rise, places, style)} {for_step} "
+            f"({likely(low, high, places, style)})."
+        )
     moves, by = ("rises", (rise, low, high)) if rise > 0 else ("falls", (-rise, -high, -low))
-    return (f"{_measure(f)} {moves} in a straight line by {_difference(f, by[0], places, style)} {for_step} "
-            f"({likely(by[1], by[2], places, style)}).")
+    return (
+        f"{_measure(f)} {moves} in a straight line by {_difference(f, by[0], places, style)}"
+        f" {for_step} ({likely(by[1], by[2], places, style)})."
+    )
 
 
 def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
@@ -292,8 +377,10 @@ def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle)
     if best.where == "beyond":
         first, last = curve.fitted["mean"].iloc[0], curve.fitted["mean"].iloc[-1]
         end = curve.baked[-1] if (last > first) == (best.kind == "highest") else curve.baked[0]
-        return (f"{follows} at {setting_words(f, curve, end, style)}, the end of what was baked. Where it turns lies "
-                f"beyond what was baked, and is not guessed.")
+        return (
+            f"{follows} at {setting_words(f, curve, end, style)}, the end of what was baked. Where"
+            " it turns lies beyond what was baked, and is not guessed."
+        )
     at = setting_words(f, curve, best.estimate, style)
     if best.interval == "unbounded":
         return f"{follows} near {at}; how near cannot be said."
@@ -302,23 +389,38 @@ def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle)
     return f"{follows} at {at} (likely between {low} and {high}{cut}; Fieller)."
 
 
-# one loaf a combination ----------------------------------------------------------------------------------
+# --- one loaf a combination --------------------------------------------------------------------
 
 
-def single_run_sentences(single: Unreplicated, f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
-    """Return how effects were judged where nothing was baked twice, aliases, what is tied, and curvature."""
-    return (_lenth(single, f, style), *_aliases(single, f, style), *_tied_effects(single, f),
-            *(_curvature(single.curvature, f, style) if single.curvature else ()))
+def single_run_sentences(
+    single: Unreplicated, f: FactorEffects, style: NumberStyle = ENGLISH
+) -> tuple[str, ...]:
+    """Return how effects were judged where nothing was baked twice, aliases, what is tied, and
+    curvature.
+    """
+    return (
+        _lenth(single, f, style),
+        *_aliases(single, f, style),
+        *_tied_effects(single, f),
+        *(_curvature(single.curvature, f, style) if single.curvature else ()),
+    )
 
 
 def _lenth(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> str:
     once = "No combination was baked twice"
     if math.isnan(single.limits.margin):
-        return f"{once} and the effects are too few to judge one another: how sure they are cannot be said."
-    alone, together = (_difference(f, margin, decimals(margin, margin), style)
-                       for margin in (single.limits.margin, single.limits.simultaneous_margin))
-    return (f"{once}, so the many small effects serve to judge the large ones (Lenth): one beyond {alone} is "
-            f"likely real, and one beyond {together} even when all are looked at together.")
+        return (
+            f"{once} and the effects are too few to judge one another: how sure they are cannot be"
+            " said."
+        )
+    alone, together = (
+        _difference(f, margin, decimals(margin, margin), style)
+        for margin in (single.limits.margin, single.limits.simultaneous_margin)
+    )
+    return (
+        f"{once}, so the many small effects serve to judge the large ones (Lenth): one beyond"
+        f" {alone} is likely real, and one beyond {together} even when all are looked at together."
+    )
 
 
 def _aliases(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
@@ -327,11 +429,18 @@ def _aliases(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> tupl
         return ()
     rows = _records(single.effects)
     large = [row for row in rows if row["beyond"] in ("margin", "simultaneous")]
-    named = [f"{factor_words(f, row['term'])} from {listed([_alias(f, alias) for alias in row['aliases']], 'or')}"
-             for row in large or [row for row in rows if " × " not in row["term"]]]
+    named = [
+        f"{factor_words(f, row['term'])} from"
+        f" {listed([_alias(f, alias) for alias in row['aliases']], 'or')}"
+        for row in large or [row for row in rows if " × " not in row["term"]]
+    ]
     share = 100 * single.fraction
-    return (f"Only {number(share, decimals_of(share), style)} % of the combinations were baked, so some effects "
-            f"cannot be told apart: {'; '.join(named)}.",)
+    return (
+        (
+            f"Only {number(share, decimals_of(share), style)} % of the combinations were baked, so"
+            f" some effects cannot be told apart: {'; '.join(named)}."
+        ),
+    )
 
 
 def _alias(f: FactorEffects, name: str) -> str:
@@ -345,8 +454,10 @@ def _tied_effects(single: Unreplicated, f: FactorEffects) -> tuple[str, ...]:
     by_unit: dict[str, list[str]] = {}
     for row in rows if math.isfinite(single.limits.margin) else []:
         by_unit.setdefault(str(row["unit"]).replace("_", " "), []).append(_alias(f, row["term"]))
-    return tuple(f"What {listed(names, 'or')} did cannot be told from what changed from {unit} to {unit}."
-                 for unit, names in by_unit.items())
+    return tuple(
+        f"What {listed(names, 'or')} did cannot be told from what changed from {unit} to {unit}."
+        for unit, names in by_unit.items()
+    )
 
 
 def _curvature(curvature: Curvature, f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
@@ -355,6 +466,10 @@ def _curvature(curvature: Curvature, f: FactorEffects, style: NumberStyle) -> tu
         return ("One loaf at the centre cannot say whether the middle lies off the straight line.",)
     lies = "lies off" if curvature.p_value < 1 - f.confidence else "fits"
     places = range_decimals(curvature.ci_low, curvature.ci_high, curvature.estimate)
-    return (f"The centre {lies} the straight line between the ends: the others' mean less the centre's is "
-            f"{_difference(f, curvature.estimate, places, style)} "
-            f"({likely(curvature.ci_low, curvature.ci_high, places, style)}).",)
+    return (
+        (
+            f"The centre {lies} the straight line between the ends: the others' mean less the"
+            f" centre's is {_difference(f, curvature.estimate, places, style)}"
+            f" ({likely(curvature.ci_low, curvature.ci_high, places, style)})."
+        ),
+    )

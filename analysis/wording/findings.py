@@ -1,4 +1,6 @@
-"""What the checks found, for people: a table on a terminal, lines for a pipe; and the list of all checks."""
+"""What the checks found, for people: a table on a terminal, lines for a pipe; and the list of all
+checks.
+"""
 
 from __future__ import annotations
 
@@ -19,20 +21,29 @@ if TYPE_CHECKING:
 
     from ...trials.writing.tidy import TidyCopy
 
-HEADINGS = {"error": "Errors: the answer waits until these are put right",
-            "warning": "Warnings: these stay beside the answer", "note": "Notes"}
+HEADINGS = {
+    "error": "Errors: the answer waits until these are put right",
+    "warning": "Warnings: these stay beside the answer",
+    "note": "Notes",
+}
 REPLACED = "\N{REPLACEMENT CHARACTER}"
-MOST_SHOWN = 20         # findings on one screen
-MOST_PLACES = 4         # line numbers beside a finding on a screen
-MOST_LINES = 20         # line numbers of a finding in a pipe
-MOST_CHANGES = 8        # changes of a tidy copy that are shown
+MOST_SHOWN = 20  # findings on one screen
+MOST_PLACES = 4  # line numbers beside a finding on a screen
+MOST_LINES = 20  # line numbers of a finding in a pipe
+MOST_CHANGES = 8  # changes of a tidy copy that are shown
 
 
 def print_findings(
-    findings: Sequence[Finding], assumptions: Sequence[str] = (), *, name: str, n_loaves: int,
+    findings: Sequence[Finding],
+    assumptions: Sequence[str] = (),
+    *,
+    name: str,
+    n_loaves: int,
     console: Console | None = None,
 ) -> None:
-    """Print a headline and the findings: as a table on a terminal, as a line each (``findings_lines``) in a pipe."""
+    """Print a headline and the findings: as a table on a terminal, as a line each
+    (``findings_lines``) in a pipe.
+    """
     from rich.console import Console
 
     console = console or Console(highlight=False, markup=False, emoji=False)
@@ -46,7 +57,9 @@ def print_findings(
     for severity, group in groupby(shown, key=lambda found: found.severity):
         console.print(findings_table(HEADINGS[severity], list(group)))
     if len(findings) > len(shown):
-        console.print(f"and {len(findings) - len(shown)} more: put these right first, or see all with  --json")
+        console.print(
+            f"and {len(findings) - len(shown)} more: put these right first, or see all with  --json"
+        )
     for said in assumptions:
         console.print(f"Assumed: {plain_text(said)}", style="dim")
 
@@ -54,9 +67,15 @@ def print_findings(
 def headline(findings: Sequence[Finding], name: str, n_loaves: int) -> str:
     """Return one sentence: how many loaves were looked at, and how much was found."""
     loaves = f"{plain_text(name)}: {n_loaves} {'loaf' if n_loaves == 1 else 'loaves'}"
-    counts = [(sum(found.severity == severity for found in findings), severity) for severity in SEVERITIES]
+    counts = [
+        (sum(found.severity == severity for found in findings), severity) for severity in SEVERITIES
+    ]
     told = [f"{n} {severity}{'' if n == 1 else 's'}" for n, severity in counts if n]
-    return f"{loaves}, {listed(told)}." if told else f"{loaves}, and nothing to say against the records."
+    return (
+        f"{loaves}, {listed(told)}."
+        if told
+        else f"{loaves}, and nothing to say against the records."
+    )
 
 
 def findings_table(heading: str, findings: Sequence[Finding]) -> Table:
@@ -65,8 +84,15 @@ def findings_table(heading: str, findings: Sequence[Finding]) -> Table:
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title=heading, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, expand=True,
-                  show_edge=False, pad_edge=False)
+    table = Table(
+        title=heading,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        expand=True,
+        show_edge=False,
+        pad_edge=False,
+    )
     table.add_column("Where", ratio=2)
     table.add_column("What, and why it matters", ratio=6)
     table.add_column("What to do", ratio=4)
@@ -74,26 +100,49 @@ def findings_table(heading: str, findings: Sequence[Finding]) -> Table:
         what = Text(plain_text(found.message))
         what.append(f"\n{plain_text(found.why)}" if found.why else "", style="dim")
         where = Text(plain_text(found.file))
-        where.append("".join(f"\n{part}" for part in (lines_of(found), plain_text(found.column)) if part))
+        where.append(
+            "".join(f"\n{part}" for part in (lines_of(found), plain_text(found.column)) if part)
+        )
         table.add_row(where, what, Text(plain_text(found.fix)))
     return table
 
 
 def findings_lines(findings: Iterable[Finding]) -> list[str]:
-    """Return findings as one line each, tabs between: severity, file:lines, column, code, what, what to do."""
-    return ["\t".join(map(plain_text, (
-        found.severity, place_of(found), found.column, found.code, found.message, found.fix,
-    ))) for found in findings]
+    """Return findings as one line each, tabs between: severity, file:lines, column, code, what,
+    what to do.
+    """
+    return [
+        "\t".join(
+            map(
+                plain_text,
+                (
+                    found.severity,
+                    place_of(found),
+                    found.column,
+                    found.code,
+                    found.message,
+                    found.fix,
+                ),
+            )
+        )
+        for found in findings
+    ]
 
 
 def with_warnings(text: str, findings: Iterable[Finding]) -> str:
     """Return an answer with the warnings of the records below it, one line each."""
-    told = [f"Warning: {plain_text(f.message)} {plain_text(f.fix)}" for f in findings if f.severity == "warning"]
+    told = [
+        f"Warning: {plain_text(f.message)} {plain_text(f.fix)}"
+        for f in findings
+        if f.severity == "warning"
+    ]
     return "\n".join([text, "", *told]) if told else text
 
 
 def place_of(found: Finding) -> str:
-    """Return the file and the first lines as one word: ``loaves.csv:4,7``, ``loaves.csv:4,7,+180``."""
+    """Return the file and the first lines as one word: ``loaves.csv:4,7``,
+    ``loaves.csv:4,7,+180``.
+    """
     numbers = [str(row) for row in found.rows[:MOST_LINES]]
     more = [f"+{len(found.rows) - len(numbers)}"] if len(found.rows) > len(numbers) else []
     return f"{found.file}:{','.join([*numbers, *more])}".strip(":")
@@ -104,11 +153,16 @@ def lines_of(found: Finding) -> str:
     if not found.rows:
         return ""
     numbers = ", ".join(str(row) for row in found.rows[:MOST_PLACES])
-    return f"line{'' if len(found.rows) == 1 else 's'} {numbers}{' …' if len(found.rows) > MOST_PLACES else ''}"
+    return (
+        f"line{'' if len(found.rows) == 1 else 's'}"
+        f" {numbers}{' …' if len(found.rows) > MOST_PLACES else ''}"
+    )
 
 
 def plain_text(text: object) -> str:
-    """Return text on one line, without the control characters that a cell may smuggle into a terminal."""
+    """Return text on one line, without the control characters that a cell may smuggle into a
+    terminal.
+    """
     words = " ".join(str(text).split())
     return "".join(REPLACED if unicodedata.category(sign)[0] == "C" else sign for sign in words)
 
@@ -130,11 +184,15 @@ def tidy_text(copy: TidyCopy, out: Path) -> str:
     log = changes_path(out)
     if changes.empty:
         return f"{out} is a copy of {copy.file}; nothing had to be changed."
-    told = ["  " + plain_text(f"{_place_of_change(row)}: {row.was!r} → {row.now!r} ({row.why})")
-            for row in changes.head(MOST_CHANGES).itertuples()]
+    told = [
+        "  " + plain_text(f"{_place_of_change(row)}: {row.was!r} → {row.now!r} ({row.why})")
+        for row in changes.head(MOST_CHANGES).itertuples()
+    ]
     more = [f"  and {len(changes) - len(told)} more"] if len(changes) > len(told) else []
     changed = f"{len(changes)} change{'' if len(changes) == 1 else 's'}"
-    return "\n".join([f"{out} is a clean copy of {copy.file} with {changed}, all in {log}:", *told, *more])
+    return "\n".join(
+        [f"{out} is a clean copy of {copy.file} with {changed}, all in {log}:", *told, *more]
+    )
 
 
 def _place_of_change(row: Any) -> str:

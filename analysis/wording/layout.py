@@ -14,23 +14,35 @@ if TYPE_CHECKING:
 
 _ONE = {grouping.name: grouping.one for grouping in GROUPINGS} | {"loaf": "loaf"}
 _MANY = {grouping.name: grouping.many for grouping in GROUPINGS} | {"loaf": "loaves"}
-MOST_COMBINATIONS = 6       # named one by one
+MOST_COMBINATIONS = 6  # named one by one
 
 
 def layout_sentences(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what was applied to what, what always changed together, what was never baked, what was assumed.
+    """Return what was applied to what, what always changed together, what was never baked, what was
+    assumed.
 
     labels : factor → what a person reads for it, in a sentence.
     """
-    return (_applied(layout, labels), *_tied(layout, labels), *_empty(layout, labels), *_assumed(layout))
+    return (
+        _applied(layout, labels),
+        *_tied(layout, labels),
+        *_empty(layout, labels),
+        *_assumed(layout),
+    )
 
 
 def layout_rows(layout: Layout, labels: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
-    """Return one row a factor: what was changed, its levels, and from what to what (with how many there were)."""
+    """Return one row a factor: what was changed, its levels, and from what to what (with how many
+    there were).
+    """
     return tuple(
-        (labels.get(row["factor"], row["factor"]), ", ".join(level_text(level) for level in row["levels"]),
-         f"{unit_words(row['applied_to'])} ({layout.n(row['applied_to'])})")
-        for row in layout.factors.to_dict("records"))
+        (
+            labels.get(row["factor"], row["factor"]),
+            ", ".join(level_text(level) for level in row["levels"]),
+            f"{unit_words(row['applied_to'])} ({layout.n(row['applied_to'])})",
+        )
+        for row in layout.factors.to_dict("records")
+    )
 
 
 def layout_table_text(layout: Layout, labels: Mapping[str, str]) -> str:
@@ -60,8 +72,10 @@ def _applied(layout: Layout, labels: Mapping[str, str]) -> str:
     by_unit: dict[str, list[str]] = {}
     for row in layout.factors.to_dict("records"):
         by_unit.setdefault(row["applied_to"], []).append(labels.get(row["factor"], row["factor"]))
-    said = [f"{listed(names)} from {unit_words(unit)} to {unit_words(unit)} ({_count(layout, unit)})"
-            for unit, names in by_unit.items()]
+    said = [
+        f"{listed(names)} from {unit_words(unit)} to {unit_words(unit)} ({_count(layout, unit)})"
+        for unit, names in by_unit.items()
+    ]
     blocks = [_count(layout, block) for block in layout.blocks if block not in by_unit]
     within = f"; compared within {listed(blocks)}" if blocks else ""
     return f"Changed: {listed(said)}{within}."
@@ -70,29 +84,45 @@ def _applied(layout: Layout, labels: Mapping[str, str]) -> str:
 def _tied(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
     names = {unit: f"the {unit_words(unit)}" for unit in _ONE} | dict(labels)
     changed = set(layout.factors["factor"])
-    return tuple(f"{capital(names.get(a, a))} and {names.get(b, b)} always changed together, so they cannot be "
-                 f"told apart." for a, b in layout.tied if a in changed or b in changed)
+    return tuple(
+        f"{capital(names.get(a, a))} and {names.get(b, b)} always changed together, so they cannot"
+        " be told apart."
+        for a, b in layout.tied
+        if a in changed or b in changed
+    )
 
 
 def _empty(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
     """Combinations that were never baked, by name where they are few."""
     said = []
     for (a, b), missing in layout.empty_combinations.items():
-        names = [" × ".join(map(level_text, row)) for row in missing.itertuples(index=False, name=None)]
+        names = [
+            " × ".join(map(level_text, row)) for row in missing.itertuples(index=False, name=None)
+        ]
         if len(names) <= MOST_COMBINATIONS:
             said.append(f"Never baked: {listed(names)}.")
         else:
-            said.append(f"{len(names)} combinations of {labels.get(a, a)} and {labels.get(b, b)} were never baked.")
+            said.append(
+                f"{len(names)} combinations of {labels.get(a, a)} and {labels.get(b, b)} were never"
+                " baked."
+            )
     return tuple(said)
 
 
 def _assumed(layout: Layout) -> tuple[str, ...]:
     said = []
     if layout.mix_assumed:
-        said.append("No mixes were recorded, so each loaf was taken as a mix of its own. If loaves shared a dough, "
-                    "the answer looks surer than it is.")
+        said.append(
+            "No mixes were recorded, so each loaf was taken as a mix of its own. If loaves shared a"
+            " dough, the answer looks surer than it is."
+        )
     if "mix" in layout.relabelled:
-        said.append("A mix's name came back on another day or for another formula, and was taken as another mix.")
-    said += [f"{n} {'loaf has' if n == 1 else 'loaves have'} no {unit_words(unit)}."
-             for unit, n in layout.missing_labels.items()]
+        said.append(
+            "A mix's name came back on another day or for another formula, and was taken as another"
+            " mix."
+        )
+    said += [
+        f"{n} {'loaf has' if n == 1 else 'loaves have'} no {unit_words(unit)}."
+        for unit, n in layout.missing_labels.items()
+    ]
     return tuple(said)

@@ -1,4 +1,6 @@
-"""What a baker reads of several measures at once: factor by factor, what went up, down, better and worse."""
+"""What a baker reads of several measures at once: factor by factor, what went up, down, better and
+worse.
+"""
 
 from __future__ import annotations
 
@@ -16,26 +18,45 @@ if TYPE_CHECKING:
 
 
 def grid_sentences(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
-    """Return a sentence a factor, then what works together, what was not answered, the most wanted combination."""
-    return (*(_factor_sentence(g, factor, style) for factor in g.factors), *_together(g), *_unanswered(g),
-            *_most_wanted(g, style))
+    """Return a sentence a factor, then what works together, what was not answered, the most wanted
+    combination.
+    """
+    return (
+        *(_factor_sentence(g, factor, style) for factor in g.factors),
+        *_together(g),
+        *_unanswered(g),
+        *_most_wanted(g, style),
+    )
 
 
 def grid_text(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> str:
-    """Return the grid as a small table of text: a row a factor, a column a measure, then the sentences."""
+    """Return the grid as a small table of text: a row a factor, a column a measure, then the
+    sentences.
+    """
     shown = [name for name in g.measures if name not in g.not_answered]
-    head = ["", *(f"{g.labels[name]}{f' ({difference_unit(g.units[name])})' if g.units[name] else ''}"
-                  for name in shown)]
-    rows = [[row_words(g, factor), *(cell_words(g, factor, name, style) for name in shown)]
-            for factor in g.factors]
+    head = [
+        "",
+        *(
+            f"{g.labels[name]}{f' ({difference_unit(g.units[name])})' if g.units[name] else ''}"
+            for name in shown
+        ),
+    ]
+    rows = [
+        [row_words(g, factor), *(cell_words(g, factor, name, style) for name in shown)]
+        for factor in g.factors
+    ]
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
-    lines = ["  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
-             for row in [head, *rows]]
+    lines = [
+        "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in [head, *rows]
+    ]
     return "\n".join([*lines, "", *grid_sentences(g, style)])
 
 
 def row_words(g: MeasuresGrid, factor: str) -> str:
-    """Return a row's name: ``formula, house → malted``, the direction in which a measure goes up or down."""
+    """Return a row's name: ``formula, house → malted``, the direction in which a measure goes up or
+    down.
+    """
     name = g.factor_labels.get(factor, factor)
     if factor not in g.ends:
         return name
@@ -54,7 +75,9 @@ def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle = 
     if not row["ci_low"] > 0:
         return f"no effect shown ({row['verdict']})"
     way = row["direction"] or f"{row['high_level']} above {row['low_level']}"
-    return f"{', '.join(part for part in (f'{way} {size}', row['wanted']) if part)} ({row['verdict']})"
+    return (
+        f"{', '.join(part for part in (f'{way} {size}', row['wanted']) if part)} ({row['verdict']})"
+    )
 
 
 def _cells(g: MeasuresGrid, factor: str, measure: str | None = None) -> list[dict[str, Any]]:
@@ -68,13 +91,18 @@ def _places(row: Mapping[str, Any]) -> int:
 
 
 def _factor_sentence(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:
-    """``Formula: malted above house in specific volume by 0.41 mL/g (likely …); …; not shown for bake loss.``"""
+    """``Formula: malted above house in specific volume by 0.41 mL/g (likely …); …; not shown for
+    bake loss.``
+    """
     rows = _cells(g, factor)
     shown = [_moved(g, factor, row, style) for row in rows if row["ci_low"] > 0]
     still = [g.labels[row["measure"]].lower() for row in rows if row["ci_low"] <= 0]
     unjudged = [g.labels[row["measure"]].lower() for row in rows if math.isnan(row["ci_low"])]
-    said = [*shown, *([f"nothing shown for {listed(still, 'or')}"] if still else []),
-            *([f"cannot be judged for {listed(unjudged, 'or')}"] if unjudged else [])]
+    said = [
+        *shown,
+        *([f"nothing shown for {listed(still, 'or')}"] if still else []),
+        *([f"cannot be judged for {listed(unjudged, 'or')}"] if unjudged else []),
+    ]
     name = capital(g.factor_labels.get(factor, factor))
     return f"{name}: {'; '.join(said)}." if said else f"{name}: nothing can be said."
 
@@ -84,9 +112,13 @@ def _moved(g: MeasuresGrid, factor: str, row: Mapping[str, Any], style: NumberSt
     unit = g.factor_units.get(factor, "")
     high, low = (f"{row[end]} {unit}".rstrip() for end in ("high_level", "low_level"))
     by = amount(row["size"], difference_unit(g.units[measure]), places, style)
-    wanted = {"better": ", which is wanted", "worse": ", which is not wanted"}.get(row["wanted"], "")
-    return (f"{g.labels[measure].lower()} {high} above {low} by {by} "
-            f"({likely(row['ci_low'], row['ci_high'], places, style)}){wanted}")
+    wanted = {"better": ", which is wanted", "worse": ", which is not wanted"}.get(
+        row["wanted"], ""
+    )
+    return (
+        f"{g.labels[measure].lower()} {high} above {low} by {by} "
+        f"({likely(row['ci_low'], row['ci_high'], places, style)}){wanted}"
+    )
 
 
 def _together(g: MeasuresGrid) -> tuple[str, ...]:
@@ -98,7 +130,9 @@ def _together(g: MeasuresGrid) -> tuple[str, ...]:
 
 
 def _unanswered(g: MeasuresGrid) -> tuple[str, ...]:
-    return tuple(f"{g.labels[name]} was not answered: {why}" for name, why in g.not_answered.items())
+    return tuple(
+        f"{g.labels[name]} was not answered: {why}" for name, why in g.not_answered.items()
+    )
 
 
 def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
@@ -106,9 +140,22 @@ def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
     if g.desirability is None or g.desirability["overall"].isna().all():
         return ()
     best = g.desirability.iloc[0].to_dict()
-    levels = [f"{level_text(best[name])} {g.factor_units.get(name, '')}".rstrip()
-              for name in g.factors if name in best]
+    levels = [
+        f"{level_text(best[name])} {g.factor_units.get(name, '')}".rstrip()
+        for name in g.factors
+        if name in best
+    ]
     if best["overall"] == 0:
-        return ("No combination meets all that the card wants: each is beyond what is acceptable in some measure.",)
-    return (f"Nearest to all that the card wants: {', '.join(levels)}, with an overall desirability of "
-            f"{number(best['overall'], 2, style)} (1 is all as wanted, 0 not acceptable; Derringer and Suich).",)
+        return (
+            (
+                "No combination meets all that the card wants: each is beyond what is acceptable in"
+                " some measure."
+            ),
+        )
+    return (
+        (
+            f"Nearest to all that the card wants: {', '.join(levels)}, with an overall desirability"
+            f" of {number(best['overall'], 2, style)} (1 is all as wanted, 0 not acceptable;"
+            " Derringer and Suich)."
+        ),
+    )

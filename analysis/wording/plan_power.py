@@ -13,7 +13,12 @@ from .layout import unit_words
 if TYPE_CHECKING:
     from ..planning.result import PlanPower
 
-CHANCES = {0.5: "every second time", 0.75: "three times in four", 0.8: "four times in five", 0.9: "nine times in ten"}
+CHANCES = {
+    0.5: "every second time",
+    0.75: "three times in four",
+    0.8: "four times in five",
+    0.9: "nine times in ten",
+}
 SOURCES = {
     "call": "the standard deviations that were given",
     "past trial": "the scatter of the past trial",
@@ -28,17 +33,24 @@ def power_sentence(p: PlanPower, style: NumberStyle = ENGLISH) -> str:
     row = _first(p)
     if math.isnan(row.smallest_difference):
         return f"{_nothing(p, row)} {_days(p)}".strip()
-    said = f"{capital(_units(row))} will show {_size(p, row.smallest_difference, style)} {_often(p)}"
+    said = (
+        f"{capital(_units(row))} will show {_size(p, row.smallest_difference, style)} {_often(p)}"
+    )
     if p.matters is None:
-        return (f"{said}. Nobody has said what difference matters: say it as  matters  on the card, and the days "
-                "needed are told.")
+        return (
+            f"{said}. Nobody has said what difference matters: say it as  matters  on the card, and"
+            " the days needed are told."
+        )
     matters = _size(p, p.matters, style)
     if p.days_needed is not None and p.days_needed <= p.days:
         return f"{said}; you said that {matters} matters: these {p.days} days will do."
     rows: list[Any] = list(p.factors.itertuples())
     short = [one for one in rows if not one.power >= p.power]
     if short and all(one.factor != row.factor for one in short):
-        return f"{said}, enough for the {matters} that you said matters; {_names(short)} would take more. {_days(p)}"
+        return (
+            f"{said}, enough for the {matters} that you said matters; {_names(short)} would take"
+            f" more. {_days(p)}"
+        )
     return f"{said}; you said that {matters} matters: {_days(p)}"
 
 
@@ -55,7 +67,9 @@ def power_lines(p: PlanPower, style: NumberStyle = ENGLISH) -> list[str]:
 
 
 def _first(p: PlanPower) -> Any:
-    """Return the factor that the answer leads with: the first that is made per mix, or the first of all."""
+    """Return the factor that the answer leads with: the first that is made per mix, or the first of
+    all.
+    """
     rows = list(p.factors.itertuples())
     return next((row for row in rows if row.unit == "mix"), rows[0])
 
@@ -63,7 +77,11 @@ def _first(p: PlanPower) -> Any:
 def _units(row: Any) -> str:
     per, rest = divmod(int(row.n_units), int(row.n_levels))
     name = UNITS.get(row.unit, row.unit)
-    return f"{per} {unit_words(name, per)} of each" if not rest else f"{int(row.n_units)} {unit_words(name, 2)} in all"
+    return (
+        f"{per} {unit_words(name, per)} of each"
+        if not rest
+        else f"{int(row.n_units)} {unit_words(name, 2)} in all"
+    )
 
 
 def _often(p: PlanPower) -> str:
@@ -86,8 +104,10 @@ def _days(p: PlanPower) -> str:
 
 
 def _nothing(p: PlanPower, row: Any) -> str:
-    return (f"This plan can show nothing of {label(row.factor).lower()}, however large: nothing is left to judge it "
-            "by. Make mixes again, on more days.")
+    return (
+        f"This plan can show nothing of {label(row.factor).lower()}, however large: nothing is left"
+        " to judge it by. Make mixes again, on more days."
+    )
 
 
 def _names(rows: list[Any]) -> str:
@@ -98,15 +118,23 @@ def _factor_line(p: PlanPower, row: Any, style: NumberStyle) -> str:
     name = capital(label(row.factor).lower())
     if math.isnan(row.smallest_difference):
         return f"{name}: nothing, however large; no repeat is left to judge it by."
-    parts = [f"{name}: {_size(p, row.smallest_difference, style)} {_often(p)}, judged {row.unit} against {row.unit}"]
+    parts = [
+        f"{name}: {_size(p, row.smallest_difference, style)} {_often(p)}, judged {row.unit} against"
+        f" {row.unit}"
+    ]
     if row.judged == "Lenth":
         parts.append("by what most effects are like (Lenth), as nothing is baked twice")
     elif not math.isnan(row.half_width):
-        parts.append(f"likely range about ±{number(row.half_width, decimals(row.half_width, row.half_width), style)}")
+        parts.append(
+            "likely range about"
+            f" ±{number(row.half_width, decimals(row.half_width, row.half_width), style)}"
+        )
     if not math.isnan(row.power):
         parts.append(f"chance to show what matters {100 * row.power:.0f} in 100")
     if not math.isnan(row.assurance):
-        parts.append(f"{100 * row.assurance:.0f} in 100 when allowed for what the past trial leaves unsure")
+        parts.append(
+            f"{100 * row.assurance:.0f} in 100 when allowed for what the past trial leaves unsure"
+        )
     return "; ".join(parts) + "."
 
 
@@ -116,21 +144,30 @@ def _table_lines(p: PlanPower, style: NumberStyle) -> list[str]:
     if table.empty:
         return []
     loaves = list(dict.fromkeys(table["loaves_a_mix"]))
-    lines = ["  Smallest difference shown, by mixes of each and loaves of a mix:",
-             "    mixes  " + "".join(f"{n:>8}" for n in loaves)]
+    lines = [
+        "  Smallest difference shown, by mixes of each and loaves of a mix:",
+        "    mixes  " + "".join(f"{n:>8}" for n in loaves),
+    ]
     for mixes, own in table.groupby("mixes"):
         sizes = own.set_index("loaves_a_mix")["smallest_difference"]
-        cells = "".join(f"{number(sizes[n], 2, style):>8}" if n in sizes else " " * 8 for n in loaves)
+        cells = "".join(
+            f"{number(sizes[n], 2, style):>8}" if n in sizes else " " * 8 for n in loaves
+        )
         lines.append(f"    {mixes:>5}  {cells}")
     return lines
 
 
 def _assumed(p: PlanPower, style: NumberStyle) -> str:
-    """Return what the scatter was taken to be, and what half or twice of it would change where that is rough."""
+    """Return what the scatter was taken to be, and what half or twice of it would change where that
+    is rough.
+    """
     v = p.variation
     size = f"mixes {_size(p, v.mix or 0.0, style)}, loaves {_size(p, v.loaf or 0.0, style)}"
     said = f"Assumed: {SOURCES[p.source]} ({size})."
     if p.source != "rough" or math.isnan(p.half):
         return said
-    return (f"{said} Were they half as large it would be {_size(p, p.half, style)}, were they twice as large "
-            f"{_size(p, p.double, style)}: write your own under [variation], or name a past trial with --like.")
+    return (
+        f"{said} Were they half as large it would be {_size(p, p.half, style)}, were they twice as"
+        f" large {_size(p, p.double, style)}: write your own under [variation], or name a past"
+        " trial with --like."
+    )

@@ -1,4 +1,6 @@
-"""The sentences of a report that are not a result's own: what was done, what verdicts mean, what to try."""
+"""The sentences of a report that are not a result's own: what was done, what verdicts mean, what to
+try.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,13 @@ if TYPE_CHECKING:
     from ..factors.baking_order import BakingOrder
     from ..factors.result import FactorEffects
 
-VERDICTS = ("matters", "real, size unsure", "real but small", "no difference that matters", "not settled")
+VERDICTS = (
+    "matters",
+    "real, size unsure",
+    "real but small",
+    "no difference that matters",
+    "not settled",
+)
 
 KICKERS = {
     "class": "Bake trial: for the class",
@@ -25,68 +33,107 @@ KICKERS = {
 
 # What each verdict means: first where somebody said what difference matters, then where nobody did.
 _MEANINGS = {
-    "matters": "Even the smallest difference in the likely range is as large as the one you said matters.",
-    "real, size unsure": "There is a difference. Whether it is as large as the one you said matters is still open.",
+    "matters": (
+        "Even the smallest difference in the likely range is as large as the one you said matters."
+    ),
+    "real, size unsure": (
+        "There is a difference. Whether it is as large as the one you said matters is still open."
+    ),
     "real but small": "There is a difference, and it is smaller than the one you said matters.",
-    "no difference that matters": "If there is a difference at all, it is smaller than the one you said matters.",
-    "not settled": "These loaves fit with no difference, and also with one that matters. That is not the same as "
-                   "equal.",
+    "no difference that matters": (
+        "If there is a difference at all, it is smaller than the one you said matters."
+    ),
+    "not settled": (
+        "These loaves fit with no difference, and also with one that matters. That is not the same"
+        " as equal."
+    ),
 }
 _MEANINGS_UNASKED = {
-    "real, size unsure": "There is a difference. Nobody wrote on the card what difference would matter, so whether "
-                         "it is worth acting on is not judged here.",
-    "not settled": "These loaves do not show a difference, and do not show that there is none. Write on the card "
-                   "what difference would matter, and the answer can say more.",
+    "real, size unsure": (
+        "There is a difference. Nobody wrote on the card what difference would matter, so whether "
+        "it is worth acting on is not judged here."
+    ),
+    "not settled": (
+        "These loaves do not show a difference, and do not show that there is none. Write on the"
+        " card what difference would matter, and the answer can say more."
+    ),
 }
 
 _SURE = {
-    "matters": "Yes, for these formulas baked in this way: the likely range rests on several mixes of each, and "
-               "all of it is large enough to matter.",
+    "matters": (
+        "Yes, for these formulas baked in this way: the likely range rests on several mixes of"
+        " each, and all of it is large enough to matter."
+    ),
     "real, size unsure": "Sure that there is a difference, not sure how large it is.",
     "real but small": "Yes: there is a difference, and it is too small to matter to us.",
-    "no difference that matters": "Yes: whatever difference there is, it is too small to matter to us.",
+    "no difference that matters": (
+        "Yes: whatever difference there is, it is too small to matter to us."
+    ),
     "not settled": "Not yet. Another morning could turn out the other way.",
 }
 
 _SURE_UNASKED = {
-    "real, size unsure": "Sure that there is a difference. Whether it is large enough to matter is for you to say: "
-                         "nobody has written down yet what difference would matter.",
+    "real, size unsure": (
+        "Sure that there is a difference. Whether it is large enough to matter is for you to say: "
+        "nobody has written down yet what difference would matter."
+    )
 }
 
 _TRY_NEXT = {
     "matters": "Change one more thing, and see whether the difference stays.",
-    "real, size unsure": "Bake again with more mixes of each formula, to learn how large the difference is.",
-    "real but small": "Look at something else that the change may have done: crumb, crust, how long it keeps.",
-    "no difference that matters": "Make a bolder change, or look at something else: crumb, crust, how long it "
-                                  "keeps.",
-    "not settled": "Bake again, with more mixes of each formula. More loaves from the same mix would help little.",
+    "real, size unsure": (
+        "Bake again with more mixes of each formula, to learn how large the difference is."
+    ),
+    "real but small": (
+        "Look at something else that the change may have done: crumb, crust, how long it keeps."
+    ),
+    "no difference that matters": (
+        "Make a bolder change, or look at something else: crumb, crust, how long it keeps."
+    ),
+    "not settled": (
+        "Bake again, with more mixes of each formula. More loaves from the same mix would help"
+        " little."
+    ),
 }
 
 
 _TRY_NEXT_UNASKED = {
-    "real, size unsure": "Agree what difference would matter, write it on the card, and look at the answer again.",
+    "real, size unsure": (
+        "Agree what difference would matter, write it on the card, and look at the answer again."
+    )
 }
 
 
 def verdict_label(verdict: str, asked: bool) -> str:
-    """Return how a verdict is called; ``asked`` says whether somebody wrote what difference matters."""
-    return verdict if asked or verdict != "real, size unsure" else "real; what matters is not said yet"
+    """Return how a verdict is called; ``asked`` says whether somebody wrote what difference
+    matters.
+    """
+    return (
+        verdict if asked or verdict != "real, size unsure" else "real; what matters is not said yet"
+    )
 
 
 def verdict_meaning(verdict: str, asked: bool) -> str:
-    """Return what a verdict means; ``asked`` says whether somebody wrote what difference matters."""
+    """Return what a verdict means; ``asked`` says whether somebody wrote what difference
+    matters.
+    """
     return _MEANINGS[verdict] if asked else _MEANINGS_UNASKED[verdict]
 
 
 def can_we_be_sure(verdict: str, fewest_mixes: int, asked: bool = True) -> str:
     """Return the class's answer to "can we be sure?"; ``asked`` as for `verdict_label`."""
     if fewest_mixes < 2:
-        return "No: a formula that was mixed only once shows its loaves, not how the next mix would come out."
+        return (
+            "No: a formula that was mixed only once shows its loaves, not how the next mix would"
+            " come out."
+        )
     return _SURE[verdict] if asked else _SURE_UNASKED.get(verdict, _SURE[verdict])
 
 
 _SURE_OF_A_FACTOR = {
-    "matters": "Yes, for these doughs and this oven: all of the likely range is large enough to matter.",
+    "matters": (
+        "Yes, for these doughs and this oven: all of the likely range is large enough to matter."
+    )
 }
 _NEXT_FOR_A_FACTOR = {
     "matters": "Change one more thing, and see whether the difference stays.",
@@ -96,14 +143,20 @@ _NEXT_FOR_A_FACTOR = {
 
 
 def sure_of_a_factor(verdict: str, asked: bool) -> str:
-    """Return the answer to "can we be sure?" where a factor was changed and no formula; as `can_we_be_sure`."""
+    """Return the answer to "can we be sure?" where a factor was changed and no formula; as
+    `can_we_be_sure`.
+    """
     return _SURE_OF_A_FACTOR.get(verdict) or can_we_be_sure(verdict, 2, asked)
 
 
 def what_to_try_of_a_factor(verdict: str, asked: bool) -> str:
     """Return what to try next where a factor was changed and no formula; as `what_to_try`."""
     unasked = not asked and verdict in _TRY_NEXT_UNASKED
-    return what_to_try(verdict, asked) if unasked else _NEXT_FOR_A_FACTOR.get(verdict) or what_to_try(verdict)
+    return (
+        what_to_try(verdict, asked)
+        if unasked
+        else _NEXT_FOR_A_FACTOR.get(verdict) or what_to_try(verdict)
+    )
 
 
 def what_to_try(verdict: str, asked: bool = True) -> str:
@@ -111,8 +164,10 @@ def what_to_try(verdict: str, asked: bool = True) -> str:
     return _TRY_NEXT[verdict] if asked else _TRY_NEXT_UNASKED.get(verdict, _TRY_NEXT[verdict])
 
 
-DECISION = ("The numbers do not decide. Cost, keeping, taste, and what your customers and your bakers say weigh "
-            "too: the decision is yours.")
+DECISION = (
+    "The numbers do not decide. Cost, keeping, taste, and what your customers and your bakers say"
+    " weigh too: the decision is yours."
+)
 
 
 def facts(trial: Trial) -> str:
@@ -146,11 +201,22 @@ def what_was_changed(trial: Trial) -> str:
 
 
 def what_was_kept(kept: Sequence[str], alike: Sequence[str], apart: Sequence[str]) -> str:
-    """Return what was kept the same, what varied about alike for the formulas, and what set them apart."""
-    said = {"Kept the same": kept, "Varied, but about alike for the formulas": alike,
-            "Not alike for the formulas": apart}
-    return " ".join(f"{words}: {listed([name.lower() for name in names])}." for words, names in said.items()
-                    if names) or "Nothing else was written down."
+    """Return what was kept the same, what varied about alike for the formulas, and what set them
+    apart.
+    """
+    said = {
+        "Kept the same": kept,
+        "Varied, but about alike for the formulas": alike,
+        "Not alike for the formulas": apart,
+    }
+    return (
+        " ".join(
+            f"{words}: {listed([name.lower() for name in names])}."
+            for words, names in said.items()
+            if names
+        )
+        or "Nothing else was written down."
+    )
 
 
 _MADE_FROM = {
@@ -165,25 +231,36 @@ def what_was_measured(measure: str, trial: Trial) -> str:
     """Return the measure with what it is made from."""
     made = _MADE_FROM.get(measure)
     in_unit = unit(measure, trial.card)
-    return (f"We measured {label(measure, trial.card).lower()}{f' in {in_unit}' if in_unit else ''}"
-            f"{f': {made}' if made else ''}.")
+    return (
+        f"We measured {label(measure, trial.card).lower()}{f' in {in_unit}' if in_unit else ''}"
+        f"{f': {made}' if made else ''}."
+    )
 
 
-SURE_OF_FACTORS = ("As sure as these doughs and this oven allow. Another mix, on another day, would show whether "
-                   "it holds there too.")
+SURE_OF_FACTORS = (
+    "As sure as these doughs and this oven allow. Another mix, on another day, would show whether "
+    "it holds there too."
+)
 TRY_AGAIN = "Bake it again from another mix, on another day, and see whether the same comes out."
-EACH_ALONE = ("Each range stands for its own measure: of twenty measures in which nothing differs, one would be "
-              "called real by chance.")
+EACH_ALONE = (
+    "Each range stands for its own measure: of twenty measures in which nothing differs, one would"
+    " be called real by chance."
+)
 
 
 def loaves_sentence(f: FactorEffects, factor: str, n_loaves: int) -> str:
     """Return what the picture of every loaf by a factor's levels shows."""
     means = f.means[f.means["term"] == factor]
-    rows = [f"{level} {amount(mean, f.unit)}" for level, mean in zip(means["level"], means["mean"], strict=True)]
+    rows = [
+        f"{level} {amount(mean, f.unit)}"
+        for level, mean in zip(means["level"], means["mean"], strict=True)
+    ]
     ranges = " with the likely range" if means["ci_low"].notna().all() else ""
-    return (f"Every loaf as a dot, one row for each {f.factor_labels.get(factor, factor)}: "
-            f"{counted(n_loaves, 'loaf', 'loaves')}; below each row its mean{ranges}. "
-            f"{f.label}, means: {listed(rows)}.")
+    return (
+        f"Every loaf as a dot, one row for each {f.factor_labels.get(factor, factor)}: "
+        f"{counted(n_loaves, 'loaf', 'loaves')}; below each row its mean{ranges}. "
+        f"{f.label}, means: {listed(rows)}."
+    )
 
 
 def no_question(trial: Trial, measure: str) -> str:
@@ -194,19 +271,28 @@ def no_question(trial: Trial, measure: str) -> str:
     return f"What did {listed(factors)} do to {label(measure, trial.card).lower()}?"
 
 
-def measuring_sentence(error: MeasuringError | None, difference: float, of_unit: str, measure_words: str,
-                       style: NumberStyle = ENGLISH) -> str:
+def measuring_sentence(
+    error: MeasuringError | None,
+    difference: float,
+    of_unit: str,
+    measure_words: str,
+    style: NumberStyle = ENGLISH,
+) -> str:
     """Return how a difference stands beside what measuring leaves unsure."""
     if error is None:
-        return ("How far two readings of one loaf lie apart is not known: no loaf was measured twice. Measure a "
-                "few loaves two or three times next time.")
+        return (
+            "How far two readings of one loaf lie apart is not known: no loaf was measured twice."
+            " Measure a few loaves two or three times next time."
+        )
     r = error.repeatability
     places = max(decimals(error.standard_uncertainty, error.limit), 0)
     limit = amount(error.limit, of_unit, places, style)
-    rests = (f"{counted(r.n_loaves, 'loaf', 'loaves')} read again show that readings of one loaf scatter by "
-             f"{amount(r.sd, 'mL', decimals(r.sd, r.sd), style)} (standard deviation, {r.df} degrees of "
-             f"freedom). Two loaves that are alike may so measure up to {limit} apart in {measure_words.lower()}, "
-             f"nineteen times in twenty.")
+    rests = (
+        f"{counted(r.n_loaves, 'loaf', 'loaves')} read again show that readings of one loaf scatter"
+        f" by {amount(r.sd, 'mL', decimals(r.sd, r.sd), style)} (standard deviation, {r.df} degrees"
+        f" of freedom). Two loaves that are alike may so measure up to {limit} apart in"
+        f" {measure_words.lower()}, nineteen times in twenty."
+    )
     if error.exceeds(difference):
         return f"The difference is smaller than the measuring error of a single loaf. {rests}"
     return f"The difference is larger than the measuring error of a single loaf. {rests}"
@@ -217,34 +303,59 @@ def not_answered(reason: str) -> str:
     return f"Not answered: {reason}"
 
 
-FAIR_INTRO = ("A fair test changes one thing and keeps the rest the same, or compares within it. This is what was "
-              "written down of each condition.")
-RANGE_OF_ONE = ("The adjusted differences in this table have ranges of their own pair alone; the answer's range "
-                "is wider, because it holds for all pairs together ({}).")
+FAIR_INTRO = (
+    "A fair test changes one thing and keeps the rest the same, or compares within it. This is what"
+    " was written down of each condition."
+)
+RANGE_OF_ONE = (
+    "The adjusted differences in this table have ranges of their own pair alone; the answer's range"
+    " is wider, because it holds for all pairs together ({})."
+)
 MIND = "Mind this before you trust the answer:"
 NO_FINDINGS = "The checks found nothing in the records that speaks against the comparison."
 NO_FINDINGS_AT_ALL = "The checks found nothing in the records that needs attention."
 NOTHING_ASSUMED = "Nothing was taken for granted in reading the records."
 ALL_LOAVES_USED = "The answer uses every loaf that was recorded."
 EACH_MARK_A_LOAF = "Every small mark is a loaf; the large mark is the mean with its likely range."
-HOW_SHORT = ("Loaves cut from one mix share its flour, water and mixing. So a formula is judged by how its mixes "
-             "differ, and each likely range rests on the number of mixes, not of loaves.")
-MORE_IN_RECORD = "Every test, condition and loaf, and each method's published source: see the report for the file."
+HOW_SHORT = (
+    "Loaves cut from one mix share its flour, water and mixing. So a formula is judged by how its"
+    " mixes differ, and each likely range rests on the number of mixes, not of loaves."
+)
+MORE_IN_RECORD = (
+    "Every test, condition and loaf, and each method's published source: see the report for the"
+    " file."
+)
 
 _SHARED_HEADINGS = {
-    "answer": "The answer", "numbers": "How large, how sure", "conditions": "Does it hold throughout?",
-    "measures": "What else differed", "crumb": "The crumb", "formulas": "The formulas", "fair": "Was it a fair "
-                                                                                                "test?",
-    "next": "What to bake next", "how": "How it was worked out", "cautions": "Take care", "words": "Words used "
-                                                                                                   "here",
-    "factors": "What changed the loaf", "layout": "How the trial was laid out", "model": "Did the model hold?",
-    "records": "The records", "tasting": "Can people tell?", "seen": "What people saw",
+    "answer": "The answer",
+    "numbers": "How large, how sure",
+    "conditions": "Does it hold throughout?",
+    "measures": "What else differed",
+    "crumb": "The crumb",
+    "formulas": "The formulas",
+    "fair": "Was it a fair test?",
+    "next": "What to bake next",
+    "how": "How it was worked out",
+    "cautions": "Take care",
+    "words": "Words used here",
+    "factors": "What changed the loaf",
+    "layout": "How the trial was laid out",
+    "model": "Did the model hold?",
+    "records": "The records",
+    "tasting": "Can people tell?",
+    "seen": "What people saw",
 }
 _CLASS_HEADINGS = {
-    "question": "What we asked", "changed": "What we changed", "kept": "What we kept the same",
-    "measured": "What we measured", "found": "What we found", "crumb": "What we found when we scored",
-    "tasting": "Could we tell the breads apart?", "seen": "What we saw",
-    "sure": "Can we be sure?", "next": "What to try next",
+    "question": "What we asked",
+    "changed": "What we changed",
+    "kept": "What we kept the same",
+    "measured": "What we measured",
+    "found": "What we found",
+    "crumb": "What we found when we scored",
+    "tasting": "Could we tell the breads apart?",
+    "seen": "What we saw",
+    "sure": "Can we be sure?",
+    "next": "What to try next",
 }
 
 
@@ -254,16 +365,28 @@ def section_heading(audience: str, section: str) -> str:
     return own.get(section) or _SHARED_HEADINGS[section]
 
 
-
-def imprint(version: str, confidence: float, measure: str, matters: float | None, sources: Mapping[str, str],
-            style: NumberStyle = ENGLISH) -> tuple[str, ...]:
-    """Return the lines at the end: version, settings, and a fingerprint of each file that was read."""
-    said = f"difference that matters {as_typed(matters, style)}" if matters is not None else (
-        "no difference that matters was said")
+def imprint(
+    version: str,
+    confidence: float,
+    measure: str,
+    matters: float | None,
+    sources: Mapping[str, str],
+    style: NumberStyle = ENGLISH,
+) -> tuple[str, ...]:
+    """Return the lines at the end: version, settings, and a fingerprint of each file that was
+    read.
+    """
+    said = (
+        f"difference that matters {as_typed(matters, style)}"
+        if matters is not None
+        else ("no difference that matters was said")
+    )
     level = as_typed(100 * confidence, style)
     return (
-        f"Made with Fairloaf {version}. Settings: measure {measure}, likely range {level} %, {said}. The same "
-        "records and settings give the same report, letter for letter.",
+        (
+            f"Made with Fairloaf {version}. Settings: measure {measure}, likely range {level} %,"
+            f" {said}. The same records and settings give the same report, letter for letter."
+        ),
         *(f"{name}: SHA-256 {digest}" for name, digest in sorted(sources.items())),
     )
 
@@ -278,35 +401,65 @@ def typed_places(value: float) -> int:
     return len(f"{value:.6f}".rstrip("0").partition(".")[2])
 
 
-def drift_sentence(order: BakingOrder, words: str, of_unit: str, style: NumberStyle = ENGLISH) -> str:
+def drift_sentence(
+    order: BakingOrder, words: str, of_unit: str, style: NumberStyle = ENGLISH
+) -> str:
     """Return what the picture of the baking order shows."""
     spread = float(order.loaves["left_over"].std())
     change = 10 * order.slope
     scale = max(decimals(spread, spread) - 1, 0)
     measure = words[:1].lower() + words[1:]
     if round(abs(change), scale) == 0:
-        return f"In the order of baking, {measure} stays level; the factors and mixes are allowed for."
-    return (f"In the order of baking, {measure} {'rises' if change > 0 else 'falls'} by "
-            f"{amount(abs(change), of_unit, scale, style)} for every ten places; the factors and mixes are allowed "
-            f"for.")
+        return (
+            f"In the order of baking, {measure} stays level; the factors and mixes are allowed for."
+        )
+    return (
+        f"In the order of baking, {measure} {'rises' if change > 0 else 'falls'} by"
+        f" {amount(abs(change), of_unit, scale, style)} for every ten places; the factors and mixes"
+        " are allowed for."
+    )
 
 
-ORDER_NOTE = ("Each mark is a loaf: how far it lies from what its factors and its mix explain, in the order of "
-              "baking. The line is a description, not a test.")
+ORDER_NOTE = (
+    "Each mark is a loaf: how far it lies from what its factors and its mix explain, in the order"
+    " of baking. The line is a description, not a test."
+)
 
 
-def written_text(sentence: str, label: str, warnings: Sequence[str], paths: Sequence[str],
-                 replaced: Sequence[str] = ()) -> str:
-    """Return what the command line prints after a report was written: the answer, its verdict, what to mind."""
+def written_text(
+    sentence: str,
+    label: str,
+    warnings: Sequence[str],
+    paths: Sequence[str],
+    replaced: Sequence[str] = (),
+) -> str:
+    """Return what the command line prints after a report was written: the answer, its verdict, what
+    to mind.
+    """
     told = [f"Verdict: {label}."] if label else []
     told += [f"Warning: {plain_text(warning)}" for warning in warnings]
-    return "\n".join([plain_text(sentence), *told, "", *(f"Report: {path}" for path in paths),
-                      *(f"A report of other records stood there and was replaced: {path}" for path in replaced)])
+    return "\n".join(
+        [
+            plain_text(sentence),
+            *told,
+            "",
+            *(f"Report: {path}" for path in paths),
+            *(
+                f"A report of other records stood there and was replaced: {path}"
+                for path in replaced
+            ),
+        ]
+    )
 
 
 STEPS = {
-    "compare": "Comparing the formulas", "factors": "Asking which factor changed the loaf",
-    "measures": "Comparing the other measures", "scores": "Reading the crumb scores",
-    "pictures": "Drawing the pictures", "html": "Writing the page", "pdf": "Setting the PDF",
-    "xlsx": "Filling the workbook", "json": "Writing the data",
+    "compare": "Comparing the formulas",
+    "factors": "Asking which factor changed the loaf",
+    "measures": "Comparing the other measures",
+    "scores": "Reading the crumb scores",
+    "pictures": "Drawing the pictures",
+    "html": "Writing the page",
+    "pdf": "Setting the PDF",
+    "xlsx": "Filling the workbook",
+    "json": "Writing the data",
 }

@@ -11,11 +11,18 @@ if TYPE_CHECKING:
     from ..comparison.result import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
-UNITS = {grouping.name: (grouping.one, grouping.many) for grouping in GROUPINGS} | {"loaf": ("mix", "mixes")}
+UNITS = {grouping.name: (grouping.one, grouping.many) for grouping in GROUPINGS} | {
+    "loaf": ("mix", "mixes")
+}
 WAYS = {
     "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
-    "means": "a t test on the means, since loaves are missing and the {units} differ no more than their loaves do",
-    "bounded": "restricted maximum likelihood with variances held at zero or above, which is cautious",
+    "means": (
+        "a t test on the means, since loaves are missing and the {units} differ no more than their"
+        " loaves do"
+    ),
+    "bounded": (
+        "restricted maximum likelihood with variances held at zero or above, which is cautious"
+    ),
 }
 
 
@@ -29,10 +36,16 @@ def how_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     one, several = unit_words(c.unit_of_analysis)
     way = "least squares" if c.why == "loaves" else WAYS.get(c.way, c.way).format(units=several)
     level = number(100 * c.confidence, None if c.confidence > 0.99 else 0, style)
-    people = (" The assessors saw the difference differently, and the range allows for that: more of them would "
-              "narrow it." if c.why == "people" else "")
-    return (f"Judged {one} against {one}, by {way}: {chance(c.p_value, style)}, {number(c.df, 1, style)} degrees "
-            f"of freedom; {level} % intervals.{people}{_between(c)}")
+    people = (
+        " The assessors saw the difference differently, and the range allows for that: more of them"
+        " would narrow it."
+        if c.why == "people"
+        else ""
+    )
+    return (
+        f"Judged {one} against {one}, by {way}: {chance(c.p_value, style)},"
+        f" {number(c.df, 1, style)} degrees of freedom; {level} % intervals.{people}{_between(c)}"
+    )
 
 
 def _between(c: Comparison) -> str:
@@ -40,30 +53,49 @@ def _between(c: Comparison) -> str:
     if not c.between:
         return ""
     blocks = listed([unit_words(name)[1] for name in c.between])
-    return (f" Some {blocks} had one of the two only. Compared within {blocks} alone, too little would be left to "
-            f"judge by: {blocks} are held against one another too, and the range allows for how they differ.")
+    return (
+        f" Some {blocks} had one of the two only. Compared within {blocks} alone, too little would"
+        f" be left to judge by: {blocks} are held against one another too, and the range allows for"
+        " how they differ."
+    )
 
 
 def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
-    """Return the randomisation test's opinion, the smallest p it could have given, and whether the two agree."""
+    """Return the randomisation test's opinion, the smallest p it could have given, and whether the
+    two agree.
+    """
     o = c.second_opinion
     if o is None:
         return ""
     inside = " inside their blocks" if o.blocked else ""
     ways = f"all {o.n_rearrangements:,} ways" if o.exact else f"{o.n_used:,} ways drawn by lot"
-    found = ("A second opinion that assumes little: deal the two formulas out anew among the "
-             f"{unit_words(o.unit)[1]}{inside}, in {ways}, and a difference this large comes up with "
-             f"{_whole(o.p_value, style)}.")
+    found = (
+        "A second opinion that assumes little: deal the two formulas out anew among the "
+        f"{unit_words(o.unit)[1]}{inside}, in {ways}, and a difference this large comes up with "
+        f"{_whole(o.p_value, style)}."
+    )
     least = number(o.smallest_p, None, style)
     if o.agrees is None:
-        return (f"{found} In a trial of this size that can never go below {least}, so it neither confirms nor "
-                "contradicts.")
-    verdict = "The two opinions agree" if o.agrees else "The two opinions disagree: trust neither alone"
-    alone = ("" if c.adjustment == "none" else
-             f" The model has {chance(o.model_p, style)} for this pair by itself, adjusted for no other.")
+        return (
+            f"{found} In a trial of this size that can never go below {least}, so it neither"
+            " confirms nor contradicts."
+        )
+    verdict = (
+        "The two opinions agree" if o.agrees else "The two opinions disagree: trust neither alone"
+    )
+    alone = (
+        ""
+        if c.adjustment == "none"
+        else (
+            f" The model has {chance(o.model_p, style)} for this pair by itself, adjusted for no"
+            " other."
+        )
+    )
     return f"{found}{alone} {verdict} (the least possible p is {least})."
 
 
 def _whole(p_value: float, style: NumberStyle) -> str:
-    """Return a p-value that is counted out, in three digits, so that it can be held against the least possible."""
+    """Return a p-value that is counted out, in three digits, so that it can be held against the
+    least possible.
+    """
     return chance(p_value, style) if p_value < 0.1 else f"p = {number(p_value, None, style)}"

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-SHEET_HEADINGS = {"answer": "Answer", "loaves": "Loaves", "columns": "Columns",
-                  "meanings": "Column|Name in files|Unit|Kind|Meaning"}
+SHEET_HEADINGS = {
+    "answer": "Answer",
+    "loaves": "Loaves",
+    "columns": "Columns",
+    "meanings": "Column|Name in files|Unit|Kind|Meaning",
+}
 LOAVES_SHEET = "Every loaf, void ones too, as recorded, with the measures worked out"
 COLUMN_SHEET = "What each column of the loaves means"
 
@@ -25,7 +29,10 @@ CAPTIONS = {
     "assessors": "How each assessor scored",
     "agreement": "How far the assessors agree",
     "findings": "What the checks found",
-    "tasting tests": "Who can tell the breads apart: right answers, and the share who can tell with its likely range",
+    "tasting tests": (
+        "Who can tell the breads apart: right answers, and the share who can tell with its likely"
+        " range"
+    ),
     "preferences": "Which bread is preferred",
     "ranking": "Ranked breads, pair by pair (difference of rank sums)",
     "words": "The words, those that tell the breads apart first",
@@ -39,22 +46,63 @@ CAPTIONS = {
     "left out": "Loaves that the answer does not use",
 }
 _HEADINGS = {
-    "ci_low": "Likely from", "ci_high": "to", "n_mixes": "Mixes", "n_loaves": "Loaves", "n_units": "Units",
-    "standard_error": "Standard error", "df": "df", "p_value": "p", "p_holm": "p (Holm)", "num_df": "df 1",
-    "den_df": "df 2", "f_value": "F", "interaction_p": "p (interaction)", "ordered_p": "p (as ordered steps)",
-    "label": "Measure", "matters": "Matters from", "low_level": "Lowest at", "high_level": "Highest at",
-    "adjusted_difference": "Adjusted difference", "applied_to": "Applied to", "way": "Judged by", "why": "Because",
-    "kendall_w": "Kendall's W", "icc_2_1": "ICC(2,1)", "icc_2_1_low": "from", "icc_2_1_high": "to ",
-    "icc_2_k": "ICC(2,k)", "weighted_kappa": "Weighted kappa", "message": "What is there", "fix": "What to do",
-    "n_servings": "Servings", "can_tell": "Can tell", "can_tell_low": "from",
-    "can_tell_high": "to", "d_prime": "d′", "d_prime_low": "d′ from", "d_prime_high": "d′ to",
+    "ci_low": "Likely from",
+    "ci_high": "to",
+    "n_mixes": "Mixes",
+    "n_loaves": "Loaves",
+    "n_units": "Units",
+    "standard_error": "Standard error",
+    "df": "df",
+    "p_value": "p",
+    "p_holm": "p (Holm)",
+    "num_df": "df 1",
+    "den_df": "df 2",
+    "f_value": "F",
+    "interaction_p": "p (interaction)",
+    "ordered_p": "p (as ordered steps)",
+    "label": "Measure",
+    "matters": "Matters from",
+    "low_level": "Lowest at",
+    "high_level": "Highest at",
+    "adjusted_difference": "Adjusted difference",
+    "applied_to": "Applied to",
+    "way": "Judged by",
+    "why": "Because",
+    "kendall_w": "Kendall's W",
+    "icc_2_1": "ICC(2,1)",
+    "icc_2_1_low": "from",
+    "icc_2_1_high": "to ",
+    "icc_2_k": "ICC(2,k)",
+    "weighted_kappa": "Weighted kappa",
+    "message": "What is there",
+    "fix": "What to do",
+    "n_servings": "Servings",
+    "can_tell": "Can tell",
+    "can_tell_low": "from",
+    "can_tell_high": "to",
+    "d_prime": "d′",
+    "d_prime_low": "d′ from",
+    "d_prime_high": "d′ to",
     "q": "Cochran's Q",
-    "p_different": "p (guessing)", "p_similar": "p (similar)", "p_people_differ": "p (people differ)",
-    "p_adjusted": "p (all words)", "kappa_low": "kappa from", "kappa_high": "kappa to",
+    "p_different": "p (guessing)",
+    "p_similar": "p (similar)",
+    "p_people_differ": "p (people differ)",
+    "p_adjusted": "p (all words)",
+    "kappa_low": "kappa from",
+    "kappa_high": "kappa to",
     "chose_other": "Chose the other",
-    "against_formula": "Against formula", "only_first": "Only the first", "only_second": "Only the other",
-    "label_of_unit": "Which", "unit_of_trial": "Kind", "left_out": "Without", "loaves_in_all": "Loaves in all",
-    "rows": "Lines", "term": "Term", "n_scores": "Scores", "first": "Level", "second": "less level",
+    "against_formula": "Against formula",
+    "only_first": "Only the first",
+    "only_second": "Only the other",
+    "label_of_unit": "Which",
+    "unit_of_trial": "Kind",
+    "left_out": "Without",
+    "loaves_in_all": "Loaves in all",
+    "rows": "Lines",
+    "term": "Term",
+    "n_scores": "Scores",
+    "first": "Level",
+    "second": "less level",
 }
 SUM, HYDRATION = "Sum", "Water for 100 of flour"
 
@@ -73,16 +121,29 @@ def condition_status(status: str, handled: str) -> str:
     """Return what became of a condition, with how a drift was handled."""
     if status != "drifted":
         return status
-    return {"in the model": "compared within", "adjusted": "varied"}.get(handled, handled or "varied")
+    return {"in the model": "compared within", "adjusted": "varied"}.get(
+        handled, handled or "varied"
+    )
 
 
-_WAYS = {"reml": "REML, Kenward–Roger", "means": "means of the units", "bounded": "REML, bounded",
-         "none": "nothing", "lenth": "Lenth's limits"}
+_WAYS = {
+    "reml": "REML, Kenward–Roger",
+    "means": "means of the units",
+    "bounded": "REML, bounded",
+    "none": "nothing",
+    "lenth": "Lenth's limits",
+}
 _WHYS = {
-    "positive": "units vary more than loaves", "balanced": "balanced", "within": "compared inside the unit",
-    "loaves": "no loaves share a unit", "unbalanced": "loaves were lost, units vary little",
-    "edge": "the fit has no inner optimum", "one unit": "one unit only", "none left": "none left to judge by",
-    "between": "blocks had one of the two only", "tied": "tied to another effect",
+    "positive": "units vary more than loaves",
+    "balanced": "balanced",
+    "within": "compared inside the unit",
+    "loaves": "no loaves share a unit",
+    "unbalanced": "loaves were lost, units vary little",
+    "edge": "the fit has no inner optimum",
+    "one unit": "one unit only",
+    "none left": "none left to judge by",
+    "between": "blocks had one of the two only",
+    "tied": "tied to another effect",
     "people": "assessors saw it differently",
 }
 _REASONS = {"lid": "stopped by the lid"}

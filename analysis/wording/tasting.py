@@ -1,4 +1,6 @@
-"""What people read of servings: who can tell, what is preferred, how breads are ranked, how many people it takes."""
+"""What people read of servings: who can tell, what is preferred, how breads are ranked, how many
+people it takes.
+"""
 
 from __future__ import annotations
 
@@ -14,15 +16,21 @@ if TYPE_CHECKING:
     from ..tasting.result import TasteCounts, TastersNeeded, TastingAnswers
 
 DID = {
-    "triangle": "picked the odd slice", "duo-trio": "found the reference's bread again",
-    "tetrad": "put the right ones together", "three-choice": "picked the one that has the most",
+    "triangle": "picked the odd slice",
+    "duo-trio": "found the reference's bread again",
+    "tetrad": "put the right ones together",
+    "three-choice": "picked the one that has the most",
     "pair": "picked the one expected to have more",
 }
-FEW_PEOPLE = 12     # below which limits of repeated servings are rough (simulated)
-ASK_MAY_TELL = ("Say what share of people may be able to tell, as  may_tell  under [tasting] on the card, or with "
-                "--may-tell.")
-ONE_DOUGH = ("There was only one dough of a formula: the answer speaks of these doughs, and not of how another dough "
-             "to the same formula would be.")
+FEW_PEOPLE = 12  # below which limits of repeated servings are rough (simulated)
+ASK_MAY_TELL = (
+    "Say what share of people may be able to tell, as  may_tell  under [tasting] on the card, or"
+    " with --may-tell."
+)
+ONE_DOUGH = (
+    "There was only one dough of a formula: the answer speaks of these doughs, and not of how"
+    " another dough to the same formula would be."
+)
 CAUTIONS = (
     "{allergens}",
     "Taste only if you agree to: anybody may stop, or only look and smell, and nobody asks why.",
@@ -42,16 +50,23 @@ def tasting_sentences(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[
     lines += [line for row in _rows(r.preferences) for line in _preference_lines(row, style)]
     lines += [line for row in _rows(r.rankings) for line in _ranking_lines(r, row, style)]
     doughs = [*r.tests["n_mixes"], *r.preferences["n_mixes"], *r.rankings["n_mixes"]]
-    return (*lines, *([ONE_DOUGH] if 1 in doughs else []), *_group_lines(r, style), *_left_out_lines(r),
-            allergen_line(r.allergens))
+    return (
+        *lines,
+        *([ONE_DOUGH] if 1 in doughs else []),
+        *_group_lines(r, style),
+        *_left_out_lines(r),
+        allergen_line(r.allergens),
+    )
 
 
 def headlines(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
     """Return the answers alone: one sentence or two for each test, preference and ranking."""
     several = len(r.tests) > 1
-    return (*(_test_lines(row, several, style)[0] for row in _rows(r.tests)),
-            *(_preference_lines(row, style)[0] for row in _rows(r.preferences)),
-            *(_ranking_lines(r, row, style)[0] for row in _rows(r.rankings)))
+    return (
+        *(_test_lines(row, several, style)[0] for row in _rows(r.tests)),
+        *(_preference_lines(row, style)[0] for row in _rows(r.preferences)),
+        *(_ranking_lines(r, row, style)[0] for row in _rows(r.rankings)),
+    )
 
 
 def tasting_text(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
@@ -68,15 +83,23 @@ def counts_sentences(r: TasteCounts, style: NumberStyle = ENGLISH) -> tuple[str,
 def count_line(r: Any, breads: str, style: NumberStyle = ENGLISH) -> str:
     """Return how many were right, what guessing would give, and how many can likely tell."""
     guessed = number(r.guess * r.n_servings, 0, style)
-    return (f"{r.right} of {r.n_servings} {DID[r.test]}; guessing would give about {guessed}. "
-            f"{range_words(r)} can likely tell {breads} apart.")
+    return (
+        f"{r.right} of {r.n_servings} {DID[r.test]}; guessing would give about {guessed}. "
+        f"{range_words(r)} can likely tell {breads} apart."
+    )
 
 
 def range_words(r: Any) -> str:
     """Return the likely share who can tell, in people of a hundred."""
     low, high = in_100(r.can_tell_low), in_100(r.can_tell_high)
     if r.can_tell_low <= 0:
-        return f"At most {high} in 100" if 0 < high < 100 else "Anything from nobody to everybody" if high else "Nobody"
+        return (
+            f"At most {high} in 100"
+            if 0 < high < 100
+            else "Anything from nobody to everybody"
+            if high
+            else "Nobody"
+        )
     return f"Between {low} and {high} in 100" if high < 100 else f"At least {low} in 100"
 
 
@@ -89,15 +112,25 @@ def verdict_line(r: Any) -> str:
     """Return what the verdict means. Not shown to differ is never the same."""
     may = r.may_tell if r.may_tell is not None and math.isfinite(r.may_tell) else None
     if may is None:
-        return (f"Some people can tell. {ASK_MAY_TELL}" if r.verdict == "can tell, how many unsure" else
-                f"So it is not settled, and not shown that they are alike. {ASK_MAY_TELL}")
+        return (
+            f"Some people can tell. {ASK_MAY_TELL}"
+            if r.verdict == "can tell, how many unsure"
+            else f"So it is not settled, and not shown that they are alike. {ASK_MAY_TELL}"
+        )
     share = f"{in_100(may)} in 100"
     return {
         "many can tell": f"That is at least the {share} who you said may be able to.",
-        "can tell, how many unsure": f"Some people can tell; whether fewer than the {share} who may is not sure.",
+        "can tell, how many unsure": (
+            f"Some people can tell; whether fewer than the {share} who may is not sure."
+        ),
         "few can tell": f"Some people can tell, but fewer than the {share} who you said may.",
-        "similar enough": f"That is fewer than the {share} who you said may be able to: similar enough.",
-        "not settled": f"So it is not settled: that nobody can tell fits these answers, and so do {share} who can.",
+        "similar enough": (
+            f"That is fewer than the {share} who you said may be able to: similar enough."
+        ),
+        "not settled": (
+            f"So it is not settled: that nobody can tell fits these answers, and so do {share} who"
+            " can."
+        ),
     }[r.verdict]
 
 
@@ -105,16 +138,29 @@ def _test_lines(row: Any, several: bool, style: NumberStyle) -> list[str]:
     """Return the lines of one test."""
     doughs = "these two doughs" if row.n_mixes == 1 else "these breads"
     name = f"{row.against} and {row.formula}{_asked(row)}: " if several else ""
-    rests = f" ({row.test} test)" if several else f" ({row.against} and {row.formula}, {row.test} test{_asked(row)})"
+    rests = (
+        f" ({row.test} test)"
+        if several
+        else f" ({row.against} and {row.formula}, {row.test} test{_asked(row)})"
+    )
     counted = count_line(row, doughs, style)
-    lines = [f"{name}{counted.removesuffix('.')}{rests}. {verdict_line(row)}", _guessing_line(row, style)]
+    lines = [
+        f"{name}{counted.removesuffix('.')}{rests}. {verdict_line(row)}",
+        _guessing_line(row, style),
+    ]
     if row.n_servings > row.n_assessors:
-        rough = " With fewer than 12 people the range is rough." if row.n_assessors < FEW_PEOPLE else ""
-        lines.append(f"{row.n_assessors} people had {row.n_servings} servings; the range is judged by person, since "
-                     f"servings of one person are not answers of strangers.{rough}")
+        rough = (
+            " With fewer than 12 people the range is rough." if row.n_assessors < FEW_PEOPLE else ""
+        )
+        lines.append(
+            f"{row.n_assessors} people had {row.n_servings} servings; the range is judged by"
+            f" person, since servings of one person are not answers of strangers.{rough}"
+        )
         if row.p_people_differ < 0.05:
-            lines.append(f"People differ in it by more than chance ({chance(row.p_people_differ, style)}): some can "
-                         "tell better than others.")
+            lines.append(
+                f"People differ in it by more than chance ({chance(row.p_people_differ, style)}):"
+                " some can tell better than others."
+            )
     return lines
 
 
@@ -123,16 +169,21 @@ def _asked(row: Any) -> str:
 
 
 def _guessing_line(r: Any, style: NumberStyle) -> str:
-    return f"If everybody guessed, so many or more would be right with {chance(r.p_different, style)}."
+    return (
+        f"If everybody guessed, so many or more would be right with {chance(r.p_different, style)}."
+    )
 
 
 def _distance_lines(r: TasteCounts, style: NumberStyle) -> list[str]:
     """Return the sensory distance, where it is bounded on both sides."""
     if not (math.isfinite(r.d_prime) and r.d_prime_low > 0):
         return []
-    return [f"The sensory distance d′ is {number(r.d_prime, 2, style)} (likely {number(r.d_prime_low, 2, style)} to "
-            f"{number(r.d_prime_high, 2, style) if math.isfinite(r.d_prime_high) else 'any more'}), in standard "
-            "deviations of one perception."]
+    return [
+        f"The sensory distance d′ is {number(r.d_prime, 2, style)} (likely"
+        f" {number(r.d_prime_low, 2, style)} to"
+        f" {number(r.d_prime_high, 2, style) if math.isfinite(r.d_prime_high) else 'any more'}), in"
+        " standard deviations of one perception."
+    ]
 
 
 def _preference_lines(row: Any, style: NumberStyle) -> list[str]:
@@ -141,8 +192,10 @@ def _preference_lines(row: Any, style: NumberStyle) -> list[str]:
     if not chose:
         return [f"Nobody of {row.n_assessors} preferred {row.formula} or {row.against}."]
     asked = f" ({row.asked})" if row.asked else ""
-    count = f"Of {chose} who chose, {row.chose} preferred {row.formula} and {row.chose_other} {row.against}{asked}; " \
-            f"{row.no_preference or 'nobody'} had no preference."
+    count = (
+        f"Of {chose} who chose, {row.chose} preferred {row.formula} and {row.chose_other}"
+        f" {row.against}{asked}; {row.no_preference or 'nobody'} had no preference."
+    )
     if row.verdict == "preferred":
         liked = row.formula if row.chose > row.chose_other else row.against
         said = f"More people prefer {liked} ({chance(row.p_value, style)})."
@@ -154,23 +207,40 @@ def _preference_lines(row: Any, style: NumberStyle) -> list[str]:
 def _ranking_lines(r: TastingAnswers, row: Any, style: NumberStyle) -> list[str]:
     """Return the lines of one ranking."""
     table = r.rankings[r.rankings["asked"] == row.asked].iloc[0]
-    sums = {str(name).removeprefix("rank_sum_"): float(value) for name, value in table.items()
-            if str(name).startswith("rank_sum_") and pd.notna(value)}
+    sums = {
+        str(name).removeprefix("rank_sum_"): float(value)
+        for name, value in table.items()
+        if str(name).startswith("rank_sum_") and pd.notna(value)
+    }
     order = sorted(sums, key=lambda bread: (sums[bread], bread))
     asked = f" {row.asked}" if row.asked else ""
     told = listed([f"{bread} ({number(sums[bread], 1, style)})" for bread in order])
     known = row.p_value <= 1 - r.confidence
-    lines = [f"Ranked from the least{asked} to the most by {row.n_assessors} people, the rank sums are {told}. "
-             + ("They are further apart than chance would put them" if known else
-                "Chance alone may put them as far apart: the order is not settled")
-             + f" ({chance(row.p_value, style)})."]
-    pairs = [p for p in _rows(r.ranking_pairs) if p.asked == row.asked and p.p_holm <= 1 - r.confidence]
+    lines = [
+        f"Ranked from the least{asked} to the most by {row.n_assessors} people, the rank sums are"
+        f" {told}. "
+        + (
+            "They are further apart than chance would put them"
+            if known
+            else "Chance alone may put them as far apart: the order is not settled"
+        )
+        + f" ({chance(row.p_value, style)})."
+    ]
+    pairs = [
+        p for p in _rows(r.ranking_pairs) if p.asked == row.asked and p.p_holm <= 1 - r.confidence
+    ]
     if known and pairs:
-        parts = [f"{p.formula if p.difference > 0 else p.against} above {p.against if p.difference > 0 else p.formula}"
-                 for p in pairs]
+        parts = [
+            f"{p.formula if p.difference > 0 else p.against} above"
+            f" {p.against if p.difference > 0 else p.formula}"
+            for p in pairs
+        ]
         lines.append(f"Pair by pair, these are told apart: {listed(parts)}.")
     if row.p_expected <= 1 - r.confidence:
-        lines.append(f"The order that was expected beforehand is borne out ({chance(row.p_expected, style)}).")
+        lines.append(
+            "The order that was expected beforehand is borne out"
+            f" ({chance(row.p_expected, style)})."
+        )
     return lines
 
 
@@ -180,8 +250,15 @@ def _group_lines(r: TastingAnswers, style: NumberStyle) -> list[str]:
     for keys, part in r.groups.groupby(["test", "asked", "formula", "against"], sort=False):
         counts = listed([f"{row.right} of {row.n_servings} ({row.group})" for row in _rows(part)])
         p_value = float(part["p_value"].iloc[0])
-        apart = "differ by more than chance" if p_value <= 1 - r.confidence else "do not differ by more than chance may"
-        lines.append(f"By group, in the {keys[0]} test: {counts}. The groups {apart} ({chance(p_value, style)}).")
+        apart = (
+            "differ by more than chance"
+            if p_value <= 1 - r.confidence
+            else "do not differ by more than chance may"
+        )
+        lines.append(
+            f"By group, in the {keys[0]} test: {counts}. The groups {apart}"
+            f" ({chance(p_value, style)})."
+        )
     return lines
 
 
@@ -195,7 +272,11 @@ def allergen_line(allergens: Mapping[str, tuple[str, ...]] | None) -> str:
     """Return the allergens by formula, as the card names them."""
     if allergens is None:
         return NOT_NAMED
-    named = [f"{formula or 'every bread'}: {listed(list(parts))}" for formula, parts in allergens.items() if parts]
+    named = [
+        f"{formula or 'every bread'}: {listed(list(parts))}"
+        for formula, parts in allergens.items()
+        if parts
+    ]
     return f"Allergens: {'; '.join(named)}." if named else NO_ALLERGENS
 
 
@@ -208,8 +289,11 @@ def needed_sentences(r: TastersNeeded, style: NumberStyle = ENGLISH) -> tuple[st
     """Return how many people a test needs, and why not fewer."""
     truth = f"{in_100(r.can_tell)} in 100 can tell" if r.can_tell > 0 else "nobody can"
     power = f"{in_100(r.power)} times in 100"
-    aim = f"to show a difference {power}" if r.aim == "different" else (
-        f"to show, {power}, that fewer than {in_100(r.may_tell or 0)} in 100 can tell")
+    aim = (
+        f"to show a difference {power}"
+        if r.aim == "different"
+        else (f"to show, {power}, that fewer than {in_100(r.may_tell or 0)} in 100 can tell")
+    )
     if r.needed is None:
         return (f"More than 5,000 people would be needed in a {r.test} test {aim}, if {truth}.",)
     lines = [f"{r.needed} people are needed in a {r.test} test {aim}, if {truth}."]
@@ -217,8 +301,10 @@ def needed_sentences(r: TastersNeeded, style: NumberStyle = ENGLISH) -> tuple[st
     least = "at least" if r.aim == "different" else "at most"
     lines.append(f"With {r.needed}, {least} {row.right} right answers show it.")
     if r.first is not None and r.first < r.needed:
-        lines.append(f"{r.first} reach it too, but not every number from {r.first} to {r.needed} does: the chance goes "
-                     "up and down as people are added, and some may stay away.")
+        lines.append(
+            f"{r.first} reach it too, but not every number from {r.first} to {r.needed} does: the"
+            " chance goes up and down as people are added, and some may stay away."
+        )
     return (*lines, "Fix the number beforehand, and count only when everybody has answered.")
 
 

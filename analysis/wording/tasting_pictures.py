@@ -14,9 +14,11 @@ if TYPE_CHECKING:
 CAN_TELL_AXIS = "People who can tell, in 100 (likely range)"
 MAY_TELL = "may be able to tell"
 NO_PREFERENCE = "none"
-LETTERS_ACROSS = 34         # over all columns of breads
-WORDS_NOTE = ("A bar is the share of people who ticked the word for the bread, the number how many did. Words above "
-              "the rule tell the breads apart.")
+LETTERS_ACROSS = 34  # over all columns of breads
+WORDS_NOTE = (
+    "A bar is the share of people who ticked the word for the bread, the number how many did. Words"
+    " above the rule tell the breads apart."
+)
 
 
 def test_name(row: Any) -> str:
@@ -45,28 +47,48 @@ def bread_names(r: WordsSeen) -> list[tuple[str, str]]:
 def _short(name: str, most: int) -> str:
     """Return a name that fits above its columns."""
     most = max(3, most)
-    return name if len(name) <= most else name[:most - 1] + "…"
+    return name if len(name) <= most else name[: most - 1] + "…"
 
 
 def range_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the picture of those who can tell shows."""
     rows: list[Any] = list(r.tests.itertuples(index=False))
-    said = " ".join(f"{row.against} and {row.formula}, {row.test}: {count_line(row, 'them', style)} {verdict_line(row)}"
-                    for row in rows)
+    said = " ".join(
+        f"{row.against} and {row.formula}, {row.test}: {count_line(row, 'them', style)}"
+        f" {verdict_line(row)}"
+        for row in rows
+    )
     may = rows[0].may_tell
-    zone = f" The shaded zone, up to {in_100(may)} in 100, {MAY_TELL}." if may is not None and may == may else ""
+    zone = (
+        f" The shaded zone, up to {in_100(may)} in 100, {MAY_TELL}."
+        if may is not None and may == may
+        else ""
+    )
     return said + zone
 
 
 def preference_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the bars of preferences show."""
-    return " ".join(f"{row.chose} prefer {row.formula}, {row.chose_other} {row.against}, {row.no_preference} none: "
-                    f"{row.verdict}." for row in r.preferences.itertuples(index=False))
+    return " ".join(
+        f"{row.chose} prefer {row.formula}, {row.chose_other} {row.against}, {row.no_preference}"
+        f" none: {row.verdict}."
+        for row in r.preferences.itertuples(index=False)
+    )
 
 
 def words_alt(r: WordsSeen, words: Sequence[str], style: NumberStyle = ENGLISH) -> str:
     """Return in words what the table of bars shows."""
-    told = [str(row.word) for row in r.words.itertuples(index=False) if row.tells_apart and row.word in words]
-    apart = f"these tell the breads apart: {listed(told)}" if told else "none of them tells the breads apart"
-    return (f"A table of bars: {len(words)} words down, {len(r.loaves)} breads across, in each cell how many people "
-            f"ticked the word; {apart}.")
+    told = [
+        str(row.word)
+        for row in r.words.itertuples(index=False)
+        if row.tells_apart and row.word in words
+    ]
+    apart = (
+        f"these tell the breads apart: {listed(told)}"
+        if told
+        else "none of them tells the breads apart"
+    )
+    return (
+        f"A table of bars: {len(words)} words down, {len(r.loaves)} breads across, in each cell how"
+        f" many people ticked the word; {apart}."
+    )

@@ -1,4 +1,6 @@
-"""What people read of words that were ticked: which tell the breads apart, and what the others do not say."""
+"""What people read of words that were ticked: which tell the breads apart, and what the others do
+not say.
+"""
 
 from __future__ import annotations
 
@@ -13,14 +15,21 @@ if TYPE_CHECKING:
     from ..tasting.result import WordsSeen
 
 MOST_WORDS = 8
-TOO_FEW = 0.05      # with fewer doughs no arrangement is as rare as this
+TOO_FEW = 0.05  # with fewer doughs no arrangement is as rare as this
 
 
 def words_sentences(r: WordsSeen, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
     """Return everything that is said of the words, the answer first."""
     told = [row for row in _rows(r.words) if row.tells_apart]
-    return (_answer(r, told, style), *(_word_line(r, row, style) for row in told[:MOST_WORDS]), *_others(r, told),
-            *_agreement(told, style), *_tables(r), *_twins(r), *_doughs(r, style))
+    return (
+        _answer(r, told, style),
+        *(_word_line(r, row, style) for row in told[:MOST_WORDS]),
+        *_others(r, told),
+        *_agreement(told, style),
+        *_tables(r),
+        *_twins(r),
+        *_doughs(r, style),
+    )
 
 
 def words_text(r: WordsSeen, style: NumberStyle = ENGLISH) -> str:
@@ -34,23 +43,35 @@ def _answer(r: WordsSeen, told: list[Any], style: NumberStyle) -> str:
     if told:
         names = listed([row.word for row in told])
         verb = "tells" if len(told) == 1 else "tell"
-        return (f"{who}: of {len(r.words)} words, {len(told)} {verb} these loaves apart: {names} "
-                f"(all words together, {chance(r.p_together, style)}).")
+        return (
+            f"{who}: of {len(r.words)} words, {len(told)} {verb} these loaves apart: {names} "
+            f"(all words together, {chance(r.p_together, style)})."
+        )
     known = math.isfinite(r.p_together)
-    together = f"all words together, {chance(r.p_together, style)}" if known else "nobody ticked any"
-    return f"{who}: none of the {len(r.words)} words is shown to tell these loaves apart ({together})."
+    together = (
+        f"all words together, {chance(r.p_together, style)}" if known else "nobody ticked any"
+    )
+    return (
+        f"{who}: none of the {len(r.words)} words is shown to tell these loaves apart ({together})."
+    )
 
 
 def _word_line(r: WordsSeen, row: Any, style: NumberStyle) -> str:
     """Return where a word was ticked most and least, and the pairs that it tells apart."""
     shares = r.shares.loc[row.word].dropna()
     most, least = shares.idxmax(), shares.idxmin()
-    line = (f"{_capital(row.word)}: ticked by {_percent(shares[most])} in 100 for {_loaf(r, str(most))} and by "
-            f"{_percent(shares[least])} for {_loaf(r, str(least))} ({chance(row.p_adjusted, style)}, all words "
-            "allowed for)")
+    line = (
+        f"{_capital(row.word)}: ticked by {_percent(shares[most])} in 100 for {_loaf(r, str(most))}"
+        f" and by {_percent(shares[least])} for {_loaf(r, str(least))}"
+        f" ({chance(row.p_adjusted, style)}, all words allowed for)"
+    )
     pairs = r.pairs[(r.pairs["word"] == row.word)]
     n = int(pairs["differs"].sum()) if len(pairs) else 0
-    return f"{line}; {n} of {len(pairs)} pairs of loaves differ in it." if len(pairs) > 1 else f"{line}."
+    return (
+        f"{line}; {n} of {len(pairs)} pairs of loaves differ in it."
+        if len(pairs) > 1
+        else f"{line}."
+    )
 
 
 def _loaf(r: WordsSeen, loaf: str) -> str:
@@ -65,29 +86,55 @@ def _others(r: WordsSeen, told: list[Any]) -> list[str]:
     if not n:
         return []
     which = "In the other words" if told else "In these words"
-    return [f"{which} the loaves do not differ by enough for so many people to show it. That is the bread's doing, and "
-            "not that of those who looked; nor does it show that the loaves are the same."]
+    return [
+        f"{which} the loaves do not differ by enough for so many people to show it. That is the"
+        " bread's doing, and not that of those who looked; nor does it show that the loaves are"
+        " the same."
+    ]
 
 
 def _agreement(told: list[Any], style: NumberStyle) -> list[str]:
     """Return how far people gave the same answer in the told words."""
-    said = [f"{row.word} {_percent(row.same_answer)} times in 100, where chance gives {_percent(row.by_chance)}"
-            for row in told[:MOST_WORDS] if math.isfinite(row.same_answer)]
+    said = [
+        f"{row.word} {_percent(row.same_answer)} times in 100, where chance gives"
+        f" {_percent(row.by_chance)}"
+        for row in told[:MOST_WORDS]
+        if math.isfinite(row.same_answer)
+    ]
     return [f"Two people gave the same answer: {listed(said)}."] if said else []
 
 
 def _tables(r: WordsSeen) -> list[str]:
     """Return that tables count, and that loaves speak for their doughs."""
-    lines = [] if r.unit == "assessor" else [
-        f"People at one table see each other's sheets, so that {r.n_units} tables are counted, and not people."]
-    return [*lines, "The loaves speak for themselves: another dough to the same formula may be another bread. "
-                    "Dough against dough is judged with  --by formula."] if r.by == "loaf" else lines
+    lines = (
+        []
+        if r.unit == "assessor"
+        else [
+            f"People at one table see each other's sheets, so that {r.n_units} tables are counted,"
+            " and not people."
+        ]
+    )
+    return (
+        [
+            *lines,
+            (
+                "The loaves speak for themselves: another dough to the same formula may be another"
+                " bread. Dough against dough is judged with  --by formula."
+            ),
+        ]
+        if r.by == "loaf"
+        else lines
+    )
 
 
 def _twins(r: WordsSeen) -> list[str]:
     """Return how alike one loaf under two codes was judged."""
-    return [f"Loaf {row.loaf} stood there under two codes: both got the same answer {_percent(row.same_answer)} times "
-            f"in 100, and different loaves {_percent(row.same_elsewhere)} times." for row in _rows(r.twins)]
+    return [
+        f"Loaf {row.loaf} stood there under two codes: both got the same answer"
+        f" {_percent(row.same_answer)} times in 100, and different loaves"
+        f" {_percent(row.same_elsewhere)} times."
+        for row in _rows(r.twins)
+    ]
 
 
 def _doughs(r: WordsSeen, style: NumberStyle) -> list[str]:
@@ -102,10 +149,14 @@ def _doughs(r: WordsSeen, style: NumberStyle) -> list[str]:
         if not row.smallest_p <= TOO_FEW:
             said = f"{doughs}, which are too few to show more: bake each formula more often"
         else:
-            said = f"{doughs}; {chance(row.p_value, style)}, where these doughs could give " \
-                   f"{number(row.smallest_p, 3, style)}"
-        lines.append(f"{_capital(row.word)}, between formulas: ticked by {size} in 100 {more} for {row.formula} than "
-                     f"for {row.against} ({said}).")
+            said = (
+                f"{doughs}; {chance(row.p_value, style)}, where these doughs could give "
+                f"{number(row.smallest_p, 3, style)}"
+            )
+        lines.append(
+            f"{_capital(row.word)}, between formulas: ticked by {size} in 100 {more} for"
+            f" {row.formula} than for {row.against} ({said})."
+        )
     return lines
 
 

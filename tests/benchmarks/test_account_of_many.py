@@ -1,4 +1,6 @@
-"""Twenty thousand random and mutated files: nothing lost, no crash, none above 5 s or 500 MB of memory."""
+"""Twenty thousand random and mutated files: nothing lost, no crash, none above 5 s or 500 MB of
+memory.
+"""
 
 import random
 import resource
@@ -12,7 +14,9 @@ FILES, SECONDS, MEGABYTES = 20_000, 5, 500
 
 @pytest.mark.benchmark
 def test_nothing_is_lost_of_twenty_thousand_files(tmp_path):
-    """Every filled cell of a whole file is used or named, and the account of mutated ones adds up."""
+    """Every filled cell of a whole file is used or named, and the account of mutated ones adds
+    up.
+    """
     faults, slowest = [], 0.0
     for seed in range(FILES):
         try:
@@ -20,7 +24,10 @@ def test_nothing_is_lost_of_twenty_thousand_files(tmp_path):
         except Exception as fault:  # a crash is what is looked for
             faults.append(f"{seed}: {type(fault).__name__} {str(fault)[:300]}")
     megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
-    print(f"\n{FILES:,} files: {len(faults)} faults, slowest {slowest:.2f} s, most memory {megabytes:.0f} MB")
+    print(
+        f"\n{FILES:,} files: {len(faults)} faults, slowest {slowest:.2f} s, most memory"
+        f" {megabytes:.0f} MB"
+    )
     print("\n".join(faults[:20]))
     assert not faults
     assert slowest < SECONDS

@@ -1,16 +1,19 @@
-"""False alarms of the rule for contrasts between mixes: simulated trials with no formula difference.
+"""False alarms of the rule for contrasts between mixes: simulated trials with no formula
+difference.
 
     pytest -m benchmark -s tests/benchmarks/test_calibration.py
 
-The first six layouts and the true variance ratios are those by which the rule was chosen. The others were not
-studied then: skewed loaves, one whole mix lost, the oven load as a third grouping (across the mixes; as the unit of
-the tin), the day as the unit, and the formula at one tin, which rests on mixes and loaves at once. Beside the rule
-stands the t or F test that takes every loaf as separate. Every cell must lie within 3.5 to 6.2 % at a nominal 5 %
-(4,000 trials a cell: standard error 0.34 %). Two are let go further. Where the oven load is the tin's unit the
-mixes are compared within, so that its four cells are one experiment; over 16,000 trials it gave 5.8 %. The formula
-at one tin may go to 8.5 %: the df of a contrast that adds a mean square on 2 df to one on many are Satterthwaite's,
-liberal there (7.2 % with two independent mean squares).
+The first six layouts and the true variance ratios are those by which the rule was chosen. The
+others were not studied then: skewed loaves, one whole mix lost, the oven load as a third grouping
+(across the mixes; as the unit of the tin), the day as the unit, and the formula at one tin, which
+rests on mixes and loaves at once. Beside the rule stands the t or F test that takes every loaf as
+separate. Every cell must lie within 3.5 to 6.2 % at a nominal 5 % (4,000 trials a cell: standard
+error 0.34 %). Two are let go further. Where the oven load is the tin's unit the mixes are compared
+within, so that its four cells are one experiment; over 16,000 trials it gave 5.8 %. The formula at
+one tin may go to 8.5 %: the df of a contrast that adds a mean square on 2 df to one on many are
+Satterthwaite's, liberal there (7.2 % with two independent mean squares).
 """
+
 from __future__ import annotations
 
 import os
@@ -25,7 +28,8 @@ from fairloaf.analysis.model.mix_rule import TrialModel
 from scipy.special import fdtrc
 
 TRIALS = int(os.environ.get("FAIRLOAF_CALIBRATION_TRIALS", "4000"))
-LAYOUTS_A_CELL = 40          # patterns of lost loaves drawn for one cell, each for an equal share of its trials
+# patterns of lost loaves drawn for one cell, each for an equal share of its trials
+LAYOUTS_A_CELL = 40
 RATIOS = (0.0, 0.25, 1.0, 4.0)
 FORMULA, TIN = Term(("formula",)), Term(("tin",))
 
@@ -33,56 +37,83 @@ FORMULA, TIN = Term(("formula",)), Term(("tin",))
 @dataclass(frozen=True)
 class Shape:
     """A shape of trial: who makes what, what is lost, and how loaves scatter."""
+
     name: str
     lay_out: Callable[[], pd.DataFrame]
-    lost: float = 0.0                   # share of loaves lost at random
+    lost: float = 0.0  # share of loaves lost at random
     mixes_lost: int = 0
     skewed: bool = False
     terms: tuple[Term, ...] = (FORMULA,)
     question: Callable[[Design], np.ndarray] = lambda design: design.term_hypothesis(FORMULA)
-    asked_of: str = "formula"           # the factor that the test on loaves takes
-    most: float = 6.2                   # percent
+    asked_of: str = "formula"  # the factor that the test on loaves takes
+    most: float = 6.2  # percent
     least: float = 3.5
 
 
 def lay_out(formulas: int, mixes: int, loaves: int, days: int = 1) -> pd.DataFrame:
     """`mixes` of every formula a day, `loaves` of each."""
-    rows = [(f"day {d}", formula, f"{d} {formula} {k}", oven)
-            for d in range(days) for formula in "ABC"[:formulas] for k in range(mixes) for oven in range(loaves)]
+    rows = [
+        (f"day {d}", formula, f"{d} {formula} {k}", oven)
+        for d in range(days)
+        for formula in "ABC"[:formulas]
+        for k in range(mixes)
+        for oven in range(loaves)
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix", "place"])
 
 
 def incomplete_days() -> pd.DataFrame:
-    """Three formulas on six days of two mixes each, three loaves a mix: each pair of formulas on two days."""
+    """Three formulas on six days of two mixes each, three loaves a mix: each pair of formulas on
+    two days.
+    """
     pairs = ["AB", "AC", "BC", "AB", "AC", "BC"]
-    rows = [(f"day {d}", formula, f"{d} {formula}")
-            for d, pair in enumerate(pairs) for formula in pair for _ in range(3)]
+    rows = [
+        (f"day {d}", formula, f"{d} {formula}")
+        for d, pair in enumerate(pairs)
+        for formula in pair
+        for _ in range(3)
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix"])
 
 
 def shared_loads() -> pd.DataFrame:
-    """Two formulas × 3 mixes × 4 loaves; the loaves of a mix go into four oven loads, six loaves to a load."""
+    """Two formulas × 3 mixes × 4 loaves; the loaves of a mix go into four oven loads, six loaves to
+    a load.
+    """
     return lay_out(2, 3, 4).assign(oven_load=lambda d: d["place"])
 
 
 def tins_by_load() -> pd.DataFrame:
-    """On each of 3 days one mix of two formulas and an oven load of either tin; two loaves of every mix in each."""
-    rows = [(f"day {d}", formula, f"{d} {formula}", tin, f"{d} {tin}")
-            for d in range(3) for formula in "AB" for tin in ("open", "lidded") for _ in range(2)]
+    """On each of 3 days one mix of two formulas and an oven load of either tin; two loaves of every
+    mix in each.
+    """
+    rows = [
+        (f"day {d}", formula, f"{d} {formula}", tin, f"{d} {tin}")
+        for d in range(3)
+        for formula in "AB"
+        for tin in ("open", "lidded")
+        for _ in range(2)
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix", "tin", "oven_load"])
 
 
 def formula_by_day() -> pd.DataFrame:
     """Six days of one formula each, two mixes a day, three loaves a mix."""
-    rows = [(f"day {d}", "AB"[d % 2], f"{d} {k}") for d in range(6) for k in range(2) for _ in range(3)]
+    rows = [
+        (f"day {d}", "AB"[d % 2], f"{d} {k}") for d in range(6) for k in range(2) for _ in range(3)
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix"])
 
 
 def days_apart(shared: int, alone: int, mixes: int = 1) -> pd.DataFrame:
     """Days that had both formulas, and as many days of each alone; three loaves a mix."""
-    rows = [(f"day {d}", formula, f"{d} {formula} {k}")
-            for d, formulas in enumerate(["AB"] * shared + ["A", "B"] * alone) for formula in formulas
-            for k in range(mixes) for _ in range(3)]
+    rows = [
+        (f"day {d}", formula, f"{d} {formula} {k}")
+        for d, formulas in enumerate(["AB"] * shared + ["A", "B"] * alone)
+        for formula in formulas
+        for k in range(mixes)
+        for _ in range(3)
+    ]
     return pd.DataFrame(rows, columns=["day", "formula", "mix"])
 
 
@@ -95,38 +126,67 @@ SHAPES = [
     Shape("2 formulas × 3 mixes × 4 loaves", lambda: lay_out(2, 3, 4)),
     Shape("2 × 2 × 4", lambda: lay_out(2, 2, 4)),
     Shape("2 × 2 × 4, 15 % of loaves lost", lambda: lay_out(2, 2, 4), lost=0.15),
-    Shape("2 formulas on each of 3 days × 4, 15 % lost", lambda: lay_out(2, 1, 4, days=3), lost=0.15),
+    Shape(
+        "2 formulas on each of 3 days × 4, 15 % lost", lambda: lay_out(2, 1, 4, days=3), lost=0.15
+    ),
     Shape("3 formulas (F) on 2 days × 4, 15 % lost", lambda: lay_out(3, 1, 4, days=2), lost=0.15),
     Shape("3 formulas, 6 days of 2 mixes × 3 (F)", incomplete_days),
     Shape("skewed loaves: 2 × 3 × 4", lambda: lay_out(2, 3, 4), skewed=True),
-    Shape("one whole mix lost: 2 formulas on 4 days × 4", lambda: lay_out(2, 1, 4, days=4), mixes_lost=1),
+    Shape(
+        "one whole mix lost: 2 formulas on 4 days × 4",
+        lambda: lay_out(2, 1, 4, days=4),
+        mixes_lost=1,
+    ),
     Shape("oven load across mixes: 2 × 3 × 4, 15 % lost", shared_loads, lost=0.15),
-    Shape("tin changed by oven load: 2 formulas × 2 tins on 3 days × 2, 15 % lost", tins_by_load, lost=0.15,
-          terms=interactions(["formula", "tin"], 2), question=lambda design: design.term_hypothesis(TIN),
-          asked_of="tin", most=6.8),
+    Shape(
+        "tin changed by oven load: 2 formulas × 2 tins on 3 days × 2, 15 % lost",
+        tins_by_load,
+        lost=0.15,
+        terms=interactions(["formula", "tin"], 2),
+        question=lambda design: design.term_hypothesis(TIN),
+        asked_of="tin",
+        most=6.8,
+    ),
     Shape("formula changed by day: 6 days × 2 mixes × 3, 15 % lost", formula_by_day, lost=0.15),
-    Shape("one day of both, 9 of each alone (mixes are the units: cautious)", lambda: days_apart(1, 9), least=2.5),
+    Shape(
+        "one day of both, 9 of each alone (mixes are the units: cautious)",
+        lambda: days_apart(1, 9),
+        least=2.5,
+    ),
     Shape("one day of both, 9 of each alone, two mixes a day", lambda: days_apart(1, 9, 2)),
     Shape("two days of both, 4 of each alone", lambda: days_apart(2, 4)),
     Shape("two days of both, 4 of each alone, 15 % lost", lambda: days_apart(2, 4), lost=0.15),
     Shape("three days of both, 3 of each alone", lambda: days_apart(3, 3)),
-    Shape("formula in open tins: 2 formulas on 3 days × 4", lambda: tins_by_load().drop(columns="oven_load"),
-          terms=interactions(["formula", "tin"], 2), question=in_open_tins, most=8.5),
+    Shape(
+        "formula in open tins: 2 formulas on 3 days × 4",
+        lambda: tins_by_load().drop(columns="oven_load"),
+        terms=interactions(["formula", "tin"], 2),
+        question=in_open_tins,
+        most=8.5,
+    ),
 ]
 
 
 def thinned(shape: Shape, rng: np.random.Generator) -> pd.DataFrame:
-    """The trial without the loaves and mixes that this shape loses; every formula keeps two mixes."""
+    """The trial without the loaves and mixes that this shape loses; every formula keeps two
+    mixes.
+    """
     whole = shape.lay_out()
     while True:
         gone = rng.choice(whole["mix"].unique(), shape.mixes_lost, replace=False)
-        kept = whole[~whole["mix"].isin(gone) & (rng.random(len(whole)) >= shape.lost)].reset_index(drop=True)
+        kept = whole[~whole["mix"].isin(gone) & (rng.random(len(whole)) >= shape.lost)].reset_index(
+            drop=True
+        )
         if kept.groupby("formula")["mix"].nunique().reindex(whole["formula"].unique()).min() >= 2:
             return kept
 
 
-def simulated(loaves: pd.DataFrame, ratio: float, skewed: bool, m: int, rng: np.random.Generator) -> np.ndarray:
-    """(n, m) responses with no formula difference; days and oven loads vary as loaves do, mixes `ratio` times."""
+def simulated(
+    loaves: pd.DataFrame, ratio: float, skewed: bool, m: int, rng: np.random.Generator
+) -> np.ndarray:
+    """(n, m) responses with no formula difference; days and oven loads vary as loaves do, mixes
+    `ratio` times.
+    """
     n = len(loaves)
     errors = rng.exponential(size=(n, m)) if skewed else rng.normal(size=(n, m))
     for name, variance in (("mix", ratio), ("day", 1.0), ("oven_load", 1.0)):
@@ -147,7 +207,9 @@ def loaves_as_separate(groups: pd.Series, Y: np.ndarray) -> np.ndarray:
 
 
 def alarms(shape: Shape, ratio: float, seed: int) -> tuple[float, float, dict[str, int]]:
-    """Percent of false alarms of the rule and of the test on loaves, and how often each way was taken."""
+    """Percent of false alarms of the rule and of the test on loaves, and how often each way was
+    taken.
+    """
     rng = np.random.default_rng(seed)
     layouts = LAYOUTS_A_CELL if shape.lost or shape.mixes_lost else 1
     rule, naive, ways = [], [], []
@@ -172,10 +234,14 @@ def percent(p_values: list[np.ndarray]) -> float:
 @pytest.mark.benchmark
 @pytest.mark.parametrize("shape", SHAPES, ids=lambda shape: shape.name)
 def test_false_alarms_stay_at_five_percent(shape, capsys):
-    rates = [alarms(shape, ratio, seed=1000 * SHAPES.index(shape) + i) for i, ratio in enumerate(RATIOS)]
+    rates = [
+        alarms(shape, ratio, seed=1000 * SHAPES.index(shape) + i) for i, ratio in enumerate(RATIOS)
+    ]
     with capsys.disabled():
-        print(f"\n{shape.name}: mix variance {' / '.join(map(str, RATIOS))} times the loaf's"
-              f"\n   rule   {' / '.join(f'{rule:.1f}' for rule, _, _ in rates)} %"
-              f"\n   loaves {' / '.join(f'{naive:.1f}' for _, naive, _ in rates)} %"
-              f"\n   ways   {' / '.join(str(ways) for _, _, ways in rates)}")
+        print(
+            f"\n{shape.name}: mix variance {' / '.join(map(str, RATIOS))} times the loaf's"
+            f"\n   rule   {' / '.join(f'{rule:.1f}' for rule, _, _ in rates)} %"
+            f"\n   loaves {' / '.join(f'{naive:.1f}' for _, naive, _ in rates)} %"
+            f"\n   ways   {' / '.join(str(ways) for _, _, ways in rates)}"
+        )
     assert all(shape.least <= rule <= shape.most for rule, _, _ in rates), rates

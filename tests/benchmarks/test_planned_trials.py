@@ -1,8 +1,10 @@
-"""Planned, saved, filled with simulated measurements and loaded: the analysis holds what the plan promised.
+"""Planned, saved, filled with simulated measurements and loaded: the analysis holds what the plan
+promised.
 
-Every public kitchen: intervals of every factor's hardest pair cover the truth in 93.5 to 96.5 of 100 trials (of that
-pair alone, also where it will be adjusted for others), and a difference of the smallest size that was promised is shown
-in 80 of 100, within four standard errors of the simulation.
+Every public kitchen: intervals of every factor's hardest pair cover the truth in 93.5 to 96.5 of
+100 trials (of that pair alone, also where it will be adjusted for others), and a difference of the
+smallest size that was promised is shown in 80 of 100, within four standard errors of the
+simulation.
 """
 
 from __future__ import annotations
@@ -23,7 +25,9 @@ from fairloaf.analysis.planning.what_it_shows import _criticals
 from fairloaf.trials import load_trial, plan_trial
 
 TRIALS = 2000
-KITCHENS = json.loads((Path(__file__).parents[1] / "reference" / "kitchens_public.json").read_text("utf-8"))
+KITCHENS = json.loads(
+    (Path(__file__).parents[1] / "reference" / "kitchens_public.json").read_text("utf-8")
+)
 
 
 @pytest.mark.benchmark
@@ -37,7 +41,9 @@ def test_what_was_promised_holds_in_the_loaded_trial(tmp_path, kitchen):
     table["loaf_g"], table["loaf_ml"] = 400, np.round(1600 + noise, 1)
     table.to_csv(tmp_path / "loaves.csv", index=False)
     loaves = load_trial(tmp_path).loaves
-    loaves = loaves.assign(**{name: loaves[name].astype(plan.loaves[name].dtype) for name in plan.factors})
+    loaves = loaves.assign(
+        **{name: loaves[name].astype(plan.loaves[name].dtype) for name in plan.factors}
+    )
     model = PlannedModel(loaves, plan.factors, plan.card.control)
     assumed = assumption_for(plan.card, None, None, "specific_volume")
     errors = simulated_errors(model.model.layout.labels, assumed.variances, TRIALS, seed=2)
@@ -50,7 +56,9 @@ def test_what_was_promised_holds_in_the_loaded_trial(tmp_path, kitchen):
         alone = np.array([own_critical(df) for df in seen.df]) * seen.standard_error
         covered = float((np.abs(seen.estimate) <= alone).mean())
         limit = _criticals(found, seen.df, 0.95) * seen.standard_error
-        power = float((np.abs(seen.estimate + rows.loc[factor, "smallest_difference"]) > limit).mean())
+        power = float(
+            (np.abs(seen.estimate + rows.loc[factor, "smallest_difference"]) > limit).mean()
+        )
         print(f"{kitchen['name']:24} {factor:10} covered {100 * covered:.1f}  power {power:.3f}")
         assert 0.935 <= covered <= 0.965
         assert power == pytest.approx(0.80, abs=4 * math.sqrt(0.16 / TRIALS))

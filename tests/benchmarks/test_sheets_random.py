@@ -1,4 +1,6 @@
-"""Sheets of two hundred random plans, page by page, and what all sheets of a plan cost in processor time."""
+"""Sheets of two hundred random plans, page by page, and what all sheets of a plan cost in processor
+time.
+"""
 
 import re
 import shutil
@@ -15,26 +17,56 @@ from ..bench_kitchens import KITCHENS, random_kitchen, rough_plan
 
 pytestmark = pytest.mark.benchmark
 
-HEADED = {"measure": r"Code$", "score": r"Code$", "key": r"Code$", "run": r"What$", "weigh": r"Ingredient$"}
-ROW = {"measure": r"\d{3,4}$", "score": r"\d{3,4}$", "key": r"\d{3,4}$", "weigh": r"[\d.]+$",
-       "run": r"(Weigh|Mix|Divide|Into|Out|Measure)"}
+HEADED = {
+    "measure": r"Code$",
+    "score": r"Code$",
+    "key": r"Code$",
+    "run": r"What$",
+    "weigh": r"Ingredient$",
+}
+ROW = {
+    "measure": r"\d{3,4}$",
+    "score": r"\d{3,4}$",
+    "key": r"\d{3,4}$",
+    "weigh": r"[\d.]+$",
+    "run": r"(Weigh|Mix|Divide|Into|Out|Measure)",
+}
 
 
 def random_trial(rng):
     """Return a card of a random kitchen with formulas, scores and measures of its own."""
     attributes = [f"attribute {i}" for i in range(rng.integers(1, 10))]
-    return random_kitchen(rng) + "\n".join([
-        "", "[measures.firmness]", "matters = 1", "[scores]", f"attributes = {attributes}".replace("'", '"'),
-        f"assessors = {rng.integers(1, 7)}", "[dough]", f"piece_g = {rng.integers(50, 900)}",
-        *(f"[formulas.{name}]\nflour = 100\n" + "\n".join(f"part_{i} = {i + 1}" for i in range(rng.integers(1, 22)))
-          for name in "AB")])
+    return random_kitchen(rng) + "\n".join(
+        [
+            "",
+            "[measures.firmness]",
+            "matters = 1",
+            "[scores]",
+            f"attributes = {attributes}".replace("'", '"'),
+            f"assessors = {rng.integers(1, 7)}",
+            "[dough]",
+            f"piece_g = {rng.integers(50, 900)}",
+            *(
+                f"[formulas.{name}]\nflour = 100\n"
+                + "\n".join(f"part_{i} = {i + 1}" for i in range(rng.integers(1, 22)))
+                for name in "AB"
+            ),
+        ]
+    )
 
 
 def boxes(pdf):
     """Return the pages as lists of (word, y)."""
-    read = subprocess.run(["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
-    return [[(word, float(y)) for y, word in re.findall(r'yMin="(\S+)" xMax="\S+" yMax="\S+">(.*?)<', page)]
-            for page in read.split("<page ")[1:]]
+    read = subprocess.run(
+        ["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    return [
+        [
+            (word, float(y))
+            for y, word in re.findall(r'yMin="(\S+)" xMax="\S+" yMax="\S+">(.*?)<', page)
+        ]
+        for page in read.split("<page ")[1:]
+    ]
 
 
 def test_two_hundred_random_plans(tmp_path):
@@ -54,15 +86,21 @@ def test_two_hundred_random_plans(tmp_path):
                 assert made.mark in [word for word, _ in page], (seed, path.stem)
                 for word, y in page:
                     if path.stem in HEADED and re.match(HEADED[path.stem], word):
-                        assert any(re.match(ROW[path.stem], other) for other, below in page if below > y + 2), (
-                            seed, path.stem)
+                        assert any(
+                            re.match(ROW[path.stem], other)
+                            for other, below in page
+                            if below > y + 2
+                        ), (seed, path.stem)
         shutil.rmtree(folder)
     print(f"\n{pages} pages, each with its mark, no header alone")
 
 
 def test_what_all_sheets_of_a_plan_cost(tmp_path):
     (tmp_path / "trial.toml").write_text(
-        KITCHENS["small_bakery"]["card"] + '[scores]\nattributes = ["airy", "soft"]\nassessors = 6\n', "utf-8")
+        KITCHENS["small_bakery"]["card"]
+        + '[scores]\nattributes = ["airy", "soft"]\nassessors = 6\n',
+        "utf-8",
+    )
     plan_trial(tmp_path, seed=1).save()
     make_sheets(tmp_path)
     began = time.process_time()

@@ -1,7 +1,9 @@
-"""How many slips the checks find, and how often they object to a sound trial. Run with  -m benchmark -s
+"""How many slips the checks find, and how often they object to a sound trial. Run with  -m
+benchmark -s
 
-Sound trials are invented (tests/simulated_bakes.py): 12 to 96 loaves, formulas, days, mixes, tins with and without
-a lid, proof times, rounded as a bench sheet is. A slip is found when a warning or an error names its line.
+Sound trials are invented (tests/simulated_bakes.py): 12 to 96 loaves, formulas, days, mixes, tins
+with and without a lid, proof times, rounded as a bench sheet is. A slip is found when a warning or
+an error names its line.
 """
 
 from __future__ import annotations
@@ -52,7 +54,7 @@ def exchange_digits(loaves: pd.DataFrame, row: int, rng: np.random.Generator) ->
     column = rng.choice(WEIGHED)
     text = f"{loaves.loc[row, column]:.0f}"
     i = rng.choice([i for i in range(len(text) - 1) if text[i] != text[i + 1]])
-    loaves.loc[row, column] = float(text[:i] + text[i + 1] + text[i] + text[i + 2:])
+    loaves.loc[row, column] = float(text[:i] + text[i + 1] + text[i] + text[i + 2 :])
 
 
 def number_of_another(loaves: pd.DataFrame, row: int, rng: np.random.Generator) -> None:
@@ -72,21 +74,31 @@ def copy_the_row_above(loaves: pd.DataFrame, row: int, rng: np.random.Generator)
 def drag_down(loaves: pd.DataFrame, row: int, rng: np.random.Generator) -> None:
     """Drag one volume over the next five loaves."""
     start = min(row, len(loaves) - 6)
-    loaves.loc[start:start + 5, "loaf_ml"] = loaves.loc[start, "loaf_ml"]
+    loaves.loc[start : start + 5, "loaf_ml"] = loaves.loc[start, "loaf_ml"]
 
 
 KINDS: dict[str, Plant] = {
-    "÷ 10": times(1 / 10), "× 10": times(10), "÷ 1000": times(1 / 1000), "× 1000": times(1000),
-    "÷ 28.35": times(1 / 28.35), "× 28.35": times(28.35),
-    "mass and volume exchanged": exchange_mass_and_volume, "two digits exchanged": exchange_digits,
-    "number of another loaf": number_of_another, "number missing": write("loaf", lambda _: None),
+    "÷ 10": times(1 / 10),
+    "× 10": times(10),
+    "÷ 1000": times(1 / 1000),
+    "× 1000": times(1000),
+    "÷ 28.35": times(1 / 28.35),
+    "× 28.35": times(28.35),
+    "mass and volume exchanged": exchange_mass_and_volume,
+    "two digits exchanged": exchange_digits,
+    "number of another loaf": number_of_another,
+    "number missing": write("loaf", lambda _: None),
     "formula in capitals": write("formula", lambda name: str(name).upper()),
-    "formula missing": write("formula", lambda _: None), "formula of another mix": formula_of_another_mix,
-    "row copied": copy_the_row_above, "volume dragged down": drag_down,
+    "formula missing": write("formula", lambda _: None),
+    "formula of another mix": formula_of_another_mix,
+    "row copied": copy_the_row_above,
+    "volume dragged down": drag_down,
     "dough mass under baked mass": lambda loaves, row, rng: loaves.loc.__setitem__(
-        (row, "loaf_g"), loaves.loc[row, "dough_g"]),
+        (row, "loaf_g"), loaves.loc[row, "dough_g"]
+    ),
     "no under void": lambda loaves, row, rng: loaves.insert(
-        0, "void", pd.Series([None] * len(loaves), dtype=object).where(loaves.index != row, "no")),
+        0, "void", pd.Series([None] * len(loaves), dtype=object).where(loaves.index != row, "no")
+    ),
 }
 
 
@@ -104,7 +116,10 @@ def test_slips_are_found():
             hits += any(row + 2 in f.rows for f in told)
             beside[kind] += sum(row + 2 not in f.rows for f in told)
         found[kind] = 100 * hits / TRIALS
-        print(f"{kind:<30} found {found[kind]:5.1f} %   other lines told {beside[kind] / TRIALS:.3f} a trial")
+        print(
+            f"{kind:<30} found {found[kind]:5.1f} %   other lines told {beside[kind] / TRIALS:.3f}"
+            " a trial"
+        )
     overall = float(np.mean(list(found.values())))
     print(f"{'all kinds':<30} found {overall:5.1f} %   ({TRIALS} trials a kind, 12 to 96 loaves)")
     assert overall >= 95
@@ -115,16 +130,22 @@ def test_sound_trials_are_left_in_peace():
     rng = np.random.default_rng(11)
     said, trials_with = Counter(), 0
     for _ in range(CLEAN_TRIALS):
-        told = [f for f in run_checks(as_trial(bake(rng, **random_layout(rng)))) if f.severity != "note"]
+        told = [
+            f for f in run_checks(as_trial(bake(rng, **random_layout(rng)))) if f.severity != "note"
+        ]
         trials_with += bool(told)
         said.update(f"{f.code} {f.column}" for f in told)
-    print(f"\n{sum(said.values())} false warnings in {CLEAN_TRIALS} sound trials; {trials_with} trials have one: "
-          f"{dict(said)}")
+    print(
+        f"\n{sum(said.values())} false warnings in {CLEAN_TRIALS} sound trials; {trials_with}"
+        f" trials have one: {dict(said)}"
+    )
     assert sum(said.values()) <= CLEAN_TRIALS / 10
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize("layout", [(2, 6, 1, 4), (2, 6, 2, 2), (2, 24, 1, 8), (3, 20, 3, 2), (4, 20, 4, 2)])
+@pytest.mark.parametrize(
+    "layout", [(2, 6, 1, 4), (2, 6, 2, 2), (2, 24, 1, 8), (3, 20, 3, 2), (4, 20, 4, 2)]
+)
 def test_the_cut_of_large_trials_gives_the_alarms_it_promises(layout):
     formula, mix, combination, _ = (axis.ravel() for axis in np.indices(layout))
     groupings = (Groups.of(formula * layout[2] + combination), Groups.of(formula * layout[1] + mix))
@@ -133,5 +154,8 @@ def test_the_cut_of_large_trials_gives_the_alarms_it_promises(layout):
     ratios = np.abs(residuals) / robust_scale(residuals, free)
     cut = cutoff(groupings, np.zeros(n, int), free, 0.1, simulated=0)
     alarms = (ratios > cut).sum() / 2000
-    print(f"\n{n} loaves, {free} free: {alarms:.3f} false alarms a trial beyond {cut:.2f} scales (0.1 promised)")
+    print(
+        f"\n{n} loaves, {free} free: {alarms:.3f} false alarms a trial beyond {cut:.2f} scales (0.1"
+        " promised)"
+    )
     assert 0.03 < alarms < 0.2

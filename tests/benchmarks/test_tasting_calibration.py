@@ -1,11 +1,13 @@
-"""How often the limits of the share who can tell are wrong, and words are told where nothing differs.
+"""How often the limits of the share who can tell are wrong, and words are told where nothing
+differs.
 
     pytest -m benchmark -s tests/benchmarks/test_tasting_calibration.py
 
-Panels: everybody can tell alike well, or some always can and the others never. Each one-sided limit is to be wrong at
-most 7 times in 100 from 12 tasters, with up to half who can tell (nominal 5; 4,000 panels a cell: standard error 0.34).
-Classes: 12 words, 5 breads that do not differ, words that some people like to tick more than others; alone, and at
-tables of four with one sheet between them. A word is to be told in at most 6.5 of 100 classes.
+Panels: everybody can tell alike well, or some always can and the others never. Each one-sided limit
+is to be wrong at most 7 times in 100 from 12 tasters, with up to half who can tell (nominal 5;
+4,000 panels a cell: standard error 0.34). Classes: 12 words, 5 breads that do not differ, words
+that some people like to tick more than others; alone, and at tables of four with one sheet between
+them. A word is to be told in at most 6.5 of 100 classes.
 """
 
 from __future__ import annotations
@@ -22,14 +24,17 @@ DRAWS = 499
 pytestmark = pytest.mark.benchmark
 
 
-def panel(rng: np.random.Generator, people: int, servings: int, guess: float, telling: float, alike: bool,
-          ) -> np.ndarray:
+def panel(
+    rng: np.random.Generator, people: int, servings: int, guess: float, telling: float, alike: bool
+) -> np.ndarray:
     """Return everybody's right answers."""
     share = np.full(people, telling) if alike else (rng.random(people) < telling).astype(float)
     return np.sort(rng.binomial(servings, guess + (1 - guess) * share))
 
 
-def wrong(people: int, servings: int, guess: float, telling: float, alike: bool) -> tuple[float, float]:
+def wrong(
+    people: int, servings: int, guess: float, telling: float, alike: bool
+) -> tuple[float, float]:
     """Return how often the lower and the upper limit miss the share who can tell, in 100."""
     rng = np.random.default_rng([people, servings, int(1000 * guess), int(100 * telling), alike])
     known: dict[bytes, tuple[bool, bool]] = {}
@@ -53,8 +58,11 @@ def test_limits_are_wrong_at_most_seven_times_in_a_hundred(guess, servings):
             for alike in (True, False):
                 low, high = wrong(people, servings, guess, telling, alike)
                 worst = max(worst, low, high)
-                print(f"\nguess {guess:.2f}, {people} x {servings}, {telling:.1f} can tell, "
-                      f"{'alike' if alike else 'all or none'}: lower {low:.1f}, upper {high:.1f}", end="")
+                print(
+                    f"\nguess {guess:.2f}, {people} x {servings}, {telling:.1f} can tell, "
+                    f"{'alike' if alike else 'all or none'}: lower {low:.1f}, upper {high:.1f}",
+                    end="",
+                )
     assert worst <= 7.0
 
 
@@ -71,7 +79,9 @@ def test_a_word_is_told_in_at_most_six_and_a_half_of_a_hundred_classes(people, c
     rng = np.random.default_rng([people, copied])
     told = 0
     for _ in range(PANELS):
-        found = shuffled_test(looks(classroom(rng, people, copied)), draws=DRAWS, seed=int(rng.integers(2**31)))
+        found = shuffled_test(
+            looks(classroom(rng, people, copied)), draws=DRAWS, seed=int(rng.integers(2**31))
+        )
         told += bool((found.p_adjusted <= 0.05).any())
     sat = "tables of four" if copied else "alone"
     print(f"\n{people} people, {sat}: a word told in {100 * told / PANELS:.1f} of 100")

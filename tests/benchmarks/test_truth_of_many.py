@@ -1,4 +1,5 @@
-"""Two thousand random trials: no crash, and no sentence against its condition (`tests/truth_table.py`).
+"""Two thousand random trials: no crash, and no sentence against its condition
+(`tests/truth_table.py`).
 
     pytest -m benchmark -s tests/benchmarks/test_truth_of_many.py
 """

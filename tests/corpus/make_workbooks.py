@@ -1,4 +1,6 @@
-"""Writes the workbooks of this folder: the invented records of plain.csv, in the ways of spreadsheets."""
+"""Writes the workbooks of this folder: the invented records of plain.csv, in the ways of
+spreadsheets.
+"""
 
 import csv
 import datetime
@@ -32,7 +34,9 @@ def workbook(name: str) -> xlsxwriter.Workbook:
     return made
 
 
-def table(sheet: xlsxwriter.worksheet.Worksheet, top: int = 0, rows: list = VALUES, header: list = HEADER) -> None:
+def table(
+    sheet: xlsxwriter.worksheet.Worksheet, top: int = 0, rows: list = VALUES, header: list = HEADER
+) -> None:
     for place, row in enumerate([header, *rows], start=top):
         sheet.write_row(place, 0, row)
 
@@ -68,7 +72,10 @@ def merged_mixes() -> None:
 def dates_and_times() -> None:
     """Loaf 3-1 has become a date, the day is one, and proof stands as a time of day."""
     with workbook("dates_and_times.xlsx") as made:
-        date, clock = made.add_format({"num_format": "d-mmm"}), made.add_format({"num_format": "h:mm"})
+        date, clock = (
+            made.add_format({"num_format": "d-mmm"}),
+            made.add_format({"num_format": "h:mm"}),
+        )
         sheet = made.add_worksheet()
         table(sheet, header=[{"proof_min": "Proof"}.get(name, name) for name in HEADER])
         for place, row in enumerate(VALUES, start=1):
@@ -83,7 +90,9 @@ def everything_in_one() -> None:
     with workbook("everything_in_one.xlsx") as made:
         table(made.add_worksheet("Loaves"))
         scores = made.add_worksheet("Scores")
-        for place, row in enumerate([["loaf", "assessor", "attribute", "score"], [1, "anna", "openness", 7]]):
+        for place, row in enumerate(
+            [["loaf", "assessor", "attribute", "score"], [1, "anna", "openness", 7]]
+        ):
             scores.write_row(place, 0, row)
         readings = made.add_worksheet("Readings")
         for place, row in enumerate([["loaf", "volume (ml)"], [1, 1609], [1, 1611]]):

@@ -1,4 +1,6 @@
-"""Whether the records can be trusted: every check in one visible tuple, and the function that asks them all."""
+"""Whether the records can be trusted: every check in one visible tuple, and the function that asks
+them all.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +28,8 @@ from .check import Check, Seen, Spot, check
 
 __all__ = ["CHECKS", "Check", "Spot", "check", "not_asked", "run_checks"]
 
-# In the order in which they are asked: a check that leaves out what another one has told comes after it.
+# In the order in which they are asked: a check that leaves out what another one has told comes
+# after it.
 CHECKS: tuple[Check, ...] = (
     identity.loaves_without_number,
     identity.loaf_numbers_twice,
@@ -124,7 +127,9 @@ CHECKS: tuple[Check, ...] = (
 
 
 def run_checks(trial: Trial) -> tuple[Finding, ...]:
-    """Return everything that the checks find in a trial: worst first, then in the order of the file."""
+    """Return everything that the checks find in a trial: worst first, then in the order of the
+    file.
+    """
     seen = Seen(trial)
     findings: list[Finding] = []
     for one in CHECKS:
@@ -134,5 +139,7 @@ def run_checks(trial: Trial) -> tuple[Finding, ...]:
 
 
 def not_asked(trial: Trial) -> tuple[Check, ...]:
-    """Return the checks that this trial has nothing for: a column or a table that they need is not there."""
+    """Return the checks that this trial has nothing for: a column or a table that they need is not
+    there.
+    """
     return tuple(one for one in CHECKS if not one.applies(trial))

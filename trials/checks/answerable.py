@@ -1,4 +1,6 @@
-"""Can these records give an answer at all? What was not understood is named here, so that silence is no all-clear."""
+"""Can these records give an answer at all? What was not understood is named here, so that silence
+is no all-clear.
+"""
 
 from __future__ import annotations
 
@@ -11,8 +13,15 @@ from ..reading.headers import words
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, listed
 
-MEASURES = ("specific_volume", "loaf_ml", "height_mm", "bake_loss_pct", "loaf_g", "air_fraction",
-            "volume_per_100g_flour")
+MEASURES = (
+    "specific_volume",
+    "loaf_ml",
+    "height_mm",
+    "bake_loss_pct",
+    "loaf_g",
+    "air_fraction",
+    "volume_per_100g_flour",
+)
 WORD_OF = {"mass": "loaf_g", "volume": "loaf_ml", "height": "height_mm"}
 FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every column."
 
@@ -21,40 +30,78 @@ FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every c
 def nothing_measured(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is anything measured that an answer can be given in?"""
     if not measured(loaves, trial) and not asks_people(trial):
-        yield Spot(message=f"No column is known here as a loaf's mass, volume or height, or as a score."
-                           f"{not_understood(loaves, trial)}",
-                   fix=f"Rename the column, or name it on the card, such as  [columns]  loaf_ml = \"…\"; {FROM_FILE}")
+        yield Spot(
+            message=(
+                "No column is known here as a loaf's mass, volume or height, or as a score."
+                f"{not_understood(loaves, trial)}"
+            ),
+            fix=(
+                'Rename the column, or name it on the card, such as  [columns]  loaf_ml = "…";'
+                f" {FROM_FILE}"
+            ),
+        )
 
 
-@check("nothing-changed", "warning", "An answer says what made the difference between loaves.", void_too=True)
+@check(
+    "nothing-changed",
+    "warning",
+    "An answer says what made the difference between loaves.",
+    void_too=True,
+)
 def nothing_changed(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is anything known to have been changed from loaf to loaf?"""
-    if len(loaves) and not any(name in loaves and loaves[name].nunique() > 1 for name in trial.factors):
-        yield Spot(message="No formula, tin, proof time or other factor is known to differ from loaf to loaf."
-                           f"{not_understood(loaves, trial)}",
-                   fix=f'Name the column of what was changed, such as  [columns]  formula = "…"; {FROM_FILE}')
+    if len(loaves) and not any(
+        name in loaves and loaves[name].nunique() > 1 for name in trial.factors
+    ):
+        yield Spot(
+            message=(
+                "No formula, tin, proof time or other factor is known to differ from loaf to loaf."
+                f"{not_understood(loaves, trial)}"
+            ),
+            fix=(
+                'Name the column of what was changed, such as  [columns]  formula = "…";'
+                f" {FROM_FILE}"
+            ),
+        )
 
 
 @check("header-not-used", "warning", "What it holds does not reach the answer.", void_too=True)
 def headers_not_used(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every column that seems to hold a mass, a volume or a height used?"""
     for word, name in WORD_OF.items():
-        texts = [text for own, text in unknown_headers(loaves, trial)
-                 if word in words(text) and loaves[own].dtype.kind == "f"]
+        texts = [
+            text
+            for own, text in unknown_headers(loaves, trial)
+            if word in words(text) and loaves[own].dtype.kind == "f"
+        ]
         if texts and name not in loaves:
-            yield Spot(message=f"{quoted(texts)} seem{'s' if len(texts) == 1 else ''} to hold a {word}, but which "
-                               "one is not known here.", column=name,
-                       fix=f'Write on the card under [columns]  {name} = "{texts[0]}"; {FROM_FILE}')
+            yield Spot(
+                message=(
+                    f"{quoted(texts)} seem{'s' if len(texts) == 1 else ''} to hold a {word}, but"
+                    " which one is not known here."
+                ),
+                column=name,
+                fix=f'Write on the card under [columns]  {name} = "{texts[0]}"; {FROM_FILE}',
+            )
 
 
-@check("measure-not-said", "note", "Another measure than specific volume is judged by only where it is named.")
+@check(
+    "measure-not-said",
+    "note",
+    "Another measure than specific volume is judged by only where it is named.",
+)
 def measure_not_said(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known which measure to judge by?"""
     there = measured(loaves, trial)
     if there and trial.card.measure is None and "specific_volume" not in loaves:
-        yield Spot(message="Specific volume cannot be worked out here, and nothing says which other measure to judge "
-                           f"by; there {'are' if len(there) > 1 else 'is'} {listed(there[:MOST_TOLD])}.",
-                   fix=f'Write on the card  measure = "{there[0]}"  or ask with  --measure {there[0]}')
+        yield Spot(
+            message=(
+                "Specific volume cannot be worked out here, and nothing says which other measure"
+                f" to judge by; there {'are' if len(there) > 1 else 'is'}"
+                f" {listed(there[:MOST_TOLD])}."
+            ),
+            fix=f'Write on the card  measure = "{there[0]}"  or ask with  --measure {there[0]}',
+        )
 
 
 def asks_people(trial: Trial) -> bool:
@@ -64,7 +111,9 @@ def asks_people(trial: Trial) -> bool:
 
 
 def measured(loaves: pd.DataFrame, trial: Trial) -> list[str]:
-    """Return the measures that were recorded or can be worked out, those that the card names among them."""
+    """Return the measures that were recorded or can be worked out, those that the card names among
+    them.
+    """
     own = [name for name in (trial.card.measure, *trial.card.measures) if name and name in loaves]
     scores = [str(name) for name in loaves if str(name).startswith(CRUMB_PREFIX)]
     if trial.scores is not None and "attribute" in trial.scores:
@@ -75,16 +124,29 @@ def measured(loaves: pd.DataFrame, trial: Trial) -> list[str]:
 def unknown_headers(loaves: pd.DataFrame, trial: Trial) -> list[tuple[str, str]]:
     """Return (column, header) of what neither the vocabulary nor the card knows."""
     said = {*trial.card.factors, *trial.card.measures, *trial.card.columns, trial.card.measure}
-    return [(name, text) for name, text in trial.headers.items() if name in loaves and name not in BY_NAME
-            and name not in said and not name.startswith(CRUMB_PREFIX) and text]
+    return [
+        (name, text)
+        for name, text in trial.headers.items()
+        if name in loaves
+        and name not in BY_NAME
+        and name not in said
+        and not name.startswith(CRUMB_PREFIX)
+        and text
+    ]
 
 
 def not_understood(loaves: pd.DataFrame, trial: Trial) -> str:
-    """Return the headers that were not understood as a sentence, with a space in front; nothing where all were."""
+    """Return the headers that were not understood as a sentence, with a space in front; nothing
+    where all were.
+    """
     texts = [text for _, text in unknown_headers(loaves, trial)]
     known = [label(name) for name in trial.headers if name in BY_NAME]
     if not texts:
-        return f" There {'are' if len(known) > 1 else 'is'} only {listed([k.lower() for k in known])}." if known else ""
+        return (
+            f" There {'are' if len(known) > 1 else 'is'} only {listed([k.lower() for k in known])}."
+            if known
+            else ""
+        )
     return f" Not understood: {quoted(texts)}."
 
 

@@ -1,8 +1,10 @@
-"""What a check is: a small function that reads one table of a trial and says what looks wrong in it.
+"""What a check is: a small function that reads one table of a trial and says what looks wrong in
+it.
 
-To add a check: write a generator that yields a ``Spot`` for each thing found, give it ``@check`` with a code that
-will never change, and put it into ``CHECKS`` in ``__init__``. Its docstring is the question that it asks. It never
-changes its table, and a missing column is no fault: the check is then not asked.
+To add a check: write a generator that yields a ``Spot`` for each thing found, give it ``@check``
+with a code that will never change, and put it into ``CHECKS`` in ``__init__``. Its docstring is the
+question that it asks. It never changes its table, and a missing column is no fault: the check is
+then not asked.
 """
 
 from __future__ import annotations
@@ -28,8 +30,8 @@ NAMED = ("formula", "tin", "oven_place", *(grouping.name for grouping in GROUPIN
 class Spot:
     """One thing found, before its check lends it a code, a severity and a reason.
 
-    ``rows`` are all lines of the file that are meant, however few of them the message names. ``why`` stands in the
-    place of the check's own reason where the case needs another one.
+    ``rows`` are all lines of the file that are meant, however few of them the message names.
+    ``why`` stands in the place of the check's own reason where the case needs another one.
     """
 
     message: str
@@ -43,7 +45,9 @@ Find = Callable[[pd.DataFrame, Trial], Iterator[Spot]]
 
 
 class Seen:
-    """What the checks of one trial look at; loaves that count are told apart once and not for every check."""
+    """What the checks of one trial look at; loaves that count are told apart once and not for every
+    check.
+    """
 
     def __init__(self, trial: Trial) -> None:
         names = [*NAMED, *trial.factors]
@@ -62,8 +66,8 @@ class Seen:
 class Check:
     """One check. ``needs`` are the columns without which it is not asked.
 
-    ``void_too`` says whether void loaves are looked at as well. Lines that a check named in ``after`` has already
-    told are left out, so that one slip is told once.
+    ``void_too`` says whether void loaves are looked at as well. Lines that a check named in
+    ``after`` has already told are left out, so that one slip is told once.
     """
 
     code: str
@@ -88,9 +92,16 @@ class Check:
         table = table[~table["line"].isin(told)] if told else table
         file = seen.trial.files.get(self.table, "")
         return tuple(
-            Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
-                    why=spot.why or self.why, rows=distinct(spot.rows), file=file,
-                    column=spot.column)
+            Finding(
+                code=self.code,
+                severity=self.severity,
+                message=spot.message,
+                fix=spot.fix,
+                why=spot.why or self.why,
+                rows=distinct(spot.rows),
+                file=file,
+                column=spot.column,
+            )
             for spot in self.find(table, seen.trial)
         )
 
@@ -100,16 +111,36 @@ def distinct(rows: Collection[int]) -> tuple[int, ...]:
     return tuple(np.unique(np.asarray(rows, dtype=np.int64)).tolist())
 
 
+def first_paragraph(doc: str) -> str:
+    """Return a docstring's first paragraph as one line: the question that a check asks."""
+    return " ".join(doc.strip().split("\n\n")[0].split())
+
+
 def check(
-    code: str, severity: Severity, why: str, *, needs: Sequence[str] = (), table: Table = "loaves",
-    void_too: bool = False, after: Sequence[str] = (),
+    code: str,
+    severity: Severity,
+    why: str,
+    *,
+    needs: Sequence[str] = (),
+    table: Table = "loaves",
+    void_too: bool = False,
+    after: Sequence[str] = (),
 ) -> Callable[[Find], Check]:
     """Turn a function that yields spots into a Check; its docstring becomes the title."""
 
     def made(find: Find) -> Check:
-        title = (find.__doc__ or "").strip().splitlines()[0]
-        return Check(code=code, severity=severity, title=title, why=why, find=find, needs=tuple(needs), table=table,
-                     void_too=void_too, after=tuple(after))
+        title = first_paragraph(find.__doc__ or "")
+        return Check(
+            code=code,
+            severity=severity,
+            title=title,
+            why=why,
+            find=find,
+            needs=tuple(needs),
+            table=table,
+            void_too=void_too,
+            after=tuple(after),
+        )
 
     return made
 
@@ -128,11 +159,15 @@ def lines(rows: Sequence[int] | np.ndarray | pd.Series, most: int = MOST_TOLD) -
 
 
 def places(rows: pd.DataFrame, say: Callable[[pd.Series], str]) -> str:
-    """Return the lines of ``rows`` with what ``say`` has to say of each: ``line 4 (1520 g), line 9 (3 g)``."""
+    """Return the lines of ``rows`` with what ``say`` has to say of each: ``line 4 (1520 g), line 9
+    (3 g)``.
+    """
     shown = [f"line {int(row['line'])} ({say(row)})" for _, row in rows.head(MOST_TOLD).iterrows()]
     return listed(shown, len(rows) - len(shown))
 
 
 def plain(value: float, digits: int = 4) -> str:
-    """Return a number as it stood in the file, or to four significant digits where it was worked out."""
+    """Return a number as it stood in the file, or to four significant digits where it was worked
+    out.
+    """
     return f"{value:.{digits}g}" if abs(value) < 10**digits else f"{value:.0f}"

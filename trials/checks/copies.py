@@ -1,7 +1,7 @@
 """Values that were copied and not measured: more alike than chance allows.
 
-Rounded measurements agree now and then. Each check works out from the trial's own values how many such agreements
-chance would give, and is silent unless it would seldom give one in the whole trial.
+Rounded measurements agree now and then. Each check works out from the trial's own values how many
+such agreements chance would give, and is silent unless it would seldom give one in the whole trial.
 """
 
 from __future__ import annotations
@@ -22,23 +22,33 @@ from .values import worked_out
 
 CHANCE = 0.01
 TWINS_BY_CHANCE = 0.05
-LEAST_FREE = 3              # differences inside groups from which a standard deviation is worked out
-LEAST_DETERMINANT = 0.05    # of correlations: measures that tell the same are not counted as two
-RUN_BY_CHANCE = 0.002     # for each column and each kind of run
-MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")    # never alike by intention, as a scaled dough may be
+# differences inside groups from which a standard deviation is worked out
+LEAST_FREE = 3
+LEAST_DETERMINANT = 0.05  # of correlations: measures that tell the same are not counted as two
+RUN_BY_CHANCE = 0.002  # for each column and each kind of run
+# never alike by intention, as a scaled dough may be
+MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")
 PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")
 SHORTEST_RUN = 4
 FEW_LOAVES = 6
-ENOUGH_ROWS = 2000          # from these it is worked out how many twins chance would give in all rows
+# from these it is worked out how many twins chance would give in all rows
+ENOUGH_ROWS = 2000
 
 
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
 def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf values of its own?"""
-    measured = [str(name) for name in loaves.select_dtypes("float") if (name in HELD + MEASURED or is_crumb(name))
-                and not worked_out(str(name), trial)]
+    measured = [
+        str(name)
+        for name in loaves.select_dtypes("float")
+        if (name in HELD + MEASURED or is_crumb(name)) and not worked_out(str(name), trial)
+    ]
     derived = {column.name for column in DERIVED}
-    setting = [str(name) for name in loaves if name not in measured and name not in PLACES and name not in derived]
+    setting = [
+        str(name)
+        for name in loaves
+        if name not in measured and name not in PLACES and name not in derived
+    ]
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
         return
@@ -51,8 +61,14 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
     if len(twins):
         kinds = twins["same"].unique()
         told = [lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
-        yield Spot(message=f"Rows are the same but for the loaf's number: {listed(told, len(kinds) - len(told))}.",
-                   rows=twins["line"], fix="Enter what was measured on each loaf.")
+        yield Spot(
+            message=(
+                "Rows are the same but for the loaf's number:"
+                f" {listed(told, len(kinds) - len(told))}."
+            ),
+            rows=twins["line"],
+            fix="Enter what was measured on each loaf.",
+        )
 
 
 @check("values-run", "warning", "A value that was dragged down a column is not a measurement.")
@@ -65,43 +81,70 @@ def values_copied_down(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                 runs = long_runs(values, step)
                 if runs:
                     line = loaves["line"].to_numpy()
-                    told = [f"{end - start} loaves ({plain(values[start])}, line {line[start]} to {line[end - 1]})"
-                            for start, end in runs[:MOST_TOLD]]
-                    yield Spot(message=f"{BY_NAME[name].label} {how} over {listed(told, len(runs) - len(told))}.",
-                               column=name, rows=np.concatenate([line[start:end] for start, end in runs]),
-                               fix="Enter what was measured on each loaf.")
+                    told = [
+                        f"{end - start} loaves ({plain(values[start])}, line {line[start]} to"
+                        f" {line[end - 1]})"
+                        for start, end in runs[:MOST_TOLD]
+                    ]
+                    yield Spot(
+                        message=(
+                            f"{BY_NAME[name].label} {how} over"
+                            f" {listed(told, len(runs) - len(told))}."
+                        ),
+                        column=name,
+                        rows=np.concatenate([line[start:end] for start, end in runs]),
+                        fix="Enter what was measured on each loaf.",
+                    )
 
 
-@check("values-constant", "warning", "No two loaves come out of the oven alike: it may be a target.")
+@check(
+    "values-constant", "warning", "No two loaves come out of the oven alike: it may be a target."
+)
 def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do measured values differ from loaf to loaf?"""
-    for name in [*MEASURED, *(str(name) for name in loaves.select_dtypes("float") if is_crumb(name))]:
+    for name in [
+        *MEASURED,
+        *(str(name) for name in loaves.select_dtypes("float") if is_crumb(name)),
+    ]:
         if name in loaves and not worked_out(name, trial):
             values = loaves[name].dropna()
             if len(values) >= FEW_LOAVES and values.nunique() == 1:
-                yield Spot(message=f"{label(name, trial.card)} is {plain(values.iloc[0])} {unit(name, trial.card)} "
-                                   f"for all {len(values)} loaves.", column=name,
-                           fix="Enter what was measured on each loaf.")
+                yield Spot(
+                    message=(
+                        f"{label(name, trial.card)} is {plain(values.iloc[0])}"
+                        f" {unit(name, trial.card)} for all {len(values)} loaves."
+                    ),
+                    column=name,
+                    fix="Enter what was measured on each loaf.",
+                )
 
 
 @check("columns-copied", "warning", "One of the two was pasted over the other.")
 def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every column hold values of its own?"""
-    numbers = [str(name) for name in loaves.select_dtypes("float")
-               if name in HELD + MEASURED or is_crumb(name)]
+    numbers = [
+        str(name)
+        for name in loaves.select_dtypes("float")
+        if name in HELD + MEASURED or is_crumb(name)
+    ]
     for one, other in combinations(numbers, 2):
         same = np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True)
         values = loaves[one].dropna()
         if same and len(values) >= FEW_LOAVES and by_chance(values) < CHANCE:
-            yield Spot(message=f"The columns {one} and {other} hold the same {len(values)} values.", column=other,
-                       fix="Enter the values of each column again.")
+            yield Spot(
+                message=f"The columns {one} and {other} hold the same {len(values)} values.",
+                column=other,
+                fix="Enter the values of each column again.",
+            )
 
 
 def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]) -> float:
-    """Return how many pairs of rows alike in ``setting`` would have all of ``measured`` alike by chance.
+    """Return how many pairs of rows alike in ``setting`` would have all of ``measured`` alike by
+    chance.
 
-    Two values of a normal measure with standard deviation s, written to a step h, agree with chance h / (2 √π s);
-    for measures that go together the product is divided by the root of their correlations' determinant.
+    Two values of a normal measure with standard deviation s, written to a step h, agree with chance
+    h / (2 √π s); for measures that go together the product is divided by the root of their
+    correlations' determinant.
     """
     groups = joint_codes(loaves, setting)
     sizes = np.bincount(groups)
@@ -120,7 +163,9 @@ def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]
 
 
 def spread(values: NDArray, groupings: list[NDArray]) -> NDArray:
-    """Return the pooled covariance of ``values`` (n, k) inside the first grouping that has enough in its groups."""
+    """Return the pooled covariance of ``values`` (n, k) inside the first grouping that has enough
+    in its groups.
+    """
     for groups in groupings:
         free = len(groups) - int(groups.max(initial=-1)) - 1
         if free >= LEAST_FREE:
@@ -135,7 +180,9 @@ def is_crumb(name: object) -> bool:
 
 
 def long_runs(values: NDArray, step: float) -> list[tuple[int, int]]:
-    """Return the start and end of runs with one step from row to row that chance would seldom give."""
+    """Return the start and end of runs with one step from row to row that chance would seldom
+    give.
+    """
     follows = np.isclose(np.diff(values), step)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], follows, [False]]).astype(int)))
     runs = edges.reshape(-1, 2) + np.array([0, 1])

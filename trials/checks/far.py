@@ -1,4 +1,6 @@
-"""Values far from the other loaves of their mix and combination: Hampel's rule on a fit that no slip can bend."""
+"""Values far from the other loaves of their mix and combination: Hampel's rule on a fit that no
+slip can bend.
+"""
 
 from __future__ import annotations
 
@@ -15,18 +17,33 @@ from .check import Spot, check, places, plain
 from .grouping import batch_codes, combination_codes, joint_codes, logs
 from .robust import Groups, cutoff, free_values, polish, scales
 
-HELD = ("dough_g", "loaf_g", "loaf_ml", "height_mm")    # measured loaf by loaf, whatever else is recorded
-ALARMS = 0.1            # expected false alarms in a whole trial, over all columns
-LEAST_FREE = 4          # fewer free residuals than this say nothing of one of them
-LEAST_SCALE = 0.004     # relative; scaling dough to 2 % is good work (common practice, no source)
+# measured loaf by loaf, whatever else is recorded
+HELD = ("dough_g", "loaf_g", "loaf_ml", "height_mm")
+ALARMS = 0.1  # expected false alarms in a whole trial, over all columns
+LEAST_FREE = 4  # fewer free residuals than this say nothing of one of them
+LEAST_SCALE = 0.004  # relative; scaling dough to 2 % is good work (common practice, no source)
 
 
-@check("value-far", "warning", "A single wrong value can hide a difference or make one.",
-       after=["slip-unit", "slip-swap", "value-not-positive", "gained-in-oven", "seed-above-box", "tin-overfull"])
+@check(
+    "value-far",
+    "warning",
+    "A single wrong value can hide a difference or make one.",
+    after=[
+        "slip-unit",
+        "slip-swap",
+        "value-not-positive",
+        "gained-in-oven",
+        "seed-above-box",
+        "tin-overfull",
+    ],
+)
 def values_far_off(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is a value far from the other loaves of its mix and combination?"""
-    names = [name for name in dict.fromkeys([*HELD, trial.card.measure, *trial.card.measures])
-             if name in loaves and can_be_far(loaves, str(name), trial)]
+    names = [
+        name
+        for name in dict.fromkeys([*HELD, trial.card.measure, *trial.card.measures])
+        if name in loaves and can_be_far(loaves, str(name), trial)
+    ]
     layouts: Layouts = {}
     for name in names:
         far = far_values(loaves, str(name), trial, ALARMS / len(names), layouts)
@@ -36,9 +53,11 @@ def values_far_off(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """What a set of rows can show: their groups, how many residuals are free, and how far is too far.
+    """What a set of rows can show: their groups, how many residuals are free, and how far is too
+    far.
 
-    ``batches`` and ``tins`` (n,) are codes; ``cut`` is in robust scales, infinite where too little is free.
+    ``batches`` and ``tins`` (n,) are codes; ``cut`` is in robust scales, infinite where too little
+    is free.
     """
 
     groupings: tuple[Groups, Groups]
@@ -49,7 +68,9 @@ class Layout:
 
     @classmethod
     def of(cls, loaves: pd.DataFrame, trial: Trial, alarms: float) -> Layout:
-        """Return the layout of these loaves, with the cut that gives so many false alarms in all of them."""
+        """Return the layout of these loaves, with the cut that gives so many false alarms in all of
+        them.
+        """
         batches, tins = batch_codes(loaves), joint_codes(loaves, ["tin"] if "tin" in loaves else [])
         groupings = (Groups.of(combination_codes(loaves, trial)), Groups.of(batches))
         free = free_values(groupings)
@@ -57,7 +78,9 @@ class Layout:
         return cls(groupings, batches, tins, free, cut)
 
     def far(self, values: NDArray) -> dict[int, float]:
-        """Return place → distance of far values from the other loaves of their mix, both fitted (logarithms)."""
+        """Return place → distance of far values from the other loaves of their mix, both fitted
+        (logarithms).
+        """
         if np.isinf(self.cut):
             return {}
         residuals = polish(values, self.groupings)
@@ -73,10 +96,14 @@ class Layout:
         return found
 
 
-def far_in_mix(rows: NDArray, residuals: NDArray, limits: NDArray, from_centre: NDArray) -> dict[int, float]:
-    """Return place → distance of the far values of one mix: the worst first, then what is far without it.
+def far_in_mix(
+    rows: NDArray, residuals: NDArray, limits: NDArray, from_centre: NDArray
+) -> dict[int, float]:
+    """Return place → distance of the far values of one mix: the worst first, then what is far
+    without it.
 
-    Two loaves of a mix are equally far from their middle; the one further from its combination is the odd one.
+    Two loaves of a mix are equally far from their middle; the one further from its combination is
+    the odd one.
     """
     found: dict[int, float] = {}
     own = residuals[rows]
@@ -91,11 +118,15 @@ def far_in_mix(rows: NDArray, residuals: NDArray, limits: NDArray, from_centre: 
     return found
 
 
-Layouts = dict[bytes, Layout]       # by which rows are in it: columns without gaps share one
+Layouts = dict[bytes, Layout]  # by which rows are in it: columns without gaps share one
 
 
-def far_values(loaves: pd.DataFrame, name: str, trial: Trial, alarms: float, layouts: Layouts) -> pd.DataFrame:
-    """Return the rows whose value is far off, with ``expected``: what the others of mix and combination suggest."""
+def far_values(
+    loaves: pd.DataFrame, name: str, trial: Trial, alarms: float, layouts: Layouts
+) -> pd.DataFrame:
+    """Return the rows whose value is far off, with ``expected``: what the others of mix and
+    combination suggest.
+    """
     values = logs(loaves[name])
     if name == "loaf_g" and "dough_g" in loaves:
         values = values - logs(loaves["dough_g"])
@@ -104,21 +135,33 @@ def far_values(loaves: pd.DataFrame, name: str, trial: Trial, alarms: float, lay
         return loaves.iloc[:0]
     key = kept.tobytes()
     if key not in layouts:
-        layouts[key] = Layout.of(loaves if len(kept) == len(loaves) else loaves.iloc[kept], trial, alarms)
+        layouts[key] = Layout.of(
+            loaves if len(kept) == len(loaves) else loaves.iloc[kept], trial, alarms
+        )
     far = {int(kept[i]): distance for i, distance in layouts[key].far(values[kept]).items()}
     rows = loaves.iloc[sorted(far)]
     return rows.assign(expected=[loaves[name].iloc[i] / np.exp(far[i]) for i in sorted(far)])
 
 
 def far_spot(far: pd.DataFrame, name: str) -> Spot:
-    """Return what is said of values that are far off; by seed displacement, of the seed as it was read."""
-    told = places(far, lambda row: f"{plain(row[name])}; {plain(row['expected'], 3)} expected{digits(row, name)}")
+    """Return what is said of values that are far off; by seed displacement, of the seed as it was
+    read.
+    """
+    told = places(
+        far,
+        lambda row: f"{plain(row[name])}; {plain(row['expected'], 3)} expected{digits(row, name)}",
+    )
     by_seed = name == "loaf_ml" and {"box_ml", "seed_ml"} <= set(far.columns)
-    return Spot(message=f"{label(name)} is far from the other loaves of its mix and combination on {told}.",
-                column="seed_ml" if by_seed else name, rows=far["line"],
-                fix="Check it against the bench sheet; leave it if it was measured so.",
-                why="A single wrong value can hide a difference or make one. Among sound values alone this is said "
-                    f"about once in {1 / ALARMS:.0f} trials.")
+    return Spot(
+        message=f"{label(name)} is far from the other loaves of its mix and combination on {told}.",
+        column="seed_ml" if by_seed else name,
+        rows=far["line"],
+        fix="Check it against the bench sheet; leave it if it was measured so.",
+        why=(
+            "A single wrong value can hide a difference or make one. Among sound values alone this"
+            f" is said about once in {1 / ALARMS:.0f} trials."
+        ),
+    )
 
 
 def digits(row: pd.Series, name: str) -> str:
@@ -128,8 +171,11 @@ def digits(row: pd.Series, name: str) -> str:
         value, expected, what = row["seed_ml"], row["box_ml"] - row["expected"], "seed "
     text = plain(value, 9)
     for i in range(len(text) - 1 if "e" not in text else 0):
-        swapped = text[:i] + text[i + 1] + text[i] + text[i + 2:]
-        if "." not in text[i:i + 2] and abs(float(swapped) - expected) < abs(value - expected) / 4:
+        swapped = text[:i] + text[i + 1] + text[i] + text[i + 2 :]
+        if (
+            "." not in text[i : i + 2]
+            and abs(float(swapped) - expected) < abs(value - expected) / 4
+        ):
             return f"; {what}{swapped} with two digits exchanged"
     return ""
 
@@ -137,5 +183,10 @@ def digits(row: pd.Series, name: str) -> str:
 def can_be_far(loaves: pd.DataFrame, name: str, trial: Trial) -> bool:
     """Return whether a column holds measured values above zero that are no factor and no score."""
     known = BY_NAME.get(name)
-    return (loaves[name].dtype.kind == "f" and not (known and known.derived) and name not in trial.factors
-            and not name.startswith("crumb_") and bool((loaves[name].dropna() > 0).all()))
+    return (
+        loaves[name].dtype.kind == "f"
+        and not (known and known.derived)
+        and name not in trial.factors
+        and not name.startswith("crumb_")
+        and bool((loaves[name].dropna() > 0).all())
+    )

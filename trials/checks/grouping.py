@@ -1,4 +1,6 @@
-"""Which loaves belong together: codes for combinations of factors, for mixes, for any set of columns."""
+"""Which loaves belong together: codes for combinations of factors, for mixes, for any set of
+columns.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from numpy.typing import NDArray
 from ..trial import Trial
 
 LARGEST_CODE = 2**62
-MOST_LEVELS = 6         # a factor of numbers with more of them is no set of groups
+MOST_LEVELS = 6  # a factor of numbers with more of them is no set of groups
 
 
 def logs(values: pd.Series) -> NDArray:
@@ -22,8 +24,15 @@ def logs(values: pd.Series) -> NDArray:
 
 def combination_codes(loaves: pd.DataFrame, trial: Trial) -> NDArray:
     """Return a code for each row's combination of factors (n,)."""
-    return joint_codes(loaves, [name for name in trial.factors if name in loaves
-                                and (loaves[name].dtype.kind != "f" or loaves[name].nunique() <= MOST_LEVELS)])
+    return joint_codes(
+        loaves,
+        [
+            name
+            for name in trial.factors
+            if name in loaves
+            and (loaves[name].dtype.kind != "f" or loaves[name].nunique() <= MOST_LEVELS)
+        ],
+    )
 
 
 def batch_codes(loaves: pd.DataFrame) -> NDArray:
@@ -33,7 +42,9 @@ def batch_codes(loaves: pd.DataFrame) -> NDArray:
 
 
 def joint_codes(loaves: pd.DataFrame, names: Sequence[str]) -> NDArray:
-    """Return a code from 0 for each distinct row of the columns (n,); what is missing is a value like another."""
+    """Return a code from 0 for each distinct row of the columns (n,); what is missing is a value
+    like another.
+    """
     codes, kinds = np.zeros(len(loaves), dtype=np.int64), 1
     for name in names:
         own = codes_of(loaves[name])
@@ -65,7 +76,9 @@ def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
 
 
 def in_majority(groups: NDArray, codes: NDArray) -> NDArray:
-    """Return which rows hold the one value that is more frequent in their group than any other (n,)."""
+    """Return which rows hold the one value that is more frequent in their group than any other
+    (n,).
+    """
     more = int(codes.max(initial=0)) + 1
     pairs, place, counts = np.unique(groups * more + codes, return_inverse=True, return_counts=True)
     owner = pairs // more
@@ -77,7 +90,9 @@ def in_majority(groups: NDArray, codes: NDArray) -> NDArray:
 
 
 def with_coded_names(loaves: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:
-    """Return the same table with columns of names as categories, so that every distinct name is looked at once."""
+    """Return the same table with columns of names as categories, so that every distinct name is
+    looked at once.
+    """
     coded = {}
     for name in names:
         if name in loaves and loaves[name].dtype.kind not in "fiub":

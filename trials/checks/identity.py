@@ -10,49 +10,92 @@ from ..reading.answers import is_tick, says_it_counts
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, places
 
-MOST_LINES = 3          # of one number that stands more than once
+MOST_LINES = 3  # of one number that stands more than once
 
 
-@check("loaf-missing", "error", "A loaf without a number cannot be traced, scored or corrected.",
-       needs=["loaf"], void_too=True)
+@check(
+    "loaf-missing",
+    "error",
+    "A loaf without a number cannot be traced, scored or corrected.",
+    needs=["loaf"],
+    void_too=True,
+)
 def loaves_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf a number?"""
     rows = loaves.loc[loaves["loaf"].isna(), "line"]
     if len(rows):
-        yield Spot(message=f"There is no loaf number on {lines(rows)}.", column="loaf", rows=rows,
-                   fix="Write the number that was on the loaf's label.")
+        yield Spot(
+            message=f"There is no loaf number on {lines(rows)}.",
+            column="loaf",
+            rows=rows,
+            fix="Write the number that was on the loaf's label.",
+        )
 
 
-@check("loaf-twice", "error", "One of them is another loaf, or one loaf was entered twice and counts double.",
-       needs=["loaf"], void_too=True)
+@check(
+    "loaf-twice",
+    "error",
+    "One of them is another loaf, or one loaf was entered twice and counts double.",
+    needs=["loaf"],
+    void_too=True,
+)
 def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every loaf's number used once?"""
     names = loaves.loc[loaves["loaf"].duplicated(), "loaf"].dropna().unique()
     if not len(names):
         return
     again = loaves[loaves["loaf"].isin(names)]
-    told = [f"{name} on {lines(again.loc[again['loaf'] == name, 'line'], MOST_LINES)}"
-            for name in names[:MOST_TOLD]]
-    yield Spot(message=f"The same loaf number stands more than once: {listed(told, len(names) - len(told))}.",
-               column="loaf", rows=again["line"],
-               fix="Give each loaf its own number, or delete the row that was entered twice.")
+    told = [
+        f"{name} on {lines(again.loc[again['loaf'] == name, 'line'], MOST_LINES)}"
+        for name in names[:MOST_TOLD]
+    ]
+    yield Spot(
+        message=(
+            f"The same loaf number stands more than once: {listed(told, len(names) - len(told))}."
+        ),
+        column="loaf",
+        rows=again["line"],
+        fix="Give each loaf its own number, or delete the row that was entered twice.",
+    )
 
 
-@check("void-not-a-reason", "error", "Any text under void leaves the loaf out of every answer.", needs=["void"],
-       void_too=True)
+@check(
+    "void-not-a-reason",
+    "error",
+    "Any text under void leaves the loaf out of every answer.",
+    needs=["void"],
+    void_too=True,
+)
 def voids_without_reason(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does the void column hold reasons, and nothing where the loaf counts?"""
     given = loaves.loc[loaves["void"].notna(), ["line", "void"]]
-    rows = given[[is_tick(text) or says_it_counts(text) or not text.strip("-– ") for text in given["void"].astype(str)]]
+    rows = given[
+        [
+            is_tick(text) or says_it_counts(text) or not text.strip("-– ")
+            for text in given["void"].astype(str)
+        ]
+    ]
     if len(rows):
-        yield Spot(message=f"Under void stands no reason on {places(rows, lambda row: repr(row['void']))}.",
-                   column="void", rows=rows["line"],
-                   fix="Leave the cell empty for a loaf that counts; write the reason for one that does not.")
+        yield Spot(
+            message=(
+                f"Under void stands no reason on {places(rows, lambda row: repr(row['void']))}."
+            ),
+            column="void",
+            rows=rows["line"],
+            fix=(
+                "Leave the cell empty for a loaf that counts; write the reason for one that does"
+                " not."
+            ),
+        )
 
 
 @check("nothing-counted", "error", "There is nothing left to compare.", void_too=True)
 def nothing_counted(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does any loaf count?"""
     if loaves.empty or ("void" in loaves and loaves["void"].notna().all()):
-        yield Spot(message=f"All {len(loaves)} loaves are void." if len(loaves) else "The table has no loaves.",
-                   fix="Add the loaves, or take the reason off those that count.")
+        yield Spot(
+            message=(
+                f"All {len(loaves)} loaves are void." if len(loaves) else "The table has no loaves."
+            ),
+            fix="Add the loaves, or take the reason off those that count.",
+        )

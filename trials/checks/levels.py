@@ -15,8 +15,13 @@ from .names import fold, said
 from .values import valued
 
 
-@check("level-not-on-card", "error", "The card says what was planned; one of the two is wrong.", void_too=True,
-       after=["names-alike", "ditto-mark"])
+@check(
+    "level-not-on-card",
+    "error",
+    "The card says what was planned; one of the two is wrong.",
+    void_too=True,
+    after=["names-alike", "ditto-mark"],
+)
 def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every level of a factor one that the card names?"""
     for name in text_factors(loaves, trial):
@@ -25,35 +30,59 @@ def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         for level in unknown[:MOST_TOLD]:
             rows = loaves.loc[loaves[name] == level, "line"]
             near = get_close_matches(fold(level), [fold(p) for p in planned], n=1)
-            fix = (f'Write "{planned[[fold(p) for p in planned].index(near[0])]}" if that is meant' if near
-                   else f"The card has {listed(planned)}: write one of these")
-            yield Spot(message=f'The {said(name)} "{level}" on {lines(rows)} is not on the card.', column=name,
-                       rows=rows, fix=f"{fix}, or add the level under [factors] on the card.")
+            fix = (
+                f'Write "{planned[[fold(p) for p in planned].index(near[0])]}" if that is meant'
+                if near
+                else f"The card has {listed(planned)}: write one of these"
+            )
+            yield Spot(
+                message=f'The {said(name)} "{level}" on {lines(rows)} is not on the card.',
+                column=name,
+                rows=rows,
+                fix=f"{fix}, or add the level under [factors] on the card.",
+            )
         if unknown[MOST_TOLD:]:
             rows = loaves.loc[loaves[name].isin(unknown[MOST_TOLD:]), "line"]
-            yield Spot(message=f"{len(unknown) - MOST_TOLD} more levels under {name} are not on the card, on "
-                               f"{lines(rows)}.", column=name, rows=rows, fix=f"The card has {listed(planned)}.")
+            yield Spot(
+                message=(
+                    f"{len(unknown) - MOST_TOLD} more levels under {name} are not on the card, on "
+                    f"{lines(rows)}."
+                ),
+                column=name,
+                rows=rows,
+                fix=f"The card has {listed(planned)}.",
+            )
 
 
-@check("level-off-plan", "warning", "What was done is not what was planned; the numbers as recorded are used.")
+@check(
+    "level-off-plan",
+    "warning",
+    "What was done is not what was planned; the numbers as recorded are used.",
+)
 def numbers_off_plan(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every value of a factor with numbers one that was planned?"""
     for name in number_factors(loaves, trial):
         planned = np.array(trial.card.factors[name], dtype=float)
         values = loaves[name].to_numpy()
-        rows = loaves[~np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1) & ~np.isnan(values)]
+        rows = loaves[
+            ~np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1) & ~np.isnan(values)
+        ]
         if len(rows):
             told = places(rows, valued(name))
             levels = listed([plain(p) for p in planned])
-            yield Spot(message=f"The {said(name)} is not as planned ({levels}) on {told}.",
-                       column=name, rows=rows["line"], fix="Check the bench sheet; leave it if it was done so.")
+            yield Spot(
+                message=f"The {said(name)} is not as planned ({levels}) on {told}.",
+                column=name,
+                rows=rows["line"],
+                fix="Check the bench sheet; leave it if it was done so.",
+            )
 
 
 @check("level-never-baked", "warning", "What was never baked cannot be judged.", void_too=True)
 def levels_never_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was every level on the card baked?"""
     if loaves.empty:
-        return      # that nothing is baked is told by itself
+        return  # that nothing is baked is told by itself
     for name in text_factors(loaves, trial):
         planned = [str(level) for level in trial.card.factors[name]]
         present = set(loaves[name].dropna().unique())
@@ -62,67 +91,113 @@ def levels_never_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             yield never_baked(name, absent)
     for name in number_factors(loaves, trial):
         values = loaves[name].dropna().unique()
-        absent = [plain(float(p)) for p in trial.card.factors[name] if not np.isclose(values, float(p)).any()]
+        absent = [
+            plain(float(p))
+            for p in trial.card.factors[name]
+            if not np.isclose(values, float(p)).any()
+        ]
         if absent:
             yield never_baked(name, absent)
 
 
-@check("factor-no-column", "error", "The records do not say which loaf had which level.", void_too=True)
+@check(
+    "factor-no-column", "error", "The records do not say which loaf had which level.", void_too=True
+)
 def factors_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every factor on the card a column?"""
     for name in trial.card.factors:
         if name not in loaves:
-            yield Spot(message=f'The card names the factor "{name}", but the table has no such column.',
-                       column=name,
-                       fix=f"{near_column(name, loaves)}add the column, or take the factor off the card.")
+            yield Spot(
+                message=f'The card names the factor "{name}", but the table has no such column.',
+                column=name,
+                fix=f"{near_column(name, loaves)}add the column, or take the factor off the card.",
+            )
 
 
-@check("measure-no-column", "error", "The trial's question cannot be answered without it.", void_too=True)
+@check(
+    "measure-no-column",
+    "error",
+    "The trial's question cannot be answered without it.",
+    void_too=True,
+)
 def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is the measure that the card asks about recorded?"""
     name = trial.card.measure
     scores = trial.scores
-    scored = scores is not None and "attribute" in scores and bool((scores["attribute"] == name).any())
+    scored = (
+        scores is not None and "attribute" in scores and bool((scores["attribute"] == name).any())
+    )
     if name and name not in loaves and not scored and f"{CRUMB_PREFIX}{name}" not in loaves:
         known = BY_NAME.get(name)
-        how = f"it is worked out as {known.meaning}: record what it needs, " if known and known.derived else ""
-        yield Spot(message=f'The card asks about "{name}", but the records do not hold it.', column=name,
-                   fix=f"{how.capitalize() or near_column(name, loaves)}or name another measure on the card.")
+        how = (
+            f"it is worked out as {known.meaning}: record what it needs, "
+            if known and known.derived
+            else ""
+        )
+        yield Spot(
+            message=f'The card asks about "{name}", but the records do not hold it.',
+            column=name,
+            fix=(
+                f"{how.capitalize() or near_column(name, loaves)}or name another measure on the"
+                " card."
+            ),
+        )
 
 
 @check("card-measure-no-column", "warning", "What the card says of it is not used.", void_too=True)
 def measures_on_card_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every measure that the card describes a column?"""
-    scored = [f"{CRUMB_PREFIX}{name}" for name in trial.scores["attribute"].dropna().unique()] if (
-        trial.scores is not None and "attribute" in trial.scores) else []
+    scored = (
+        [f"{CRUMB_PREFIX}{name}" for name in trial.scores["attribute"].dropna().unique()]
+        if (trial.scores is not None and "attribute" in trial.scores)
+        else []
+    )
     there = [*map(str, loaves.columns), *scored, *BY_NAME, f"{CRUMB_PREFIX}total"]
     for name in trial.card.measures:
         if name not in there and name != trial.card.measure:
             near = get_close_matches(name, there, n=1)
             meant = f'Is "{near[0]}" meant? ' if near else ""
-            yield Spot(message=f'The card describes the measure "{name}", but no column carries it.', column=name,
-                       fix=f"{meant}Correct the name on the card, or give its header under [columns].")
+            yield Spot(
+                message=f'The card describes the measure "{name}", but no column carries it.',
+                column=name,
+                fix=f"{meant}Correct the name on the card, or give its header under [columns].",
+            )
 
 
-@check("control-not-baked", "warning", "There is nothing to hold the others against.", needs=["formula"],
-       void_too=True)
+@check(
+    "control-not-baked",
+    "warning",
+    "There is nothing to hold the others against.",
+    needs=["formula"],
+    void_too=True,
+)
 def control_not_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was the control on the card baked?"""
     control = trial.card.control
     if control and "formula" not in trial.card.factors and not (loaves["formula"] == control).any():
-        yield Spot(message=f'The card names "{control}" as the control, but no loaf has that formula.',
-                   column="formula", fix="Correct the name on the card or in the table.")
+        yield Spot(
+            message=f'The card names "{control}" as the control, but no loaf has that formula.',
+            column="formula",
+            fix="Correct the name on the card or in the table.",
+        )
 
 
 def text_factors(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """Return the card's factors with named levels that have a column."""
-    return [name for name, levels in trial.card.factors.items() if name in loaves and isinstance(levels[0], str)]
+    return [
+        name
+        for name, levels in trial.card.factors.items()
+        if name in loaves and isinstance(levels[0], str)
+    ]
 
 
 def number_factors(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """Return the card's factors with numbers for levels that have a column of numbers."""
-    return [name for name, levels in trial.card.factors.items()
-            if name in loaves and isinstance(levels[0], float) and loaves[name].dtype.kind == "f"]
+    return [
+        name
+        for name, levels in trial.card.factors.items()
+        if name in loaves and isinstance(levels[0], float) and loaves[name].dtype.kind == "f"
+    ]
 
 
 def strangers(column: pd.Series, planned: list[str]) -> list[str]:
@@ -133,11 +208,18 @@ def strangers(column: pd.Series, planned: list[str]) -> list[str]:
 
 def never_baked(name: str, absent: list[str]) -> Spot:
     """Return what is said of levels without a loaf."""
-    return Spot(message=f"The card plans the {said(name)} {listed(absent)}, but no loaf has it.", column=name,
-                fix="Take it off the card, or look for the missing rows.")
+    return Spot(
+        message=f"The card plans the {said(name)} {listed(absent)}, but no loaf has it.",
+        column=name,
+        fix="Take it off the card, or look for the missing rows.",
+    )
 
 
 def near_column(name: str, loaves: pd.DataFrame) -> str:
     """Return the start of a fix: which column may be meant."""
     near = get_close_matches(name, [str(column) for column in loaves.columns], n=1)
-    return f'Is "{near[0]}" meant? Correct the card, ' if near else "Give its header under [columns] on the card, "
+    return (
+        f'Is "{near[0]}" meant? Correct the card, '
+        if near
+        else "Give its header under [columns] on the card, "
+    )

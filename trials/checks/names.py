@@ -18,48 +18,99 @@ from .check import MOST_TOLD, NAMED, Spot, check, lines, listed
 from .grouping import tally
 
 MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "baker")
-MOST_NAMES = 100            # a column with more of them holds no kinds
-SHORTEST_WORD = 5           # letters in a name from which one wrong letter is told from another name
+MOST_NAMES = 100  # a column with more of them holds no kinds
+# letters in a name from which one wrong letter is told from another name
+SHORTEST_WORD = 5
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
-ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)")     # "M01" is "M1"
-MIX_WORDS = re.compile(r"^(?:mix|m|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)(?=\d)")
-DITTOS = frozenset(('"', "''", "”", "“", "„", "″", "〃", "‘‘", "’’", "´´", "``", "ditto", "dito", "do.", "idem", "id."))
-MOST_DAYS = 2000            # days that are compared: more than any trial has
-RARE = 0.25                 # a misspelling is at most this part as frequent as the name that it stands for
+ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)")  # "M01" is "M1"
+MIX_WORDS = re.compile(
+    r"^(?:mix|m|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)(?=\d)"
+)
+DITTOS = frozenset(
+    (
+        '"',
+        "''",
+        "”",
+        "“",
+        "„",
+        "″",
+        "〃",
+        "‘‘",
+        "’’",
+        "´´",
+        "``",
+        "ditto",
+        "dito",
+        "do.",
+        "idem",
+        "id.",
+    )
+)
+MOST_DAYS = 2000  # days that are compared: more than any trial has
+# a misspelling is at most this part as frequent as the name that it stands for
+RARE = 0.25
 
 
-@check("label-missing", "error", "Without it nobody can say what the loaf is to be compared with.",
-       after=["row-of-totals"])
+@check(
+    "label-missing",
+    "error",
+    "Without it nobody can say what the loaf is to be compared with.",
+    after=["row-of-totals"],
+)
 def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known of every loaf which formula, mix, day and planned level it had?"""
     for name in dict.fromkeys(["formula", "mix", "day", *trial.card.factors]):
         if name in loaves and loaves[name].notna().any():
             rows = loaves.loc[loaves[name].isna(), "line"]
             if len(rows):
-                yield Spot(message=f"The {said(name)} is missing on {lines(rows)}.", column=name, rows=rows,
-                           fix="Fill it in from the bench sheet, or give a reason under void if nobody knows.")
+                yield Spot(
+                    message=f"The {said(name)} is missing on {lines(rows)}.",
+                    column=name,
+                    rows=rows,
+                    fix=(
+                        "Fill it in from the bench sheet, or give a reason under void if nobody"
+                        " knows."
+                    ),
+                )
 
 
 @check("ditto-mark", "error", "The sign would be taken for a name of its own.", void_too=True)
 def dittos(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every cell say what it means, without a ditto mark?"""
     for name in (name for name in ("loaf", *named_columns(loaves, trial)) if name in loaves):
-        marks = [text for text in loaves[name].dropna().unique() if str(text).strip().casefold() in DITTOS]
+        marks = [
+            text
+            for text in loaves[name].dropna().unique()
+            if str(text).strip().casefold() in DITTOS
+        ]
         if marks:
             rows = loaves.loc[loaves[name].isin(marks), "line"]
-            yield Spot(message=f"There is a ditto mark under {name} on {lines(rows)}.", column=name, rows=rows,
-                       fix="Write out what it repeats.")
+            yield Spot(
+                message=f"There is a ditto mark under {name} on {lines(rows)}.",
+                column=name,
+                rows=rows,
+                fix="Write out what it repeats.",
+            )
 
 
-@check("names-alike", "error", "The two spellings would be compared as if they were two things.", void_too=True)
+@check(
+    "names-alike",
+    "error",
+    "The two spellings would be compared as if they were two things.",
+    void_too=True,
+)
 def names_spelled_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every name spelled in one way (capitals, spaces, signs and leading zeros aside)?"""
     for name in named_columns(loaves, trial):
         yield from spelled_two_ways(loaves, name, trial.card.factors.get(name, ()))
 
 
-@check("names-close", "warning", "If it is a slip of the pen, loaves of one kind are counted as two kinds.",
-       void_too=True)
+@check(
+    "names-close",
+    "warning",
+    "If it is a slip of the pen, loaves of one kind are counted as two kinds.",
+    void_too=True,
+)
 def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does a rare name look like a frequent one with a wrong letter?"""
     for name in MISSPELLED:
@@ -67,16 +118,32 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
             continue
         counts = tally(loaves[name]).head(MOST_NAMES)
         for rare in counts.index[counts <= RARE * counts.max()]:
-            usual = next((other for other in counts.index[counts >= counts[rare] / RARE]
-                          if one_letter_apart(fold(rare), fold(other))), None)
+            usual = next(
+                (
+                    other
+                    for other in counts.index[counts >= counts[rare] / RARE]
+                    if one_letter_apart(fold(rare), fold(other))
+                ),
+                None,
+            )
             if usual is not None:
                 rows = loaves.loc[loaves[name] == rare, "line"]
-                yield Spot(message=f'The {said(name)} "{rare}" on {lines(rows)} looks like "{usual}".', column=name,
-                           rows=rows, fix=f'Write "{usual}" if that is meant; otherwise leave it.')
+                yield Spot(
+                    message=f'The {said(name)} "{rare}" on {lines(rows)} looks like "{usual}".',
+                    column=name,
+                    rows=rows,
+                    fix=f'Write "{usual}" if that is meant; otherwise leave it.',
+                )
 
 
-@check("day-two-ways", "error", "One day would be taken for two, and its mixes for more than there were.",
-       needs=["day"], void_too=True, after=["names-alike"])
+@check(
+    "day-two-ways",
+    "error",
+    "One day would be taken for two, and its mixes for more than there were.",
+    needs=["day"],
+    void_too=True,
+    after=["names-alike"],
+)
 def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every bake day written in one way (as a date, a day of the week or a number)?"""
     texts = [str(text) for text in loaves["day"].dropna().unique()][:MOST_DAYS]
@@ -84,14 +151,25 @@ def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     for text in texts:
         for key in days.keys(text):
             alike.setdefault(key, []).append(text)
-    pairs = dict.fromkeys((one, other) for group in alike.values() if len(group) < MOST_NAMES
-                          for one, other in combinations(group, 2) if days.same_day(one, other))
+    pairs = dict.fromkeys(
+        (one, other)
+        for group in alike.values()
+        if len(group) < MOST_NAMES
+        for one, other in combinations(group, 2)
+        if days.same_day(one, other)
+    )
     if pairs:
-        told = listed([f'"{one}" and "{other}"' for one, other in list(pairs)[:MOST_TOLD]], len(pairs) - MOST_TOLD
-                      if len(pairs) > MOST_TOLD else 0)
+        told = listed(
+            [f'"{one}" and "{other}"' for one, other in list(pairs)[:MOST_TOLD]],
+            len(pairs) - MOST_TOLD if len(pairs) > MOST_TOLD else 0,
+        )
         rows = loaves.loc[loaves["day"].isin([other for _, other in pairs]), "line"]
-        yield Spot(message=f"One bake day seems to be written in two ways, {told}, on {lines(rows)}.", column="day",
-                   rows=rows, fix="Write every day in one way, such as 2026-03-01.")
+        yield Spot(
+            message=f"One bake day seems to be written in two ways, {told}, on {lines(rows)}.",
+            column="day",
+            rows=rows,
+            fix="Write every day in one way, such as 2026-03-01.",
+        )
         return
     kinds: dict[str, list[str]] = {}
     for text in texts:
@@ -100,13 +178,23 @@ def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         few = min(kinds.values(), key=len)
         rows = loaves.loc[loaves["day"].isin(few), "line"]
         said = listed([f'"{group[0]}"' for group in kinds.values()])
-        yield Spot(message=f"Bake days are written in ways that cannot be held together: {said}; the rarer on "
-                           f"{lines(rows)}.", column="day", rows=rows,
-                   fix="Write every day in one way, such as 2026-03-01.")
+        yield Spot(
+            message=(
+                f"Bake days are written in ways that cannot be held together: {said}; the rarer on "
+                f"{lines(rows)}."
+            ),
+            column="day",
+            rows=rows,
+            fix="Write every day in one way, such as 2026-03-01.",
+        )
 
 
-def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object] = ()) -> Iterator[Spot]:
-    """Yield a spot for names that differ only in what is easily written differently; ``meant`` are told apart."""
+def spelled_two_ways(
+    table: pd.DataFrame, column: str, meant: Collection[object] = ()
+) -> Iterator[Spot]:
+    """Yield a spot for names that differ only in what is easily written differently; ``meant`` are
+    told apart.
+    """
     names = table[column].dropna().unique().tolist()
     short_names = fold_all(names)
     if column == "mix":
@@ -120,13 +208,24 @@ def spelled_two_ways(table: pd.DataFrame, column: str, meant: Collection[object]
         if not set(twins) <= set(meant):
             rows = table.loc[table[column].isin(others), "line"]
             told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
-            yield Spot(message=f'The {said(column)} "{usual}" is also written {told} on {lines(rows)}.',
-                       column=column, rows=rows, fix=f'Write "{usual}" throughout, or two names that differ.')
+            yield Spot(
+                message=f'The {said(column)} "{usual}" is also written {told} on {lines(rows)}.',
+                column=column,
+                rows=rows,
+                fix=f'Write "{usual}" throughout, or two names that differ.',
+            )
     rest = alike[~alike.isin(shown)]
     if len(rest):
         rows = table.loc[table[column].isin(rest.index), "line"]
-        yield Spot(message=f"{rest.nunique()} more names under {column} are written in more than one way, on "
-                           f"{lines(rows)}.", column=column, rows=rows, fix="Write each name in one way.")
+        yield Spot(
+            message=(
+                f"{rest.nunique()} more names under {column} are written in more than one way, on "
+                f"{lines(rows)}."
+            ),
+            column=column,
+            rows=rows,
+            fix="Write each name in one way.",
+        )
 
 
 def named_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:
@@ -141,7 +240,9 @@ def said(column: str) -> str:
 
 
 def fold(name: object) -> str:
-    """Return a name without what is easily written differently: capitals, spaces, signs, width of letters."""
+    """Return a name without what is easily written differently: capitals, spaces, signs, width of
+    letters.
+    """
     text = str(name).casefold()
     if not text.isascii():
         text = unicodedata.normalize("NFKC", text).casefold()
@@ -160,13 +261,17 @@ def fold_all(names: Sequence[object]) -> list[str]:
 
 
 def one_letter_apart(one: str, other: str) -> bool:
-    """Return whether two words differ by one letter: another one, one too few, or two neighbours exchanged.
+    """Return whether two words differ by one letter: another one, one too few, or two neighbours
+    exchanged.
 
     Digits do not count: "batch 11" and "batch 12" are two names.
     """
     if min(len(one), len(other)) < SHORTEST_WORD or abs(len(one) - len(other)) > 1 or one == other:
         return False
-    start = next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+    start = next(
+        (i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b),
+        min(len(one), len(other)),
+    )
     a, b = one[start:], other[start:]
     if any(letter.isdigit() for letter in a[:1] + b[:1]):
         return False

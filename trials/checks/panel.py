@@ -1,4 +1,6 @@
-"""The people who scored: did they use the scale, on their own, on every formula, in a fair order, and blind?"""
+"""The people who scored: did they use the scale, on their own, on every formula, in a fair order,
+and blind?
+"""
 
 from __future__ import annotations
 
@@ -13,32 +15,52 @@ from .check import MOST_TOLD, Spot, check, listed, plain
 from .copies import CHANCE
 from .names import fold
 
-MOST_COLUMNS = 500      # people or attributes of which every pair is compared
-LEAST_SCORES = 5        # scores from which it is odd that all are the same
+MOST_COLUMNS = 500  # people or attributes of which every pair is compared
+LEAST_SCORES = 5  # scores from which it is odd that all are the same
 ONE_SCORE_BY_CHANCE = 0.05
 ORDER_BY_CHANCE = 0.001
 
 
-@check("assessor-one-score", "warning", "A score that never changes tells nothing of the loaves.",
-       needs=["assessor", "attribute", "score"], table="scores")
+@check(
+    "assessor-one-score",
+    "warning",
+    "A score that never changes tells nothing of the loaves.",
+    needs=["assessor", "attribute", "score"],
+    table="scores",
+)
 def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody use more than one step of the scale?"""
     known = scores[scores["score"].notna()]
     of_step = known.groupby(["attribute", "score"]).size()
     people = known.groupby("attribute")["assessor"].nunique()
     given = known.groupby("attribute").size()
-    own = known.groupby(["attribute", "assessor"], sort=False)["score"].agg(["nunique", "size", "first"])
+    own = known.groupby(["attribute", "assessor"], sort=False)["score"].agg(
+        ["nunique", "size", "first"]
+    )
     for (attribute, assessor), n, step in own[own["nunique"] == 1][["size", "first"]].itertuples():
         often = (of_step[attribute, step] - n + 1) / (given[attribute] - n + 2)
         if n >= LEAST_SCORES and people[attribute] * often ** (n - 1) < ONE_SCORE_BY_CHANCE:
-            rows = known.loc[(known["attribute"] == attribute) & (known["assessor"] == assessor), "line"]
-            yield Spot(message=f"{assessor} gave {attribute} the score {plain(step)} in all {n} scores.",
-                       column="score", rows=rows,
-                       fix="Ask whether the scale or the light was the reason; look at the answer without it.")
+            rows = known.loc[
+                (known["attribute"] == attribute) & (known["assessor"] == assessor), "line"
+            ]
+            yield Spot(
+                message=f"{assessor} gave {attribute} the score {plain(step)} in all {n} scores.",
+                column="score",
+                rows=rows,
+                fix=(
+                    "Ask whether the scale or the light was the reason; look at the answer"
+                    " without it."
+                ),
+            )
 
 
-@check("scores-copied", "warning", "Scores that agree in every loaf were hardly given independently.",
-       needs=["loaf", "assessor", "attribute", "score"], table="scores")
+@check(
+    "scores-copied",
+    "warning",
+    "Scores that agree in every loaf were hardly given independently.",
+    needs=["loaf", "assessor", "attribute", "score"],
+    table="scores",
+)
 def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score on their own, and every attribute by itself?"""
     if scores.duplicated(["loaf", "assessor", "attribute", *repeat(scores)]).any():
@@ -49,13 +71,25 @@ def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         wide = scores.pivot(index=[fixed, "loaf", *repeat(scores)], columns=varied, values="score")
         for name, table in wide.groupby(level=0):
             for one, other in copied_pairs(table, scores[fixed].nunique()):
-                rows = scores.loc[(scores[fixed] == name) & scores[varied].isin([one, other]), "line"]
-                yield Spot(message=f"{one} and {other} have the same scores throughout ({name}).", column="score",
-                           rows=rows, fix="Look at the score sheets; enter them again if one was copied.")
+                rows = scores.loc[
+                    (scores[fixed] == name) & scores[varied].isin([one, other]), "line"
+                ]
+                yield Spot(
+                    message=f"{one} and {other} have the same scores throughout ({name}).",
+                    column="score",
+                    rows=rows,
+                    fix="Look at the score sheets; enter them again if one was copied.",
+                )
 
 
-@check("assessor-one-formula", "warning", "Their way of scoring cannot be told from the formula.",
-       needs=["loaf", "assessor"], table="scores", after=["score-names-alike", "score-of-no-loaf"])
+@check(
+    "assessor-one-formula",
+    "warning",
+    "Their way of scoring cannot be told from the formula.",
+    needs=["loaf", "assessor"],
+    table="scores",
+    after=["score-names-alike", "score-of-no-loaf"],
+)
 def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score more than one formula?"""
     made = with_formula(scores, trial)
@@ -66,22 +100,40 @@ def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spo
     if len(told):
         words = [f"{assessor} only {formula}" for assessor, formula in told["first"].items()]
         names = listed(words[:MOST_TOLD], len(words[MOST_TOLD:]))
-        yield Spot(message=f"Not everybody scored more than one formula: {names}.", column="assessor",
-                   rows=scores.loc[scores["assessor"].isin(told.index), "line"],
-                   fix="Let everybody score every formula; until then see the answer without these scores.")
+        yield Spot(
+            message=f"Not everybody scored more than one formula: {names}.",
+            column="assessor",
+            rows=scores.loc[scores["assessor"].isin(told.index), "line"],
+            fix=(
+                "Let everybody score every formula; until then see the answer without these scores."
+            ),
+        )
 
 
-@check("order-follows-formula", "warning", "What is served first or last is scored otherwise, whatever it is.",
-       needs=["loaf", "assessor", "order"], table="scores")
+@check(
+    "order-follows-formula",
+    "warning",
+    "What is served first or last is scored otherwise, whatever it is.",
+    needs=["loaf", "assessor", "order"],
+    table="scores",
+)
 def order_follows_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is the order of scoring free of the formula?"""
     looks = with_formula(scores, trial).drop_duplicates(["assessor", "loaf", "order"])
     looks = looks[looks["order"].notna()]
     if looks["formula"].nunique() > 1 and order_chance(looks) < ORDER_BY_CHANCE:
-        mean = looks.assign(rank=looks.groupby("assessor")["order"].rank()).groupby("formula")["rank"].mean()
+        mean = (
+            looks.assign(rank=looks.groupby("assessor")["order"].rank())
+            .groupby("formula")["rank"]
+            .mean()
+        )
         told = [f"{name} {value:.1f}" for name, value in mean.sort_values().items()]
-        yield Spot(message=f"The order of scoring follows the formula; mean place: {listed(told)}.", column="order",
-                   rows=looks["line"], fix="Serve in an order that changes from person to person next time.")
+        yield Spot(
+            message=f"The order of scoring follows the formula; mean place: {listed(told)}.",
+            column="order",
+            rows=looks["line"],
+            fix="Serve in an order that changes from person to person next time.",
+        )
 
 
 @check("not-blind", "warning", "Who knows which loaf is which scores what they expect.")
@@ -91,19 +143,35 @@ def scored_knowing_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterator[S
     scored = trial.scores is not None or any(str(name).startswith(CRUMB_PREFIX) for name in loaves)
     if not scored or (scale and scale.blind):
         return
-    fix = "Give loaves codes by lot before they are scored next time, and say in the answer that these had none."
+    fix = (
+        "Give loaves codes by lot before they are scored next time, and say in the answer that"
+        " these had none."
+    )
     if scale and scale.blind is False:
-        yield Spot(message="The card says that the loaves had no blind codes: who scored knew the formula.", fix=fix)
+        yield Spot(
+            message=(
+                "The card says that the loaves had no blind codes: who scored knew the formula."
+            ),
+            fix=fix,
+        )
     elif both := bakers_who_scored(loaves, trial):
-        yield Spot(message=f"{listed(both)} baked and scored, and the card does not say that the loaves were coded.",
-                   column="baker", fix=f"Write  blind = true  under [scores] on the card if they were. {fix}")
+        yield Spot(
+            message=(
+                f"{listed(both)} baked and scored, and the card does not say that the loaves were"
+                " coded."
+            ),
+            column="baker",
+            fix=f"Write  blind = true  under [scores] on the card if they were. {fix}",
+        )
 
 
 def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
-    """Return the pairs of columns that agree in every row, where chance would seldom make any pair of them do so.
+    """Return the pairs of columns that agree in every row, where chance would seldom make any pair
+    of them do so.
 
-    The chance of one agreement is the share of agreements between all other pairs, or what the columns' own values
-    would give, whichever is larger; ``tables`` is how many such tables there are.
+    The chance of one agreement is the share of agreements between all other pairs, or what the
+    columns' own values would give, whichever is larger; ``tables`` is how many such tables there
+    are.
     """
     values, names = table.to_numpy(dtype=float), list(table.columns)
     if len(names) > MOST_COLUMNS:
@@ -111,7 +179,10 @@ def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
     steps = np.unique(values[~np.isnan(values)])
     here = (~np.isnan(values)).astype(float)
     known = here.T @ here
-    agree = sum(((values == step).astype(float).T @ (values == step) for step in steps), np.zeros_like(known))
+    agree = sum(
+        ((values == step).astype(float).T @ (values == step) for step in steps),
+        np.zeros_like(known),
+    )
     i, j = np.triu_indices(len(names), 1)
     kinds = np.array([len(np.unique(column[~np.isnan(column)])) for column in values.T])
     same = (known[i, j] >= LEAST_SCORES) & (agree[i, j] == known[i, j]) & (kinds[i] > 1)
@@ -119,7 +190,9 @@ def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
     for one, other in zip(i[same], j[same], strict=True):
         n, own = known[one, other], values[:, one][~np.isnan(values[:, one])]
         usual = (agree[i, j].sum() - n) / max(known[i, j].sum() - n, 1)
-        chance = max(usual, float((np.unique(own, return_counts=True)[1] ** 2).sum()) / len(own) ** 2)
+        chance = max(
+            usual, float((np.unique(own, return_counts=True)[1] ** 2).sum()) / len(own) ** 2
+        )
         if tables * len(i) * chance**n < CHANCE:
             found.append((names[one], names[other]))
     return found
@@ -130,7 +203,9 @@ def bakers_who_scored(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     if trial.scores is None or "assessor" not in trial.scores or "baker" not in loaves:
         return []
     bakers = {fold(name) for name in loaves["baker"].dropna().unique()}
-    return [str(name) for name in trial.scores["assessor"].dropna().unique() if fold(name) in bakers]
+    return [
+        str(name) for name in trial.scores["assessor"].dropna().unique() if fold(name) in bakers
+    ]
 
 
 def repeat(scores: pd.DataFrame) -> list[str]:
@@ -149,15 +224,19 @@ def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
 def order_chance(looks: pd.DataFrame) -> float:
     """Return the chance of mean places so far apart, if everybody scored in a random order.
 
-    Ranks within assessors, variances added over assessors: the statistic of Kruskal and Wallis 1952, stratified
-    (van Elteren 1960), with χ² for its distribution.
+    Ranks within assessors, variances added over assessors: the statistic of Kruskal and Wallis
+    1952, stratified (van Elteren 1960), with χ² for its distribution.
     """
     from scipy.special import chdtrc
 
     ranks = looks.groupby("assessor")["order"].rank()
     known = looks.assign(rank=ranks, formula=looks["formula"].astype(object))
     counts = pd.crosstab(known["assessor"], known["formula"]).to_numpy(dtype=float)
-    sums = pd.crosstab(known["assessor"], known["formula"], known["rank"], aggfunc="sum").fillna(0).to_numpy()
+    sums = (
+        pd.crosstab(known["assessor"], known["formula"], known["rank"], aggfunc="sum")
+        .fillna(0)
+        .to_numpy()
+    )
     n = counts.sum(axis=1)
     variance = ranks.groupby(looks["assessor"]).var(ddof=1).fillna(0).to_numpy()
     excess = (sums - counts * ((n + 1) / 2)[:, None]).sum(axis=0)

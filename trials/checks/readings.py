@@ -12,8 +12,9 @@ from .check import MOST_TOLD, Spot, check, lines, listed, places, plain
 from .robust import MAD_TO_SD
 from .values import not_numbers
 
-READING_SD = (0.01, 0.03)   # relative SD of one reading by seed displacement: common practice, no source
-SURE = 4.0                  # a reading may be this many SDs from the middle of its loaf's
+# relative SD of one reading by seed displacement: common practice, no source
+READING_SD = (0.01, 0.03)
+SURE = 4.0  # a reading may be this many SDs from the middle of its loaf's
 
 
 @check("reading-not-a-number", "error", "The reading would be lost unseen.", table="readings")
@@ -22,14 +23,25 @@ def readings_without_number(readings: pd.DataFrame, trial: Trial) -> Iterator[Sp
     yield from not_numbers(readings, "readings", trial)
 
 
-@check("reading-of-no-loaf", "error", "Nobody knows which loaf was read.", needs=["loaf"], table="readings")
+@check(
+    "reading-of-no-loaf",
+    "error",
+    "Nobody knows which loaf was read.",
+    needs=["loaf"],
+    table="readings",
+)
 def readings_of_no_loaf(readings: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every reading one of a loaf in the table?"""
     yield from strangers(readings, trial)
 
 
-@check("readings-apart", "warning", "Readings of one loaf that differ so much mean that one was misread.",
-       needs=["loaf", "loaf_ml"], table="readings")
+@check(
+    "readings-apart",
+    "warning",
+    "Readings of one loaf that differ so much mean that one was misread.",
+    needs=["loaf", "loaf_ml"],
+    table="readings",
+)
 def readings_that_disagree(readings: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do readings of one loaf agree as seed displacement usually does?"""
     loaf = readings.groupby("loaf", sort=False)["loaf_ml"]
@@ -39,12 +51,23 @@ def readings_that_disagree(readings: pd.DataFrame, trial: Trial) -> Iterator[Spo
     rows = readings[np.isfinite(apart) & (apart > SURE * usual)]
     if len(rows):
         names = rows["loaf"].unique()
-        told = [f"{name} ({listed([plain(v) for v in readings.loc[readings['loaf'] == name, 'loaf_ml']])} mL)"
-                for name in names[:MOST_TOLD]]
-        yield Spot(message=f"Volume readings disagree for loaf {listed(told, len(names) - len(told))}, "
-                           f"{lines(readings.loc[readings['loaf'].isin(names), 'line'])}.", column="loaf_ml",
-                   rows=readings.loc[readings["loaf"].isin(names), "line"],
-                   fix="Read the volume again if the loaf is still there; otherwise strike the misread one.")
+        told = [
+            f"{name}"
+            f" ({listed([plain(v) for v in readings.loc[readings['loaf'] == name, 'loaf_ml']])} mL)"
+            for name in names[:MOST_TOLD]
+        ]
+        yield Spot(
+            message=(
+                f"Volume readings disagree for loaf {listed(told, len(names) - len(told))}, "
+                f"{lines(readings.loc[readings['loaf'].isin(names), 'line'])}."
+            ),
+            column="loaf_ml",
+            rows=readings.loc[readings["loaf"].isin(names), "line"],
+            fix=(
+                "Read the volume again if the loaf is still there; otherwise strike the misread"
+                " one."
+            ),
+        )
 
 
 def strangers(table: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
@@ -55,7 +78,9 @@ def strangers(table: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     rows = rows.drop_duplicates("line")
     if len(rows):
         told = places(rows, lambda row: "no number" if pd.isna(row["loaf"]) else str(row["loaf"]))
-        yield Spot(message=f"There is no such loaf in the table of loaves: {told}.", column="loaf",
-                   rows=rows["line"], fix="Correct the number, or add the loaf.")
-
-
+        yield Spot(
+            message=f"There is no such loaf in the table of loaves: {told}.",
+            column="loaf",
+            rows=rows["line"],
+            fix="Correct the number, or add the loaf.",
+        )

@@ -1,4 +1,5 @@
-"""A fit that one wrong value cannot bend: medians of groups, taken in turn (Tukey 1977, median polish).
+"""A fit that one wrong value cannot bend: medians of groups, taken in turn (Tukey 1977, median
+polish).
 
 Works on a million rows, since all groups of one size are sorted as one table.
 """
@@ -11,16 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-ROUNDS = 2              # the cut is found with as many; more change little
-SMALL_GROUP = 16        # rows that are sorted faster than they are divided at their middle
+ROUNDS = 2  # the cut is found with as many; more change little
+SMALL_GROUP = 16  # rows that are sorted faster than they are divided at their middle
 SIMULATED, TRIALS, SEED = 300, 500, 20261125
-LEAST_IN_STRATUM = 8    # free residuals from which a stratum has a scale of its own
-MAD_TO_SD = 0.6745      # median of |z| of a standard normal z
+LEAST_IN_STRATUM = 8  # free residuals from which a stratum has a scale of its own
+MAD_TO_SD = 0.6745  # median of |z| of a standard normal z
 
 
 @dataclass(frozen=True, slots=True)
 class Groups:
-    """Rows sorted into groups: ``codes`` (n,) from 0, ``tables`` (groups of one size, rows of each)."""
+    """Rows sorted into groups: ``codes`` (n,) from 0, ``tables`` (groups of one size, rows of
+    each).
+    """
 
     codes: NDArray
     tables: tuple[tuple[NDArray, NDArray], ...]
@@ -61,7 +64,9 @@ def middle(table: NDArray) -> NDArray:
 
 
 def polish(values: NDArray, groupings: Sequence[Groups]) -> NDArray:
-    """Return the residuals of an additive fit of the groupings by medians, column by column: (n, …) → (n, …)."""
+    """Return the residuals of an additive fit of the groupings by medians, column by column: (n, …)
+    → (n, …).
+    """
     residuals = values - np.median(values, axis=0)
     for _ in range(ROUNDS):
         for groups in groupings:
@@ -102,13 +107,16 @@ def least_in_group(codes: NDArray, labels: NDArray) -> NDArray:
 def robust_scale(residuals: NDArray, free: int) -> NDArray:
     """Return the median of the ``free`` largest absolute residuals, column by column: (n, …) → (…).
 
-    The others are zero because the fit has used them up; counting them would make the scale too small.
+    The others are zero because the fit has used them up; counting them would make the scale too
+    small.
     """
     return np.median(np.sort(np.abs(residuals), axis=0)[-free:], axis=0)
 
 
 def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
-    """Return the robust scale of each row's stratum, that of all rows where a stratum is small: (n, …) → (n, …)."""
+    """Return the robust scale of each row's stratum, that of all rows where a stratum is small: (n,
+    …) → (n, …).
+    """
     scale = np.broadcast_to(robust_scale(residuals, free), residuals.shape).copy()
     for stratum in range(int(strata.max(initial=-1)) + 1):
         rows = strata == stratum
@@ -119,13 +127,19 @@ def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
 
 
 def cutoff(
-    groupings: Sequence[Groups], strata: NDArray, free: int, alarms: float, simulated: int = SIMULATED,
+    groupings: Sequence[Groups],
+    strata: NDArray,
+    free: int,
+    alarms: float,
+    simulated: int = SIMULATED,
 ) -> float:
-    """Return how many scales a residual may be from zero, so that ``alarms`` false alarms are expected in all rows.
+    """Return how many scales a residual may be from zero, so that ``alarms`` false alarms are
+    expected in all rows.
 
-    Errors of loaves are taken as normal. Up to ``simulated`` rows the trial's own layout is filled with random
-    errors; beyond, Student's t with ``2.4 √free`` degrees of freedom, which such simulations gave for the ratio of
-    a residual to ``robust_scale`` (layouts of 12 to 96 loaves; see tests/benchmarks/test_slip_finding.py).
+    Errors of loaves are taken as normal. Up to ``simulated`` rows the trial's own layout is filled
+    with random errors; beyond, Student's t with ``2.4 √free`` degrees of freedom, which such
+    simulations gave for the ratio of a residual to ``robust_scale`` (layouts of 12 to 96 loaves;
+    see tests/benchmarks/test_slip_finding.py).
     """
     n = len(strata)
     if n > simulated:

@@ -20,63 +20,107 @@ def scores_without_number(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     yield from not_numbers(scores, "scores", trial)
 
 
-@check("score-off-scale", "error", "It is a slip, or the scale on the card is not the one that was used.",
-       needs=["score"], table="scores")
+@check(
+    "score-off-scale",
+    "error",
+    "It is a slip, or the scale on the card is not the one that was used.",
+    needs=["score"],
+    table="scores",
+)
 def scores_off_scale(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every score on the card's scale?"""
     yield from off_scale(scores, "score", trial)
 
 
-@check("crumb-off-scale", "error", "It is a slip, or the scale on the card is not the one that was used.")
+@check(
+    "crumb-off-scale",
+    "error",
+    "It is a slip, or the scale on the card is not the one that was used.",
+)
 def crumb_off_scale(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every crumb score on the card's scale?"""
     for name in crumb_columns(loaves):
         yield from off_scale(loaves, name, trial)
 
 
-@check("score-between-steps", "warning", "Halves on a scale of whole steps are another scale; few use it alike.",
-       needs=["score"], table="scores")
+@check(
+    "score-between-steps",
+    "warning",
+    "Halves on a scale of whole steps are another scale; few use it alike.",
+    needs=["score"],
+    table="scores",
+)
 def scores_between_steps(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every score a step of the card's scale?"""
     yield from between_steps(scores, "score", trial)
 
 
-@check("crumb-between-steps", "warning", "Halves on a scale of whole steps are another scale; few use it alike.")
+@check(
+    "crumb-between-steps",
+    "warning",
+    "Halves on a scale of whole steps are another scale; few use it alike.",
+)
 def crumb_between_steps(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every crumb score a step of the card's scale?"""
     for name in crumb_columns(loaves):
         yield from between_steps(loaves, name, trial)
 
 
-@check("score-of-no-loaf", "error", "Nobody knows which loaf was scored.", needs=["loaf"], table="scores")
+@check(
+    "score-of-no-loaf",
+    "error",
+    "Nobody knows which loaf was scored.",
+    needs=["loaf"],
+    table="scores",
+)
 def scores_of_no_loaf(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every score one of a loaf in the table?"""
     yield from strangers(scores, trial)
 
 
-@check("score-label-missing", "error", "A score belongs to somebody and to something.", table="scores")
+@check(
+    "score-label-missing", "error", "A score belongs to somebody and to something.", table="scores"
+)
 def score_labels_missing(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known of every score who gave it, and for what?"""
     for name in ("assessor", "attribute"):
         if name in scores:
             rows = scores.loc[scores[name].isna(), "line"]
             if len(rows):
-                yield Spot(message=f"The {name} is missing on {lines(rows)}.", column=name, rows=rows,
-                           fix="Fill it in from the score sheet.")
+                yield Spot(
+                    message=f"The {name} is missing on {lines(rows)}.",
+                    column=name,
+                    rows=rows,
+                    fix="Fill it in from the score sheet.",
+                )
 
 
-@check("score-twice", "error", "One of them is another loaf's or another person's score.",
-       needs=["loaf", "assessor", "attribute", "score"], table="scores")
+@check(
+    "score-twice",
+    "error",
+    "One of them is another loaf's or another person's score.",
+    needs=["loaf", "assessor", "attribute", "score"],
+    table="scores",
+)
 def scores_given_twice(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score a loaf once for an attribute, where no repeat is recorded?"""
     keys = ["loaf", "assessor", "attribute", *(["repeat"] if "repeat" in scores else [])]
     rows = scores[scores.duplicated(keys, keep=False)]
     if len(rows):
-        told = places(rows, lambda row: f"loaf {row['loaf']}, {row['assessor']}, {row['attribute']}")
-        yield Spot(message=f"A score stands more than once for the same loaf, assessor and attribute: {told}.",
-                   column="score", rows=rows["line"],
-                   fix="Correct the loaf or the name; call the column of names  assessor, if there is none; or number "
-                       "second looks in a column  repeat.")
+        told = places(
+            rows, lambda row: f"loaf {row['loaf']}, {row['assessor']}, {row['attribute']}"
+        )
+        yield Spot(
+            message=(
+                f"A score stands more than once for the same loaf, assessor and attribute: {told}."
+            ),
+            column="score",
+            rows=rows["line"],
+            fix=(
+                "Correct the loaf or the name; call the column of names  assessor, if there is"
+                " none; or number second looks in a column  repeat."
+            ),
+        )
 
 
 @check("score-names-alike", "error", "One person would be taken for two.", table="scores")
@@ -87,21 +131,35 @@ def score_names_alike(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             yield from spelled_two_ways(scores, name)
 
 
-@check("attribute-not-on-card", "warning", "It may be another one misspelled; it is kept apart from the card's.",
-       needs=["attribute"], table="scores", after=["score-names-alike"])
+@check(
+    "attribute-not-on-card",
+    "warning",
+    "It may be another one misspelled; it is kept apart from the card's.",
+    needs=["attribute"],
+    table="scores",
+    after=["score-names-alike"],
+)
 def attributes_not_on_card(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every attribute that was scored one that the card names?"""
     planned = trial.card.scores.attributes if trial.card.scores else ()
     for name in scores["attribute"].dropna().unique() if planned else ():
         if name not in planned:
             rows = scores.loc[scores["attribute"] == name, "line"]
-            yield Spot(message=f'The attribute "{name}" is not on the card, {lines(rows)}.', column="attribute",
-                       rows=rows, fix=f"The card has {listed(planned)}: write one of these, or add it.")
+            yield Spot(
+                message=f'The attribute "{name}" is not on the card, {lines(rows)}.',
+                column="attribute",
+                rows=rows,
+                fix=f"The card has {listed(planned)}: write one of these, or add it.",
+            )
 
 
 def crumb_columns(loaves: pd.DataFrame) -> list[str]:
     """Return the columns of crumb scores that hold numbers."""
-    return [str(name) for name in loaves if str(name).startswith(CRUMB_PREFIX) and loaves[name].dtype.kind == "f"]
+    return [
+        str(name)
+        for name in loaves
+        if str(name).startswith(CRUMB_PREFIX) and loaves[name].dtype.kind == "f"
+    ]
 
 
 def off_scale(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Spot]:
@@ -109,9 +167,15 @@ def off_scale(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Spot]:
     scale = trial.card.scores
     rows = table[(table[column] < scale.low) | (table[column] > scale.high)] if scale else table[:0]
     if scale and len(rows):
-        yield Spot(message=f"The scale goes from {plain(scale.low)} to {plain(scale.high)}; {column} is off it on "
-                           f"{places(rows, lambda row: plain(row[column]))}.", column=column, rows=rows["line"],
-                   fix="Correct the score, or the scale on the card.")
+        yield Spot(
+            message=(
+                f"The scale goes from {plain(scale.low)} to {plain(scale.high)}; {column} is off it"
+                f" on {places(rows, lambda row: plain(row[column]))}."
+            ),
+            column=column,
+            rows=rows["line"],
+            fix="Correct the score, or the scale on the card.",
+        )
 
 
 def between_steps(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Spot]:
@@ -120,8 +184,19 @@ def between_steps(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Sp
     if not scale:
         return
     steps = (table[column] - scale.low) / scale.step
-    rows = table[((steps - steps.round()).abs() > 1e-6) & table[column].between(scale.low, scale.high)]
+    rows = table[
+        ((steps - steps.round()).abs() > 1e-6) & table[column].between(scale.low, scale.high)
+    ]
     if len(rows):
-        yield Spot(message=f"The scale has steps of {plain(scale.step)}; {column} lies between them on "
-                           f"{places(rows, lambda row: plain(row[column]))}.", column=column, rows=rows["line"],
-                   fix=f"Correct the score, or write the step in use on the card:  step = {plain(scale.step / 2)}")
+        yield Spot(
+            message=(
+                f"The scale has steps of {plain(scale.step)}; {column} lies between them on "
+                f"{places(rows, lambda row: plain(row[column]))}."
+            ),
+            column=column,
+            rows=rows["line"],
+            fix=(
+                "Correct the score, or write the step in use on the card:  step ="
+                f" {plain(scale.step / 2)}"
+            ),
+        )

@@ -1,4 +1,6 @@
-"""All checks as a table: those of the records, then those of two formulas against the conditions."""
+"""All checks as a table: those of the records, then those of two formulas against the
+conditions.
+"""
 
 from __future__ import annotations
 

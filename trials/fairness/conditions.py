@@ -1,4 +1,6 @@
-"""Was everything else the same? Each recorded condition of two formulas, side by side, as a class can read it."""
+"""Was everything else the same? Each recorded condition of two formulas, side by side, as a class
+can read it.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +17,21 @@ from ..trial import Trial
 
 Status = Literal["changed on purpose", "kept the same", "drifted"]
 
-NOT_CONDITIONS = frozenset({
-    "loaf", "mix", "line", "void", "note", "formula", "loaf_g", "loaf_ml", "box_ml", "seed_ml", "height_mm",
-})
+NOT_CONDITIONS = frozenset(
+    {
+        "loaf",
+        "mix",
+        "line",
+        "void",
+        "note",
+        "formula",
+        "loaf_g",
+        "loaf_ml",
+        "box_ml",
+        "seed_ml",
+        "height_mm",
+    }
+)
 OUTCOMES = frozenset(column.name for column in DERIVED)
 MOST_LEVELS_TOLD = 6
 
@@ -51,11 +65,15 @@ class Pair:
 class Condition:
     """One condition under which both formulas were made, baked or measured.
 
-    status : "changed on purpose" for a factor, "kept the same" for one value throughout, "drifted" otherwise
-    formula_value, against_value : what each formula had: the mean as a number, or levels with their loaves as text
-    difference : of the means, in ``unit``; for a category the share of loaves that would have to change their level
+    status : "changed on purpose" for a factor, "kept the same" for one value throughout, "drifted"
+        otherwise
+    formula_value, against_value : what each formula had: the mean as a number, or levels with their
+        loaves as text
+    difference : of the means, in ``unit``; for a category the share of loaves that would have to
+        change their level
         for both formulas to have the same (0 alike, 1 never alike)
-    in_sd : the difference in standard deviations of loaves inside the formulas; NaN for a category, infinite where
+    in_sd : the difference in standard deviations of loaves inside the formulas; NaN for a category,
+        infinite where
         the loaves of a formula are all alike
     missing : loaves without a value
     """
@@ -73,28 +91,39 @@ class Condition:
 
 
 def recorded_conditions(pair: Pair) -> tuple[Condition, ...]:
-    """Return every recorded condition of the two formulas: factors first, then in the order of the columns.
+    """Return every recorded condition of the two formulas: factors first, then in the order of the
+    columns.
 
-    What a loaf turned out to be is no condition: measures, scores, proof time where dough was proofed to height. A
-    number that is not in the vocabulary counts as a condition only where it never varies inside a mix.
+    What a loaf turned out to be is no condition: measures, scores, proof time where dough was
+    proofed to height. A number that is not in the vocabulary counts as a condition only where it
+    never varies inside a mix.
     """
     loaves = pair.loaves
     names = [name for name in pair.trial.factors if name in loaves and is_condition(name, pair)]
-    names += [name for name in loaves.columns if name not in names and is_condition(str(name), pair)]
+    names += [
+        name for name in loaves.columns if name not in names and is_condition(str(name), pair)
+    ]
     return tuple(_condition(name, pair) for name in names if loaves[name].notna().any())
 
 
 def is_condition(name: str, pair: Pair) -> bool:
     """Return whether a column says how a loaf was made rather than what became of it."""
     loaves, card = pair.loaves, pair.trial.card
-    if name in NOT_CONDITIONS or name in card.measures or name == pair.measure or name.startswith(CRUMB_PREFIX):
+    if (
+        name in NOT_CONDITIONS
+        or name in card.measures
+        or name == pair.measure
+        or name.startswith(CRUMB_PREFIX)
+    ):
         return False
     if name in OUTCOMES or (name == "proof_min" and card.proof_to == "height"):
         return False
     if name in BY_NAME or name in pair.trial.factors:
         return True
     if is_number(loaves[name]):
-        return bool((loaves.groupby(mix_codes(loaves))[name].nunique() <= 1).all()) and has_repeats(loaves)
+        return bool((loaves.groupby(mix_codes(loaves))[name].nunique() <= 1).all()) and has_repeats(
+            loaves
+        )
     return loaves[name].nunique() < max(2, loaves[name].notna().sum())
 
 
@@ -104,7 +133,9 @@ def is_number(column: pd.Series) -> bool:
 
 
 def mix_codes(loaves: pd.DataFrame) -> np.ndarray:
-    """Return the number of each loaf's mix; a dough is one formula's and one day's, a loaf without mix its own."""
+    """Return the number of each loaf's mix; a dough is one formula's and one day's, a loaf without
+    mix its own.
+    """
     if "mix" not in loaves:
         return np.arange(len(loaves))
     keys = [name for name in ("day", "formula", "mix") if name in loaves]
@@ -120,7 +151,9 @@ def has_repeats(loaves: pd.DataFrame) -> bool:
 
 
 def linked_levels(pair: Pair, name: str) -> Iterator[tuple[set[str], set[object]]]:
-    """Yield groups of formulas and levels that are joined by loaves: two groups share no formula and no level."""
+    """Yield groups of formulas and levels that are joined by loaves: two groups share no formula
+    and no level.
+    """
     counted = pair.trial.counted[["formula", name]].dropna().drop_duplicates()
     left = {str(f): set(rows[name]) for f, rows in counted.groupby("formula", sort=False)}
     while left:
@@ -141,9 +174,16 @@ def _condition(name: str, pair: Pair) -> Condition:
     describe = _as_number if is_number(column) and status != "changed on purpose" else _as_category
     values = describe(column, pair.is_formula)
     return Condition(
-        name=name, label=label(name, pair.trial.card), unit=unit(name, pair.trial.card), status=status,
-        kind="number" if is_number(column) else "category", missing=int(column.isna().sum()),
-        formula_value=values[0], against_value=values[1], difference=values[2], in_sd=values[3],
+        name=name,
+        label=label(name, pair.trial.card),
+        unit=unit(name, pair.trial.card),
+        status=status,
+        kind="number" if is_number(column) else "category",
+        missing=int(column.isna().sum()),
+        formula_value=values[0],
+        against_value=values[1],
+        difference=values[2],
+        in_sd=values[3],
     )
 
 
@@ -153,14 +193,27 @@ def _as_number(column: pd.Series, is_formula: pd.Series) -> tuple[float, float, 
     difference = float(ours.mean() - theirs.mean())
     inside = np.concatenate([ours - ours.mean(), theirs - theirs.mean()])
     spread = float(np.sqrt((inside**2).sum() / max(len(inside) - 2, 1)))
-    in_sd = difference / spread if spread > 0 else float(np.copysign(np.inf, difference)) if difference else 0.0
+    in_sd = (
+        difference / spread
+        if spread > 0
+        else float(np.copysign(np.inf, difference))
+        if difference
+        else 0.0
+    )
     return float(ours.mean()), float(theirs.mean()), difference, in_sd
 
 
 def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, float, float]:
-    """Levels of both formulas with their loaves, and how far the shares differ (total variation distance)."""
-    levels = sorted(column.dropna().unique()) if is_number(column) else list(column.dropna().unique())
-    ours, theirs = (column[side].value_counts().reindex(levels, fill_value=0) for side in (is_formula, ~is_formula))
+    """Levels of both formulas with their loaves, and how far the shares differ (total variation
+    distance).
+    """
+    levels = (
+        sorted(column.dropna().unique()) if is_number(column) else list(column.dropna().unique())
+    )
+    ours, theirs = (
+        column[side].value_counts().reindex(levels, fill_value=0)
+        for side in (is_formula, ~is_formula)
+    )
     apart = float(np.abs(ours / max(ours.sum(), 1) - theirs / max(theirs.sum(), 1)).sum() / 2)
     return _told(ours[ours > 0]), _told(theirs[theirs > 0]), apart, float("nan")
 

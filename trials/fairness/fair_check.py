@@ -1,8 +1,9 @@
-"""What a check of fairness is: a small function that says what speaks against comparing two formulas.
+"""What a check of fairness is: a small function that says what speaks against comparing two
+formulas.
 
-To add one: write a generator over a ``Pair`` that yields a ``Spot`` for each thing found, give it ``@fair`` with a
-code that will never change, and put it into ``FAIRNESS`` in ``fairness``. An error makes the comparison impossible;
-the rest stands beside the answer.
+To add one: write a generator over a ``Pair`` that yields a ``Spot`` for each thing found, give it
+``@fair`` with a code that will never change, and put it into ``FAIRNESS`` in ``fairness``. An error
+makes the comparison impossible; the rest stands beside the answer.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from ..checks.check import Spot
+from ..checks.check import Spot, first_paragraph
 from ..columns import BY_NAME
 from ..findings import Finding, Severity
 from .conditions import Pair
@@ -32,18 +33,29 @@ class FairCheck:
         """Return what this check finds."""
         file = pair.trial.files.get("loaves", "")
         return tuple(
-            Finding(code=self.code, severity=self.severity, message=spot.message, fix=spot.fix,
-                    why=spot.why or self.why, rows=tuple(int(line) for line in spot.rows), file=file,
-                    column=spot.column)
+            Finding(
+                code=self.code,
+                severity=self.severity,
+                message=spot.message,
+                fix=spot.fix,
+                why=spot.why or self.why,
+                rows=tuple(int(line) for line in spot.rows),
+                file=file,
+                column=spot.column,
+            )
             for spot in self.find(pair)
         )
 
 
-def fair(code: str, severity: Severity, why: str, *, title: str = "") -> Callable[[Find], FairCheck]:
-    """Turn a function that yields spots into a FairCheck; its docstring is the title where none is given."""
+def fair(
+    code: str, severity: Severity, why: str, *, title: str = ""
+) -> Callable[[Find], FairCheck]:
+    """Turn a function that yields spots into a FairCheck; its docstring is the title where none is
+    given.
+    """
 
     def made(find: Find) -> FairCheck:
-        asks = title or (find.__doc__ or "").strip()
+        asks = title or first_paragraph(find.__doc__ or "")
         return FairCheck(code=code, severity=severity, title=asks, why=why, find=find)
 
     return made

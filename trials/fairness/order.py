@@ -1,4 +1,6 @@
-"""Does the order of baking or of measuring follow the formula? Then whatever changed meanwhile looks like it."""
+"""Does the order of baking or of measuring follow the formula? Then whatever changed meanwhile
+looks like it.
+"""
 
 from __future__ import annotations
 
@@ -14,16 +16,24 @@ from .conditions import Pair, mix_codes
 from .fair_check import fair
 from .rearrangement import exchanged, share_as_extreme, smallest_p
 
-BY_CHANCE = 0.05        # an order that chance gives less often than this follows the formula
+BY_CHANCE = 0.05  # an order that chance gives less often than this follows the formula
 
 
-@fair("baking-order-follows-formula", "warning", "Whatever changed while baking looks like the formula.")
+@fair(
+    "baking-order-follows-formula",
+    "warning",
+    "Whatever changed while baking looks like the formula.",
+)
 def baking_order(pair: Pair) -> Iterator[Spot]:
     """Was the order of baking drawn by lot?"""
     yield from _follows(pair, "bake_order", "baked")
 
 
-@fair("measuring-order-follows-formula", "warning", "Whatever changed while measuring looks like the formula.")
+@fair(
+    "measuring-order-follows-formula",
+    "warning",
+    "Whatever changed while measuring looks like the formula.",
+)
 def measuring_order(pair: Pair) -> Iterator[Spot]:
     """Was the order of measuring drawn by lot?"""
     yield from _follows(pair, "measure_order", "measured")
@@ -31,7 +41,9 @@ def measuring_order(pair: Pair) -> Iterator[Spot]:
 
 @dataclass(frozen=True, slots=True)
 class RankTest:
-    """Whether one formula's mixes come earlier: two-sided p, the smallest p possible, and whether it is earlier."""
+    """Whether one formula's mixes come earlier: two-sided p, the smallest p possible, and whether
+    it is earlier.
+    """
 
     p_value: float
     smallest_p: float
@@ -40,7 +52,8 @@ class RankTest:
 
 
 def order_test(loaves: pd.DataFrame, name: str, formula: str) -> RankTest:
-    """Return the exact rank test of the mixes' mean places, within days where both formulas were baked on each.
+    """Return the exact rank test of the mixes' mean places, within days where both formulas were
+    baked on each.
 
     Source: Wilcoxon 1945 (Biometrics Bulletin 1: 80-83); within blocks, van Elteren 1960.
     """
@@ -50,7 +63,9 @@ def order_test(loaves: pd.DataFrame, name: str, formula: str) -> RankTest:
     ranks = mixes[name].mean().groupby(days).rank()
     centred = (ranks - ranks.groupby(days).transform("mean")).to_numpy()
     observed, dealt = exchanged(is_formula, centred, days)
-    return RankTest(share_as_extreme(observed, dealt), smallest_p(dealt), observed < 0, bool(days.any()))
+    return RankTest(
+        share_as_extreme(observed, dealt), smallest_p(dealt), observed < 0, bool(days.any())
+    )
 
 
 def _days(mixes: DataFrameGroupBy, is_formula: np.ndarray) -> np.ndarray:
@@ -68,12 +83,21 @@ def _follows(pair: Pair, name: str, done: str) -> Iterator[Spot]:
     test = order_test(loaves, name, pair.formula)
     wholly = test.p_value <= test.smallest_p * (1 + 1e-9) and test.smallest_p < 0.5
     if test.p_value <= BY_CHANCE or wholly:
-        first, second = (pair.formula, pair.against) if test.earlier else (pair.against, pair.formula)
+        first, second = (
+            (pair.formula, pair.against) if test.earlier else (pair.against, pair.formula)
+        )
         within = " within the days" if test.within_days else ""
-        yield Spot(message=f"Mixes of {first} were {done} earlier than mixes of {second}{within}: by lot, the two "
-                           f"would come so far apart {_one_in(test.p_value)}.", column=name,
-                   fix="Next time draw the order by lot within each day (fairloaf plan does it).")
+        yield Spot(
+            message=(
+                f"Mixes of {first} were {done} earlier than mixes of {second}{within}: by lot, the"
+                f" two would come so far apart {_one_in(test.p_value)}."
+            ),
+            column=name,
+            fix="Next time draw the order by lot within each day (fairloaf plan does it).",
+        )
 
 
 def _one_in(chance: float) -> str:
-    return f"once in {1 / chance:.0f} times" if chance >= 0.0005 else "less than once in 2,000 times"
+    return (
+        f"once in {1 / chance:.0f} times" if chance >= 0.0005 else "less than once in 2,000 times"
+    )

@@ -1,4 +1,6 @@
-"""Which formula is held against which: as asked, as the card says, and what is chosen where both are silent."""
+"""Which formula is held against which: as asked, as the card says, and what is chosen where both
+are silent.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +18,9 @@ Family = Literal["one pair", "all against one", "all pairs"]
 class Pairing:
     """The pairs to look at, each (formula, against).
 
-    ``choice`` says what was chosen for the reader: "" (asked for), "control" (the card's), "the other" (there are
-    two), "first as control" (nobody named one: the card's first, or the first of the alphabet), "all pairs".
+    ``choice`` says what was chosen for the reader: "" (asked for), "control" (the card's), "the
+    other" (there are two), "first as control" (nobody named one: the card's first, or the first of
+    the alphabet), "all pairs".
     """
 
     pairs: tuple[tuple[str, str], ...]
@@ -30,24 +33,30 @@ def choose_pairs(trial: Trial, formula: str | None = None, against: str | None =
 
     Raises
     ------
-    TrialError: no formulas are recorded, fewer than two count, one that was asked for is not there, or there are
+    TrialError: no formulas are recorded, fewer than two count, one that was asked for is not there,
+    or there are
         three or more and nothing says what to hold the one asked for against.
     """
     levels = baked_formulas(trial)
     for name in (formula, against):
         _must_be_baked(name, levels)
     if formula is not None and formula == against:
-        raise TrialError.one("formula-against-itself", f"{formula} cannot be compared with itself.",
-                             f"Name another: {_others(levels, formula)}.")
+        raise TrialError.one(
+            "formula-against-itself",
+            f"{formula} cannot be compared with itself.",
+            f"Name another: {_others(levels, formula)}.",
+        )
     if formula is not None:
         against, choice = _counterpart(trial, levels, formula, against)
         return Pairing(pairs=((formula, against),), family="one pair", choice=choice)
     control, choice = (against, "") if against is not None else _control(trial, levels)
     if control is None:
-        every = tuple((b, a) for i, a in enumerate(levels) for b in levels[i + 1:])
+        every = tuple((b, a) for i, a in enumerate(levels) for b in levels[i + 1 :])
         return Pairing(pairs=every, family="all pairs", choice="all pairs")
     pairs = tuple((other, control) for other in levels if other != control)
-    return Pairing(pairs=pairs, family="one pair" if len(pairs) == 1 else "all against one", choice=choice)
+    return Pairing(
+        pairs=pairs, family="one pair" if len(pairs) == 1 else "all against one", choice=choice
+    )
 
 
 def baked_formulas(trial: Trial) -> list[str]:
@@ -58,8 +67,11 @@ def baked_formulas(trial: Trial) -> list[str]:
     TrialError: there is no formula column, or fewer than two formulas.
     """
     if "formula" not in trial.counted:
-        raise TrialError.one("no-formulas", "The loaves have no column formula.",
-                             "Add a column formula that says which formula each loaf was made to.")
+        raise TrialError.one(
+            "no-formulas",
+            "The loaves have no column formula.",
+            "Add a column formula that says which formula each loaf was made to.",
+        )
     found = sorted(trial.counted["formula"].dropna().unique(), key=str)
     planned = [level for level in trial.card.factors.get("formula", ()) if level in found]
     levels = [*planned, *(level for level in found if level not in planned)]
@@ -67,8 +79,11 @@ def baked_formulas(trial: Trial) -> list[str]:
         said = f"only {levels[0]}" if levels else "none"
         others = [name for name in trial.factors if name != "formula"]
         or_ask = f" For {' and '.join(others)}, ask  fairloaf factors." if others else ""
-        raise TrialError.one("one-formula", f"A comparison needs loaves of two formulas; there is {said}.",
-                             f"Bake the other formula side by side with it.{or_ask}")
+        raise TrialError.one(
+            "one-formula",
+            f"A comparison needs loaves of two formulas; there is {said}.",
+            f"Bake the other formula side by side with it.{or_ask}",
+        )
     return [str(level) for level in levels]
 
 
@@ -79,10 +94,14 @@ def _must_be_baked(name: str | None, levels: list[str]) -> None:
     folded = {level.casefold(): level for level in levels}
     near = get_close_matches(name.casefold(), folded, n=1)
     fix = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {', '.join(levels)}."
-    raise TrialError.one("no-such-formula", f"No loaf that counts was made to formula {name!r}.", fix)
+    raise TrialError.one(
+        "no-such-formula", f"No loaf that counts was made to formula {name!r}.", fix
+    )
 
 
-def _counterpart(trial: Trial, levels: list[str], formula: str, against: str | None) -> tuple[str, str]:
+def _counterpart(
+    trial: Trial, levels: list[str], formula: str, against: str | None
+) -> tuple[str, str]:
     """Return what a formula that was asked for is held against, and how that was chosen."""
     if against is not None:
         return against, ""
@@ -91,12 +110,17 @@ def _counterpart(trial: Trial, levels: list[str], formula: str, against: str | N
     others = [level for level in levels if level != formula]
     if len(others) == 1:
         return others[0], "the other"
-    raise TrialError.one("against-what", f"It is not said what {formula} is to be compared with.",
-                         f"Name one of: {_others(levels, formula)}; or name the control on the card.")
+    raise TrialError.one(
+        "against-what",
+        f"It is not said what {formula} is to be compared with.",
+        f"Name one of: {_others(levels, formula)}; or name the control on the card.",
+    )
 
 
 def _control(trial: Trial, levels: list[str]) -> tuple[str | None, str]:
-    """Return the formula that all others are held against, and how it was chosen; None for all pairs."""
+    """Return the formula that all others are held against, and how it was chosen; None for all
+    pairs.
+    """
     control = trial.card.control
     if control is not None:
         _must_be_baked(control, levels)

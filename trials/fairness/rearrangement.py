@@ -1,7 +1,8 @@
-"""Rearrangements: the ways in which the plan could have dealt one of two labels out, inside every block.
+"""Rearrangements: the ways in which the plan could have dealt one of two labels out, inside every
+block.
 
-What is counted or averaged is always the sum of a score over the units that carry the label, so only these sums
-are made: all of them where there are few, a seeded draw where there are many.
+What is counted or averaged is always the sum of a score over the units that carry the label, so
+only these sums are made: all of them where there are few, a seeded draw where there are many.
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ from itertools import combinations
 
 import numpy as np
 
-MOST_LISTED = 20_000    # rearrangements beyond which as many are drawn; fewer only where units are very many
+# rearrangements beyond which as many are drawn; fewer only where units are very many
+MOST_LISTED = 20_000
 FEWEST_DRAWN = 999
-MOST_CELLS = 40_000_000     # drawn rearrangements × units
+MOST_CELLS = 40_000_000  # drawn rearrangements × units
 SEED = 20_000
 CELLS_AT_ONCE = 4_000_000
 
@@ -24,7 +26,8 @@ class Rearrangements:
     """Sums of the score over the labelled units.
 
     sums : one a rearrangement, all (``exact``) or drawn; count : how many distinct ones there are
-    mirrored : whether every rearrangement has an opposite one (as many units with the label as without, everywhere)
+    mirrored : whether every rearrangement has an opposite one (as many units with the label as
+        without, everywhere)
     """
 
     sums: np.ndarray
@@ -44,14 +47,19 @@ def rearrange(labelled: np.ndarray, scores: np.ndarray, blocks: np.ndarray) -> R
     exact = count <= MOST_LISTED
     deal = _listed if exact else _drawn
     parts = [(np.sort(scores[m]), k) for m, (_, k) in zip(members, sizes, strict=True) if k]
-    return Rearrangements(deal(_in_order(parts)), count, exact, all(2 * k == n for n, k in sizes if 0 < k < n))
+    return Rearrangements(
+        deal(_in_order(parts)), count, exact, all(2 * k == n for n, k in sizes if 0 < k < n)
+    )
 
 
-def exchanged(labelled: np.ndarray, centred: np.ndarray, blocks: np.ndarray) -> tuple[float, Rearrangements]:
-    """Return the sum over the labelled units, and the rearrangements of whichever label has the larger sum.
+def exchanged(
+    labelled: np.ndarray, centred: np.ndarray, blocks: np.ndarray
+) -> tuple[float, Rearrangements]:
+    """Return the sum over the labelled units, and the rearrangements of whichever label has the
+    larger sum.
 
-    centred : (n,) scores whose mean in every block is zero, so that the two labels' sums are opposite and a draw by
-    lot gives either the same p-value.
+    centred : (n,) scores whose mean in every block is zero, so that the two labels' sums are
+    opposite and a draw by lot gives either the same p-value.
     """
     observed = float(centred[labelled].sum())
     return observed, rearrange(labelled if observed > 0 else ~labelled, centred, blocks)
@@ -67,7 +75,9 @@ def _listed(parts: list[tuple[np.ndarray, int]]) -> np.ndarray:
     """All sums: every choice in one block with every choice in the others."""
     sums = np.zeros(1)
     for scores, k in parts:
-        within = np.array([scores[list(chosen)].sum() for chosen in combinations(range(len(scores)), k)])
+        within = np.array(
+            [scores[list(chosen)].sum() for chosen in combinations(range(len(scores)), k)]
+        )
         sums = np.add.outer(sums, within).ravel()
     return sums
 
@@ -89,9 +99,11 @@ def _drawn(parts: list[tuple[np.ndarray, int]]) -> np.ndarray:
 
 
 def share_as_extreme(observed: float, dealt: Rearrangements) -> float:
-    """Return the two-sided p-value of an observed sum whose expectation is zero, the observed one counted in.
+    """Return the two-sided p-value of an observed sum whose expectation is zero, the observed one
+    counted in.
 
-    Source: Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9(1): 39 (why a drawn p is never 0).
+    Source: Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9(1): 39 (why a drawn p is never
+    0).
     """
     tolerance = 1e-9 * max(float(np.abs(dealt.sums).max()), abs(observed))
     as_extreme = int((np.abs(dealt.sums) >= abs(observed) - tolerance).sum())
@@ -101,5 +113,7 @@ def share_as_extreme(observed: float, dealt: Rearrangements) -> float:
 
 
 def smallest_p(dealt: Rearrangements) -> float:
-    """Return the smallest two-sided p-value that the arrangement allows (counting; all sums different)."""
+    """Return the smallest two-sided p-value that the arrangement allows (counting; all sums
+    different).
+    """
     return min(1.0, (2 if dealt.mirrored else 1) / dealt.count)

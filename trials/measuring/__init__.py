@@ -1,1 +1,3 @@
-"""What is calculated from what was weighed and measured: measures, formulas, mixes, lids, repeated readings."""
+"""What is calculated from what was weighed and measured: measures, formulas, mixes, lids, repeated
+readings.
+"""

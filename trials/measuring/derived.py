@@ -1,4 +1,6 @@
-"""The measures that are worked out for every loaf, and what is said where somebody had typed one in."""
+"""The measures that are worked out for every loaf, and what is said where somebody had typed one
+in.
+"""
 
 from __future__ import annotations
 
@@ -10,11 +12,13 @@ from ..findings import Finding, NotedTable, on_lines
 from ..formula import flour_share
 from . import measures
 
-MATERIAL = 0.005    # relative difference between a typed and a calculated measure that rounding does not explain
+# relative difference between a typed and a calculated measure that rounding does not explain
+MATERIAL = 0.005
 
 
 def with_derived(loaves: pd.DataFrame, card: TrialCard, file: str) -> NotedTable:
-    """Return the loaves with their measures, and say where a measure that was typed in is another one.
+    """Return the loaves with their measures, and say where a measure that was typed in is another
+    one.
 
     A measure that cannot be worked out from the other columns is taken as it was typed in.
     """
@@ -24,7 +28,10 @@ def with_derived(loaves: pd.DataFrame, card: TrialCard, file: str) -> NotedTable
     for name in typed:
         if name not in table:
             table[name] = loaves[name]
-            told.append(f"{file}: {BY_NAME[name].label.lower()} is taken as written; it cannot be worked out here.")
+            told.append(
+                f"{file}: {BY_NAME[name].label.lower()} is taken as written; it cannot be worked"
+                " out here."
+            )
         elif finding := _disagreement(table, loaves[name], name, file):
             findings.append(finding)
     return NotedTable(frame=table, assumptions=tuple(told), findings=tuple(findings))
@@ -37,11 +44,19 @@ def _disagreement(table: pd.DataFrame, typed: pd.Series, name: str, file: str) -
     column, first = BY_NAME[name], rows[0]
     lines = tuple(int(line) for line in table.loc[rows, "line"])
     return Finding(
-        code="measure-differs", severity="warning", rows=lines, file=file, column=name,
-        message=f"{column.label} is not what the other columns give on {on_lines(lines)}: {typed[first]:g} is "
-                f"written on line {lines[0]}, not {table[name][first]:.4g} {column.unit}.",
+        code="measure-differs",
+        severity="warning",
+        rows=lines,
+        file=file,
+        column=name,
+        message=(
+            f"{column.label} is not what the other columns give on {on_lines(lines)}:"
+            f" {typed[first]:g} is written on line {lines[0]}, not {table[name][first]:.4g}"
+            f" {column.unit}."
+        ),
         why=f"The calculated one is used: {column.meaning}.",
-        fix="Correct the value that is wrong, or delete the column.")
+        fix="Correct the value that is wrong, or delete the column.",
+    )
 
 
 def with_measures(loaves: pd.DataFrame, card: TrialCard) -> pd.DataFrame:
@@ -56,6 +71,10 @@ def with_measures(loaves: pd.DataFrame, card: TrialCard) -> pd.DataFrame:
     if {"dough_g", "loaf_g"} <= set(table.columns):
         table["bake_loss_pct"] = measures.bake_loss_pct(table["dough_g"], table["loaf_g"])
     if {"formula", "loaf_ml", "dough_g"} <= set(table.columns) and card.formulas:
-        share = table["formula"].map({name: flour_share(parts) for name, parts in card.formulas.items()})
-        table["volume_per_100g_flour"] = measures.volume_per_100g_flour(table["loaf_ml"], table["dough_g"], share)
+        share = table["formula"].map(
+            {name: flour_share(parts) for name, parts in card.formulas.items()}
+        )
+        table["volume_per_100g_flour"] = measures.volume_per_100g_flour(
+            table["loaf_ml"], table["dough_g"], share
+        )
     return table

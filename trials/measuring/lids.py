@@ -1,4 +1,6 @@
-"""Lidded tins: a loaf can be no bigger than its tin, so a filled one says nothing about the formula."""
+"""Lidded tins: a loaf can be no bigger than its tin, so a filled one says nothing about the
+formula.
+"""
 
 from __future__ import annotations
 
@@ -6,17 +8,22 @@ import pandas as pd
 
 from ..card import TrialCard
 
-VOLUME_MEASURES = frozenset({"loaf_ml", "specific_volume", "volume_per_100g_flour", "air_fraction", "height_mm"})
-FILLED = 0.97           # loaf volume / tin volume from which a lidded tin is full
-HARDLY_ANY = 0.01       # or standard deviation / mean of volumes under one kind of lid: common practice, no source
+VOLUME_MEASURES = frozenset(
+    {"loaf_ml", "specific_volume", "volume_per_100g_flour", "air_fraction", "height_mm"}
+)
+FILLED = 0.97  # loaf volume / tin volume from which a lidded tin is full
+# or standard deviation / mean of volumes under one kind of lid: common practice, no source
+HARDLY_ANY = 0.01
 
 
 def capped_loaves(loaves: pd.DataFrame, card: TrialCard, measure: str) -> pd.Series:
-    """Return which loaves to leave out of a comparison of ``measure``: bool, with the index of ``loaves``.
+    """Return which loaves to leave out of a comparison of ``measure``: bool, with the index of
+    ``loaves``.
 
-    Only volumes and height are capped, and only in a kind of tin that the card calls lidded. As soon as one loaf
-    filled such a tin (``FILLED`` of its volume, or hardly any spread among its loaves), all loaves from it go:
-    leaving out the full ones alone would favour the formula that rose less.
+    Only volumes and height are capped, and only in a kind of tin that the card calls lidded. As
+    soon as one loaf filled such a tin (``FILLED`` of its volume, or hardly any spread among its
+    loaves), all loaves from it go: leaving out the full ones alone would favour the formula that
+    rose less.
     """
     capped = pd.Series(False, index=loaves.index)
     if measure not in VOLUME_MEASURES or not {"tin", "loaf_ml"} <= set(loaves.columns):

@@ -1,1 +1,3 @@
-"""Planning a trial before the oven is lit: which dough on which day, which loaf where, in what order."""
+"""Planning a trial before the oven is lit: which dough on which day, which loaf where, in what
+order.
+"""

@@ -7,15 +7,16 @@ from itertools import pairwise, permutations
 import numpy as np
 
 CHECK = 11
-MOST_OF_THREE = 50      # at least 52 codes of three digits have any one remainder
+MOST_OF_THREE = 50  # at least 52 codes of three digits have any one remainder
 
 
 def blind_codes(rng: np.random.Generator, n: int) -> list[str]:
     """Return n codes in an order drawn by lot.
 
-    Digits a, b, c with a + 2b + 3c ≡ r (mod 11), r drawn: weights and their differences are no multiples of 11, so
-    that one wrong digit, or two neighbours exchanged, gives no other code. The digits differ, the first is not 0, and
-    none runs up or down (123, 321). Above 50 loaves there are four digits or more.
+    Digits a, b, c with a + 2b + 3c ≡ r (mod 11), r drawn: weights and their differences are no
+    multiples of 11, so that one wrong digit, or two neighbours exchanged, gives no other code. The
+    digits differ, the first is not 0, and none runs up or down (123, 321). Above 50 loaves there
+    are four digits or more.
     """
     width = 3
     remainder = int(rng.integers(CHECK))
@@ -40,6 +41,6 @@ def all_codes(width: int, remainder: int) -> list[str]:
 
 def slips_of(code: str) -> set[str]:
     """Return what a code becomes by one wrong digit, or by two neighbours exchanged."""
-    wrong = {code[:i] + digit + code[i + 1:] for i in range(len(code)) for digit in "0123456789"}
-    exchanged = {code[:i] + code[i + 1] + code[i] + code[i + 2:] for i in range(len(code) - 1)}
+    wrong = {code[:i] + digit + code[i + 1 :] for i in range(len(code)) for digit in "0123456789"}
+    exchanged = {code[:i] + code[i + 1] + code[i] + code[i + 2 :] for i in range(len(code) - 1)}
     return (wrong | exchanged) - {code}

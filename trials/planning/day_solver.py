@@ -12,12 +12,11 @@ from ortools.sat.python import cp_model
 
 from .day_work import NEVER, Batch, DayWork, MixWork, measuring_minutes
 
-# of the solver's own measure of work, which is the same on every machine; no clock is asked
 Moment = Any  # a variable of the model, or one shifted by whole minutes
+# of the solver's own measure of work, which is the same on every machine; no clock is asked
 EFFORT = 0.5
-PER_MINUTE = (
-    1000  # what a minute less at the end is worth at least, in minutes of rest and late proof
-)
+# what a minute less at the end is worth at least, in minutes of rest and late proof
+PER_MINUTE = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

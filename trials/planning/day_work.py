@@ -193,7 +193,9 @@ def _mix_work(
 
 
 def _in_order(loaves: pd.DataFrame, column: str, order: str) -> tuple[str, ...]:
-    """Return the names in a column by their first place in ``order``, else as the plan lists them."""
+    """Return the names in a column by their first place in ``order``, else as the plan lists
+    them.
+    """
     ordered = loaves.sort_values(order, kind="stable") if order in loaves else loaves
     return tuple(dict.fromkeys(map(str, ordered[column])))
 

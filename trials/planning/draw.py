@@ -15,14 +15,25 @@ from .orders import even_order, levels, mixing_order, oven_places, oven_settings
 from .task import Task
 from .ties import Groups, ties_by_columns, ties_by_words
 
-COLUMNS = ("loaf", "day", "baker", "mix", "mix_order", "oven_load", "oven_place", "bake_order", "measure_order")
+COLUMNS = (
+    "loaf",
+    "day",
+    "baker",
+    "mix",
+    "mix_order",
+    "oven_load",
+    "oven_place",
+    "bake_order",
+    "measure_order",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Draw:
     """One draw: its table of loaves, and the layouts that it came from.
 
-    settings (loaves, factors) : level numbers in the card's order of factors, and block (loaves,), as they were dealt
+    settings (loaves, factors) : level numbers in the card's order of factors, and block (loaves,),
+    as they were dealt
     """
 
     loaves: pd.DataFrame
@@ -41,9 +52,13 @@ def draw(task: Task, rng: np.random.Generator) -> Draw:
     by_day = _day_settings(task, rng)
     of = np.repeat(np.arange(len(dealt.block)), task.loaves)
     day, baker = dealt.block[of] // task.bakers, dealt.block[of] % task.bakers
-    names, settings = _settings(task, dealt.settings[of], inside.settings, oven[day, inside.load], by_day[day])
+    names, settings = _settings(
+        task, dealt.settings[of], inside.settings, oven[day, inside.load], by_day[day]
+    )
     load = day * max(task.loads, 1) + inside.load
-    table = pd.DataFrame({"_day": day, "_baker": baker, "_order": mix_order[of], "_mix": of, "_load": load})
+    table = pd.DataFrame(
+        {"_day": day, "_baker": baker, "_order": mix_order[of], "_mix": of, "_load": load}
+    )
     together = load if task.loads else _turns_of_oven(task, day, mix_order[of])
     if task.kitchen.zones:
         zones = oven_places(rng, list(task.kitchen.zones.values()), together, settings, of)
@@ -57,7 +72,7 @@ def draw(task: Task, rng: np.random.Generator) -> Draw:
 
 
 def _loaves(
-    task: Task, rng: np.random.Generator, dealt: DealtMixes, mix_order: np.ndarray,
+    task: Task, rng: np.random.Generator, dealt: DealtMixes, mix_order: np.ndarray
 ) -> tuple[DealtLoaves, np.ndarray]:
     oven = oven_settings(task, rng)
     load_of_mix = mix_order * oven.shape[1] // task.mixes
@@ -65,37 +80,55 @@ def _loaves(
 
 
 def _day_settings(task: Task, rng: np.random.Generator) -> np.ndarray:
-    """Return the level numbers of factors that are changed by the day, (days, factors), each level equally often."""
-    columns = [rng.permutation(np.arange(task.days) % len(task.levels[name])) for name in task.factors("day")]
+    """Return the level numbers of factors that are changed by the day, (days, factors), each level
+    equally often.
+    """
+    columns = [
+        rng.permutation(np.arange(task.days) % len(task.levels[name]))
+        for name in task.factors("day")
+    ]
     return np.column_stack(columns) if columns else np.zeros((task.days, 0), dtype=np.int64)
 
 
 def _settings(
-    task: Task, mix: np.ndarray, loaf: np.ndarray, load: np.ndarray, day: np.ndarray,
+    task: Task, mix: np.ndarray, loaf: np.ndarray, load: np.ndarray, day: np.ndarray
 ) -> tuple[tuple[str, ...], np.ndarray]:
     """Return the factors in the card's order, and every loaf's level numbers."""
-    names = (*task.factors("mix"), *task.factors("loaf"), *task.factors("load"), *task.factors("day"))
+    names = (
+        *task.factors("mix"),
+        *task.factors("loaf"),
+        *task.factors("load"),
+        *task.factors("day"),
+    )
     settings = np.column_stack([mix, loaf, load, day])
     order = [names.index(name) for name in task.levels]
     return tuple(task.levels), settings[:, order]
 
 
 def _turns_of_oven(task: Task, day: np.ndarray, mix_order: np.ndarray) -> np.ndarray:
-    """Return what stands in the oven together where loaves go in as they are proofed: as many mixes as it takes."""
+    """Return what stands in the oven together where loaves go in as they are proofed: as many mixes
+    as it takes.
+    """
     each = task.loaves * task.bakers
     mixes = max((task.kitchen.oven_places or each * task.mixes) // each, 1)
     return day * task.mixes + mix_order // mixes
 
 
 def _bake_order(
-    task: Task, rng: np.random.Generator, table: pd.DataFrame, settings: np.ndarray, names: tuple[str, ...],
+    task: Task,
+    rng: np.random.Generator,
+    table: pd.DataFrame,
+    settings: np.ndarray,
+    names: tuple[str, ...],
 ) -> np.ndarray:
     """Return the order in which a day's loaves go into the oven.
 
-    By load; without loads by when they are proofed: mixes follow one another by the minutes that mixing takes, or
-    wholly where the card does not say. Evenly inside.
+    By load; without loads by when they are proofed: mixes follow one another by the minutes that
+    mixing takes, or wholly where the card does not say. Evenly inside.
     """
-    groups = (table["_load"] if task.loads else table["_day"] * task.mixes + table["_order"]).to_numpy()
+    groups = (
+        table["_load"] if task.loads else table["_day"] * task.mixes + table["_order"]
+    ).to_numpy()
     ready = groups.astype(float)
     if not task.loads and "proof_min" in names:
         proof = _written(task, "proof_min", settings[:, names.index("proof_min")]).astype(float)
@@ -121,7 +154,11 @@ def _written(task: Task, name: str, numbers: np.ndarray) -> np.ndarray:
 
 
 def _balance(
-    task: Task, table: pd.DataFrame, names: tuple[str, ...], settings: np.ndarray, dealt: DealtMixes,
+    task: Task,
+    table: pd.DataFrame,
+    names: tuple[str, ...],
+    settings: np.ndarray,
+    dealt: DealtMixes,
     inside: DealtLoaves,
 ) -> pd.DataFrame:
     """Return how evenly every factor lies over days, orders and places."""
@@ -147,8 +184,8 @@ def _balance(
 def _promised(task: Task, chosen: str, other: str, found: int) -> int:
     """Return the spread that every draw keeps.
 
-    Over days, and of what was chosen by exchange, the layout's own; in orders and places at most one, and one more
-    where as many factors as places are to be even at once.
+    Over days, and of what was chosen by exchange, the layout's own; in orders and places at most
+    one, and one more where as many factors as places are to be even at once.
     """
     if other == "day" or chosen == "chosen by exchange":
         return found
@@ -164,21 +201,35 @@ def ties(task: Task, drawn: Draw) -> Groups:
         return ties_by_words(dealt.regular, of_mix)
     here = [i for i, name in enumerate(names) if task.made_per[name] != "day"]
     chosen = tuple(names[i] for i in here)
-    modelled = {frozenset((a, b)) for i, a in enumerate(chosen) for b in chosen[i + 1:]}
-    modelled -= {frozenset((of_mix[a], of_mix[b])) for a in range(len(of_mix)) for b in range(a + 1, len(of_mix))}
+    modelled = {frozenset((a, b)) for i, a in enumerate(chosen) for b in chosen[i + 1 :]}
+    modelled -= {
+        frozenset((of_mix[a], of_mix[b]))
+        for a in range(len(of_mix))
+        for b in range(a + 1, len(of_mix))
+    }
     modelled |= {frozenset((of_mix[a], of_mix[b])) for a, b in dealt.pairs}
     if inside.inside == "chosen by exchange":
         loaf = set(task.factors("loaf"))
-        modelled = {pair for pair in modelled if not pair & loaf} | {frozenset(pair) for pair in inside.pairs}
+        modelled = {pair for pair in modelled if not pair & loaf} | {
+            frozenset(pair) for pair in inside.pairs
+        }
     counts = tuple(len(task.levels[name]) for name in chosen)
-    return ties_by_columns(chosen, counts, drawn.settings[:, here], drawn.block, modelled) if chosen else []
+    return (
+        ties_by_columns(chosen, counts, drawn.settings[:, here], drawn.block, modelled)
+        if chosen
+        else []
+    )
 
 
 def _named(
-    task: Task, rng: np.random.Generator, table: pd.DataFrame, names: tuple[str, ...],
+    task: Task, rng: np.random.Generator, table: pd.DataFrame, names: tuple[str, ...]
 ) -> pd.DataFrame:
-    """Return the loaves with the labels that people read: days, bakers, mixes, loads from 1, and the blind codes."""
-    table = table.sort_values(["_day", "_order", "_baker", "bake_order"], kind="stable", ignore_index=True)
+    """Return the loaves with the labels that people read: days, bakers, mixes, loads from 1, and
+    the blind codes.
+    """
+    table = table.sort_values(
+        ["_day", "_order", "_baker", "bake_order"], kind="stable", ignore_index=True
+    )
     table["mix"] = (pd.factorize(table["_mix"])[0] + 1).astype(str)
     table["day"] = (table["_day"] + 1).astype(str)
     table["mix_order"] = table["_order"] + 1
@@ -188,5 +239,9 @@ def _named(
         table["oven_load"] = (table["_load"] + 1).astype(str)
     table["loaf"] = blind_codes(rng, len(table))
     columns = [name for name in COLUMNS if name in table]
-    texts = {name: object for name in (*columns, *names) if not pd.api.types.is_numeric_dtype(table[name])}
+    texts = {
+        name: object
+        for name in (*columns, *names)
+        if not pd.api.types.is_numeric_dtype(table[name])
+    }
     return table[[*columns, *names]].astype(texts)

@@ -1,10 +1,12 @@
-"""Layouts chosen by coordinate exchange, where no regular one fits: the least mean variance of what will be reported.
+"""Layouts chosen by coordinate exchange, where no regular one fits: the least mean variance of what
+will be reported.
 
-Sources: Meyer & Nachtsheim 1995, Technometrics 37: 60-69 (coordinate exchange); Goos & Vandebroek 2001, J. Qual.
-Technol. 33: 436-450, and Jones & Goos 2007, Appl. Statist. 56: 347-364 (under whole plots).
+Sources: Meyer & Nachtsheim 1995, Technometrics 37: 60-69 (coordinate exchange); Goos & Vandebroek
+2001, J. Qual. Technol. 33: 436-450, and Jones & Goos 2007, Appl. Statist. 56: 347-364 (under whole
+plots).
 
-All starts go side by side, so that one product of matrices serves them all. Criteria are rounded before the best is
-picked: last digits differ between processors.
+All starts go side by side, so that one product of matrices serves them all. Criteria are rounded
+before the best is picked: last digits differ between processors.
 """
 
 from __future__ import annotations
@@ -17,18 +19,21 @@ from itertools import combinations
 
 import numpy as np
 
-RIDGE = 1e-6        # added to the information, so that a start that cannot tell two effects apart has a criterion
-DIGITS = 9          # of the criterion, relative to that of a start: gains below are none
-PAIR_WEIGHT = 0.1   # of a pair against a factor: pairs are not tied where they need not be
+# added to the information, so that a start that cannot tell two effects apart has a criterion
+RIDGE = 1e-6
+DIGITS = 9  # of the criterion, relative to that of a start: gains below are none
+PAIR_WEIGHT = 0.1  # of a pair against a factor: pairs are not tied where they need not be
 STARTS_OF_MIXES, STARTS_OF_LOAVES = 30, 20
-SWAPPED_STARTS, MOST_SWAPPED = 8, 30       # the best starts, of so many mixes at most, are improved by swaps
+# the best starts, of so many mixes at most, are improved by swaps
+SWAPPED_STARTS, MOST_SWAPPED = 8, 30
 
 
 @dataclass(frozen=True, slots=True)
 class Model:
     """What a layout is to tell apart.
 
-    levels : of each factor; control : the level number that others are held against, or None, a factor
+    levels : of each factor; control : the level number that others are held against, or None, a
+        factor
     pairs : of factors whose joint effect is in the model
     """
 
@@ -45,20 +50,27 @@ class Model:
     def rows(self, settings: np.ndarray) -> np.ndarray:
         """Return the model's row of every setting: (…, factors) → (…, columns)."""
         main = [_with_centre(n)[settings[..., i]] for i, n in enumerate(self.levels)]
-        both = [(main[a][..., :, None] * main[b][..., None, :]).reshape(*settings.shape[:-1], -1)
-                for a, b in self.pairs]
+        both = [
+            (main[a][..., :, None] * main[b][..., None, :]).reshape(*settings.shape[:-1], -1)
+            for a, b in self.pairs
+        ]
         return np.concatenate([*main, *both], axis=-1)
 
     def weights(self, reported: Sequence[bool]) -> np.ndarray:
-        """Return W, for which trace(W V) is the mean variance of the reported contrasts; V is the columns' variance.
+        """Return W, for which trace(W V) is the mean variance of the reported contrasts; V is the
+        columns' variance.
 
-        Of each factor with True in ``reported``: its levels against the control, else all pairs of levels, factors
-        weighted equally; of each pair of factors a tenth of that.
+        Of each factor with True in ``reported``: its levels against the control, else all pairs of
+        levels, factors weighted equally; of each pair of factors a tenth of that.
         """
         blocks = []
         for n, control, wanted in zip(self.levels, self.control, reported, strict=True):
             rows = contrasts(n)
-            pairs = combinations(range(n), 2) if control is None else ((control, i) for i in range(n) if i != control)
+            pairs = (
+                combinations(range(n), 2)
+                if control is None
+                else ((control, i) for i in range(n) if i != control)
+            )
             apart = np.array([rows[b] - rows[a] for a, b in pairs])
             blocks.append(apart.T @ apart / len(apart) if wanted else np.zeros((n - 1, n - 1)))
         for a, b in self.pairs:
@@ -67,13 +79,15 @@ class Model:
         whole = np.zeros((self.columns, self.columns))
         at = 0
         for block in blocks:
-            whole[at:at + len(block), at:at + len(block)] = block
+            whole[at : at + len(block), at : at + len(block)] = block
             at += len(block)
         return whole / max(sum(reported), 1)
 
 
 def contrasts(n: int) -> np.ndarray:
-    """Return orthonormal contrasts of n levels, scaled to columns of squared length n: (n, n − 1); Helmert's."""
+    """Return orthonormal contrasts of n levels, scaled to columns of squared length n: (n, n − 1);
+    Helmert's.
+    """
     rows = np.zeros((n, n - 1))
     for j in range(1, n):
         rows[:j, j - 1] = -1.0
@@ -89,14 +103,18 @@ def _with_centre(n: int) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class Units:
-    """The units that get a setting: mix (n,), block (n,) of each, and the variance ratio mix to loaf, 0 for mixes."""
+    """The units that get a setting: mix (n,), block (n,) of each, and the variance ratio mix to
+    loaf, 0 for mixes.
+    """
 
     mix: np.ndarray
     block: np.ndarray
     ratio: float = 0.0
 
     def shrink(self) -> tuple[np.ndarray, np.ndarray]:
-        """Return a mix's share of ``ratio`` (mixes,) and the weight of each block's mean (blocks,)."""
+        """Return a mix's share of ``ratio`` (mixes,) and the weight of each block's mean
+        (blocks,).
+        """
         sizes = np.bincount(self.mix)
         shared = 1 / (1 + self.ratio * sizes)
         block = np.zeros(len(sizes), dtype=np.int64)
@@ -104,7 +122,9 @@ class Units:
         return shared, np.bincount(block, weights=sizes * shared)
 
     def sums(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return the sum of the rows of each mix (…, mixes, p), and the weighted sum of each block (…, blocks, p)."""
+        """Return the sum of the rows of each mix (…, mixes, p), and the weighted sum of each block
+        (…, blocks, p).
+        """
         shared, of_block = self.shrink()
         mixes = (np.arange(len(shared))[:, None] == self.mix).astype(float)
         blocks = (np.arange(len(of_block))[:, None] == self.block) * shared[self.mix]
@@ -112,7 +132,9 @@ class Units:
 
 
 def information(x: np.ndarray, units: Units) -> np.ndarray:
-    """Return the information on the columns, blocks eliminated and mixes random: (…, n, p) → (…, p, p)."""
+    """Return the information on the columns, blocks eliminated and mixes random: (…, n, p) → (…, p,
+    p).
+    """
     shared, of_block = units.shrink()
     sums, means = units.sums(x)
     total = np.swapaxes(x, -1, -2) @ x
@@ -127,18 +149,24 @@ def mean_variance(info: np.ndarray, weights: np.ndarray) -> np.ndarray:
 
 
 def exchange(
-    rng: np.random.Generator, model: Model, units: Units, held: dict[int, np.ndarray] | None = None,
+    rng: np.random.Generator,
+    model: Model,
+    units: Units,
+    held: dict[int, np.ndarray] | None = None,
     starts: int = STARTS_OF_MIXES,
 ) -> np.ndarray:
     """Return the best setting found of every unit: (n, factors), level numbers.
 
-    ``held`` : factor → its levels (n,), which are given and not exchanged; only the others' contrasts are minimised.
-    Among equals the one with the least spread of level totals, then of combinations.
+    ``held`` : factor → its levels (n,), which are given and not exchanged; only the others'
+    contrasts are minimised. Among equals the one with the least spread of level totals, then of
+    combinations.
     """
     held = held or {}
     free = [i for i in range(len(model.levels)) if i not in held]
     n = len(units.mix)
-    settings = np.stack([rng.integers(levels, size=(starts, n)) for levels in model.levels], axis=-1)
+    settings = np.stack(
+        [rng.integers(levels, size=(starts, n)) for levels in model.levels], axis=-1
+    )
     for factor, levels in held.items():
         settings[..., factor] = levels
     weights = model.weights([i in free for i in range(len(model.levels))])
@@ -162,11 +190,15 @@ def _spreads(settings: np.ndarray, levels: Sequence[int], free: list[int]) -> tu
 
 
 def _with_swaps(
-    rng: np.random.Generator, settings: np.ndarray, found: np.ndarray, model: Model, units: Units,
+    rng: np.random.Generator,
+    settings: np.ndarray,
+    found: np.ndarray,
+    model: Model,
+    units: Units,
     weights: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Return the starts with the best of them improved: two units exchange a level, then coordinates are exchanged
-    again, until neither gains.
+    """Return the starts with the best of them improved: two units exchange a level, then
+    coordinates are exchanged again, until neither gains.
 
     Where hardly a mix is to spare, single coordinates end in poor layouts far more often than not.
     """
@@ -180,13 +212,15 @@ def _with_swaps(
             first = int(_rounded(value, scale).argmin())
             if _rounded(value[first], scale) >= _rounded(found[start], scale):
                 break
-            one, now = _descend(rng, swapped[first:first + 1], model, units, weights, free)
+            one, now = _descend(rng, swapped[first : first + 1], model, units, weights, free)
             settings[start], found[start] = one[0], now[0]
     return settings, found
 
 
 def _swaps(settings: np.ndarray) -> np.ndarray:
-    """Return every layout in which two units with different levels of a factor exchange them, and the one given."""
+    """Return every layout in which two units with different levels of a factor exchange them, and
+    the one given.
+    """
     changed = [settings[None]]
     for factor in range(settings.shape[1]):
         column = settings[:, factor]
@@ -199,9 +233,16 @@ def _swaps(settings: np.ndarray) -> np.ndarray:
 
 
 def _descend(
-    rng: np.random.Generator, settings: np.ndarray, model: Model, units: Units, weights: np.ndarray, free: list[int],
+    rng: np.random.Generator,
+    settings: np.ndarray,
+    model: Model,
+    units: Units,
+    weights: np.ndarray,
+    free: list[int],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Exchange one coordinate after another in every start, until a pass gains nothing in any of them."""
+    """Exchange one coordinate after another in every start, until a pass gains nothing in any of
+    them.
+    """
     starts, n, _ = settings.shape
     every = np.arange(starts)
     shared, of_block = units.shrink()
@@ -217,12 +258,21 @@ def _descend(
         for step in range(len(coordinates)):
             unit, factor = coordinates[order[:, step]].T
             tried = np.repeat(settings[every, unit][:, None], max(model.levels), axis=1)
-            tried[every, :, factor] = np.arange(max(model.levels)) % np.array(model.levels)[factor][:, None]
-            new = model.rows(tried)                                           # (starts, levels, p)
+            tried[every, :, factor] = (
+                np.arange(max(model.levels)) % np.array(model.levels)[factor][:, None]
+            )
+            new = model.rows(tried)  # (starts, levels, p)
             old = x[every, unit]
-            changed = _changed(info, new, old, of_mix[every, units.mix[unit]], of_blocks[every, units.block[unit]],
-                               (units.ratio * shared)[units.mix[unit]], shared[units.mix[unit]],
-                               of_block[units.block[unit]])
+            changed = _changed(
+                info,
+                new,
+                old,
+                of_mix[every, units.mix[unit]],
+                of_blocks[every, units.block[unit]],
+                (units.ratio * shared)[units.mix[unit]],
+                shared[units.mix[unit]],
+                of_block[units.block[unit]],
+            )
             found = mean_variance(changed, weights)
             best = _rounded(found, scale).argmin(axis=1)
             better = _rounded(found[every, best], scale) < _rounded(now, scale)
@@ -240,10 +290,19 @@ def _descend(
 
 
 def _changed(
-    info: np.ndarray, new: np.ndarray, old: np.ndarray, mix: np.ndarray, block: np.ndarray,
-    mix_share: np.ndarray, shared: np.ndarray, block_weight: np.ndarray,
+    info: np.ndarray,
+    new: np.ndarray,
+    old: np.ndarray,
+    mix: np.ndarray,
+    block: np.ndarray,
+    mix_share: np.ndarray,
+    shared: np.ndarray,
+    block_weight: np.ndarray,
 ) -> np.ndarray:
-    """Return the information after one unit's row is replaced by each of the new ones: (starts, levels, p, p)."""
+    """Return the information after one unit's row is replaced by each of the new ones: (starts,
+    levels, p, p).
+    """
+
     def outer(rows: np.ndarray) -> np.ndarray:
         return rows[..., :, None] * rows[..., None, :]
 

@@ -1,6 +1,8 @@
-"""Balanced incomplete days: every two formulas meet on a day equally often, by construction and not by search.
+"""Balanced incomplete days: every two formulas meet on a day equally often, by construction and not
+by search.
 
-Sources: Cochran & Cox 1957, Experimental Designs, ch. 11; cyclic difference sets: Bose 1939, Ann. Eugenics 9: 353-399.
+Sources: Cochran & Cox 1957, Experimental Designs, ch. 11; cyclic difference sets: Bose 1939, Ann.
+Eugenics 9: 353-399.
 """
 
 from __future__ import annotations
@@ -8,12 +10,8 @@ from __future__ import annotations
 from itertools import combinations
 from math import comb
 
-CYCLIC = {      # (formulas, mixes a day) → the first day; the others follow by adding 1, modulo the formulas
-    (7, 3): (0, 1, 3),
-    (7, 4): (2, 4, 5, 6),
-    (11, 5): (1, 3, 4, 5, 9),
-    (13, 4): (0, 1, 3, 9),
-}
+# (formulas, mixes a day) → the first day; the others follow by adding 1, modulo the formulas
+CYCLIC = {(7, 3): (0, 1, 3), (7, 4): (2, 4, 5, 6), (11, 5): (1, 3, 4, 5, 9), (13, 4): (0, 1, 3, 9)}
 LISTED = {
     (6, 3): ("012", "013", "024", "035", "045", "125", "134", "145", "234", "235"),
     (9, 3): ("012", "345", "678", "036", "147", "258", "048", "156", "237", "057", "138", "246"),
@@ -21,7 +19,8 @@ LISTED = {
 
 
 def incomplete_days(formulas: int, mixes: int, days: int) -> list[tuple[int, ...]] | None:
-    """Return which formulas each day has, balanced; None where no construction here fits so many days.
+    """Return which formulas each day has, balanced; None where no construction here fits so many
+    days.
 
     The smallest construction is repeated while it divides the days.
     """

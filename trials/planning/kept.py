@@ -29,12 +29,17 @@ def kept_plan(folder: str | Path) -> TrialPlan:
 
     Raises
     ------
-    TrialError: there is none (``no-plan``), or plan.csv is no longer what was drawn (``plan-changed``).
+    TrialError: there is none (``no-plan``), or plan.csv is no longer what was drawn
+    (``plan-changed``).
     """
     folder = Path(folder)
     if not (folder / PLAN).is_file():
-        raise TrialError.one("no-plan", f"There is no plan in {str(folder)!r}.",
-                             f"Draw it first:  fairloaf plan {folder}", file=PLAN)
+        raise TrialError.one(
+            "no-plan",
+            f"There is no plan in {str(folder)!r}.",
+            f"Draw it first:  fairloaf plan {folder}",
+            file=PLAN,
+        )
     card = card_in(folder)
     raw = read_bytes(folder / PLAN, folder, LARGEST_PLAN)
     drawn = _how_it_was_drawn(folder)
@@ -53,21 +58,37 @@ def _how_it_was_drawn(folder: Path) -> Mapping[str, Any]:
 
 
 def _changed(folder: Path, card: TrialCard, raw: bytes, drawn: Mapping[str, Any]) -> TrialError:
-    """Return the error for a plan.csv that is not what was drawn, with the lines that differ where they can be told."""
+    """Return the error for a plan.csv that is not what was drawn, with the lines that differ where
+    they can be told.
+    """
     again = f"draw again:  fairloaf plan {folder} --again"
     if "plan_sha256" not in drawn:
-        return TrialError.one("plan-changed", f"{DRAWN}, which says how {PLAN} was drawn, is gone or cannot be read.",
-                              f"Put it back, or {again}", file=DRAWN)
+        return TrialError.one(
+            "plan-changed",
+            f"{DRAWN}, which says how {PLAN} was drawn, is gone or cannot be read.",
+            f"Put it back, or {again}",
+            file=DRAWN,
+        )
     lines = _lines_that_differ(card, raw, drawn)
-    where = on_lines(lines) if lines else "somewhere (the card was changed too, so that the lines cannot be told)"
+    where = (
+        on_lines(lines)
+        if lines
+        else "somewhere (the card was changed too, so that the lines cannot be told)"
+    )
     return TrialError.one(
-        "plan-changed", f"{PLAN} is not as it was drawn: it differs on {where}.",
-        f"Put it back as it was, or {again}", rows=lines, file=PLAN,
-        why="Sheets of one draw and a key of another would give loaves the wrong formula.")
+        "plan-changed",
+        f"{PLAN} is not as it was drawn: it differs on {where}.",
+        f"Put it back as it was, or {again}",
+        rows=lines,
+        file=PLAN,
+        why="Sheets of one draw and a key of another would give loaves the wrong formula.",
+    )
 
 
 def _lines_that_differ(card: TrialCard, raw: bytes, drawn: Mapping[str, Any]) -> tuple[int, ...]:
-    """Return the lines that differ from the plan drawn anew, none where that is not the one that was kept."""
+    """Return the lines that differ from the plan drawn anew, none where that is not the one that
+    was kept.
+    """
     try:
         anew = csv_bytes(plan_trial(card, seed=int(drawn["seed"])).loaves)
     except (TrialError, KeyError, ValueError, TypeError):

@@ -1,4 +1,6 @@
-"""Which loaves are cut from which mix: all combinations in every mix, or as many as there are, chosen by exchange."""
+"""Which loaves are cut from which mix: all combinations in every mix, or as many as there are,
+chosen by exchange.
+"""
 
 from __future__ import annotations
 
@@ -14,12 +16,14 @@ from .mixes_to_days import CENTRE, model_of
 from .result import Inside
 from .task import Task
 
-SILENT_RATIO = 1.0      # variance of mixes to that of loaves, where the card does not say
+SILENT_RATIO = 1.0  # variance of mixes to that of loaves, where the card does not say
 
 
 @dataclass(frozen=True, slots=True)
 class DealtLoaves:
-    """The loaves' settings: of the factors changed with the loaf (loaves, factors), and each loaf's load of its day."""
+    """The loaves' settings: of the factors changed with the loaf (loaves, factors), and each loaf's
+    load of its day.
+    """
 
     inside: Inside
     settings: np.ndarray
@@ -28,13 +32,17 @@ class DealtLoaves:
 
 
 def deal_loaves(
-    task: Task, rng: np.random.Generator, mixes: np.ndarray, block: np.ndarray, load_of_mix: np.ndarray,
+    task: Task,
+    rng: np.random.Generator,
+    mixes: np.ndarray,
+    block: np.ndarray,
+    load_of_mix: np.ndarray,
     oven: np.ndarray,
 ) -> DealtLoaves:
     """Return the loaves of every mix, mix after mix.
 
-    mixes (mixes, factors) : level numbers; block (mixes,); load_of_mix (mixes,) : load of the day, where a mix goes
-    into one; oven (days, loads, load factors) : level numbers of every load
+    mixes (mixes, factors) : level numbers; block (mixes,); load_of_mix (mixes,) : load of the day,
+    where a mix goes into one; oven (days, loads, load factors) : level numbers of every load
     """
     names = task.factors("loaf")
     counts = [len(task.levels[name]) for name in names]
@@ -57,31 +65,43 @@ def deal_loaves(
     pairs = _pairs_that_fit(task, everything, names, n * per - n)
     model = model_of(task, everything, pairs)
     units = Units(mix, block[mix], _ratio(task))
-    chosen = exchange(rng, model, units, {i: held[:, i] for i in range(len(held_names))}, STARTS_OF_LOAVES)
+    chosen = exchange(
+        rng, model, units, {i: held[:, i] for i in range(len(held_names))}, STARTS_OF_LOAVES
+    )
     told = tuple((everything[a], everything[b]) for a, b in pairs)
-    return DealtLoaves("chosen by exchange", chosen[:, len(held_names):], load, told)
+    return DealtLoaves("chosen by exchange", chosen[:, len(held_names) :], load, told)
 
 
-def _even_loads(rng: np.random.Generator, settings: np.ndarray, mix: np.ndarray, load: np.ndarray) -> np.ndarray:
+def _even_loads(
+    rng: np.random.Generator, settings: np.ndarray, mix: np.ndarray, load: np.ndarray
+) -> np.ndarray:
     """Return each loaf's load, every level of every factor of a mix evenly over the loads."""
     wanted = [Even(mix * (int(column.max()) + 1) + column, load, 4) for column in settings.T]
     wanted.append(Even(np.unique(settings, axis=0, return_inverse=True)[1].ravel(), load, 1))
     return load[deal_evenly(rng, mix, wanted)]
 
 
-def _without_centres(names: tuple[str, ...], held: np.ndarray) -> tuple[tuple[str, ...], np.ndarray]:
-    """Return the held factors; those of a layout with centre points are left out of the model of loaves."""
+def _without_centres(
+    names: tuple[str, ...], held: np.ndarray
+) -> tuple[tuple[str, ...], np.ndarray]:
+    """Return the held factors; those of a layout with centre points are left out of the model of
+    loaves.
+    """
     keep = [i for i in range(len(names)) if CENTRE not in held[:, i]]
     return tuple(names[i] for i in keep), held[:, keep]
 
 
 def _pairs_that_fit(
-    task: Task, everything: tuple[str, ...], free: tuple[str, ...], room: int,
+    task: Task, everything: tuple[str, ...], free: tuple[str, ...], room: int
 ) -> tuple[tuple[int, int], ...]:
-    """Return the pairs that hold a factor of loaves, where there are loaves enough to tell them apart."""
+    """Return the pairs that hold a factor of loaves, where there are loaves enough to tell them
+    apart.
+    """
     size = {name: len(task.levels[name]) - 1 for name in everything}
     pairs = [(a, b) for a, b in combinations(range(len(everything)), 2) if everything[b] in free]
-    needs = sum(size[name] for name in free) + sum(size[everything[a]] * size[everything[b]] for a, b in pairs)
+    needs = sum(size[name] for name in free) + sum(
+        size[everything[a]] * size[everything[b]] for a, b in pairs
+    )
     return tuple(pairs) if needs <= room else ()
 
 

@@ -26,8 +26,11 @@ def load_plan(folder: str | Path = ".") -> TrialPlan:
     folder = Path(folder)
     missing = [name for name in (PLAN, DRAWN) if not (folder / name).is_file()]
     if missing:
-        raise TrialError.one("no-plan", f"There is no {' and no '.join(missing)} in {str(folder.resolve())!r}.",
-                             f"Plan the trial first:  fairloaf plan {folder}")
+        raise TrialError.one(
+            "no-plan",
+            f"There is no {' and no '.join(missing)} in {str(folder.resolve())!r}.",
+            f"Plan the trial first:  fairloaf plan {folder}",
+        )
     card = card_in(folder)
     try:
         drawn = json.loads(read_bytes(folder / DRAWN, folder, LARGEST_CARD * 10))
@@ -40,15 +43,33 @@ def load_plan(folder: str | Path = ".") -> TrialPlan:
         if absent or tuple(made_per) != tuple(card.factors):
             raise KeyError(", ".join(absent) or "factors")
         return TrialPlan(
-            card=card, seed=int(drawn["seed"]), draws=int(drawn["draws"]), loaves=loaves, made_per=made_per,
-            mixes=mixes_of(loaves, made_per, drawn["loads"]), layout=drawn["layout"], inside=drawn["inside"],
-            loads=drawn["loads"], tied=tuple(tuple(group) for group in drawn["tied"]),
-            balance=pd.DataFrame(drawn["balance"], columns=["factor", "against", "spread", "promised"]),
-            centre_points=int(drawn["centre_points"]), restrictions=tuple(drawn["restrictions"]),
-            earlier_seeds=tuple(map(int, drawn["earlier_seeds"])), folder=folder,
-            findings=tuple(Finding(**finding | {"rows": tuple(finding["rows"])}) for finding in drawn["findings"]))
+            card=card,
+            seed=int(drawn["seed"]),
+            draws=int(drawn["draws"]),
+            loaves=loaves,
+            made_per=made_per,
+            mixes=mixes_of(loaves, made_per, drawn["loads"]),
+            layout=drawn["layout"],
+            inside=drawn["inside"],
+            loads=drawn["loads"],
+            tied=tuple(tuple(group) for group in drawn["tied"]),
+            balance=pd.DataFrame(
+                drawn["balance"], columns=["factor", "against", "spread", "promised"]
+            ),
+            centre_points=int(drawn["centre_points"]),
+            restrictions=tuple(drawn["restrictions"]),
+            earlier_seeds=tuple(map(int, drawn["earlier_seeds"])),
+            folder=folder,
+            findings=tuple(
+                Finding(**finding | {"rows": tuple(finding["rows"])})
+                for finding in drawn["findings"]
+            ),
+        )
     except (ValueError, KeyError, TypeError, AttributeError):
         raise TrialError.one(
-            "plan-unreadable", f"{PLAN} and {DRAWN} do not fit the card, or are not as they were written.",
-            "Put them and the card back as they were; or, where nothing is baked yet, draw anew with --again.",
-            file=PLAN) from None
+            "plan-unreadable",
+            f"{PLAN} and {DRAWN} do not fit the card, or are not as they were written.",
+            "Put them and the card back as they were; or, where nothing is baked yet, draw anew"
+            " with --again.",
+            file=PLAN,
+        ) from None

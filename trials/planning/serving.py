@@ -1,4 +1,6 @@
-"""Who is served what, under which code and in which order: every order of a test equally often, dealt by lot."""
+"""Who is served what, under which code and in which order: every order of a test equally often,
+dealt by lot.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +16,9 @@ from ..findings import TrialError
 from ..tasting.kinds import KINDS, kind_named
 from .codes import CHECK, all_codes
 
-LOOKING = "looking"     # every bread to everybody, to tick words for
+LOOKING = "looking"  # every bread to everybody, to tick words for
 MOST_PEOPLE, MOST_BREADS = 1000, 24
-DRAWS = 200             # parts of a square from which the most even one is taken
+DRAWS = 200  # parts of a square from which the most even one is taken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,8 +27,10 @@ class ServingPlan:
 
     Attributes
     ----------
-    test : a test, or "looking"; breads : as they were given; seed : of the generator (NumPy's PCG64)
-    table : one row a serving: assessor ("1", "2", …), repeat, reference (a code, duo-trio only; else ""), served
+    test : a test, or "looking"; breads : as they were given; seed : of the generator (NumPy's
+        PCG64)
+    table : one row a serving: assessor ("1", "2", …), repeat, reference (a code, duo-trio only;
+        else ""), served
         (codes in serving order, with spaces)
     codes : code, bread (of a cup; the plate of a looking keeps one code for everybody)
     """
@@ -42,26 +46,42 @@ class ServingPlan:
     @property
     def rows(self) -> list[dict[str, str]]:
         """Return the rows of ``table`` as texts."""
-        return [{str(name): str(cell) for name, cell in row.items()} for row in self.table.to_dict("records")]
+        return [
+            {str(name): str(cell) for name, cell in row.items()}
+            for row in self.table.to_dict("records")
+        ]
 
     @property
     def key(self) -> list[tuple[str, str]]:
         """Return the rows of ``codes``: code and bread."""
-        return [(str(code), str(bread)) for code, bread in zip(self.codes["code"], self.codes["bread"], strict=True)]
+        return [
+            (str(code), str(bread))
+            for code, bread in zip(self.codes["code"], self.codes["bread"], strict=True)
+        ]
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
-        return {"test": self.test, "breads": list(self.breads), "assessors": self.assessors, "repeats": self.repeats,
-                "seed": self.seed, "table": self.table.to_dict("records"), "codes": self.codes.to_dict("records")}
+        return {
+            "test": self.test,
+            "breads": list(self.breads),
+            "assessors": self.assessors,
+            "repeats": self.repeats,
+            "seed": self.seed,
+            "table": self.table.to_dict("records"),
+            "codes": self.codes.to_dict("records"),
+        }
 
 
-def plan_servings(test: str, breads: Sequence[str], assessors: int, repeats: int = 1, seed: int = 1) -> ServingPlan:
+def plan_servings(
+    test: str, breads: Sequence[str], assessors: int, repeats: int = 1, seed: int = 1
+) -> ServingPlan:
     """Return who is served what.
 
     Parameters
     ----------
     test : a test, or "looking" for words to tick
-    breads : two breads (for a three-choice test or a pair the one expected to have more comes last); two or more to
+    breads : two breads (for a three-choice test or a pair the one expected to have more comes
+        last); two or more to
         rank or to look at, where a bread named twice gets two codes
     assessors, repeats : people, and servings each
 
@@ -69,13 +89,26 @@ def plan_servings(test: str, breads: Sequence[str], assessors: int, repeats: int
     ------
     TrialError: an unknown test, or numbers that make no plan.
     """
-    return plan_with_loaves(test, {bread: [bread] for bread in dict.fromkeys(breads)}, assessors, repeats, seed,
-                            list(breads))
+    return plan_with_loaves(
+        test,
+        {bread: [bread] for bread in dict.fromkeys(breads)},
+        assessors,
+        repeats,
+        seed,
+        list(breads),
+    )
 
 
-def plan_with_loaves(test: str, loaves: Mapping[str, Sequence[str]], assessors: int, repeats: int = 1, seed: int = 1,
-                     breads: Sequence[str] | None = None) -> ServingPlan:
-    """Return a plan whose breads are cut from several loaves each, one loaf after the other from row to row.
+def plan_with_loaves(
+    test: str,
+    loaves: Mapping[str, Sequence[str]],
+    assessors: int,
+    repeats: int = 1,
+    seed: int = 1,
+    breads: Sequence[str] | None = None,
+) -> ServingPlan:
+    """Return a plan whose breads are cut from several loaves each, one loaf after the other from
+    row to row.
 
     ``codes`` then lead to loaves. All cups of a bread in one serving come from one loaf.
     """
@@ -93,51 +126,93 @@ def plan_with_loaves(test: str, loaves: Mapping[str, Sequence[str]], assessors: 
     drawn = iter(_drawn_codes(rng, sum(map(len, places))))
     rows, key = [], []
     for row, order in enumerate(places):
-        cups = [(next(drawn), loaves[named[place]][row % len(loaves[named[place]])]) for place in order]
+        cups = [
+            (next(drawn), loaves[named[place]][row % len(loaves[named[place]])]) for place in order
+        ]
         key += cups
         served = [code for code, _ in cups]
         rows.append((served[0], served[1:]) if name == "duo-trio" else ("", served))
     return _plan(name, named, assessors, repeats, seed, rows, key)
 
 
-def _plan(test: str, breads: list[str], assessors: int, repeats: int, seed: int, rows: list[tuple[str, list[str]]],
-          key: list[tuple[str, str]]) -> ServingPlan:
-    people = [(str(who), str(repeat)) for repeat in range(1, repeats + 1) for who in range(1, assessors + 1)]
-    table = pd.DataFrame([(*person, reference, " ".join(served))
-                          for person, (reference, served) in zip(people, rows, strict=True)],
-                         columns=["assessor", "repeat", "reference", "served"])
-    return ServingPlan(test=test, breads=tuple(breads), assessors=assessors, repeats=repeats, seed=seed, table=table,
-                       codes=pd.DataFrame(sorted(key), columns=["code", "bread"]))
+def _plan(
+    test: str,
+    breads: list[str],
+    assessors: int,
+    repeats: int,
+    seed: int,
+    rows: list[tuple[str, list[str]]],
+    key: list[tuple[str, str]],
+) -> ServingPlan:
+    people = [
+        (str(who), str(repeat))
+        for repeat in range(1, repeats + 1)
+        for who in range(1, assessors + 1)
+    ]
+    table = pd.DataFrame(
+        [
+            (*person, reference, " ".join(served))
+            for person, (reference, served) in zip(people, rows, strict=True)
+        ],
+        columns=["assessor", "repeat", "reference", "served"],
+    )
+    return ServingPlan(
+        test=test,
+        breads=tuple(breads),
+        assessors=assessors,
+        repeats=repeats,
+        seed=seed,
+        table=table,
+        codes=pd.DataFrame(sorted(key), columns=["code", "bread"]),
+    )
 
 
 def _checked(test: str, breads: list[str], assessors: int, repeats: int) -> str:
     """Return the test's name, or raise a TrialError that says what makes no plan."""
     kind = kind_named(test)
     if kind is None and test.strip().casefold() != LOOKING:
-        raise TrialError.one("test-unknown", f"{test!r} is no test that can be planned.",
-                             f"Give one of: {', '.join(KINDS)}, {LOOKING}.")
+        raise TrialError.one(
+            "test-unknown",
+            f"{test!r} is no test that can be planned.",
+            f"Give one of: {', '.join(KINDS)}, {LOOKING}.",
+        )
     name = kind.name if kind else LOOKING
     fixed = kind is not None and kind.orders
-    if (fixed and len(set(breads)) != 2) or not 2 <= len(breads) <= MOST_BREADS or (
-            kind is not None and len(set(breads)) < len(breads)):
+    if (
+        (fixed and len(set(breads)) != 2)
+        or not 2 <= len(breads) <= MOST_BREADS
+        or (kind is not None and len(set(breads)) < len(breads))
+    ):
         wanted = "two different breads" if fixed else f"two to {MOST_BREADS} breads"
-        raise TrialError.one("breads-number", f"A plan of {name} takes {wanted}, not {len(breads)}.",
-                             "Name the breads, each once.")
+        raise TrialError.one(
+            "breads-number",
+            f"A plan of {name} takes {wanted}, not {len(breads)}.",
+            "Name the breads, each once.",
+        )
     if not (1 <= assessors <= MOST_PEOPLE and 1 <= repeats <= 20):
-        raise TrialError.one("people-number", f"{assessors} people and {repeats} servings each make no plan.",
-                             f"Give 1 to {MOST_PEOPLE} people, and 1 to 20 servings each.")
+        raise TrialError.one(
+            "people-number",
+            f"{assessors} people and {repeats} servings each make no plan.",
+            f"Give 1 to {MOST_PEOPLE} people, and 1 to 20 servings each.",
+        )
     return name
 
 
-def _dealt(orders: Sequence[tuple[int, ...]], n: int, rng: np.random.Generator) -> list[tuple[int, ...]]:
-    """Return n orders, each equally often, the remainder drawn without repeating, dealt at random."""
+def _dealt(
+    orders: Sequence[tuple[int, ...]], n: int, rng: np.random.Generator
+) -> list[tuple[int, ...]]:
+    """Return n orders, each equally often, the remainder drawn without repeating, dealt at
+    random.
+    """
     whole, over = divmod(n, len(orders))
     chosen = [*range(len(orders))] * whole + rng.permutation(len(orders))[:over].tolist()
     return [orders[place] for place in rng.permutation(chosen)]
 
 
 def _squares(breads: int, n: int, rng: np.random.Generator) -> list[tuple[int, ...]]:
-    """Return n orders of the breads from Williams squares, the breads named by lot, part of a square evenly chosen."""
+    """Return n orders of the breads from Williams squares, the breads named by lot, part of a
+    square evenly chosen.
+    """
     square = rng.permutation(breads)[williams_square(breads)]
     whole, over = divmod(n, len(square))
     rows = np.concatenate([np.tile(np.arange(len(square)), whole), _most_even(square, over, rng)])
@@ -145,9 +220,11 @@ def _squares(breads: int, n: int, rng: np.random.Generator) -> list[tuple[int, .
 
 
 def williams_square(breads: int) -> np.ndarray:
-    """Return Williams' orders: each bread once in each place, each bread equally often just before each other.
+    """Return Williams' orders: each bread once in each place, each bread equally often just before
+    each other.
 
-    ``breads`` rows when even, twice as many when odd. Source: Williams 1949 (Austral. J. Sci. Res. A 2, 149-168).
+    ``breads`` rows when even, twice as many when odd. Source: Williams 1949 (Austral. J. Sci. Res.
+    A 2, 149-168).
     """
     first = [0] + [(i + 1) // 2 if i % 2 else breads - i // 2 for i in range(1, breads)]
     square = (np.array(first)[None, :] + np.arange(breads)[:, None]) % breads
@@ -155,7 +232,9 @@ def williams_square(breads: int) -> np.ndarray:
 
 
 def _most_even(square: np.ndarray, rows: int, rng: np.random.Generator) -> np.ndarray:
-    """Return the rows of a part of the square in which places, and then neighbours, are most even."""
+    """Return the rows of a part of the square in which places, and then neighbours, are most
+    even.
+    """
     if rows == 0:
         return np.array([], dtype=int)
     draws = [np.sort(rng.permutation(len(square))[:rows]) for _ in range(DRAWS)]
@@ -165,14 +244,19 @@ def _most_even(square: np.ndarray, rows: int, rng: np.random.Generator) -> np.nd
 def _unevenness(orders: np.ndarray) -> tuple[int, int]:
     """Return the sums of squares of how often each bread has each place, and each neighbour."""
     breads = orders.shape[1]
-    places, neighbours = np.zeros((breads, breads), dtype=int), np.zeros((breads, breads), dtype=int)
+    places, neighbours = (
+        np.zeros((breads, breads), dtype=int),
+        np.zeros((breads, breads), dtype=int),
+    )
     np.add.at(places, (orders, np.arange(breads)[None, :]), 1)
     np.add.at(neighbours, (orders[:, :-1], orders[:, 1:]), 1)
     return int((places**2).sum()), int((neighbours**2).sum())
 
 
 def _drawn_codes(rng: np.random.Generator, n: int) -> list[str]:
-    """Return n codes of three different digits, or of four where three are too few, in an order drawn by lot."""
+    """Return n codes of three different digits, or of four where three are too few, in an order
+    drawn by lot.
+    """
     width = 3
     while len(_every_code(width)) < n:
         width += 1

@@ -1,4 +1,5 @@
-"""From the card to what is to be laid out: how many days, mixes and loaves, and which factor is changed with what.
+"""From the card to what is to be laid out: how many days, mixes and loaves, and which factor is
+changed with what.
 
 Loaves give way before mixes: where oven, tins or mixer take less, a mix is cut into fewer loaves.
 """
@@ -21,8 +22,10 @@ class Task:
     """What is to be laid out.
 
     levels : factor → its levels; made_per : factor → what it is changed with
-    days, bakers, mixes (a baker and day), loaves (a mix), loads (a day; 0 where loaves go in as they are proofed)
-    divided : every mix is divided over the loads, because there are not enough mixes for each load to hold a turn
+    days, bakers, mixes (a baker and day), loaves (a mix), loads (a day; 0 where loaves go in as
+    they are proofed)
+    divided : every mix is divided over the loads, because there are not enough mixes for each load
+        to hold a turn
     """
 
     card: TrialCard
@@ -39,11 +42,15 @@ class Task:
 
     @property
     def blocks(self) -> int:
-        """Return how many groups of mixes are compared within: days, and on each day every baker."""
+        """Return how many groups of mixes are compared within: days, and on each day every
+        baker.
+        """
         return self.days * self.bakers
 
     def factors(self, unit: Unit) -> tuple[str, ...]:
-        """Return the factors that are laid out with this unit; where a mix is one loaf, loaves are mixes."""
+        """Return the factors that are laid out with this unit; where a mix is one loaf, loaves are
+        mixes.
+        """
         if self.loaves == 1 and unit in ("mix", "loaf"):
             wanted: tuple[Unit, ...] = ("mix", "loaf") if unit == "mix" else ()
         else:
@@ -51,7 +58,9 @@ class Task:
         return tuple(name for name, own in self.made_per.items() if own in wanted)
 
     def combinations(self, unit: Unit) -> int:
-        """Return how many combinations of levels the factors of a unit have, 1 where there are none."""
+        """Return how many combinations of levels the factors of a unit have, 1 where there are
+        none.
+        """
         return math.prod(len(self.levels[name]) for name in self.factors(unit))
 
     def contrasts(self, unit: Unit) -> int:
@@ -64,21 +73,38 @@ def task_of(card: TrialCard) -> Task:
 
     Raises
     ------
-    TrialError: the card has no kitchen or no factors, or what it asks cannot be planned; names every reason.
+    TrialError: the card has no kitchen or no factors, or what it asks cannot be planned; names
+    every reason.
     """
     faults: list[Finding] = []
     if card.kitchen is None:
-        faults.append(Finding(
-            code="plan-no-kitchen", severity="error", message="The card does not say what the kitchen can do.",
-            fix="Copy to the end of the card, each on a line of its own, and put your own numbers in:\n"
-                f"{KITCHEN_LINES}"))
+        faults.append(
+            Finding(
+                code="plan-no-kitchen",
+                severity="error",
+                message="The card does not say what the kitchen can do.",
+                fix=(
+                    "Copy to the end of the card, each on a line of its own, and put your own"
+                    f" numbers in:\n{KITCHEN_LINES}"
+                ),
+            )
+        )
     faults += _faults_of_factors(card)
     if faults or card.kitchen is None:
         raise TrialError(replace(fault, file=FILE) for fault in faults)
     made_per = {name: unit for name in card.factors if (unit := unit_of(name, card))}
-    task = Task(card=card, kitchen=card.kitchen, levels=dict(card.factors), made_per=made_per,
-                days=card.kitchen.days, bakers=card.kitchen.bakers, mixes=card.kitchen.mixes_a_day,
-                loaves=card.kitchen.loaves_a_mix, loads=card.kitchen.loads_a_day or 0, divided=False)
+    task = Task(
+        card=card,
+        kitchen=card.kitchen,
+        levels=dict(card.factors),
+        made_per=made_per,
+        days=card.kitchen.days,
+        bakers=card.kitchen.bakers,
+        mixes=card.kitchen.mixes_a_day,
+        loaves=card.kitchen.loaves_a_mix,
+        loads=card.kitchen.loads_a_day or 0,
+        divided=False,
+    )
     task = _with_loaves(_with_loads(task))
     too_few = _too_few(task)
     if too_few:
@@ -90,40 +116,66 @@ def _faults_of_factors(card: TrialCard) -> list[Finding]:
     """Return what is wrong with the factors themselves."""
     faults = []
     if not card.factors:
-        faults.append(Finding(code="plan-one-level", severity="error", message="The card names nothing to change.",
-                              fix='Write  [factors]  and below it  formula = ["house", "malted"]'))
+        faults.append(
+            Finding(
+                code="plan-one-level",
+                severity="error",
+                message="The card names nothing to change.",
+                fix='Write  [factors]  and below it  formula = ["house", "malted"]',
+            )
+        )
     for name, levels in card.factors.items():
         if len(levels) < 2:
-            faults.append(Finding(
-                code="plan-one-level", severity="error", message=f"{name} has one level only: {levels[0]}.",
-                fix="Give it a second level to compare with, or take it out of [factors]: what is kept the same "
-                    "needs no line."))
+            faults.append(
+                Finding(
+                    code="plan-one-level",
+                    severity="error",
+                    message=f"{name} has one level only: {levels[0]}.",
+                    fix=(
+                        "Give it a second level to compare with, or take it out of [factors]: what"
+                        " is kept the same needs no line."
+                    ),
+                )
+            )
         if name == "proof_min" and card.proof_to == "height":
-            faults.append(Finding(
-                code="proof-is-an-outcome", severity="error",
-                message="proof_min is a factor, but the dough is proofed to height: then the dough decides the time.",
-                fix='Take proof_min out of [factors], or write  proof_to = "time"'))
+            faults.append(
+                Finding(
+                    code="proof-is-an-outcome",
+                    severity="error",
+                    message=(
+                        "proof_min is a factor, but the dough is proofed to height: then the dough"
+                        " decides the time."
+                    ),
+                    fix='Take proof_min out of [factors], or write  proof_to = "time"',
+                )
+            )
         elif unit_of(name, card) is None:
             faults.append(unknown_unit(name))
     return faults
 
 
-# loads ---------------------------------------------------------------------------------------------------
+# --- loads -------------------------------------------------------------------------------------
 
 
 def _with_loads(task: Task) -> Task:
-    """Return the task with the loads that a day needs, and whether each mix is divided over them."""
+    """Return the task with the loads that a day needs, and whether each mix is divided over
+    them.
+    """
     o, t, m = task.combinations("load"), task.combinations("mix"), task.mixes
     if o == 1:
         return replace(task, loads=_whole_loads(task) if task.loads else 0)
     turns = m // t if m % t == 0 else m
     if m >= o * t and m % (o * t) == 0:
         return replace(task, loads=_most(task.loads, o, turns) or task.loads)
-    return replace(task, loads=o * (task.loads // o) if task.loads >= o else task.loads, divided=True)
+    return replace(
+        task, loads=o * (task.loads // o) if task.loads >= o else task.loads, divided=True
+    )
 
 
 def _whole_loads(task: Task) -> int:
-    """Return into how many loads the mixes of a day go: whole turns of all combinations where there are turns."""
+    """Return into how many loads the mixes of a day go: whole turns of all combinations where there
+    are turns.
+    """
     t, m = task.combinations("mix"), task.mixes
     places = task.kitchen.oven_places or math.inf
     turns = m // t if m % t == 0 else 1
@@ -134,15 +186,19 @@ def _whole_loads(task: Task) -> int:
 
 
 def _most(loads: int, step: int, turns: int) -> int:
-    """Return the largest number up to ``loads`` that is a multiple of ``step`` and divides ``turns``, or 0."""
+    """Return the largest number up to ``loads`` that is a multiple of ``step`` and divides
+    ``turns``, or 0.
+    """
     return next((n for n in range(loads, 0, -1) if n % step == 0 and turns % n == 0), 0)
 
 
-# loaves --------------------------------------------------------------------------------------------------
+# --- loaves ------------------------------------------------------------------------------------
 
 
 def _with_loaves(task: Task) -> Task:
-    """Return the task with as many loaves a mix as everything takes, and what is to be said of it."""
+    """Return the task with as many loaves a mix as everything takes, and what is to be said of
+    it.
+    """
     wanted = task.loaves
     limits = {"the card": wanted, "the oven": _oven_takes(task), "the tins": _tins_take(task)}
     findings: list[Finding] = []
@@ -158,20 +214,39 @@ def _with_loaves(task: Task) -> Task:
     take = "take" if what == "the tins" else "takes"
     if least < 1:
         code = "dough-too-large" if what == "the mixer" else "too-few-places"
-        raise TrialError.one(code, f"{what[0].upper()}{what[1:]} {take} less than one loaf of every mix of a day.",
-                             FIX_OF_LIMIT[what])
+        raise TrialError.one(
+            code,
+            f"{what[0].upper()}{what[1:]} {take} less than one loaf of every mix of a day.",
+            FIX_OF_LIMIT[what],
+        )
     if loaves < wanted:
-        findings.append(Finding(
-            code="fewer-loaves", severity="warning",
-            message=f"The card has {wanted} loaves a mix, but {what} {take} {loaves}: each mix is cut into {whole}.",
-            why="Mixes are what a formula is judged by; loaves give way first.",
-            fix=f"{FIX_OF_LIMIT[what]} Or leave it so."))
+        findings.append(
+            Finding(
+                code="fewer-loaves",
+                severity="warning",
+                message=(
+                    f"The card has {wanted} loaves a mix, but {what} {take} {loaves}: each mix is"
+                    f" cut into {whole}."
+                ),
+                why="Mixes are what a formula is judged by; loaves give way first.",
+                fix=f"{FIX_OF_LIMIT[what]} Or leave it so.",
+            )
+        )
     elif whole < loaves:
-        findings.append(Finding(
-            code="whole-sets", severity="note",
-            message=f"Each mix is cut into {whole} loaves, not {wanted}: whole sets of the {inside} combinations.",
-            fix=f"Write  loaves_a_mix = {inside * (loaves // inside + 1)}  for one more set, where oven and mixer "
-                "take it."))
+        findings.append(
+            Finding(
+                code="whole-sets",
+                severity="note",
+                message=(
+                    f"Each mix is cut into {whole} loaves, not {wanted}: whole sets of the {inside}"
+                    " combinations."
+                ),
+                fix=(
+                    f"Write  loaves_a_mix = {inside * (loaves // inside + 1)}  for one more set,"
+                    " where oven and mixer take it."
+                ),
+            )
+        )
     return replace(task, loaves=whole, findings=(*task.findings, *findings))
 
 
@@ -195,9 +270,14 @@ def _oven_takes(task: Task) -> float:
 
 
 def _tins_take(task: Task) -> float:
-    """Return how many loaves of each mix the tins take, all loaves of a day standing in tins at once."""
+    """Return how many loaves of each mix the tins take, all loaves of a day standing in tins at
+    once.
+    """
     card, doughs = task.card, task.mixes * task.bakers
-    kinds = [str(level) for level in task.levels.get("tin", tuple(card.tins) if len(card.tins) == 1 else ())]
+    kinds = [
+        str(level)
+        for level in task.levels.get("tin", tuple(card.tins) if len(card.tins) == 1 else ())
+    ]
     owned = [tin.owned for kind in kinds if (tin := card.tins.get(kind)) and tin.owned is not None]
     if not owned:
         return math.inf
@@ -218,11 +298,18 @@ def _mixer_takes(task: Task, findings: list[Finding]) -> float:
     takes = math.floor(most / each + 1e-9)
     made = each * min(task.loaves, max(takes, 1))
     if made < least:
-        findings.append(Finding(
-            code="dough-too-small", severity="warning",
-            message=f"A dough has {made:.0f} g; the mixer needs {least:g} g.",
-            why="A dough too small for the mixer is not kneaded as usual.",
-            fix=f"Cut {math.ceil(least / each)} loaves from a mix, or mix by hand and write the least into  mixer_g."))
+        findings.append(
+            Finding(
+                code="dough-too-small",
+                severity="warning",
+                message=f"A dough has {made:.0f} g; the mixer needs {least:g} g.",
+                why="A dough too small for the mixer is not kneaded as usual.",
+                fix=(
+                    f"Cut {math.ceil(least / each)} loaves from a mix, or mix by hand and write the"
+                    " least into  mixer_g."
+                ),
+            )
+        )
     return takes
 
 
@@ -231,11 +318,15 @@ def piece_g(card: TrialCard) -> float | None:
     if "dough_g" in card.factors:
         return max(float(level) for level in card.factors["dough_g"])
     kinds = card.factors.get("tin", tuple(card.tins))
-    by_tin = [tin.dough_g for kind in kinds if (tin := card.tins.get(str(kind))) and tin.dough_g is not None]
+    by_tin = [
+        tin.dough_g
+        for kind in kinds
+        if (tin := card.tins.get(str(kind))) and tin.dough_g is not None
+    ]
     return max(by_tin) if by_tin else card.dough.piece_g if card.dough else None
 
 
-# too few -------------------------------------------------------------------------------------------------
+# --- too few -----------------------------------------------------------------------------------
 
 
 def _too_few(task: Task) -> list[Finding]:
@@ -243,29 +334,61 @@ def _too_few(task: Task) -> list[Finding]:
     faults = []
     mixes, needs = task.blocks * task.mixes, task.blocks + task.contrasts("mix")
     if mixes < needs:
-        faults.append(Finding(
-            code="too-few-mixes", severity="error", message=f"{_mixes(mixes)} cannot tell apart what is changed: "
-            f"there are {task.blocks} {'days' if task.bakers == 1 else 'days and bakers'} and "
-            f"{task.contrasts('mix')} differences between levels, which need {needs} at least.",
-            fix=_enough_mixes(task)))
+        faults.append(
+            Finding(
+                code="too-few-mixes",
+                severity="error",
+                message=(
+                    f"{_mixes(mixes)} cannot tell apart what is changed: there are {task.blocks}"
+                    f" {'days' if task.bakers == 1 else 'days and bakers'} and"
+                    f" {task.contrasts('mix')} differences between levels, which need {needs} at"
+                    " least."
+                ),
+                fix=_enough_mixes(task),
+            )
+        )
     o = task.combinations("load")
     if o > 1 and (task.loads < o or task.loads * task.days < task.days + task.contrasts("load")):
-        said = f"{task.loads} oven loads a day" if task.loads else "Loaves that go in as they are proofed"
-        faults.append(Finding(
-            code="too-few-mixes", severity="error",
-            message=f"{said} cannot hold {o} settings of the oven ({', '.join(task.factors('load'))}).",
-            fix=f"Write  loads_a_day = {o}  under [kitchen], or leave the oven the same."))
+        said = (
+            f"{task.loads} oven loads a day"
+            if task.loads
+            else "Loaves that go in as they are proofed"
+        )
+        faults.append(
+            Finding(
+                code="too-few-mixes",
+                severity="error",
+                message=(
+                    f"{said} cannot hold {o} settings of the oven"
+                    f" ({', '.join(task.factors('load'))})."
+                ),
+                fix=f"Write  loads_a_day = {o}  under [kitchen], or leave the oven the same.",
+            )
+        )
     elif task.divided and task.loaves < o:
-        faults.append(Finding(
-            code="too-few-mixes", severity="error",
-            message=f"A mix of {task.loaves} cannot be divided over {o} settings of the oven.",
-            fix=f"Write  loaves_a_mix = {o}  under [kitchen], or  mixes_a_day = {o * task.combinations('mix')}."))
+        faults.append(
+            Finding(
+                code="too-few-mixes",
+                severity="error",
+                message=f"A mix of {task.loaves} cannot be divided over {o} settings of the oven.",
+                fix=(
+                    f"Write  loaves_a_mix = {o}  under [kitchen], or  mixes_a_day ="
+                    f" {o * task.combinations('mix')}."
+                ),
+            )
+        )
     if task.days < 1 + task.contrasts("day"):
-        faults.append(Finding(
-            code="too-few-mixes", severity="error",
-            message=f"{task.days} days cannot tell apart what is changed by the day "
-                    f"({', '.join(task.factors('day'))}).",
-            fix=f"Bake on {1 + task.contrasts('day')} days at least, better on twice as many."))
+        faults.append(
+            Finding(
+                code="too-few-mixes",
+                severity="error",
+                message=(
+                    f"{task.days} days cannot tell apart what is changed by the day "
+                    f"({', '.join(task.factors('day'))})."
+                ),
+                fix=f"Bake on {1 + task.contrasts('day')} days at least, better on twice as many.",
+            )
+        )
     return faults
 
 

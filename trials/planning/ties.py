@@ -1,4 +1,6 @@
-"""What a layout cannot tell apart: by words where it is regular, else by the null space of its model."""
+"""What a layout cannot tell apart: by words where it is regular, else by the null space of its
+model.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +13,16 @@ from .two_level import TwoLevel, ties_of
 
 DAY = "day"
 TIMES = " × "
-STRONG = 0.3        # a pair left out of the model that bends a main effect by this share of itself, or more
+# a pair left out of the model that bends a main effect by this share of itself, or more
+STRONG = 0.3
 Groups = list[tuple[str, ...]]
 
 
 def ties_by_words(layout: TwoLevel, factors: tuple[str, ...]) -> Groups:
-    """Return the groups of main effects and pairs of a two-level layout that cannot be told apart."""
+    """Return the groups of main effects and pairs of a two-level layout that cannot be told
+    apart.
+    """
+
     def name(word: int) -> str:
         return TIMES.join(factor for bit, factor in enumerate(factors) if word >> bit & 1) or DAY
 
@@ -24,14 +30,18 @@ def ties_by_words(layout: TwoLevel, factors: tuple[str, ...]) -> Groups:
 
 
 def ties_by_columns(
-    factors: tuple[str, ...], counts: tuple[int, ...], settings: np.ndarray, block: np.ndarray,
+    factors: tuple[str, ...],
+    counts: tuple[int, ...],
+    settings: np.ndarray,
+    block: np.ndarray,
     modelled: set[frozenset[str]],
 ) -> Groups:
     """Return what cannot be told apart in any layout.
 
-    settings (n, factors) : level numbers; block (n,); modelled : the pairs that the layout was made to tell apart.
-    Of what the model holds, the groups that share a combination that is zero on all loaves; of the pairs left out,
-    those that bend a main effect by three tenths of themselves or more.
+    settings (n, factors) : level numbers; block (n,); modelled : the pairs that the layout was made
+    to tell apart. Of what the model holds, the groups that share a combination that is zero on all
+    loaves; of the pairs left out, those that bend a main effect by three tenths of themselves or
+    more.
     """
     pairs = list(combinations(range(len(factors)), 2))
     inside = [p for p in pairs if frozenset(factors[i] for i in p) in modelled]
@@ -47,20 +57,33 @@ def ties_by_columns(
         told = _terms(factors, counts, left_out)[main:]
         for effect in factors:
             rows = [i for i, name in enumerate(names) if name == effect]
-            worst = {name: bent[np.ix_(rows, [j for j, n in enumerate(told) if n == name])].max() for name in told}
-            groups += [(effect, name) for name, share in worst.items() if round(float(share), 6) >= STRONG]
+            worst = {
+                name: bent[np.ix_(rows, [j for j, n in enumerate(told) if n == name])].max()
+                for name in told
+            }
+            groups += [
+                (effect, name) for name, share in worst.items() if round(float(share), 6) >= STRONG
+            ]
     return groups
 
 
-def _terms(factors: tuple[str, ...], counts: tuple[int, ...], pairs: list[tuple[int, int]]) -> list[str]:
+def _terms(
+    factors: tuple[str, ...], counts: tuple[int, ...], pairs: list[tuple[int, int]]
+) -> list[str]:
     """Return the effect of every column of the model."""
     main = [name for name, n in zip(factors, counts, strict=True) for _ in range(n - 1)]
-    both = [factors[a] + TIMES + factors[b] for a, b in pairs for _ in range((counts[a] - 1) * (counts[b] - 1))]
+    both = [
+        factors[a] + TIMES + factors[b]
+        for a, b in pairs
+        for _ in range((counts[a] - 1) * (counts[b] - 1))
+    ]
     return main + both
 
 
 def _zero_together(columns: np.ndarray, names: list[str]) -> Groups:
-    """Return groups of effects that occur together in combinations of columns that are zero everywhere."""
+    """Return groups of effects that occur together in combinations of columns that are zero
+    everywhere.
+    """
     sizes, vectors = np.linalg.eigh(columns.T @ columns)
     none = vectors[:, sizes < 1e-9 * sizes.max()]
     shared = np.abs(none @ none.T)

@@ -136,22 +136,30 @@ def _notes(days: Iterable[DayWork]) -> Iterator[Finding]:
         yield Finding(
             code="rest-for-proof",
             severity="note",
-            message="Loaves of one mix that proof for different times go into the oven together: "
-            "what proofs for "
-            "less time rests longer by as much.",
+            message=(
+                "Loaves of one mix that proof for different times go into the oven together: "
+                "what proofs for "
+                "less time rests longer by as much."
+            ),
             why="A load goes in and comes out at once, so that rest and proof trade places.",
-            fix="Say so with the result, or let loaves go in as they are proofed: leave out "
-            "loads_a_day.",
+            fix=(
+                "Say so with the result, or let loaves go in as they are proofed: leave out "
+                "loads_a_day."
+            ),
         )
     if any(len({b.load for b in mix.batches}) > 1 for mix in mixes):
         yield Finding(
             code="dough-waits",
             severity="note",
-            message="Every mix is divided over the oven's loads: its dough for a later load rests "
-            "longer.",
+            message=(
+                "Every mix is divided over the oven's loads: its dough for a later load rests "
+                "longer."
+            ),
             why="Loads are compared within a mix, and a load waits until the one before it is out.",
-            fix="Keep what waits cool and covered; more mixes a day would let a load hold whole "
-            "mixes.",
+            fix=(
+                "Keep what waits cool and covered; more mixes a day would let a load hold whole "
+                "mixes."
+            ),
         )
 
 
@@ -363,8 +371,9 @@ def _too_little_said(missing: tuple[str, ...]) -> Finding:
     return Finding(
         code="no-minutes",
         severity="note",
-        message="There is no timetable: the card does not say under [minutes] "
-        f"{', '.join(missing)}.",
+        message=(
+            f"There is no timetable: the card does not say under [minutes] {', '.join(missing)}."
+        ),
         fix=f"Write under  [minutes]  {'  ,  '.join(example[key] for key in missing)}",
     )
 

@@ -1,8 +1,8 @@
 """Two-level factorials and regular fractions of least aberration, and how they are put into days.
 
-A word is a set of factors, written as a whole number with a bit a factor; multiplying effects is ``^``.
-Sources: Box & Hunter 1961, Technometrics 3: 311-351; Fries & Hunter 1980, Technometrics 22: 601-608 (least
-aberration); Montgomery, Design and Analysis of Experiments, ch. 7 (blocks).
+A word is a set of factors, written as a whole number with a bit a factor; multiplying effects is
+``^``. Sources: Box & Hunter 1961, Technometrics 3: 311-351; Fries & Hunter 1980, Technometrics 22:
+601-608 (least aberration); Montgomery, Design and Analysis of Experiments, ch. 7 (blocks).
 """
 
 from __future__ import annotations
@@ -13,17 +13,20 @@ from itertools import combinations
 
 import numpy as np
 
-MOST_FACTORS, MOST_MIXES = 7, 16      # beyond these a layout is chosen by exchange
-PUBLISHED = ("AB", "AC", "BC", "ABC", "BCD", "ACD", "ABD", "ABCD")      # generators, in the order they are used
-PUBLISHED_DAYS = {(4, 4): ("ABD", "ACD"), (5, 4): ("ABC", "CDE")}       # (factors, days) of full factorials
+MOST_FACTORS, MOST_MIXES = 7, 16  # beyond these a layout is chosen by exchange
+# generators, in the order they are used
+PUBLISHED = ("AB", "AC", "BC", "ABC", "BCD", "ACD", "ABD", "ABCD")
+# (factors, days) of full factorials
+PUBLISHED_DAYS = {(4, 4): ("ABD", "ACD"), (5, 4): ("ABC", "CDE")}
 
 
 @dataclass(frozen=True, slots=True)
 class TwoLevel:
     """A two-level layout in days.
 
-    signs (mixes, factors) : −1 or 1; day (mixes,) : its number; defining : words that are constant, the identity
-    left out; days : words that are constant within days, times every defining word, the identity left out
+    signs (mixes, factors) : −1 or 1; day (mixes,) : its number; defining : words that are constant,
+    the identity left out; days : words that are constant within days, times every defining word,
+    the identity left out
     """
 
     signs: np.ndarray
@@ -33,10 +36,11 @@ class TwoLevel:
 
 
 def two_level(factors: int, mixes: int, days: int) -> TwoLevel | None:
-    """Return the layout of so many mixes in days, main effects clear of the days; None where there is none.
+    """Return the layout of so many mixes in days, main effects clear of the days; None where there
+    is none.
 
-    ``mixes`` and ``days`` are powers of two. More mixes than the full factorial has repeat it, with the same words
-    in days.
+    ``mixes`` and ``days`` are powers of two. More mixes than the full factorial has repeat it, with
+    the same words in days.
     """
     basic = min(mixes.bit_length() - 1, factors)
     if factors > basic and (factors > MOST_FACTORS or mixes > MOST_MIXES):
@@ -58,12 +62,17 @@ def two_level(factors: int, mixes: int, days: int) -> TwoLevel | None:
         day += (_column(signs, word) < 0) << bit
     repeated = np.concatenate([day + inside * (r % max(days // inside, 1)) for r in range(repeats)])
     tied = products(day_words)
-    return TwoLevel(np.tile(signs, (repeats, 1)), repeated, defining,
-                    tuple(sorted({word ^ one for word in tied for one in (0, *defining)})))
+    return TwoLevel(
+        np.tile(signs, (repeats, 1)),
+        repeated,
+        defining,
+        tuple(sorted({word ^ one for word in tied for one in (0, *defining)})),
+    )
 
 
 def least_aberration(factors: int, basic: int) -> tuple[int, ...] | None:
-    """Return the generators of the other factors, as words of the first ``basic``, or None where there are too few.
+    """Return the generators of the other factors, as words of the first ``basic``, or None where
+    there are too few.
 
     Least aberration: fewest words of length 3, then 4, …; among equals the published generators.
     """
@@ -83,8 +92,12 @@ def least_aberration(factors: int, basic: int) -> tuple[int, ...] | None:
     return best
 
 
-def words_for_days(factors: int, basic: int, days: int, defining: tuple[int, ...]) -> tuple[int, ...] | None:
-    """Return words that split the mixes into days: none a main effect, then fewest pairs, then of highest order."""
+def words_for_days(
+    factors: int, basic: int, days: int, defining: tuple[int, ...]
+) -> tuple[int, ...] | None:
+    """Return words that split the mixes into days: none a main effect, then fewest pairs, then of
+    highest order.
+    """
     wanted = days.bit_length() - 1
     published = () if defining else tuple(map(word_of, PUBLISHED_DAYS.get((factors, days), ())))
     shortest = {w: min((w ^ d).bit_count() for d in (0, *defining)) for w in range(2**basic)}
@@ -106,7 +119,11 @@ def word_of(letters: str) -> int:
 
 def products(words: tuple[int, ...]) -> tuple[int, ...]:
     """Return every product of one or more of the words."""
-    return tuple(reduce(int.__xor__, some) for n in range(1, len(words) + 1) for some in combinations(words, n))
+    return tuple(
+        reduce(int.__xor__, some)
+        for n in range(1, len(words) + 1)
+        for some in combinations(words, n)
+    )
 
 
 def _column(signs: np.ndarray, word: int) -> np.ndarray:

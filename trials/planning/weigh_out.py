@@ -97,11 +97,7 @@ def weigh_out(plan: TrialPlan) -> WeighOut:
 
 
 def _water_row(
-    card: TrialCard,
-    of_mix: Mapping[str, Any],
-    dough: WeighedDough,
-    step: Scales,
-    told: _Told,
+    card: TrialCard, of_mix: Mapping[str, Any], dough: WeighedDough, step: Scales, told: _Told
 ) -> list[tuple[Any, ...]]:
     """Return the mix's row of water temperature and ice, or none where its dough has no water or
     nobody said.
@@ -172,9 +168,11 @@ class _Told:
                 code="no-formula",
                 severity="note",
                 message=f"Not weighed out: the card has {said}.",
-                fix=f"Write  [formulas.{named.split(', ')[0] or 'house'}]  and below it  flour = "
-                "100  ,  "
-                "water = 60  and what else goes in.",
+                fix=(
+                    f"Write  [formulas.{named.split(', ')[0] or 'house'}]  and below it  flour = "
+                    "100  ,  "
+                    "water = 60  and what else goes in."
+                ),
             )
         if self.no_piece:
             yield Finding(
@@ -210,8 +208,10 @@ class _Told:
             yield Finding(
                 code="scale-too-coarse",
                 severity="warning",
-                message=f"The scale makes {weighed_g:g} g of the {grams:.3g} g of {ingredient} in "
-                f"mix {mix}.",
+                message=(
+                    f"The scale makes {weighed_g:g} g of the {grams:.3g} g of {ingredient} in "
+                    f"mix {mix}."
+                ),
                 why="That changes the formula by more than 1 % of the ingredient.",
                 fix="Weigh it on a finer scale and write its step as fine_scale_g under [dough].",
             )
@@ -220,12 +220,16 @@ class _Told:
             yield Finding(
                 code="water-too-cold",
                 severity="error",
-                message=f"{_mixes(self.cold)} {'needs' if len(self.cold) == 1 else 'need'} water "
-                "of "
-                f"{temp_c:.0f} °C for a dough of {wanted_c:g} °C: even ice does not give that.",
-                fix="Chill the flour, mix for less long, or allow a warmer dough (flour_c, "
-                "friction_c and "
-                "temp_c under [dough]).",
+                message=(
+                    f"{_mixes(self.cold)} {'needs' if len(self.cold) == 1 else 'need'} water "
+                    "of "
+                    f"{temp_c:.0f} °C for a dough of {wanted_c:g} °C: even ice does not give that."
+                ),
+                fix=(
+                    "Chill the flour, mix for less long, or allow a warmer dough (flour_c, "
+                    "friction_c and "
+                    "temp_c under [dough])."
+                ),
             )
 
 
@@ -236,11 +240,7 @@ def _mixes(mixes: Mapping[str, Any]) -> str:
 
 
 def _mixer(
-    doughs: Mapping[str, tuple[float, float]],
-    size: str,
-    than: str,
-    bound: str,
-    fix: str,
+    doughs: Mapping[str, tuple[float, float]], size: str, than: str, bound: str, fix: str
 ) -> Iterator[Finding]:
     """Yield the warning of doughs that the mixer cannot take."""
     if doughs:
@@ -248,9 +248,11 @@ def _mixer(
         yield Finding(
             code=f"dough-too-{size}",
             severity="warning",
-            message=f"{_mixes(doughs)}: {grams:.0f} g of dough, {than} than the {limit:.0f} g "
-            "that the mixer "
-            f"takes at {bound}.",
+            message=(
+                f"{_mixes(doughs)}: {grams:.0f} g of dough, {than} than the {limit:.0f} g "
+                "that the mixer "
+                f"takes at {bound}."
+            ),
             why="A dough that does not suit the bowl is mixed differently from the others.",
             fix=fix,
         )

@@ -1,1 +1,3 @@
-"""What a printed thing is made of, and its forms: ``document``, then ``html``, ``pdf``, ``xlsx``."""
+"""What a printed thing is made of, and its forms: ``document``, then ``html``, ``pdf``,
+``xlsx``.
+"""

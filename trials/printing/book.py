@@ -1,4 +1,6 @@
-"""A workbook to fill in: sheets of cells that are typed, checked and locked as they should be; no formula, no link."""
+"""A workbook to fill in: sheets of cells that are typed, checked and locked as they should be; no
+formula, no link.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +19,12 @@ if TYPE_CHECKING:
     from .paper import Paper
 
 MADE = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)  # the same for all: same bytes
-OPTIONS = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
-           "strings_to_numbers": False}
+OPTIONS = {
+    "in_memory": True,
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+}
 PAPER_CODES = {"a4": 9, "letter": 1}
 ROWS_MORE = 200  # below the last one, open and checked like the others
 NARROW, WIDE = 11, 28
@@ -54,7 +60,9 @@ class BookSheet:
 def book_bytes(
     sheets: tuple[BookSheet, ...], paper: Paper, mark: str, warning: tuple[str, str]
 ) -> bytes:
-    """Return the workbook; ``warning`` is the title and the words for a number that is out of range."""
+    """Return the workbook; ``warning`` is the title and the words for a number that is out of
+    range.
+    """
     import xlsxwriter
 
     kept = io.BytesIO()
@@ -68,7 +76,9 @@ def book_bytes(
 
 
 def _formats(book: Workbook) -> dict[str, Format]:
-    """Return how cells look: ruled in black on white, open ones apart from locked ones by a lock, not a colour."""
+    """Return how cells look: ruled in black on white, open ones apart from locked ones by a lock,
+    not a colour.
+    """
     ruled = {"border": 1, "valign": "vcenter"}
     return {
         "header": book.add_format({**ruled, "bold": True, "text_wrap": True, "valign": "top"}),
@@ -80,7 +90,11 @@ def _formats(book: Workbook) -> dict[str, Format]:
 
 
 def _write(
-    on: Worksheet, sheet: BookSheet, formats: dict[str, Format], paper: Paper, warning: tuple[str, str],
+    on: Worksheet,
+    sheet: BookSheet,
+    formats: dict[str, Format],
+    paper: Paper,
+    warning: tuple[str, str],
 ) -> None:
     for j, column in enumerate(sheet.columns):
         opened = formats["number" if column.number else "text"]
@@ -89,8 +103,17 @@ def _write(
         for i, row in enumerate(sheet.rows, 1):
             _cell(on, i, j, row[j], column, formats, opened)
         _checked(on, j, len(sheet.rows) + ROWS_MORE, column, warning)
-    on.protect("", {"format_cells": True, "format_columns": True, "format_rows": True, "sort": True,
-                    "insert_rows": True, "autofilter": True})
+    on.protect(
+        "",
+        {
+            "format_cells": True,
+            "format_columns": True,
+            "format_rows": True,
+            "sort": True,
+            "insert_rows": True,
+            "autofilter": True,
+        },
+    )
     on.freeze_panes(1, 1)
     on.repeat_rows(0)
     on.set_paper(PAPER_CODES[paper.name])
@@ -98,8 +121,15 @@ def _write(
     on.fit_to_pages(1, 0)
 
 
-def _cell(on: Worksheet, i: int, j: int, value: Any, column: BookColumn, formats: dict[str, Format],
-          opened: Format) -> None:
+def _cell(
+    on: Worksheet,
+    i: int,
+    j: int,
+    value: Any,
+    column: BookColumn,
+    formats: dict[str, Format],
+    opened: Format,
+) -> None:
     look = formats["place" if column.number else "locked"] if column.locked else opened
     if value is None:
         on.write_blank(i, j, None, look)
@@ -109,16 +139,39 @@ def _cell(on: Worksheet, i: int, j: int, value: Any, column: BookColumn, formats
         on.write_number(i, j, value, look)
 
 
-def _checked(on: Worksheet, j: int, last: int, column: BookColumn, warning: tuple[str, str]) -> None:
-    """Let the sheet offer what is allowed, and warn of what is not plausible; nothing is refused."""
+def _checked(
+    on: Worksheet, j: int, last: int, column: BookColumn, warning: tuple[str, str]
+) -> None:
+    """Let the sheet offer what is allowed, and warn of what is not plausible; nothing is
+    refused.
+    """
     title, words = warning
     if column.choices:
-        listed = [str(choice) if isinstance(choice, str) else f"{choice:g}" for choice in column.choices]
-        on.data_validation(1, j, last, j, {"validate": "list", "source": listed, "error_type": "warning",
-                                           "error_title": title, "error_message": words})
-    elif column.number and not column.locked and (column.low is not None or column.high is not None):
-        rule: dict[str, Any] = {"validate": "decimal", "error_type": "warning", "error_title": title,
-                                "error_message": words}
+        listed = [
+            str(choice) if isinstance(choice, str) else f"{choice:g}" for choice in column.choices
+        ]
+        on.data_validation(
+            1,
+            j,
+            last,
+            j,
+            {
+                "validate": "list",
+                "source": listed,
+                "error_type": "warning",
+                "error_title": title,
+                "error_message": words,
+            },
+        )
+    elif (
+        column.number and not column.locked and (column.low is not None or column.high is not None)
+    ):
+        rule: dict[str, Any] = {
+            "validate": "decimal",
+            "error_type": "warning",
+            "error_title": title,
+            "error_message": words,
+        }
         if column.low is None or column.high is None:
             bound = column.low if column.low is not None else column.high
             rule |= {"criteria": ">=" if column.low is not None else "<=", "value": bound}

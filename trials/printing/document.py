@@ -1,4 +1,6 @@
-"""What a report is made of, before it is a page, a PDF or a workbook: sections of a few kinds of block."""
+"""What a report is made of, before it is a page, a PDF or a workbook: sections of a few kinds of
+block.
+"""
 
 from __future__ import annotations
 
@@ -42,7 +44,9 @@ class Points:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer in one sentence, its verdict and what the verdict means; ``ladder`` names every verdict."""
+    """The answer in one sentence, its verdict and what the verdict means; ``ladder`` names every
+    verdict.
+    """
 
     sentence: str
     verdict: str
@@ -73,8 +77,8 @@ class Terms:
 class Column:
     """One column of a table.
 
-    ``places`` are decimals for people, None writes three significant digits; a number above zero that these would
-    show as zero is written as less than their last step.
+    ``places`` are decimals for people, None writes three significant digits; a number above zero
+    that these would show as zero is written as less than their last step.
     """
 
     name: str
@@ -90,7 +94,9 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table with a caption. Rows hold numbers at full precision; the first column names the row."""
+    """A table with a caption. Rows hold numbers at full precision; the first column names the
+    row.
+    """
 
     caption: str
     columns: tuple[Column, ...]
@@ -100,8 +106,10 @@ class Table:
 
     def texts(self, style: NumberStyle = ENGLISH) -> list[list[str]]:
         """Return the cells as a person reads them."""
-        return [[cell_text(cell, column, style) for cell, column in zip(row, self.columns, strict=True)]
-                for row in self.rows]
+        return [
+            [cell_text(cell, column, style) for cell, column in zip(row, self.columns, strict=True)]
+            for row in self.rows
+        ]
 
 
 Block = Text | Points | Answer | Shown | Terms | Table
@@ -118,7 +126,9 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A whole report: ``kicker`` stands above the title, ``facts`` under it, ``imprint`` at the end."""
+    """A whole report: ``kicker`` stands above the title, ``facts`` under it, ``imprint`` at the
+    end.
+    """
 
     title: str
     kicker: str
@@ -138,7 +148,9 @@ class Report:
 
 def cell_text(cell: Cell, column: Column, style: NumberStyle = ENGLISH) -> str:
     """Return one cell as text; what is missing is a dash."""
-    value, places = (cell.value, cell.places) if isinstance(cell, Rounded) else (cell, column.places)
+    value, places = (
+        (cell.value, cell.places) if isinstance(cell, Rounded) else (cell, column.places)
+    )
     if isinstance(value, str):
         return value or "–"
     if value is None or not math.isfinite(value):

@@ -1,4 +1,6 @@
-"""The report as one page: no script, nothing from outside, and no word of the records is ever markup."""
+"""The report as one page: no script, nothing from outside, and no word of the records is ever
+markup.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,11 @@ HERE = Path(__file__).parent
 def html_page(report: Report, mark: str) -> bytes:
     """Return the page in UTF-8; ``mark`` says which program and version made it."""
     css = (HERE / "page.css").read_text("utf-8")
-    page = _rooms().get_template("page.html").render(report=report, style=report.style, css=css, mark=mark)
+    page = (
+        _rooms()
+        .get_template("page.html")
+        .render(report=report, style=report.style, css=css, mark=mark)
+    )
     return page.encode("utf-8")
 
 
@@ -30,9 +36,15 @@ def html_blocks(blocks: Iterable[Block], style: NumberStyle = ENGLISH) -> str:
 
 def _rooms() -> Environment:
     """Return where templates come from, and how words are kept from being markup."""
-    rooms = Environment(loader=FileSystemLoader(HERE, "utf-8"), autoescape=True, undefined=StrictUndefined,
-                        trim_blocks=True, finalize=_safe)
-    rooms.filters["own"] = Markup      # only our own style sheet and drawn pictures come through here
+    rooms = Environment(
+        loader=FileSystemLoader(HERE, "utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        finalize=_safe,
+    )
+    # only our own style sheet and drawn pictures come through here
+    rooms.filters["own"] = Markup
     return rooms
 
 

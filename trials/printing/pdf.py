@@ -1,4 +1,6 @@
-"""The report on paper: a tagged PDF, set by typst in this process. Words go in as data, never as markup."""
+"""The report on paper: a tagged PDF, set by typst in this process. Words go in as data, never as
+markup.
+"""
 
 from __future__ import annotations
 
@@ -14,10 +16,15 @@ from ..words.characters import readable
 from .document import Block, Report, Table
 
 HERE = Path(__file__).parent
-FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"   # DejaVu Sans, in which the pictures are drawn
-# Sizes of the letters (points) that are tried, the largest first, and the most pages that a reader is given.
-SIZES = {"class": ((12.0, 11.4, 10.8, 10.2, 9.6, 9.0, 8.6), 1), "bakery": ((10.0, 9.4, 8.8, 8.2), 2),
-         "record": ((9.0,), 99)}
+# DejaVu Sans, in which the pictures are drawn
+FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+# Sizes of the letters (points) that are tried, the largest first, and the most pages that a reader
+# is given.
+SIZES = {
+    "class": ((12.0, 11.4, 10.8, 10.2, 9.6, 9.0, 8.6), 1),
+    "bakery": ((10.0, 9.4, 8.8, 8.2), 2),
+    "record": ((9.0,), 99),
+}
 _PAGE = re.compile(rb"/Type\s*/Page\b(?!s)")
 KEYWORDS = ("bake trial", "fairloaf report")
 
@@ -25,11 +32,22 @@ KEYWORDS = ("bake trial", "fairloaf report")
 def pdf_pages(report: Report, mark: str) -> bytes:
     """Return the PDF; it holds no date, and the same report gives the same bytes."""
     data = {
-        "title": report.title, "kicker": report.kicker, "facts": report.facts, "audience": report.audience,
-        "language": report.style.language.partition("-")[0], "mark": mark, "keywords": KEYWORDS,
+        "title": report.title,
+        "kicker": report.kicker,
+        "facts": report.facts,
+        "audience": report.audience,
+        "language": report.style.language.partition("-")[0],
+        "mark": mark,
+        "keywords": KEYWORDS,
         "imprint": report.imprint,
-        "sections": [{"id": s.id, "heading": s.heading, "blocks": [_block(block, report) for block in s.blocks]}
-                     for s in report.sections],
+        "sections": [
+            {
+                "id": s.id,
+                "heading": s.heading,
+                "blocks": [_block(block, report) for block in s.blocks],
+            }
+            for s in report.sections
+        ],
     }
     words = json.dumps(readable(data))
     sizes, most = SIZES[report.audience]
@@ -44,8 +62,11 @@ def _set(words: str, size: float) -> bytes:
     import typst
 
     made: bytes = typst.compile(
-        str(HERE / "page.typ"), sys_inputs={"report": words, "size": f"{size}"}, font_paths=[str(FONTS)],
-        ignore_system_fonts=True, pdf_standards=["ua-1"],
+        str(HERE / "page.typ"),
+        sys_inputs={"report": words, "size": f"{size}"},
+        font_paths=[str(FONTS)],
+        ignore_system_fonts=True,
+        pdf_standards=["ua-1"],
     )
     return made
 

@@ -14,9 +14,8 @@ from .paper import Paper
 from .sheet import Sheet
 
 HERE = Path(__file__).parent
-LONGEST_WORD = (
-    12  # letters; a longer one may be broken anywhere, so that no name runs out of its cell
-)
+# letters; a longer one may be broken anywhere, so that no name runs out of its cell
+LONGEST_WORD = 12
 BREAK = "\u200b"
 
 

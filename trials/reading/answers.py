@@ -1,4 +1,6 @@
-"""Words of yes and no, in English, German, French, Spanish, Italian and Dutch: does a loaf count?"""
+"""Words of yes and no, in English, German, French, Spanish, Italian and Dutch: does a loaf
+count?
+"""
 
 from __future__ import annotations
 
@@ -9,22 +11,40 @@ from ..findings import Finding, NotedTable, on_lines
 from .days import plain, words_of
 
 NO = words_of(
-    "no n false f 0 none not nope nothing never nein nicht kein keine keiner nichts falsch non faux aucun aucune rien "
-    "pas falso ninguno ninguna nada nessuno nessuna niente nee neen geen niets onwaar ne nej nei")
+    "no n false f 0 none not nope nothing never nein nicht kein keine keiner nichts falsch non faux"
+    " aucun aucune rien pas falso ninguno ninguna nada nessuno nessuna niente nee neen geen niets"
+    " onwaar ne nej nei"
+)
 YES = words_of("yes y true t 1 yep yeah ja j wahr jawohl oui o vrai si s verdadero vero waar")
 GOOD = words_of(
-    "ok okay okey good fine valid counts count counted used use kept keep included include in alright sound fit io gut "
-    "gultig zahlt benutzt verwendet genutzt passt bien bon bonne valide valable utilise utilisee compte garde bueno "
-    "buena valido valida usado usada cuenta vale bene buono buona usato usata conta goed geldig gebruikt telt prima"
-) | {"all right", "all good", "in use", "in ordnung", "alles gut", "telt mee", "not void", "no void",
-              "not left out", "in ordine", "en orden", "en ordre", "in orde"}
+    "ok okay okey good fine valid counts count counted used use kept keep included include in"
+    " alright sound fit io gut gultig zahlt benutzt verwendet genutzt passt bien bon bonne valide"
+    " valable utilise utilisee compte garde bueno buena valido valida usado usada cuenta vale bene"
+    " buono buona usato usata conta goed geldig gebruikt telt prima"
+) | {
+    "all right",
+    "all good",
+    "in use",
+    "in ordnung",
+    "alles gut",
+    "telt mee",
+    "not void",
+    "no void",
+    "not left out",
+    "in ordine",
+    "en orden",
+    "en ordre",
+    "in orde",
+}
 TICKS = frozenset("✓✔☑✅☒✗✘✕×")
 WHY = "A loaf that is left out, or one that is not, changes the answer."
 
 
 def _word(text: str) -> str:
     """Return a text in lower case without accents, signs and spaces around words."""
-    return " ".join("".join(sign if sign.isalnum() or sign.isspace() else "" for sign in plain(text)).split())
+    return " ".join(
+        "".join(sign if sign.isalnum() or sign.isspace() else "" for sign in plain(text)).split()
+    )
 
 
 def says_it_counts(text: str) -> bool:
@@ -43,7 +63,8 @@ def is_tick(text: str) -> bool:
 
 
 def with_left_out(loaves: pd.DataFrame, header: str, file: str) -> NotedTable:
-    """Return the loaves with those void that a column ``counts`` ("Used", "Include") says do not count.
+    """Return the loaves with those void that a column ``counts`` ("Used", "Include") says do not
+    count.
 
     A column without a yes or a no is another thing, and is kept as it is.
     """
@@ -54,18 +75,39 @@ def with_left_out(loaves: pd.DataFrame, header: str, file: str) -> NotedTable:
     kind = texts.map(kinds)
     out = kind == "no"
     unclear = (kind == "") | (texts.isna() & bool((kind == "yes").any()))
-    void = loaves["void"] if "void" in loaves else pd.Series(np.nan, index=loaves.index, dtype=object)
+    void = (
+        loaves["void"] if "void" in loaves else pd.Series(np.nan, index=loaves.index, dtype=object)
+    )
     reasons = pd.Series([f"{header}: {text}" for text in texts], index=loaves.index, dtype=object)
-    told = (f"{file}: {header!r} says of {int(out.sum())} loaves that they do not count; they are left out.",)
+    told = (
+        (
+            f"{file}: {header!r} says of {int(out.sum())} loaves that they do not count; they are"
+            " left out."
+        ),
+    )
     findings = []
     if unclear.any():
         lines = tuple(int(line) for line in loaves.loc[unclear, "line"])
-        findings.append(Finding(
-            code="counts-unclear", severity="error", rows=lines, file=file, column="counts", why=WHY,
-            message=f"Under {header!r} stands neither a yes nor a no on {on_lines(lines)}.",
-            fix="Write yes for a loaf that counts and no for one that does not, and the reason under void."))
-    return NotedTable(frame=loaves.assign(void=void.where(void.notna() | ~out, reasons)),
-                      assumptions=told if out.any() else (), findings=tuple(findings))
+        findings.append(
+            Finding(
+                code="counts-unclear",
+                severity="error",
+                rows=lines,
+                file=file,
+                column="counts",
+                why=WHY,
+                message=f"Under {header!r} stands neither a yes nor a no on {on_lines(lines)}.",
+                fix=(
+                    "Write yes for a loaf that counts and no for one that does not, and the reason"
+                    " under void."
+                ),
+            )
+        )
+    return NotedTable(
+        frame=loaves.assign(void=void.where(void.notna() | ~out, reasons)),
+        assumptions=told if out.any() else (),
+        findings=tuple(findings),
+    )
 
 
 def _kind(text: str) -> str:

@@ -16,10 +16,14 @@ from ..tasting_sections import tasting_section, words_section
 from .kitchen_sections import planning_sections, whole
 from .wide import wide_section
 
-DEEPEST_KEY = 20    # parts of a dotted key; the parser's time and memory grow with the square of their number
-_LONG_DOTTED_KEY = re.compile(rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}""")
-MOST = 1e300        # a number beyond (or one that is no number) cannot be reckoned with
-FLOUR_ROUNDING = 0.5    # percentages of flours that are rounded to one digit may miss 100 by that much
+# parts of a dotted key; the parser's time and memory grow with the square of their number
+DEEPEST_KEY = 20
+_LONG_DOTTED_KEY = re.compile(
+    rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}"""
+)
+MOST = 1e300  # a number beyond (or one that is no number) cannot be reckoned with
+# percentages of flours that are rounded to one digit may miss 100 by that much
+FLOUR_ROUNDING = 0.5
 
 
 def card_text(raw: bytes, file: str = FILE) -> str:
@@ -34,9 +38,12 @@ def card_text(raw: bytes, file: str = FILE) -> str:
     except UnicodeDecodeError as problem:
         line = raw.count(b"\n", 0, problem.start) + 1
         raise TrialError.one(
-            "card-not-utf-8", f"{file}, line {line}: the card is not written in UTF-8.",
-            "Save it again with the encoding UTF-8 (most editors ask, or show it at the bottom).", file=file,
-            rows=(line,)) from None
+            "card-not-utf-8",
+            f"{file}, line {line}: the card is not written in UTF-8.",
+            "Save it again with the encoding UTF-8 (most editors ask, or show it at the bottom).",
+            file=file,
+            rows=(line,),
+        ) from None
 
 
 def read_card(text: str, file: str = FILE) -> TrialCard:
@@ -44,17 +51,24 @@ def read_card(text: str, file: str = FILE) -> TrialCard:
 
     Raises
     ------
-    TrialError: the text is no TOML, or fields are unknown, of the wrong kind or out of range; names all of them.
+    TrialError: the text is no TOML, or fields are unknown, of the wrong kind or out of range; names
+    all of them.
     """
     if _LONG_DOTTED_KEY.search(text):
-        raise TrialError.one("card-not-toml", f"{file} has a key of more than {DEEPEST_KEY} parts.",
-                             "A card's keys have at most two parts, such as  [tins.open]", file=file)
+        raise TrialError.one(
+            "card-not-toml",
+            f"{file} has a key of more than {DEEPEST_KEY} parts.",
+            "A card's keys have at most two parts, such as  [tins.open]",
+            file=file,
+        )
     try:
         table = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:
         raise TrialError.one(
-            "card-not-toml", f"{file} is not a TOML file: {problem}.",
-            'Each line reads like  measure = "specific_volume"  and texts stand in double quotes.', file=file,
+            "card-not-toml",
+            f"{file} is not a TOML file: {problem}.",
+            'Each line reads like  measure = "specific_volume"  and texts stand in double quotes.',
+            file=file,
         ) from None
     return _CardReader(file).card(table)
 
@@ -95,12 +109,18 @@ class _CardReader:
             raise TrialError(self.faults)
         return card
 
-    # one kind of value each ------------------------------------------------------------------------------
+    # --- one kind of value each -----------------------------------------------------------------
 
     def fault(self, code: str, message: str, fix: str) -> None:
         """Remember one fault."""
         self.faults.append(
-            Finding(code=code, severity="error", message=f"{self.file}: {message}", fix=fix, file=self.file)
+            Finding(
+                code=code,
+                severity="error",
+                message=f"{self.file}: {message}",
+                fix=fix,
+                file=self.file,
+            )
         )
 
     def known_keys(self, table: Mapping[str, Any], known: set[str], place: str) -> None:
@@ -108,7 +128,11 @@ class _CardReader:
         for key in table:
             if key not in known:
                 near = get_close_matches(key, known, n=1)
-                fix = f"Did you mean {near[0]!r}?" if near else f"It knows: {', '.join(sorted(known))}."
+                fix = (
+                    f"Did you mean {near[0]!r}?"
+                    if near
+                    else f"It knows: {', '.join(sorted(known))}."
+                )
                 self.fault("card-unknown-key", f"{place} has no field {key!r}.", fix)
 
     def text(self, table: Mapping[str, Any], key: str, place: str = "") -> str | None:
@@ -117,21 +141,31 @@ class _CardReader:
         if value is None:
             return None
         if not isinstance(value, str) or not value.strip():
-            self.fault("card-wrong-kind", f"{place}{key} is {value!r}, not a text.", f'Write  {key} = "…"')
+            self.fault(
+                "card-wrong-kind", f"{place}{key} is {value!r}, not a text.", f'Write  {key} = "…"'
+            )
             return None
         return value.strip()
 
     def number(
-        self, table: Mapping[str, Any], key: str, place: str = "", *,
-        above: float | None = None, least: float | None = None,
+        self,
+        table: Mapping[str, Any],
+        key: str,
+        place: str = "",
+        *,
+        above: float | None = None,
+        least: float | None = None,
     ) -> float | None:
         """Return a finite number within its bounds, or None where there is none."""
         value = table.get(key)
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= MOST:
-            self.fault("card-wrong-kind", f"{place}{key} is {repr(value)[:40]}, not a number.",
-                       f"Write a number with a decimal point and no unit, such as  {key} = 0.2")
+            self.fault(
+                "card-wrong-kind",
+                f"{place}{key} is {repr(value)[:40]}, not a number.",
+                f"Write a number with a decimal point and no unit, such as  {key} = 0.2",
+            )
             return None
         if (above is not None and value <= above) or (least is not None and value < least):
             bound = f"above {above:g}" if above is not None else f"{least:g} or more"
@@ -143,16 +177,25 @@ class _CardReader:
         """Return true or false, or None where the card is silent."""
         value = table.get(key)
         if value is not None and not isinstance(value, bool):
-            self.fault("card-wrong-kind", f"{place}{key} is {value!r}.", "Write  true  or  false, without quotes.")
+            self.fault(
+                "card-wrong-kind",
+                f"{place}{key} is {value!r}.",
+                "Write  true  or  false, without quotes.",
+            )
             return None
         return value
 
-    def choice(self, table: Mapping[str, Any], key: str, allowed: tuple[str, ...], place: str = "") -> Any:
+    def choice(
+        self, table: Mapping[str, Any], key: str, allowed: tuple[str, ...], place: str = ""
+    ) -> Any:
         """Return one of the allowed words, or None where the card is silent."""
         value = table.get(key)
         if value is not None and value not in allowed:
-            self.fault("card-wrong-kind", f"{place}{key} is {value!r}.",
-                       f"Write one of: {', '.join(repr(a) for a in allowed)}.")
+            self.fault(
+                "card-wrong-kind",
+                f"{place}{key} is {value!r}.",
+                f"Write one of: {', '.join(repr(a) for a in allowed)}.",
+            )
             return None
         return value
 
@@ -160,7 +203,11 @@ class _CardReader:
         """Return a section, empty where there is none."""
         value = table.get(key, {})
         if not isinstance(value, dict):
-            self.fault("card-wrong-kind", f"{key} is {value!r}, not a section.", f"Start it with a line  [{key}]")
+            self.fault(
+                "card-wrong-kind",
+                f"{key} is {value!r}, not a section.",
+                f"Start it with a line  [{key}]",
+            )
             return {}
         return value
 
@@ -174,25 +221,36 @@ class _CardReader:
         read = {key: self.text(table, key, f"[{place}] ") for key in table}
         return {key: value for key, value in read.items() if value is not None}
 
-    # the sections ----------------------------------------------------------------------------------------
+    # --- the sections ---------------------------------------------------------------------------
 
     def factors(self, table: Mapping[str, Any]) -> dict[str, tuple[Level, ...]]:
         """Return each factor's planned levels: all texts or all numbers, none twice."""
         read: dict[str, tuple[Level, ...]] = {}
         for name, levels in table.items():
             if not isinstance(levels, list) or not levels:
-                self.fault("card-wrong-kind", f"[factors] {name} is {levels!r}, not a list of levels.",
-                           f'Write  {name} = ["first", "second"]  or  {name} = [45, 60]')
+                self.fault(
+                    "card-wrong-kind",
+                    f"[factors] {name} is {levels!r}, not a list of levels.",
+                    f'Write  {name} = ["first", "second"]  or  {name} = [45, 60]',
+                )
                 continue
             numbers = [isinstance(v, int | float) and not isinstance(v, bool) for v in levels]
             if not (all(numbers) or all(isinstance(v, str) and v.strip() for v in levels)):
-                self.fault("card-wrong-kind", f"[factors] {name} mixes texts and numbers: {levels!r}.",
-                           "Write either numbers or texts in double quotes.")
+                self.fault(
+                    "card-wrong-kind",
+                    f"[factors] {name} mixes texts and numbers: {levels!r}.",
+                    "Write either numbers or texts in double quotes.",
+                )
                 continue
-            tidy = tuple(float(v) if number else v.strip() for v, number in zip(levels, numbers, strict=True))
+            tidy = tuple(
+                float(v) if number else v.strip() for v, number in zip(levels, numbers, strict=True)
+            )
             if len(set(tidy)) < len(tidy):
-                self.fault("card-level-twice", f"[factors] {name} names a level twice: {levels!r}.",
-                           "Name each level once.")
+                self.fault(
+                    "card-level-twice",
+                    f"[factors] {name} names a level twice: {levels!r}.",
+                    "Name each level once.",
+                )
             read[name] = tidy
         return read
 
@@ -201,10 +259,12 @@ class _CardReader:
         place = f"[measures.{name}] "
         self.known_keys(table, {f.name for f in fields(Measure)}, place.strip())
         return Measure(
-            label=self.text(table, "label", place), unit=self.text(table, "unit", place),
+            label=self.text(table, "label", place),
+            unit=self.text(table, "unit", place),
             matters=self.number(table, "matters", place, above=0),
             better=self.choice(table, "better", ("higher", "lower"), place),
-            low=self.number(table, "low", place), target=self.number(table, "target", place),
+            low=self.number(table, "low", place),
+            target=self.number(table, "target", place),
             high=self.number(table, "high", place),
         )
 
@@ -212,10 +272,12 @@ class _CardReader:
         """Return one kind of tin."""
         place = f"[tins.{name}] "
         self.known_keys(table, {f.name for f in fields(Tin)}, place.strip())
-        return Tin(volume_ml=self.number(table, "volume_ml", place, above=0),
-                   lid=self.flag(table, "lid", place) or False,
-                   owned=whole(self, table, "owned", place),
-                   dough_g=self.number(table, "dough_g", place, above=0))
+        return Tin(
+            volume_ml=self.number(table, "volume_ml", place, above=0),
+            lid=self.flag(table, "lid", place) or False,
+            owned=whole(self, table, "owned", place),
+            dough_g=self.number(table, "dough_g", place, above=0),
+        )
 
     def formula(self, name: str, table: Mapping[str, Any]) -> dict[str, float]:
         """Return one formula's ingredients in baker's percentages."""
@@ -225,23 +287,40 @@ class _CardReader:
     def scores(self, table: Mapping[str, Any]) -> ScoreScale:
         """Return the score scale with its attributes, words and weights."""
         place = "[scores] "
-        self.known_keys(table, {"scale", "step", "attributes", "words", "weights", "blind", "assessors"},
-                        place.strip())
+        self.known_keys(
+            table,
+            {"scale", "step", "attributes", "words", "weights", "blind", "assessors"},
+            place.strip(),
+        )
         low, high = self.scale(table.get("scale", [1, 10]))
         attributes = table.get("attributes", [])
-        if not isinstance(attributes, list) or not all(isinstance(a, str) and a.strip() for a in attributes):
-            self.fault("card-wrong-kind", f"{place}attributes is {attributes!r}, not a list of names.",
-                       'Write  attributes = ["openness", "softness"]')
+        if not isinstance(attributes, list) or not all(
+            isinstance(a, str) and a.strip() for a in attributes
+        ):
+            self.fault(
+                "card-wrong-kind",
+                f"{place}attributes is {attributes!r}, not a list of names.",
+                'Write  attributes = ["openness", "softness"]',
+            )
             attributes = []
         weights_table = self.section(table, "weights")
-        weights = {key: self.number(weights_table, key, "[scores.weights] ", above=0) for key in weights_table}
+        weights = {
+            key: self.number(weights_table, key, "[scores.weights] ", above=0)
+            for key in weights_table
+        }
         given = {key: value for key, value in weights.items() if value is not None}
         if given and abs(sum(given.values()) - 100) > 1e-6:
-            self.fault("card-weights", f"[scores.weights] add up to {sum(given.values()):g}.",
-                       "Make the weights add up to 100.")
+            self.fault(
+                "card-weights",
+                f"[scores.weights] add up to {sum(given.values()):g}.",
+                "Make the weights add up to 100.",
+            )
         return ScoreScale(
-            low=low, high=high, step=self.number(table, "step", place, above=0) or 1.0,
-            attributes=tuple(a.strip() for a in attributes), weights=given,
+            low=low,
+            high=high,
+            step=self.number(table, "step", place, above=0) or 1.0,
+            attributes=tuple(a.strip() for a in attributes),
+            weights=given,
             words={
                 name: self.texts(steps, f"scores.words.{name}")
                 for name, steps in self.sections(table, "words")
@@ -252,12 +331,17 @@ class _CardReader:
 
     def scale(self, ends: Any) -> tuple[float, float]:
         """Return the lowest and the highest score."""
-        numbers = isinstance(ends, list) and len(ends) == 2 and all(
-            isinstance(v, int | float) and not isinstance(v, bool) for v in ends
+        numbers = (
+            isinstance(ends, list)
+            and len(ends) == 2
+            and all(isinstance(v, int | float) and not isinstance(v, bool) for v in ends)
         )
         if not numbers or not ends[0] < ends[1]:
-            self.fault("card-wrong-kind", f"[scores] scale is {ends!r}.",
-                       "Write the lowest and the highest score, such as  scale = [1, 10]")
+            self.fault(
+                "card-wrong-kind",
+                f"[scores] scale is {ends!r}.",
+                "Write the lowest and the highest score, such as  scale = [1, 10]",
+            )
             return 1.0, 10.0
         return float(ends[0]), float(ends[1])
 
@@ -265,13 +349,23 @@ class _CardReader:
         """Fault fields that contradict one another."""
         formulas = card.factors.get("formula")
         if card.control and formulas and card.control not in formulas:
-            self.fault("card-control", f"control is {card.control!r}, which is not a level of formula.",
-                       f"Write one of: {', '.join(str(f) for f in formulas)}.")
+            self.fault(
+                "card-control",
+                f"control is {card.control!r}, which is not a level of formula.",
+                f"Write one of: {', '.join(str(f) for f in formulas)}.",
+            )
         if card.matters is not None and card.measure is None:
-            self.fault("card-matters", "matters is given, but not which measure it is for.",
-                       'Add  measure = "specific_volume"  or give matters in  [measures.…]')
+            self.fault(
+                "card-matters",
+                "matters is given, but not which measure it is for.",
+                'Add  measure = "specific_volume"  or give matters in  [measures.…]',
+            )
         for name, parts in card.formulas.items():
             flours = sum(share for ingredient, share in parts.items() if is_flour(ingredient))
             if abs(flours - 100) > FLOUR_ROUNDING:
-                self.fault("card-formula-flour", f"the flours of [formulas.{name}] add up to {flours:g}, not 100.",
-                           "Write baker's percentages; a flour's name holds that word, such as  rye_flour = 20")
+                self.fault(
+                    "card-formula-flour",
+                    f"the flours of [formulas.{name}] add up to {flours:g}, not 100.",
+                    "Write baker's percentages; a flour's name holds that word, such as  rye_flour"
+                    " = 20",
+                )

@@ -1,4 +1,6 @@
-"""From the bytes of a CSV file to a grid of text: its encoding, its delimiter, its records and their lines."""
+"""From the bytes of a CSV file to a grid of text: its encoding, its delimiter, its records and
+their lines.
+"""
 
 from __future__ import annotations
 
@@ -20,25 +22,35 @@ from .quotes import quoted_records
 DELIMITERS = (",", ";", "\t", "|")
 UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t")  # a spreadsheet runs a text that begins like this
-HEAD_LINES = 60         # lines looked at to find the delimiter
+HEAD_LINES = 60  # lines looked at to find the delimiter
 _CONTROL = bytes((*range(9), *range(14, 32), 127))
 _SPACES = tuple(sign for sign in map(chr, range(0x3001)) if sign.isspace() and sign != "\n")
-_BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+_BYTE_ORDER_MARKS = (
+    (b"\xef\xbb\xbf", "utf-8"),
+    (b"\xff\xfe", "utf-16-le"),
+    (b"\xfe\xff", "utf-16-be"),
+)
 
 Known = Callable[[str], bool]
 
 
 def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
-    """Return the cells of a CSV file; ``known`` says whether a cell is a header that the trade would use.
+    """Return the cells of a CSV file; ``known`` says whether a cell is a header that the trade
+    would use.
 
     Raises
     ------
-    TrialError: the bytes are no text, there is nothing in them, a quote is never closed, or the table is too large.
+    TrialError: the bytes are no text, there is nothing in them, a quote is never closed, or the
+    table is too large.
     """
     text, assumptions = decoded(raw, file)
     if text.lstrip()[:1] == "<":
-        raise TrialError.one("web-page", f"{file} is a web page, whatever its name says.",
-                             "Open it in a spreadsheet and save it as .xlsx or as CSV.", file=file)
+        raise TrialError.one(
+            "web-page",
+            f"{file} is a web page, whatever its name says.",
+            "Open it in a spreadsheet and save it as .xlsx or as CSV.",
+            file=file,
+        )
     delimiter, text, first = _delimiter(text, known)
     quoted = '"' in text
     cells, lines, findings = (_quoted if quoted else _unquoted)(text, delimiter, file)
@@ -51,19 +63,27 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
         raise nothing_in(file)
     if delimiter in UNUSUAL:
         assumptions = (*assumptions, f"{file}: columns are separated by {UNUSUAL[delimiter]}.")
-    return Grid(cells=cells, lines=lines + (first - 1), assumptions=assumptions,
-                findings=tuple(replace(f, rows=tuple(line + first - 1 for line in f.rows)) for f in findings))
+    return Grid(
+        cells=cells,
+        lines=lines + (first - 1),
+        assumptions=assumptions,
+        findings=tuple(
+            replace(f, rows=tuple(line + first - 1 for line in f.rows)) for f in findings
+        ),
+    )
 
 
 def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
     """Return the text of a file with line ends as "\\n", and what was assumed of its encoding."""
-    mark, encoding = next(((m, e) for m, e in _BYTE_ORDER_MARKS if raw.startswith(m)), (b"", _unmarked(raw)))
+    mark, encoding = next(
+        ((m, e) for m, e in _BYTE_ORDER_MARKS if raw.startswith(m)), (b"", _unmarked(raw))
+    )
     assumptions: tuple[str, ...] = ()
     try:
-        text = raw[len(mark):].decode(encoding)
+        text = raw[len(mark) :].decode(encoding)
     except UnicodeDecodeError:
         try:
-            text = raw[len(mark):].decode("cp1252")
+            text = raw[len(mark) :].decode("cp1252")
         except UnicodeDecodeError:
             raise _no_text(file) from None
         assumptions = (f"{file}: letters are read as Windows-1252, because they are not UTF-8.",)
@@ -76,7 +96,9 @@ def decoded(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
 
 
 def _unmarked(raw: bytes) -> str:
-    """Return the likely encoding of text without a byte order mark: every second byte zero is UTF-16."""
+    """Return the likely encoding of text without a byte order mark: every second byte zero is
+    UTF-16.
+    """
     head = raw[:2000]
     even, odd = head[::2].count(0), head[1::2].count(0)
     if odd > len(head) / 3 and not even:
@@ -86,33 +108,46 @@ def _unmarked(raw: bytes) -> str:
 
 def _no_text(file: str, line: int | None = None) -> TrialError:
     where = f" (line {line} holds signs that no text has)" if line else ""
-    return TrialError.one("not-text", f"{file} is neither a text file nor a workbook{where}.",
-                          "Save it again from the spreadsheet as CSV UTF-8 or as .xlsx.", file=file,
-                          rows=(line,) if line else ())
+    return TrialError.one(
+        "not-text",
+        f"{file} is neither a text file nor a workbook{where}.",
+        "Save it again from the spreadsheet as CSV UTF-8 or as .xlsx.",
+        file=file,
+        rows=(line,) if line else (),
+    )
 
 
 def _delimiter(text: str, known: Known) -> tuple[str, str, int]:
-    """Return the delimiter, the text without a line that only names it, and the text's first line."""
+    """Return the delimiter, the text without a line that only names it, and the text's first
+    line.
+    """
     if declared := re.match(r"sep=([,;\t|])\n", text):
-        return declared[1], text[declared.end():], 2
-    head = text[:HEAD_LINES * 2000].split("\n")[:HEAD_LINES]
+        return declared[1], text[declared.end() :], 2
+    head = text[: HEAD_LINES * 2000].split("\n")[:HEAD_LINES]
     return max(DELIMITERS, key=lambda delimiter: _fit(head, delimiter, known)), text, 1
 
 
 def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int, int]:
-    """Return how well a delimiter fits: known headers in a line, cells in lines of one width, how often it is."""
+    """Return how well a delimiter fits: known headers in a line, cells in lines of one width, how
+    often it is.
+    """
     try:
         rows = [row for row in csv.reader(head, delimiter=delimiter) if any(row)]
     except csv.Error:
         return 0, 0, 0
-    headers = max((sum(known(cell.strip()) for cell in row) for row in rows[:30] if len(row) < 500), default=0)
+    headers = max(
+        (sum(known(cell.strip()) for cell in row) for row in rows[:30] if len(row) < 500), default=0
+    )
     widths = Counter(len(row) for row in rows if len(row) > 1)
     width, count = max(widths.items(), key=lambda item: (item[1], item[0]), default=(0, 0))
     return headers, width * count, sum(line.count(delimiter) for line in head)
 
 
-def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray, tuple[Finding, ...]]:
-    """Return the cells and lines of a text without quotes: every line is a record, read by pandas' fast parser.
+def _unquoted(
+    text: str, delimiter: str, file: str
+) -> tuple[pd.DataFrame, np.ndarray, tuple[Finding, ...]]:
+    """Return the cells and lines of a text without quotes: every line is a record, read by pandas'
+    fast parser.
 
     Most files are as wide as their first line; only one that is not has its widest line looked for.
     """
@@ -132,36 +167,57 @@ def _unquoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.nd
 
 def _parsed(text: str, delimiter: str, width: int) -> pd.DataFrame:
     return pd.read_csv(
-        io.StringIO(text), sep=delimiter, header=None, names=range(width), dtype=object, na_filter=False,
-        skip_blank_lines=False, quoting=csv.QUOTE_NONE,
+        io.StringIO(text),
+        sep=delimiter,
+        header=None,
+        names=range(width),
+        dtype=object,
+        na_filter=False,
+        skip_blank_lines=False,
+        quoting=csv.QUOTE_NONE,
     )
 
 
-def _quoted(text: str, delimiter: str, file: str) -> tuple[pd.DataFrame, np.ndarray, tuple[Finding, ...]]:
-    """Return the cells and lines of a text with quotes, in which a cell may hold delimiters and line ends."""
+def _quoted(
+    text: str, delimiter: str, file: str
+) -> tuple[pd.DataFrame, np.ndarray, tuple[Finding, ...]]:
+    """Return the cells and lines of a text with quotes, in which a cell may hold delimiters and
+    line ends.
+    """
     records = quoted_records(text, delimiter, file)
     width = max(map(len, records.rows), default=0)
     check_size(len(records.rows), width, file)
     full = [row if len(row) == width else row + [""] * (width - len(row)) for row in records.rows]
-    return pd.DataFrame(full, columns=range(width), dtype=object), np.array(records.starts), records.findings
+    return (
+        pd.DataFrame(full, columns=range(width), dtype=object),
+        np.array(records.starts),
+        records.findings,
+    )
 
 
 def _has_loose_spaces(text: str, delimiter: str) -> bool:
     """Return whether some cell of a text without quotes begins or ends with a space of any kind."""
     present = [sign for sign in _SPACES if sign in text and sign != delimiter]
     edges = (text[:1], text[-1:])
-    return any(sign in edges or sign + around in text or around + sign in text
-               for sign in present for around in (delimiter, "\n"))
+    return any(
+        sign in edges or sign + around in text or around + sign in text
+        for sign in present
+        for around in (delimiter, "\n")
+    )
 
 
 def _without_guard(text: str) -> str:
-    """Return a cell without the apostrophe that keeps a spreadsheet from running it as a formula."""
+    """Return a cell without the apostrophe that keeps a spreadsheet from running it as a
+    formula.
+    """
     return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA_SIGNS) else text
 
 
 def changed(cells: pd.DataFrame, change: Callable[[str], str]) -> pd.DataFrame:
     """Return the cells with a change made to each of their texts."""
-    return pd.DataFrame({name: list(map(change, cells[name])) for name in cells.columns}, dtype=object)
+    return pd.DataFrame(
+        {name: list(map(change, cells[name])) for name in cells.columns}, dtype=object
+    )
 
 
 def without_blanks(cells: pd.DataFrame, lines: np.ndarray) -> tuple[pd.DataFrame, np.ndarray]:
@@ -176,5 +232,9 @@ def without_blanks(cells: pd.DataFrame, lines: np.ndarray) -> tuple[pd.DataFrame
 
 def nothing_in(file: str) -> TrialError:
     """Return the error for a file without a single filled cell."""
-    return TrialError.one("empty-file", f"{file} is empty.",
-                          "Give a table with one header line and one row per loaf.", file=file)
+    return TrialError.one(
+        "empty-file",
+        f"{file} is empty.",
+        "Give a table with one header line and one row per loaf.",
+        file=file,
+    )

@@ -1,4 +1,6 @@
-"""What a bake day's text means: a date in one of its many ways of writing, a day of the week, a number."""
+"""What a bake day's text means: a date in one of its many ways of writing, a day of the week, a
+number.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +10,9 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-# Days of the week and months in English, German, French, Spanish, Italian and Dutch, without accents; a word is known
-# by its beginning, as people cut them short: at least two letters of a day and three of a month.
+# Days of the week and months in English, German, French, Spanish, Italian and Dutch, without
+# accents; a word is known by its beginning, as people cut them short: at least two letters of a day
+# and three of a month.
 WEEKDAYS = (
     ("monday", "montag", "lundi", "lunes", "lunedi", "maandag"),
     ("tuesday", "dienstag", "mardi", "martes", "martedi", "dinsdag"),
@@ -40,16 +43,35 @@ def words_of(*lines: str) -> frozenset[str]:
     return frozenset(" ".join(lines).split())
 
 
-ORDINALS = {word: place for place, words in enumerate((
-    "first erste erster premier primero primo eerste", "second zweite zweiter deuxieme segundo secondo tweede",
-    "third dritte dritter troisieme tercero terzo derde", "fourth vierte vierter quatrieme cuarto quarto vierde",
-    "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"), start=1) for word in words.split()}
-DAY_WORDS = words_of("day d bake baking test tag backtag jour jr dia giorno g dag t j no nr number the")
-LONGEST = 60        # characters: longer texts are no day
+ORDINALS = {
+    word: place
+    for place, words in enumerate(
+        (
+            "first erste erster premier primero primo eerste",
+            "second zweite zweiter deuxieme segundo secondo tweede",
+            "third dritte dritter troisieme tercero terzo derde",
+            "fourth vierte vierter quatrieme cuarto quarto vierde",
+            "fifth",
+            "sixth",
+            "seventh",
+            "eighth",
+            "ninth",
+            "tenth",
+        ),
+        start=1,
+    )
+    for word in words.split()
+}
+DAY_WORDS = words_of(
+    "day d bake baking test tag backtag jour jr dia giorno g dag t j no nr number the"
+)
+LONGEST = 60  # characters: longer texts are no day
 _CLOCK = r"\d{1,2}(?::\d{2}(?::\d{2}(?:[.,]\d+)?)?|h\d{0,2})"
 _TIME_AFTER = re.compile(
-    rf"^(.*?\S)[\s,t]+(?:at |um |a |om |alle )?{_CLOCK}\s*(?:uhr|h|hrs|[ap]\.?m\.?)?(?:z|[+-]\d\d:?\d\d)?$",
-    re.IGNORECASE)
+    r"^(.*?\S)[\s,t]+(?:at |um |a |om |alle"
+    rf" )?{_CLOCK}\s*(?:uhr|h|hrs|[ap]\.?m\.?)?(?:z|[+-]\d\d:?\d\d)?$",
+    re.IGNORECASE,
+)
 _TIME_BEFORE = re.compile(rf"^{_CLOCK}(?:\s*(?:uhr|h|[ap]\.?m\.?))?[\s,]+(\S.*)$", re.IGNORECASE)
 
 
@@ -69,7 +91,9 @@ def plain(text: str) -> str:
 
 
 def without_time(text: str) -> str:
-    """Return a date or a day of the week without the time of day that stands with it; other texts as they are."""
+    """Return a date or a day of the week without the time of day that stands with it; other texts
+    as they are.
+    """
     if len(text) > LONGEST or not any(sign.isdigit() for sign in text):
         return text
     for pattern in (_TIME_AFTER, _TIME_BEFORE):
@@ -80,10 +104,14 @@ def without_time(text: str) -> str:
 
 def dates(text: str) -> frozenset[Date]:
     """Return the dates that a text may mean: two for 03/04/2026, none where it is no date."""
-    words = plain(text[:LONGEST + 1])
+    words = plain(text[: LONGEST + 1])
     if len(words) > LONGEST:
         return frozenset()
-    if len(pieces := re.findall(r"[a-z]+", words)) and weekday(pieces[0]) is not None and len(words.split()) > 1:
+    if (
+        len(pieces := re.findall(r"[a-z]+", words))
+        and weekday(pieces[0]) is not None
+        and len(words.split()) > 1
+    ):
         words = words.replace(pieces[0], " ", 1)
     return frozenset(Date(*found) for found in _readings(words.strip(" .,")) if _exists(*found))
 
@@ -106,8 +134,11 @@ def _readings(words: str) -> Iterator[tuple[int | None, int, int]]:
 
 def _with_month(words: str, numbers: list[int]) -> Iterator[tuple[int | None, int, int]]:
     """Yield the readings of a date with the name of its month."""
-    names = [name for name in re.findall(r"[a-z]+", words) if name not in ("st", "nd", "rd", "th", "de", "of", "the",
-                                                                          "er", "del", "den", "le")]
+    names = [
+        name
+        for name in re.findall(r"[a-z]+", words)
+        if name not in ("st", "nd", "rd", "th", "de", "of", "the", "er", "del", "den", "le")
+    ]
     month = month_of(names[0]) if len(names) == 1 else None
     if month is None:
         return
@@ -133,39 +164,64 @@ def _exists(year: int | None, month: int, day: int) -> bool:
 
 def month_of(word: str) -> int | None:
     """Return the month (1 to 12) that a word of three letters or more begins to spell, or None."""
-    found = {place for place, names in enumerate(MONTHS, start=1) for name in names
-             if name.startswith(word) and len(word) >= 3}
+    found = {
+        place
+        for place, names in enumerate(MONTHS, start=1)
+        for name in names
+        if name.startswith(word) and len(word) >= 3
+    }
     return found.pop() if len(found) == 1 else None
 
 
 def weekdays(text: str) -> frozenset[tuple[int, int]]:
-    """Return the days of the week (Monday is 0) that a text spells or begins to spell, each with its language."""
+    """Return the days of the week (Monday is 0) that a text spells or begins to spell, each with
+    its language.
+    """
     word = plain(text[:LONGEST]).strip(" .,")
     if not word.isalpha() or len(word) < 2:
         return frozenset()
-    return frozenset((language, place) for place, names in enumerate(WEEKDAYS)
-                     for language, name in enumerate(names) if name.startswith(word))
+    return frozenset(
+        (language, place)
+        for place, names in enumerate(WEEKDAYS)
+        for language, name in enumerate(names)
+        if name.startswith(word)
+    )
 
 
 def weekday(text: str) -> int | None:
-    """Return the one day of the week (Monday is 0) that a text may mean in all languages, or None."""
+    """Return the one day of the week (Monday is 0) that a text may mean in all languages, or
+    None.
+    """
     found = {place for _, place in weekdays(text)}
     return found.pop() if len(found) == 1 else None
 
 
 def number(text: str) -> int | None:
-    """Return the number of a day: 2 for "2", "02", "day 2", "D2", "second", "2nd"; None where it is none."""
+    """Return the number of a day: 2 for "2", "02", "day 2", "D2", "second", "2nd"; None where it is
+    none.
+    """
     words = re.findall(r"[a-z]+|\d+", plain(text[:LONGEST]))
     digits = [word for word in words if word.isdigit()]
-    others = {ORDINALS.get(word, word) for word in words if not word.isdigit()} - DAY_WORDS - {"st", "nd", "rd", "th"}
-    if len(digits) == 1 and not others and len(digits[0]) < 4 and not re.search(r"\d[.,]\d|-\d", text):
+    others = (
+        {ORDINALS.get(word, word) for word in words if not word.isdigit()}
+        - DAY_WORDS
+        - {"st", "nd", "rd", "th"}
+    )
+    if (
+        len(digits) == 1
+        and not others
+        and len(digits[0]) < 4
+        and not re.search(r"\d[.,]\d|-\d", text)
+    ):
         return int(digits[0])
     left = [word for word in others if isinstance(word, int)]
     return left[0] if not digits and len(left) == 1 == len(others) else None
 
 
 def kind_of(text: str) -> str:
-    """Return what kind of name a day has: "date", "day of the week", "number", or "" for another."""
+    """Return what kind of name a day has: "date", "day of the week", "number", or "" for
+    another.
+    """
     if dates(text):
         return "date"
     if weekdays(text):
@@ -182,8 +238,11 @@ def are_days(texts: Iterable[str]) -> bool:
 def keys(text: str) -> frozenset[tuple[str, int, int]]:
     """Return what two ways of writing one day have in common: no other texts need be compared."""
     found = {("date", date.month, date.day) for date in dates(text)}
-    found |= {("week", 0, datetime.date(date.year, date.month, date.day).weekday())
-              for date in dates(text) if date.year}
+    found |= {
+        ("week", 0, datetime.date(date.year, date.month, date.day).weekday())
+        for date in dates(text)
+        if date.year
+    }
     found |= {("week", 0, place) for _, place in weekdays(text)}
     day = number(text)
     return frozenset(found | ({("number", 0, day)} if day is not None else set()))
@@ -191,7 +250,9 @@ def keys(text: str) -> frozenset[tuple[str, int, int]]:
 
 def pattern(text: str) -> str:
     """Return how a text is written: digits as 0, letters as a, without what repeats."""
-    return re.sub(r"(.)\1+", r"\1", re.sub(r"[a-z]", "a", re.sub(r"\d", "0", plain(text[:LONGEST]))))
+    return re.sub(
+        r"(.)\1+", r"\1", re.sub(r"[a-z]", "a", re.sub(r"\d", "0", plain(text[:LONGEST])))
+    )
 
 
 def same_day(one: str, other: str) -> bool:
@@ -200,11 +261,18 @@ def same_day(one: str, other: str) -> bool:
     if mine and theirs:
         if pattern(one) == pattern(other):
             return mine == theirs
-        return any((a.month, a.day) == (b.month, b.day) and (a.year == b.year or None in (a.year, b.year))
-                   for a in mine for b in theirs)
+        return any(
+            (a.month, a.day) == (b.month, b.day) and (a.year == b.year or None in (a.year, b.year))
+            for a in mine
+            for b in theirs
+        )
     if mine or theirs:
-        falls_on = {datetime.date(d.year, d.month, d.day).weekday() for d in mine | theirs if d.year}
+        falls_on = {
+            datetime.date(d.year, d.month, d.day).weekday() for d in mine | theirs if d.year
+        }
         return bool({weekday(one), weekday(other)} & falls_on)
-    if weekdays(one) & weekdays(other) or ((day := weekday(one)) is not None and day == weekday(other)):
+    if weekdays(one) & weekdays(other) or (
+        (day := weekday(one)) is not None and day == weekday(other)
+    ):
         return True
     return number(one) is not None and number(one) == number(other)

@@ -9,15 +9,18 @@ from ..card import FILE as CARD
 from ..findings import TrialError
 from .grid import LARGEST_FILE
 
-PLAN = "plan.csv"           # the key that planning drew
+PLAN = "plan.csv"  # the key that planning drew
 TABLE_SUFFIXES = (".csv", ".xlsx", ".xls", ".ods", ".tsv", ".txt")
-PARTS = ("scores", "readings", "codes", "tasting", "words")     # tables that are never taken for the loaves
-LARGEST_CARD = 100_000    # bytes; a card is a page or two
+# tables that are never taken for the loaves
+PARTS = ("scores", "readings", "codes", "tasting", "words")
+LARGEST_CARD = 100_000  # bytes; a card is a page or two
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialFiles:
-    """The paths of a trial's files, by what they hold: "card", "plan", "loaves", and the ``PARTS``."""
+    """The paths of a trial's files, by what they hold: "card", "plan", "loaves", and the
+    ``PARTS``.
+    """
 
     folder: Path | None
     paths: dict[str, Path]
@@ -36,42 +39,69 @@ def find_files(path: Path) -> TrialFiles:
             return _in_folder(path)
         if path.is_file():
             if path.name.casefold() in (CARD, PLAN) or path.stem.casefold() in PARTS:
-                raise TrialError.one("part-of-a-trial", f"{path.name} is only a part of a trial, without its loaves.",
-                                     f"Give its folder:  {path.parent}")
+                raise TrialError.one(
+                    "part-of-a-trial",
+                    f"{path.name} is only a part of a trial, without its loaves.",
+                    f"Give its folder:  {path.parent}",
+                )
             return TrialFiles(folder=None, paths={"loaves": path})
         there = path.exists()
     except (OSError, ValueError) as problem:
         raise _unreadable(str(path), problem) from None
     if there:
-        raise TrialError.one("not-a-file", f"{path.name} is neither a file nor a folder.",
-                             "Give a trial's folder, or a file with one row per loaf.")
-    raise TrialError.one("no-file", f"There is no {path}.",
-                         "Give a trial's folder, or a file with one row per loaf.")
+        raise TrialError.one(
+            "not-a-file",
+            f"{path.name} is neither a file nor a folder.",
+            "Give a trial's folder, or a file with one row per loaf.",
+        )
+    raise TrialError.one(
+        "no-file", f"There is no {path}.", "Give a trial's folder, or a file with one row per loaf."
+    )
 
 
 def _in_folder(folder: Path) -> TrialFiles:
     entries = {entry.name.casefold(): entry for entry in sorted(folder.iterdir())}
     paths = {kind: found for kind in ("loaves", *PARTS) if (found := _table(entries, kind))}
-    paths |= {kind: entries[file] for kind, file in (("card", CARD), ("plan", PLAN)) if file in entries}
+    paths |= {
+        kind: entries[file] for kind, file in (("card", CARD), ("plan", PLAN)) if file in entries
+    }
     if "loaves" in paths:
         return TrialFiles(folder=folder, paths=paths)
-    others = [entry for entry in entries.values() if entry.suffix.casefold() in TABLE_SUFFIXES and entry.is_file()
-              and entry.stem.casefold() not in (*PARTS, "plan") and entry.name[0] not in ".~"]
+    others = [
+        entry
+        for entry in entries.values()
+        if entry.suffix.casefold() in TABLE_SUFFIXES
+        and entry.is_file()
+        and entry.stem.casefold() not in (*PARTS, "plan")
+        and entry.name[0] not in ".~"
+    ]
     if len(others) != 1:
-        said = f"it has: {', '.join(entry.name for entry in others[:10])}" if others else "it has no table at all"
+        said = (
+            f"it has: {', '.join(entry.name for entry in others[:10])}"
+            if others
+            else "it has no table at all"
+        )
         begin = "" if others else " Or begin a trial:  fairloaf new my_trial"
-        raise TrialError.one("no-loaves-file", f"The folder {str(folder.resolve())!r} has no loaves.csv; {said}.",
-                             f"Call the file with one row per loaf loaves.csv, or give that file itself.{begin}")
+        raise TrialError.one(
+            "no-loaves-file",
+            f"The folder {str(folder.resolve())!r} has no loaves.csv; {said}.",
+            f"Call the file with one row per loaf loaves.csv, or give that file itself.{begin}",
+        )
     told = f"{others[0].name} is taken for the file of loaves, because there is no loaves.csv."
     return TrialFiles(folder=folder, paths=paths | {"loaves": others[0]}, assumptions=(told,))
 
 
 def _table(entries: dict[str, Path], kind: str) -> Path | None:
-    """Return the file of a kind; two of them are an error, because nobody can say which one is meant."""
+    """Return the file of a kind; two of them are an error, because nobody can say which one is
+    meant.
+    """
     found = [entries[kind + suffix] for suffix in TABLE_SUFFIXES if kind + suffix in entries]
     if len(found) > 1:
-        raise TrialError.one("two-files", f"There are both {' and '.join(entry.name for entry in found)}.",
-                             "Keep one of them in the folder.")
+        raise TrialError.one(
+            "two-files",
+            f"There are both {' and '.join(entry.name for entry in found)}.",
+            "Keep one of them in the folder.",
+        )
     return found[0] if found else None
 
 
@@ -80,26 +110,43 @@ def read_bytes(path: Path, folder: Path | None, largest: int = LARGEST_FILE) -> 
 
     Raises
     ------
-    TrialError: it is too large, no regular file, a link that leads out of ``folder``, or cannot be opened.
+    TrialError: it is too large, no regular file, a link that leads out of ``folder``, or cannot be
+    opened.
     """
     try:
         if folder and not path.resolve().is_relative_to(folder.resolve()):
-            raise TrialError.one("leads-outside", f"{path.name} is a link to a file outside the trial's folder.",
-                                 "Copy the file into the folder.", file=path.name)
+            raise TrialError.one(
+                "leads-outside",
+                f"{path.name} is a link to a file outside the trial's folder.",
+                "Copy the file into the folder.",
+                file=path.name,
+            )
         if not path.is_file():
-            raise TrialError.one("not-a-file", f"{path.name} is no ordinary file.",
-                                 "Put a file there.", file=path.name)
+            raise TrialError.one(
+                "not-a-file",
+                f"{path.name} is no ordinary file.",
+                "Put a file there.",
+                file=path.name,
+            )
         with path.open("rb") as opened:
             raw = opened.read(largest + 1)
     except (OSError, ValueError, RuntimeError) as problem:
         raise _unreadable(path.name, problem) from None
     if len(raw) > largest:
-        raise TrialError.one("file-too-large", f"{path.name} has more than {largest:,} bytes.",
-                             "Split it: a million loaves take about 60,000,000 bytes.", file=path.name)
+        raise TrialError.one(
+            "file-too-large",
+            f"{path.name} has more than {largest:,} bytes.",
+            "Split it: a million loaves take about 60,000,000 bytes.",
+            file=path.name,
+        )
     return raw
 
 
 def _unreadable(name: str, problem: Exception) -> TrialError:
     why = getattr(problem, "strerror", None) or str(problem)
-    return TrialError.one("file-unreadable", f"{name} cannot be opened: {why}.",
-                          "Check that it exists and that you may read it.", file=name)
+    return TrialError.one(
+        "file-unreadable",
+        f"{name} cannot be opened: {why}.",
+        "Check that it exists and that you may read it.",
+        file=name,
+    )

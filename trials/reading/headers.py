@@ -1,4 +1,6 @@
-"""From the headers that people write to canonical names and units: "Loaf vol. (cm3)" is ``loaf_ml`` in mL."""
+"""From the headers that people write to canonical names and units: "Loaf vol. (cm3)" is ``loaf_ml``
+in mL.
+"""
 
 from __future__ import annotations
 
@@ -19,33 +21,68 @@ Vocabulary = tuple[Column, ...]
 Words = tuple[str, ...]
 
 SYNONYMS = {
-    "wt": "mass", "wgt": "mass", "weight": "mass", "weights": "mass", "masses": "mass", "vol": "volume",
-    "volumes": "volume", "temp": "temperature", "no": "number", "nr": "number", "num": "number", "id": "number",
-    "code": "number", "#": "number", "max": "maximum", "fermentation": "proof", **spellings.WORDS,
+    "wt": "mass",
+    "wgt": "mass",
+    "weight": "mass",
+    "weights": "mass",
+    "masses": "mass",
+    "vol": "volume",
+    "volumes": "volume",
+    "temp": "temperature",
+    "no": "number",
+    "nr": "number",
+    "num": "number",
+    "id": "number",
+    "code": "number",
+    "#": "number",
+    "max": "maximum",
+    "fermentation": "proof",
+    **spellings.WORDS,
 }
-FILLERS = frozenset({"the", "of", "a", "an", "measured", "recorded", "final", "total", "net", "approx", "each",
-                     *spellings.LITTLE_WORDS})
+FILLERS = frozenset(
+    {
+        "the",
+        "of",
+        "a",
+        "an",
+        "measured",
+        "recorded",
+        "final",
+        "total",
+        "net",
+        "approx",
+        "each",
+        *spellings.LITTLE_WORDS,
+    }
+)
 # A header of this word alone may mean either column: asking is better than guessing.
 UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
-    ("mass",): ("dough_g", "loaf_g"), ("time",): ("proof_min", "cool_min"),
-    ("order",): ("bake_order", "measure_order"), ("group",): ("baker", "formula"),
+    ("mass",): ("dough_g", "loaf_g"),
+    ("time",): ("proof_min", "cool_min"),
+    ("order",): ("bake_order", "measure_order"),
+    ("group",): ("baker", "formula"),
     ("baked",): ("loaf_g", "day"),
 }
-NEAR_WORD = 0.8     # the same for each of its words: "volume plain" is no "volumen pan"
-LONGEST = 300       # letters: a longer header is kept, and nothing is sought in it
+NEAR_WORD = 0.8  # the same for each of its words: "volume plain" is no "volumen pan"
+LONGEST = 300  # letters: a longer header is kept, and nothing is sought in it
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # The scale of a score: "1-5", "(1 to 10)", "/10"
-_SCALE = re.compile(r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
-                    r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?", re.IGNORECASE)
-_ELIDED = re.compile(r"\b[ld]['’]", re.IGNORECASE)      # l'impasto, temps d'apprêt
+_SCALE = re.compile(
+    r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
+    r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?",
+    re.IGNORECASE,
+)
+_ELIDED = re.compile(r"\b[ld]['’]", re.IGNORECASE)  # l'impasto, temps d'apprêt
 _NUMERO = re.compile(r"\bn\s?[°ºo]\.?(?=\s|$)", re.IGNORECASE)
 _SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\b(?:in|en))\s+([^/,;]+?)\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Header:
-    """A column of a file: its header as it stands, its place, the name it is given, the unit that it states."""
+    """A column of a file: its header as it stands, its place, the name it is given, the unit that
+    it states.
+    """
 
     text: str
     name: str
@@ -56,7 +93,9 @@ class Header:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Naming:
-    """The headers of one table in file order, with what was found in them and what was taken for granted."""
+    """The headers of one table in file order, with what was found in them and what was taken for
+    granted.
+    """
 
     headers: tuple[Header, ...]
     findings: tuple[Finding, ...] = ()
@@ -70,7 +109,9 @@ def tidy_name(text: str) -> str:
 
 
 def words(text: str) -> Words:
-    """Return a header's meaningful words in alphabetical order, with common abbreviations written out."""
+    """Return a header's meaningful words in alphabetical order, with common abbreviations written
+    out.
+    """
     usual = unicodedata.normalize("NFKC", _ELIDED.sub(" ", _NUMERO.sub("number ", text)))
     split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", usual)
     found = re.findall(r"[^\W_]+|#", without_accents(split.casefold()))
@@ -82,30 +123,43 @@ def without_accents(text: str) -> str:
     """Return a text without accents and umlauts: ``hauteur``, ``hohe``."""
     if text.isascii():
         return text
-    return "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
+    return "".join(
+        sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign)
+    )
 
 
 @lru_cache(maxsize=64)
 def _index(vocabulary: Vocabulary, language: str = "") -> Mapping[Words, tuple[Column, ...]]:
-    """Return words → the columns that they may mean; where languages differ, the sheet's own comes first."""
+    """Return words → the columns that they may mean; where languages differ, the sheet's own comes
+    first.
+    """
     index: dict[Words, tuple[Column, ...]] = {}
     for tongue in dict.fromkeys((language, "", *LANGUAGES)):
         for column in vocabulary:
-            own = abroad(column.name, tongue) if tongue else (column.name, column.label, *column.spellings)
+            own = (
+                abroad(column.name, tongue)
+                if tongue
+                else (column.name, column.label, *column.spellings)
+            )
             for key in dict.fromkeys(map(words, own)):
                 others = index.get(key, ())
-                if key and column not in others and (not others or any(c.unit != column.unit for c in others)
-                                                     or tongue == ""):
+                if (
+                    key
+                    and column not in others
+                    and (not others or any(c.unit != column.unit for c in others) or tongue == "")
+                ):
                     index[key] = (*others, column)
     return index
 
 
 def _readings(text: str) -> Iterator[tuple[str, str, bool]]:
-    """Yield (name, unit, whether the unit is set off by a sign) for each way to split a header that is no essay."""
+    """Yield (name, unit, whether the unit is set off by a sign) for each way to split a header that
+    is no essay.
+    """
     if len(text) > LONGEST:
         return
     for match in _BRACKETS.finditer(text):
-        yield (text[:match.start()] + " " + text[match.end():]).strip(), match[1].strip(), True
+        yield (text[: match.start()] + " " + text[match.end() :]).strip(), match[1].strip(), True
     if set_off := _SET_OFF.match(text):
         yield set_off[1], set_off[2], True
     parts = re.split(r"[\s_]+", text.strip())
@@ -115,10 +169,23 @@ def _readings(text: str) -> Iterator[tuple[str, str, bool]]:
 
 
 def language_of(texts: Sequence[str], vocabulary: Vocabulary) -> str:
-    """Return the language that most of a sheet's headers are in, other than English ones; empty where none is."""
-    english = {words(own) for column in vocabulary for own in (column.name, column.label, *column.spellings)}
-    foreign = [keys for text in texts if text and not (keys := {words(text), words(_without_unit(text))}) & english]
-    counts = {tongue: sum(bool(keys & _keys(vocabulary, tongue)) for keys in foreign) for tongue in LANGUAGES}
+    """Return the language that most of a sheet's headers are in, other than English ones; empty
+    where none is.
+    """
+    english = {
+        words(own)
+        for column in vocabulary
+        for own in (column.name, column.label, *column.spellings)
+    }
+    foreign = [
+        keys
+        for text in texts
+        if text and not (keys := {words(text), words(_without_unit(text))}) & english
+    ]
+    counts = {
+        tongue: sum(bool(keys & _keys(vocabulary, tongue)) for keys in foreign)
+        for tongue in LANGUAGES
+    }
     best = max(LANGUAGES, key=counts.__getitem__)
     return best if counts[best] else ""
 
@@ -131,12 +198,13 @@ def _keys(vocabulary: Vocabulary, language: str) -> frozenset[Words]:
 def read_header(text: str, vocabulary: Vocabulary, language: str = "") -> Header | None:
     """Return what a header means in a vocabulary, or None when it is none of its columns.
 
-    ``language`` is that of the sheet ("de", …), for words that mean one thing here and another there.
+    ``language`` is that of the sheet ("de", …), for words that mean one thing here and another
+    there.
     """
     index = _index(vocabulary, language)
     whole = index.get(words(text))
     if whole and whole[0].unit and words(text) in UNCLEAR_HEADERS:
-        whole = None                    # known by its unit alone: "Baked (g)"
+        whole = None  # known by its unit alone: "Baked (g)"
     if whole and not _BRACKETS.search(text):
         return Header(text=text, name=whole[0].name, column=whole[0])
     for name, spelled, _ in _readings(text):
@@ -150,7 +218,8 @@ def read_header(text: str, vocabulary: Vocabulary, language: str = "") -> Header
 def score_header(text: str, named: bool = False) -> Header | None:
     """Return a score: of the crumb, or of whatever a header gives a scale for ("Taste 1-5").
 
-    ``named`` says that the card gives this name to a column, so that "crust" and "crumb" alone are scores too.
+    ``named`` says that the card gives this name to a column, so that "crust" and "crumb" alone are
+    scores too.
     """
     scale = _SCALE.search(text)
     bare = _BRACKETS.sub(" ", _SCALE.sub(" ", text))
@@ -162,26 +231,35 @@ def score_header(text: str, named: bool = False) -> Header | None:
         name = CRUMB_PREFIX + ("score" if name == "crumb" else name.removesuffix("_score"))
     if not name.startswith(CRUMB_PREFIX):
         return None
-    return Header(text=text, name=name, column=Column(name=name, kind="number", label="", meaning=""))
+    return Header(
+        text=text, name=name, column=Column(name=name, kind="number", label="", meaning="")
+    )
 
 
 def score_on_card(name: str, text: str) -> Header | None:
-    """Return a score that the card names: by its name ("crust", "crumb_open"), or by the scale in its header."""
+    """Return a score that the card names: by its name ("crust", "crumb_open"), or by the scale in
+    its header.
+    """
     by_scale = score_header(f"{name} 1-5") if _SCALE.search(text) else None
     score = score_header(name, named=True) or by_scale
     return replace(score, text=text) if score else None
 
 
 def _word_for_word(one: list[str], other: list[str]) -> bool:
-    """Return whether each word is near its own: "loafvolume" is the loaf's volume, "volume 2" is not the volume."""
+    """Return whether each word is near its own: "loafvolume" is the loaf's volume, "volume 2" is
+    not the volume.
+    """
     if "".join(one) == "".join(other):
         return True
-    return len(one) == len(other) and all(SequenceMatcher(None, *pair).ratio() >= NEAR_WORD
-                                          for pair in zip(one, other, strict=True))
+    return len(one) == len(other) and all(
+        SequenceMatcher(None, *pair).ratio() >= NEAR_WORD for pair in zip(one, other, strict=True)
+    )
 
 
 def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None:
-    """Return the column and the text of a set-off unit that does not fit it, such as "Loaf volume (g)"."""
+    """Return the column and the text of a set-off unit that does not fit it, such as "Loaf volume
+    (g)".
+    """
     for name, spelled, set_off in _readings(text):
         for column in _index(vocabulary).get(words(name), ()):
             fits = find_unit(spelled, quantity_of(column.unit)) if column.unit else None
@@ -191,10 +269,19 @@ def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None
 
 
 def _near(text: str, vocabulary: Vocabulary, language: str) -> Column | None:
-    """Return the one column that a misspelt header must mean in English or the sheet's language, or None."""
-    own = [(words(name), column) for column in vocabulary
-           for name in (column.name, column.label, *column.spellings,
-                        *(abroad(column.name, language) if language else ()))]
+    """Return the one column that a misspelt header must mean in English or the sheet's language, or
+    None.
+    """
+    own = [
+        (words(name), column)
+        for column in vocabulary
+        for name in (
+            column.name,
+            column.label,
+            *column.spellings,
+            *(abroad(column.name, language) if language else ()),
+        )
+    ]
     spellings: dict[str, list[Column]] = {}
     for key, column in own:
         spellings.setdefault(" ".join(key), []).append(column)
@@ -217,9 +304,18 @@ class _Namer:
     assumptions: list[str] = field(default_factory=list)
 
     def say(self, code: str, severity: Severity, message: str, fix: str, column: str) -> None:
-        self.findings.append(Finding(
-            code=code, severity=severity, message=message, fix=fix, rows=(self.line,), file=self.file,
-            column=column, why="A column that is taken for another gives wrong answers."))
+        self.findings.append(
+            Finding(
+                code=code,
+                severity=severity,
+                message=message,
+                fix=fix,
+                rows=(self.line,),
+                file=self.file,
+                column=column,
+                why="A column that is taken for another gives wrong answers.",
+            )
+        )
 
     def name(self, text: str, place: int) -> Header:
         """Return the header of one column that the card does not name."""
@@ -228,27 +324,50 @@ class _Namer:
         if meant := read_header(text, self.vocabulary, self.language):
             return meant
         if find_unit(text):
-            self.say("header-only-unit", "error", f"The header {text!r} is only a unit.",
-                     "Put a header with a comma in it in double quotes, or write the unit in brackets.", text)
+            self.say(
+                "header-only-unit",
+                "error",
+                f"The header {text!r} is only a unit.",
+                "Put a header with a comma in it in double quotes, or write the unit in brackets.",
+                text,
+            )
         if fault := _faulty_unit(text, self.vocabulary):
             return self.wrong_unit(text, *fault)
         if meanings := UNCLEAR_HEADERS.get(words(_without_unit(text))):
-            self.say("header-unclear", "warning", f"The header {text!r} may mean {' or '.join(meanings)}.",
-                     "Rename it, or write in the card under [columns]:  "
-                     + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings), text)
+            self.say(
+                "header-unclear",
+                "warning",
+                f"The header {text!r} may mean {' or '.join(meanings)}.",
+                "Rename it, or write in the card under [columns]:  "
+                + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings),
+                text,
+            )
             return Header(text=text, name=_free(tidy_name(text)))
         if near := _near(text, self.vocabulary, self.language):
-            unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))), None)
-            self.say("header-near", "note", f"The header {text!r} is read as {near.label.lower()}.",
-                     f"Correct its spelling, or write in the card under [columns]:  {near.name} = {text!r}",
-                     near.name)
+            unit = next(
+                (u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))),
+                None,
+            )
+            self.say(
+                "header-near",
+                "note",
+                f"The header {text!r} is read as {near.label.lower()}.",
+                f"Correct its spelling, or write in the card under [columns]:  {near.name} ="
+                f" {text!r}",
+                near.name,
+            )
             return Header(text=text, name=near.name, column=near, unit=unit)
         return Header(text=text, name=_free(tidy_name(text)) or f"column_{place + 1}")
 
     def wrong_unit(self, text: str, column: Column, spelled: str) -> Header:
         known = f"is no unit of {column.label.lower()} that can be converted"
-        self.say("header-unit", "error", f"{spelled!r} with the header {text!r} {known}.",
-                 f"Write the unit in the header, such as  {column.label} ({column.unit})", column.name)
+        self.say(
+            "header-unit",
+            "error",
+            f"{spelled!r} with the header {text!r} {known}.",
+            f"Write the unit in the header, such as  {column.label} ({column.unit})",
+            column.name,
+        )
         return Header(text=text, name=tidy_name(text))
 
     def from_card(self, name: str, text: str, place: int) -> Header:
@@ -257,7 +376,11 @@ class _Namer:
         if column is None and (score := score_on_card(name, text)):
             return replace(score, place=place)
         quantity = quantity_of(column.unit) if column and column.unit else None
-        unit = next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity))), None) if quantity else None
+        unit = (
+            next((u for _, s, _ in _readings(text) if (u := find_unit(s, quantity))), None)
+            if quantity
+            else None
+        )
         return Header(text=text, name=name, place=place, column=column, unit=unit)
 
 
@@ -271,14 +394,20 @@ def _without_unit(text: str) -> str:
 
 
 def name_columns(
-    texts: Sequence[str], units: Sequence[str], vocabulary: Vocabulary, mapped: Mapping[str, str], *,
-    file: str, line: int,
+    texts: Sequence[str],
+    units: Sequence[str],
+    vocabulary: Vocabulary,
+    mapped: Mapping[str, str],
+    *,
+    file: str,
+    line: int,
 ) -> Naming:
     """Return the headers of a table, each column under a name of its own.
 
-    ``units`` is the row of units under the headers, if there is one. ``mapped`` is the card's ``[columns]``:
-    canonical name → header. What the card says comes first; of two headers that mean the same, the first keeps the
-    name and an error names both. With ``mix = "loaf"`` a column has both meanings.
+    ``units`` is the row of units under the headers, if there is one. ``mapped`` is the card's
+    ``[columns]``: canonical name → header. What the card says comes first; of two headers that mean
+    the same, the first keeps the name and an error names both. With ``mix = "loaf"`` a column has
+    both meanings.
     """
     language = language_of(texts, vocabulary)
     namer = _Namer(vocabulary, file, line, language)
@@ -288,8 +417,12 @@ def name_columns(
     given, found = [], []
     for place, text in enumerate(texts):
         whole = f"{text} ({units[place]})" if units and units[place] and text else text
-        own = [namer.from_card(name, whole if loose(mapped[name]) == loose(text) else mapped[name], place)
-               for name in by_card.get(loose(text), ())]
+        own = [
+            namer.from_card(
+                name, whole if loose(mapped[name]) == loose(text) else mapped[name], place
+            )
+            for name in by_card.get(loose(text), ())
+        ]
         given += [replace(header, text=text) for header in own]
         meant = read_header(whole, vocabulary, language) if own else namer.name(whole, place)
         if meant and not (own and _is_instead(meant, own)):
@@ -298,21 +431,34 @@ def name_columns(
 
 
 def _is_instead(meant: Header, own: list[Header]) -> bool:
-    """Return whether what the card says of a column takes the place of what its header means by itself."""
+    """Return whether what the card says of a column takes the place of what its header means by
+    itself.
+    """
     kinds = {header.column.kind for header in own if header.column}
-    return meant.name in {header.name for header in own} or meant.column is None or kinds != {"text"} or (
-        meant.column.kind != "text")
+    return (
+        meant.name in {header.name for header in own}
+        or meant.column is None
+        or kinds != {"text"}
+        or (meant.column.kind != "text")
+    )
 
 
 def unit_of_header(text: str, below: str, canonical: str) -> str:
-    """Return the symbol of the unit that a header, or the line of units below it, states; empty where none does."""
+    """Return the symbol of the unit that a header, or the line of units below it, states; empty
+    where none does.
+    """
     quantity = quantity_of(canonical)
     spelled = [below, *(unit for _, unit, _ in _readings(text))]
-    return next((unit.symbol for one in spelled if one and (unit := find_unit(one, quantity)) and quantity), "")
+    return next(
+        (unit.symbol for one in spelled if one and (unit := find_unit(one, quantity)) and quantity),
+        "",
+    )
 
 
 def named_on_card(header: str, texts: Sequence[str]) -> str | None:
-    """Return the header in the file that the card means: the same, or the same without a unit that the card adds."""
+    """Return the header in the file that the card means: the same, or the same without a unit that
+    the card adds.
+    """
     there = {loose(text): text for text in texts if text}
     bare = _BRACKETS.sub(" ", header) if find_unit(" ".join(_BRACKETS.findall(header))) else header
     return there.get(loose(header)) or there.get(loose(bare))
@@ -333,15 +479,24 @@ def _distinct(given: list[Header], found: list[Header], namer: _Namer) -> Naming
             continue
         spare = _spare_name(header, {other.name for other in found} | set(taken))
         if first in given:
-            namer.assumptions.append(f"The column {header.text!r} is kept as {spare}, because the card takes "
-                                     f"{header.name} from {first.text!r}.")
+            namer.assumptions.append(
+                f"The column {header.text!r} is kept as {spare}, because the card takes "
+                f"{header.name} from {first.text!r}."
+            )
         else:
-            namer.say("headers-same", "error", f"The headers {first.text!r} and {header.text!r} both mean "
-                      f"{header.name}.", f"Rename one, or choose in the card under [columns]:  {header.name} = "
-                      f"{first.text!r}", header.name)
+            namer.say(
+                "headers-same",
+                "error",
+                f"The headers {first.text!r} and {header.text!r} both mean {header.name}.",
+                f"Rename one, or choose in the card under [columns]:  {header.name} = "
+                f"{first.text!r}",
+                header.name,
+            )
         taken[spare] = replace(header, name=spare, column=None, unit=None)
     headers = tuple(sorted(taken.values(), key=lambda header: header.place))
-    return Naming(headers=headers, findings=tuple(namer.findings), assumptions=tuple(namer.assumptions))
+    return Naming(
+        headers=headers, findings=tuple(namer.findings), assumptions=tuple(namer.assumptions)
+    )
 
 
 def _spare_name(header: Header, taken: set[str]) -> str:

@@ -1,4 +1,6 @@
-"""Reads the card's sections about the kitchen. A fault is remembered by the reader, so that all are told at once."""
+"""Reads the card's sections about the kitchen. A fault is remembered by the reader, so that all are
+told at once.
+"""
 
 from __future__ import annotations
 
@@ -13,16 +15,26 @@ if TYPE_CHECKING:
     from .card_file import _CardReader
 
 LIMITS = ("days", "mixes_a_day", "loaves_a_mix")
-MOST = 1000         # of anything that is counted; more is a slip
+MOST = 1000  # of anything that is counted; more is a slip
 CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)|24:00")
 THREE_LINES = "Write  [kitchen]  and below it  days = 4  ,  mixes_a_day = 2  ,  loaves_a_mix = 4"
 
 
 def planning_sections(read: _CardReader, table: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the card's fields that only planning needs; a section that is not there keeps its neutral value."""
-    once = {"kitchen": kitchen, "minutes": minutes, "variation": variation, "dough": dough, "made_per": made_per}
+    """Return the card's fields that only planning needs; a section that is not there keeps its
+    neutral value.
+    """
+    once = {
+        "kitchen": kitchen,
+        "minutes": minutes,
+        "variation": variation,
+        "dough": dough,
+        "made_per": made_per,
+    }
     named = {"preferments": preferment, "soakers": soaker}
-    values: dict[str, Any] = {key: one(read, read.section(table, key)) for key, one in once.items() if key in table}
+    values: dict[str, Any] = {
+        key: one(read, read.section(table, key)) for key, one in once.items() if key in table
+    }
     for key, each in named.items():
         found = {name: each(read, name, inner) for name, inner in read.sections(table, key)}
         values[key] = {name: value for name, value in found.items() if value is not None}
@@ -33,21 +45,30 @@ def kitchen(read: _CardReader, table: Mapping[str, Any]) -> Kitchen | None:
     """Return the kitchen's limits, or None where a part is missing or wrong."""
     place = "[kitchen] "
     read.known_keys(table, {f.name for f in fields(Kitchen)} - {"zones"}, place.strip())
-    counts = {key: whole(read, table, key, place) for key in
-              (*LIMITS, "bakers", "hands", "loads_a_day")}
+    counts = {
+        key: whole(read, table, key, place) for key in (*LIMITS, "bakers", "hands", "loads_a_day")
+    }
     missing = [key for key in LIMITS if key not in table]
     if missing:
         read.fault("plan-no-kitchen", f"{place}does not say {', '.join(missing)}.", THREE_LINES)
     zones = places(read, table)
     opens, closes = clock(read, table, "opens"), clock(read, table, "closes")
     if opens is not None and closes is not None and closes <= opens:
-        read.fault("card-out-of-range", f"{place}closes at {table['closes']}, before it opens at {table['opens']}.",
-                   'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30"')
+        read.fault(
+            "card-out-of-range",
+            f"{place}closes at {table['closes']}, before it opens at {table['opens']}.",
+            'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30"',
+        )
     said = {key: count for key, count in counts.items() if count is not None}
     if any(key not in said for key in LIMITS):
         return None
-    return Kitchen(**said, oven_places=sum(zones.values()) or None, opens=opens, closes=closes,
-                   zones={name: n for name, n in zones.items() if name})
+    return Kitchen(
+        **said,
+        oven_places=sum(zones.values()) or None,
+        opens=opens,
+        closes=closes,
+        zones={name: n for name, n in zones.items() if name},
+    )
 
 
 def places(read: _CardReader, table: Mapping[str, Any]) -> dict[str, int]:
@@ -74,9 +95,16 @@ def variation(read: _CardReader, table: Mapping[str, Any]) -> Variation:
 
 def dough(read: _CardReader, table: Mapping[str, Any]) -> Dough:
     """Return how a dough is made up."""
-    known = numbers(read, table, Dough, "[dough] ", ranges=("mixer_g",),
-                    above=("piece_g", "scale_g", "fine_scale_g"), below={"waste_pct": 100.0},
-                    free=("temp_c", "flour_c", "room_c", "friction_c", "tap_c"))
+    known = numbers(
+        read,
+        table,
+        Dough,
+        "[dough] ",
+        ranges=("mixer_g",),
+        above=("piece_g", "scale_g", "fine_scale_g"),
+        below={"waste_pct": 100.0},
+        free=("temp_c", "flour_c", "room_c", "friction_c", "tap_c"),
+    )
     return Dough(**known)
 
 
@@ -88,7 +116,11 @@ def preferment(read: _CardReader, name: str, table: Mapping[str, Any]) -> Prefer
     takes, hydration = (read.number(table, key, place, above=0) for key in ("takes", "hydration"))
     required(read, table, ("takes", "hydration"), place, "Write  takes = 15  and  hydration = 100")
     if takes is not None and takes > 100:
-        read.fault("card-out-of-range", f"{place}takes is {takes:g}.", "It is a percentage of all flour: at most 100.")
+        read.fault(
+            "card-out-of-range",
+            f"{place}takes is {takes:g}.",
+            "It is a percentage of all flour: at most 100.",
+        )
     if takes is None or hydration is None:
         return None
     return Preferment(takes=takes, hydration=hydration, flour=flour)
@@ -102,10 +134,17 @@ def soaker(read: _CardReader, name: str, table: Mapping[str, Any]) -> Soaker | N
     required(read, table, ("holds", "water"), place, 'Write  holds = ["linseed"]  and  water = 10')
     holds = table.get("holds", [])
     if not isinstance(holds, list) or not all(isinstance(h, str) and h.strip() for h in holds):
-        read.fault("card-wrong-kind", f"{place}holds is {holds!r}, not a list of ingredients.",
-                   'Write  holds = ["linseed", "sunflower_seed"]')
+        read.fault(
+            "card-wrong-kind",
+            f"{place}holds is {holds!r}, not a list of ingredients.",
+            'Write  holds = ["linseed", "sunflower_seed"]',
+        )
         return None
-    return Soaker(holds=tuple(h.strip() for h in holds), water=water) if holds and water is not None else None
+    return (
+        Soaker(holds=tuple(h.strip() for h in holds), water=water)
+        if holds and water is not None
+        else None
+    )
 
 
 def made_per(read: _CardReader, table: Mapping[str, Any]) -> dict[str, Unit]:
@@ -114,12 +153,19 @@ def made_per(read: _CardReader, table: Mapping[str, Any]) -> dict[str, Unit]:
     return {name: unit for name, unit in units.items() if unit in UNITS}
 
 
-# one kind of value each ----------------------------------------------------------------------------------
+# --- one kind of value each --------------------------------------------------------------------
 
 
 def numbers(
-    read: _CardReader, table: Mapping[str, Any], kind: type, place: str, *, ranges: tuple[str, ...] = (),
-    above: tuple[str, ...] = (), free: tuple[str, ...] = (), below: Mapping[str, float] | None = None,
+    read: _CardReader,
+    table: Mapping[str, Any],
+    kind: type,
+    place: str,
+    *,
+    ranges: tuple[str, ...] = (),
+    above: tuple[str, ...] = (),
+    free: tuple[str, ...] = (),
+    below: Mapping[str, float] | None = None,
 ) -> dict[str, Any]:
     """Return a section's numbers: 0 or more unless ``above`` 0, ``free`` or a range of two."""
     known = [f.name for f in fields(kind)]
@@ -134,7 +180,11 @@ def numbers(
             values[key] = read.number(table, key, place, least=None if key in free else 0)
     for key, limit in (below or {}).items():
         if values[key] is not None and values[key] >= limit:
-            read.fault("card-out-of-range", f"{place}{key} is {values[key]:g}.", f"It must be below {limit:g}.")
+            read.fault(
+                "card-out-of-range",
+                f"{place}{key} is {values[key]:g}.",
+                f"It must be below {limit:g}.",
+            )
     return values
 
 
@@ -149,7 +199,9 @@ def span(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> R
         read.fault("card-wrong-kind", f"{place}{key} is {given!r}, not two numbers.", example)
         return None
     if not 0 <= ends[0] <= ends[1] < float("inf"):
-        read.fault("card-out-of-range", f"{place}{key} is {given!r}.", f"{example}; the least comes first.")
+        read.fault(
+            "card-out-of-range", f"{place}{key} is {given!r}.", f"{example}; the least comes first."
+        )
         return None
     return float(ends[0]), float(ends[1])
 
@@ -160,8 +212,11 @@ def whole(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> 
     if value is None:
         return None
     if not value.is_integer() or not 1 <= value <= MOST:
-        read.fault("card-out-of-range", f"{place}{key} is {value:g}.",
-                   f"It is a count: a whole number from 1 to {MOST}.")
+        read.fault(
+            "card-out-of-range",
+            f"{place}{key} is {value:g}.",
+            f"It is a count: a whole number from 1 to {MOST}.",
+        )
         return None
     return int(value)
 
@@ -172,14 +227,19 @@ def clock(read: _CardReader, table: Mapping[str, Any], key: str) -> int | None:
     if text is None:
         return None
     if not CLOCK.fullmatch(text):
-        read.fault("card-out-of-range", f"[kitchen] {key} is {text!r}, no time of day.",
-                   f'Write hours and minutes, such as  {key} = "07:00"')
+        read.fault(
+            "card-out-of-range",
+            f"[kitchen] {key} is {text!r}, no time of day.",
+            f'Write hours and minutes, such as  {key} = "07:00"',
+        )
         return None
     hours, mins = text.split(":")
     return 60 * int(hours) + int(mins)
 
 
-def required(read: _CardReader, table: Mapping[str, Any], keys: tuple[str, ...], place: str, fix: str) -> None:
+def required(
+    read: _CardReader, table: Mapping[str, Any], keys: tuple[str, ...], place: str, fix: str
+) -> None:
     """Fault what a section does not say but must."""
     missing = [key for key in keys if key not in table]
     if missing:

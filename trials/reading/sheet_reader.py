@@ -1,8 +1,10 @@
-"""Run as a program of its own: a workbook on standard input → its sheets as JSON on standard output.
+"""Run as a program of its own: a workbook on standard input → its sheets as JSON on standard
+output.
 
-A crafted workbook of a few hundred bytes can claim a sheet of 17 billion cells, or blow up when it is unpacked, and
-any reader that trusts it takes the whole process down. So the bytes are opened here, with bounded memory and
-processor time, and the caller sees an exit code. Imports nothing of the package, so that it starts in no time.
+A crafted workbook of a few hundred bytes can claim a sheet of 17 billion cells, or blow up when it
+is unpacked, and any reader that trusts it takes the whole process down. So the bytes are opened
+here, with bounded memory and processor time, and the caller sees an exit code. Imports nothing of
+the package, so that it starts in no time.
 """
 
 from __future__ import annotations
@@ -17,10 +19,11 @@ import zipfile
 from typing import Any
 from xml.parsers import expat
 
-MEMORY_BYTES = 1_000_000_000    # address space; a sheet of 100,000 loaves and 20 columns needs about 400 MB of it
-CPU_SECONDS = 4                 # processor time; that sheet takes about 2 s
-ENCRYPTED, BROKEN = 3, 4        # exit codes
-MOST_ROWS, MOST_COLUMNS = 200_000, 2_000     # within which a formula without a value is looked for
+# address space; a sheet of 100,000 loaves and 20 columns needs about 400 MB of it
+MEMORY_BYTES = 1_000_000_000
+CPU_SECONDS = 4  # processor time; that sheet takes about 2 s
+ENCRYPTED, BROKEN = 3, 4  # exit codes
+MOST_ROWS, MOST_COLUMNS = 200_000, 2_000  # within which a formula without a value is looked for
 TRUE = ("1", "true")
 WORTH_A_LOOK = re.compile(rb"[<:]f[\s/>]|\bt=[\"']e[\"']|\bhidden=")
 
@@ -37,7 +40,9 @@ def limit_resources() -> None:
 
 
 def cell_text(value: Any) -> str:
-    """Return a cell as text: 15 digits, as spreadsheets keep; dates as 2026-03-01; times as 1:15:00."""
+    """Return a cell as text: 15 digits, as spreadsheets keep; dates as 2026-03-01; times as
+    1:15:00.
+    """
     if isinstance(value, str):
         return value
     if isinstance(value, bool):
@@ -53,40 +58,60 @@ def cell_text(value: Any) -> str:
 
 
 def sheet_data(sheet: Any, marks: Marks) -> dict[str, Any]:
-    """Return a sheet's rows as text without trailing blanks, the places of its dates, and what else it shows."""
+    """Return a sheet's rows as text without trailing blanks, the places of its dates, and what else
+    it shows.
+    """
     values = sheet.to_python(skip_empty_area=False)
     for (row, column), text in {**marks.errors, **marks.unsaved}.items():
         put(values, row, column, text)
     spans, merged = fill_down(values, getattr(sheet, "merged_cell_ranges", None) or ())
-    dates = [(row, column) for row, cells in enumerate(values) for column, value in enumerate(cells)
-             if isinstance(value, datetime.date)]
+    dates = [
+        (row, column)
+        for row, cells in enumerate(values)
+        for column, value in enumerate(cells)
+        if isinstance(value, datetime.date)
+    ]
     rows = [[cell_text(value) for value in row] for row in values]
     for texts in rows:
         while texts and not texts[-1].strip():
             texts.pop()
     while rows and not rows[-1]:
         rows.pop()
-    return {"name": sheet.name, "visible": marks.visible, "rows": rows, "dates": dates,
-            "spans": spans, "merged": merged,
-            "unsaved": list(marks.unsaved), "errors": list(marks.errors), "hidden": sorted(marks.hidden),
-            "struck": sorted(marks.struck)}
+    return {
+        "name": sheet.name,
+        "visible": marks.visible,
+        "rows": rows,
+        "dates": dates,
+        "spans": spans,
+        "merged": merged,
+        "unsaved": list(marks.unsaved),
+        "errors": list(marks.errors),
+        "hidden": sorted(marks.hidden),
+        "struck": sorted(marks.struck),
+    }
 
 
 def put(values: list[list[Any]], row: int, column: int, text: str) -> None:
     """Write a text where the reader saw an empty cell; rows are as long as the sheet is wide."""
     if row < len(values) and column < len(values[row]) and values[row][column] in ("", 0, 0.0):
         values[row][column] = text
-    elif row < MOST_ROWS and column < MOST_COLUMNS and (row >= len(values) or column >= len(values[row])):
+    elif (
+        row < MOST_ROWS
+        and column < MOST_COLUMNS
+        and (row >= len(values) or column >= len(values[row]))
+    ):
         values.extend([] for _ in range(row + 1 - len(values)))
         values[row] += [""] * (column - len(values[row])) + [text]
 
 
 def fill_down(values: list[list[Any]], merged: Any) -> tuple[int, list[tuple[int, int]]]:
-    """Copy the value of cells merged downwards into every row that they span; return how many, and their places."""
+    """Copy the value of cells merged downwards into every row that they span; return how many, and
+    their places.
+    """
     spans, places = 0, []
     for (top, left), (bottom, right) in merged:
         if left == right and bottom > top and top < len(values) and left < len(values[top]):
-            for row, cells in enumerate(values[top:bottom + 1], start=top):
+            for row, cells in enumerate(values[top : bottom + 1], start=top):
                 cells += [""] * (left + 1 - len(cells))
                 cells[left] = values[top][left]
                 places.append((row, left))
@@ -94,11 +119,13 @@ def fill_down(values: list[list[Any]], merged: Any) -> tuple[int, list[tuple[int
     return spans, places
 
 
-# What the cells show beside their values ------------------------------------------------------------------------
+# --- What the cells show beside their values ---------------------------------------------------
+
 
 @dataclasses.dataclass
 class Marks:
-    """Cells and rows (counted from 0) of one sheet: formulas without a value, errors, rows that are hidden or struck.
+    """Cells and rows (counted from 0) of one sheet: formulas without a value, errors, rows that are
+    hidden or struck.
 
     A row is struck through when more than half of its filled cells are.
     """
@@ -122,7 +149,9 @@ def all_marks(raw: bytes) -> dict[str, Marks]:
             return scan.sheets
         if "xl/workbook.xml" not in names:
             return {}
-        return spreadsheet_marks({name: archive.read(name) for name in names if name.endswith((".xml", ".rels"))})
+        return spreadsheet_marks(
+            {name: archive.read(name) for name in names if name.endswith((".xml", ".rels"))}
+        )
 
 
 def spreadsheet_marks(parts: dict[str, bytes]) -> dict[str, Marks]:
@@ -149,7 +178,9 @@ def struck_styles(content: bytes) -> frozenset[str]:
     """Return the numbers of the cell styles whose font is struck through."""
     styles = Styles()
     styles.read(content)
-    return frozenset(str(place) for place, font in enumerate(styles.cell_fonts) if font in styles.struck)
+    return frozenset(
+        str(place) for place, font in enumerate(styles.cell_fonts) if font in styles.struck
+    )
 
 
 class Xml:
@@ -166,7 +197,10 @@ class Xml:
         parser.Parse(content, True)
 
     def _start(self, name: str, attributes: dict[str, str]) -> None:
-        self.start(name.rpartition(" ")[2], {key.rpartition(" ")[2]: value for key, value in attributes.items()})
+        self.start(
+            name.rpartition(" ")[2],
+            {key.rpartition(" ")[2]: value for key, value in attributes.items()},
+        )
 
     def _refuse(self, *_: object) -> None:
         raise ValueError("its XML has a document type, which no spreadsheet writes")
@@ -255,7 +289,9 @@ class SheetXml(Xml):
             self.marks.struck.add(self.row)
 
     def judge(self) -> None:
-        """Take note of a formula without a value, of an error, and of a filled cell that is struck through."""
+        """Take note of a formula without a value, of an error, and of a filled cell that is struck
+        through.
+        """
         formula, value = self.texts.get("f"), self.texts.get("v", "")
         kind, place = self.given.get("t", "n"), (self.row, self.column)
         if kind == "e":
@@ -298,7 +334,11 @@ class OpenDocument(Xml):
             self.column = self.filled = self.struck = 0
             self.hide = given.get("visibility", "visible") != "visible"
         elif name in ("table-cell", "covered-table-cell"):
-            self.columns, self.given, self.shown = int(given.get("number-columns-repeated", 1)), given, ""
+            self.columns, self.given, self.shown = (
+                int(given.get("number-columns-repeated", 1)),
+                given,
+                "",
+            )
 
     def text(self, text: str) -> None:
         """Add to what a cell shows."""
@@ -318,9 +358,13 @@ class OpenDocument(Xml):
             self.row += self.rows
 
     def judge(self, shown: str) -> None:
-        """Take note of a formula without a value, of an error, and of a filled cell that is struck through."""
+        """Take note of a formula without a value, of an error, and of a filled cell that is struck
+        through.
+        """
         formula, place = self.given.get("formula"), (self.row, self.column)
-        if shown.startswith("Err:") or (shown.startswith("#") and (formula or self.given.get("value-type") == "error")):
+        if shown.startswith("Err:") or (
+            shown.startswith("#") and (formula or self.given.get("value-type") == "error")
+        ):
             self.marks.errors[place] = shown
         elif formula and not shown and "value-type" not in self.given:
             self.marks.unsaved[place] = "=" + formula.rpartition("=")[2]
@@ -348,8 +392,10 @@ def main() -> int:
         raw = sys.stdin.buffer.read()
         workbook = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(raw))
         marks = all_marks(raw)
-        sheets = [sheet_data(workbook.get_sheet_by_name(name), marks.get(name, Marks()))
-                  for name in workbook.sheet_names]
+        sheets = [
+            sheet_data(workbook.get_sheet_by_name(name), marks.get(name, Marks()))
+            for name in workbook.sheet_names
+        ]
     except BaseException as problem:  # the reader's own panics are no Exception
         print(str(problem)[:300], file=sys.stderr)
         return ENCRYPTED if type(problem).__name__ == "PasswordError" else BROKEN

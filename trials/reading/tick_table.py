@@ -34,29 +34,54 @@ class Ticks(NotedTable):
 def headers_of_words(headers: Sequence[str], card: TrialCard) -> dict[str, str]:
     """Return a name → header for every header that is a word on the card: "order" may be one."""
     words = {tidy_name(word) for under in card.words.values() for word in under}
-    return {f"word {tidy_name(text)}": text for text in headers if text and tidy_name(text) in words}
+    return {
+        f"word {tidy_name(text)}": text for text in headers if text and tidy_name(text) in words
+    }
 
 
 def long_words(raw: RawTable, typed: TypedTable, card: TrialCard) -> Ticks:
-    """Return ``line, assessor, …, word, tick`` from a column a word, or from one column of words, or from both."""
+    """Return ``line, assessor, …, word, tick`` from a column a word, or from one column of words,
+    or from both.
+    """
     spelled = {tidy_name(word): word for under in card.words.values() for word in under}
     kept = [h.name for h in typed.headers if h.name in OWN - {"words"} and h.column]
-    missing = [name for name in ("assessor",) if name not in kept] + ([] if {"code", "loaf"} & set(kept) else ["code"])
+    missing = [name for name in ("assessor",) if name not in kept] + (
+        [] if {"code", "loaf"} & set(kept) else ["code"]
+    )
     looks = typed.frame[["line", *kept]].assign(row=np.arange(len(typed.frame)))
     if missing:
         told = tuple(no_column(raw.file, name, "words") for name in missing)
-        return Ticks(frame=looks[:0].assign(word="", tick=np.nan, **dict.fromkeys(missing, "")).drop(columns="row"),
-                     unreadable=no_unreadable_cells(), findings=told)
+        return Ticks(
+            frame=looks[:0]
+            .assign(word="", tick=np.nan, **dict.fromkeys(missing, ""))
+            .drop(columns="row"),
+            unreadable=no_unreadable_cells(),
+            findings=told,
+        )
     columns = [h for h in typed.headers if not (h.name in OWN and h.column) and h.text]
     texts = {spelled.get(tidy_name(h.text), h.text): raw.cells[h.place].to_numpy() for h in columns}
-    listed = next((raw.cells[h.place].to_numpy() for h in typed.headers if h.name == "words" and h.column), None)
+    listed = next(
+        (raw.cells[h.place].to_numpy() for h in typed.headers if h.name == "words" and h.column),
+        None,
+    )
     texts |= _from_lists(listed, spelled, len(looks)) if listed is not None else {}
-    ticks = {word: np.array([_tick(text) for text in cells], dtype=float) for word, cells in texts.items()}
-    frames = [looks.assign(word=word, tick=np.where(ticks[word] < 0, np.nan, ticks[word])) for word in ticks]
-    frame = pd.concat(frames, ignore_index=True) if frames else looks.assign(word="", tick=np.nan)[:0]
+    ticks = {
+        word: np.array([_tick(text) for text in cells], dtype=float)
+        for word, cells in texts.items()
+    }
+    frames = [
+        looks.assign(word=word, tick=np.where(ticks[word] < 0, np.nan, ticks[word]))
+        for word in ticks
+    ]
+    frame = (
+        pd.concat(frames, ignore_index=True) if frames else looks.assign(word="", tick=np.nan)[:0]
+    )
     frame = frame.sort_values("row", kind="stable").drop(columns="row").reset_index(drop=True)
-    odd = [{"file": raw.file, "line": int(raw.lines[row]), "column": word, "text": texts[word][row]}
-           for word, values in ticks.items() for row in np.flatnonzero(values < 0)]
+    odd = [
+        {"file": raw.file, "line": int(raw.lines[row]), "column": word, "text": texts[word][row]}
+        for word, values in ticks.items()
+        for row in np.flatnonzero(values < 0)
+    ]
     unreadable = pd.DataFrame(odd, columns=["file", "line", "column", "text"], dtype=object)
     return Ticks(frame=frame, unreadable=unreadable if odd else no_unreadable_cells())
 
@@ -73,7 +98,16 @@ def _tick(text: str) -> float:
 
 def _from_lists(cells: np.ndarray, spelled: Mapping[str, str], n: int) -> dict[str, np.ndarray]:
     """Return word → "x" or "" from cells such as "sour; chewy", the card's words first."""
-    found = [[spelled.get(tidy_name(part), part.strip()) for part in re.split(r"[;\n]", text) if tidy_name(part)]
-             for text in cells]
+    found = [
+        [
+            spelled.get(tidy_name(part), part.strip())
+            for part in re.split(r"[;\n]", text)
+            if tidy_name(part)
+        ]
+        for text in cells
+    ]
     every = dict.fromkeys([*spelled.values(), *(word for words in found for word in words)])
-    return {word: np.array(["x" if word in words else "" for words in found], dtype=object) for word in every}
+    return {
+        word: np.array(["x" if word in words else "" for words in found], dtype=object)
+        for word in every
+    }

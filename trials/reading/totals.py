@@ -1,4 +1,6 @@
-"""Rows and columns that are a mean, a total or the like, known by their words or by their numbers."""
+"""Rows and columns that are a mean, a total or the like, known by their words or by their
+numbers.
+"""
 
 from __future__ import annotations
 
@@ -12,39 +14,56 @@ from ..findings import Finding, on_lines
 from .days import LONGEST, pattern, plain, words_of
 
 WORDS = words_of(
-    "mean means average averages avg av ave mittelwert mittelwerte mittel durchschnitt schnitt moyenne "
-    "moyennes moy promedio promedios media medie prom gemiddelde gemiddeld gem ø ⌀ 平均 平均値 overall sum "
-    "sums total totals subtotal subtotals grandtotal summe summen gesamt gesamtsumme zwischensumme "
-    "gesamtwert somme soustotal suma sumas totale totali somma totaal subtotaal som σ ∑ sd std stdev "
-    "stddev stdv deviation standardabweichung stabw stdabw abweichung ecarttype desviacion desv "
-    "deviazione dev standaardafwijking standaarddeviatie afwijking sem stderr min mini minimum smallest "
-    "lowest least kleinste kleinster kleinstes niedrigste minimo minima max maxi maximum largest highest "
-    "biggest greatest grosste grosster grosstes hochste maximo massimo hoogste range spannweite spanne "
-    "etendue rango variance varianz variation cv vk median medianwert mediane mediana mediaan count "
-    "counts anzahl aantal conteo conteggio effectif")
-WITH_OTHERS = words_of(     # of a label, beside such a word
-    "of the all for per by and in over standard st estandar est dev der die das des aller alle von je pro "
-    "fur und wert du de le la les par et y del el los todos por di dei tutti e van het sub grand type "
-    "ecart abw error coefficient rank row rows loaf loaves brote pains panes pani broden n score scores "
-    "values value")
+    "mean means average averages avg av ave mittelwert mittelwerte mittel durchschnitt schnitt"
+    " moyenne moyennes moy promedio promedios media medie prom gemiddelde gemiddeld gem ø ⌀ 平均"
+    " 平均値 overall sum sums total totals subtotal subtotals grandtotal summe summen gesamt"
+    " gesamtsumme zwischensumme gesamtwert somme soustotal suma sumas totale totali somma totaal"
+    " subtotaal som σ ∑ sd std stdev stddev stdv deviation standardabweichung stabw stdabw"
+    " abweichung ecarttype desviacion desv deviazione dev standaardafwijking standaarddeviatie"
+    " afwijking sem stderr min mini minimum smallest lowest least kleinste kleinster kleinstes"
+    " niedrigste minimo minima max maxi maximum largest highest biggest greatest grosste grosster"
+    " grosstes hochste maximo massimo hoogste range spannweite spanne etendue rango variance"
+    " varianz variation cv vk median medianwert mediane mediana mediaan count counts anzahl aantal"
+    " conteo conteggio effectif"
+)
+WITH_OTHERS = words_of(  # of a label, beside such a word
+    "of the all for per by and in over standard st estandar est dev der die das des aller alle von"
+    " je pro fur und wert du de le la les par et y del el los todos por di dei tutti e van het sub"
+    " grand type ecart abw error coefficient rank row rows loaf loaves brote pains panes pani"
+    " broden n score scores values value"
+)
 NOT_LABELS = ("note", "void", "counts")
-NO_MEASUREMENT = ("line", "proof_min", "bake_order", "measure_order", "cool_min", "box_ml", "dough_temp_c")
-RARE = 0.25             # a label of so many rows is a name, whatever it says
-SURE, LIKELY = 1e-3, 0.02   # chance that any row of a trial looks like that: below, an error; below, a warning
-USUAL = 0.8             # part of the loaves whose numbers are written in one way
-MOST_LOOKED_AT = 200    # rows that end a block
-SAMPLE = 50             # values that show how many decimals a column has
-FEWEST = 3              # rows that a mean, a smallest or a largest value is taken of
+NO_MEASUREMENT = (
+    "line",
+    "proof_min",
+    "bake_order",
+    "measure_order",
+    "cool_min",
+    "box_ml",
+    "dough_temp_c",
+)
+RARE = 0.25  # a label of so many rows is a name, whatever it says
+# chance that any row of a trial looks like that: below, an error; below, a warning
+SURE, LIKELY = 1e-3, 0.02
+USUAL = 0.8  # part of the loaves whose numbers are written in one way
+MOST_LOOKED_AT = 200  # rows that end a block
+SAMPLE = 50  # values that show how many decimals a column has
+FEWEST = 3  # rows that a mean, a smallest or a largest value is taken of
 STATISTICS: dict[str, Callable[[np.ndarray], float]] = {
-    "mean": np.mean, "sum": np.sum, "standard deviation": lambda values: float(np.std(values, ddof=1)),
-    "smallest": np.min, "largest": np.max,
+    "mean": np.mean,
+    "sum": np.sum,
+    "standard deviation": lambda values: float(np.std(values, ddof=1)),
+    "smallest": np.min,
+    "largest": np.max,
 }
 WHY = "It would count as one more loaf."
 
 
 def is_summary(text: str, names: Collection[str] = ()) -> bool:
-    """Return whether a label says mean, total or the like, and beside it nothing but ``names`` and small words."""
-    if len(text) > LONGEST or "x\u0304" in text:       # x with a bar
+    """Return whether a label says mean, total or the like, and beside it nothing but ``names`` and
+    small words.
+    """
+    if len(text) > LONGEST or "x\u0304" in text:  # x with a bar
         return len(text) <= LONGEST
     words = " ".join(["", *re.findall(r"[^\W\d_]+|[∑⌀]", plain(text).replace("-", "")), ""])
     for name in sorted((plain(name) for name in names if len(name) > 1), key=len, reverse=True):
@@ -54,29 +73,58 @@ def is_summary(text: str, names: Collection[str] = ()) -> bool:
 
 
 def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
-    """Return an error for rows that are no loaf but a mean, a total or the like; a warning where it may be chance."""
+    """Return an error for rows that are no loaf but a mean, a total or the like; a warning where it
+    may be chance.
+    """
     if loaves.empty:
         return []
-    open_rows = loaves["void"].isna().to_numpy() if "void" in loaves else np.ones(len(loaves), dtype=bool)
+    open_rows = (
+        loaves["void"].isna().to_numpy() if "void" in loaves else np.ones(len(loaves), dtype=bool)
+    )
     said = _by_words(loaves) & open_rows
     findings = []
     if said.any():
         lines = tuple(loaves.loc[said, "line"].astype(int))
-        findings.append(Finding(
-            code="row-of-totals", severity="error", rows=lines, file=file, column=str(loaves.columns[0]),
-            message=f"There is a mean, a total or the like on {on_lines(lines)}, where a loaf should be.",
-            why=WHY, fix="Delete the row, or write a reason under void."))
+        findings.append(
+            Finding(
+                code="row-of-totals",
+                severity="error",
+                rows=lines,
+                file=file,
+                column=str(loaves.columns[0]),
+                message=(
+                    f"There is a mean, a total or the like on {on_lines(lines)}, where a loaf"
+                    " should be."
+                ),
+                why=WHY,
+                fix="Delete the row, or write a reason under void.",
+            )
+        )
     for row, what, chance in _by_numbers(loaves, said | ~open_rows):
         line = int(loaves["line"].iloc[row])
-        findings.append(Finding(
-            code="row-of-totals", severity="error" if chance < SURE else "warning", rows=(line,), file=file, why=WHY,
-            message=f"Line {line} holds the {what} of the loaves above it, in every column of measurements.",
-            fix="Delete the row, or write a reason under void; leave it if it is a loaf."))
+        findings.append(
+            Finding(
+                code="row-of-totals",
+                severity="error" if chance < SURE else "warning",
+                rows=(line,),
+                file=file,
+                why=WHY,
+                message=(
+                    f"Line {line} holds the {what} of the loaves above it, in every column of"
+                    " measurements."
+                ),
+                fix="Delete the row, or write a reason under void; leave it if it is a loaf.",
+            )
+        )
     return findings
 
 
 def _labels(loaves: pd.DataFrame) -> list[str]:
-    return [str(name) for name in loaves if name not in NOT_LABELS and loaves[name].dtype.kind not in "fiub"]
+    return [
+        str(name)
+        for name in loaves
+        if name not in NOT_LABELS and loaves[name].dtype.kind not in "fiub"
+    ]
 
 
 def _by_words(loaves: pd.DataFrame) -> np.ndarray:
@@ -90,15 +138,23 @@ def _by_words(loaves: pd.DataFrame) -> np.ndarray:
     for name in _labels(loaves):
         counts = loaves[name].value_counts()
         rare = counts.index if name == "loaf" else counts.index[counts <= RARE * len(loaves)]
-        likely = [text for text in rare if not re.fullmatch(r"[A-Za-z]?\d*", str(text))
-                  and is_summary(str(text), names - {text})]
+        likely = [
+            text
+            for text in rare
+            if not re.fullmatch(r"[A-Za-z]?\d*", str(text))
+            and is_summary(str(text), names - {text})
+        ]
         found |= loaves[name].isin(likely).to_numpy()
     return found
 
 
 def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[int, str, float]]:
-    """Yield rows that end a block and hold one statistic of the rows above: place, which, the chance of it."""
-    columns = [name for name in loaves if loaves[name].dtype.kind == "f" and name not in NO_MEASUREMENT]
+    """Yield rows that end a block and hold one statistic of the rows above: place, which, the
+    chance of it.
+    """
+    columns = [
+        name for name in loaves if loaves[name].dtype.kind == "f" and name not in NO_MEASUREMENT
+    ]
     values = loaves[columns].to_numpy(dtype=float)
     values = np.where(np.isfinite(values), values, np.nan)
     blocks = _blocks(loaves)
@@ -108,8 +164,14 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     for row in ends:
         groups = list(_groups(blocks, taken, row))
         tried = len(ends) * len(groups) * len(STATISTICS)
-        best = min(((_chance(values[group], values[row], what, usual[row]) * tried, what)
-                    for group in groups for what in STATISTICS), default=(1.0, ""))
+        best = min(
+            (
+                (_chance(values[group], values[row], what, usual[row]) * tried, what)
+                for group in groups
+                for what in STATISTICS
+            ),
+            default=(1.0, ""),
+        )
         if best[0] < LIKELY:
             taken[row] = True
             yield row, best[1], best[0]
@@ -120,7 +182,9 @@ def _blocks(loaves: pd.DataFrame) -> list[np.ndarray]:
 
 
 def _ends(blocks: list[np.ndarray], rows: int) -> list[int]:
-    """Return the last row, and before it the rows below which a block ends (at most as many as are looked at)."""
+    """Return the last row, and before it the rows below which a block ends (at most as many as are
+    looked at).
+    """
     ends = {rows - 1} if rows else set()
     for codes in blocks:
         ends |= set(np.flatnonzero(np.diff(codes) != 0)[-MOST_LOOKED_AT:].tolist())
@@ -128,7 +192,9 @@ def _ends(blocks: list[np.ndarray], rows: int) -> list[int]:
 
 
 def _groups(blocks: list[np.ndarray], taken: np.ndarray, row: int) -> Iterator[np.ndarray]:
-    """Yield the rows that one may sum up: all above it, those of its block, those since the last such row."""
+    """Yield the rows that one may sum up: all above it, those of its block, those since the last
+    such row.
+    """
     above = np.flatnonzero(~taken[:row])
     yield above
     for codes in blocks:
@@ -147,9 +213,11 @@ def _usual_label(loaves: pd.DataFrame) -> np.ndarray:
 
 
 def _chance(above: np.ndarray, own: np.ndarray, what: str, usual: bool) -> float:
-    """Return the chance that measurements happen to be a statistic of those above; 1 where they are not.
+    """Return the chance that measurements happen to be a statistic of those above; 1 where they are
+    not.
 
-    Each column counts by the resolution of its numbers beside their spread; an unusual label makes chance unlikely.
+    Each column counts by the resolution of its numbers beside their spread; an unusual label makes
+    chance unlikely.
     """
     if len(above) < (2 if what == "sum" else FEWEST):
         return 1.0
@@ -168,7 +236,13 @@ def _chance(above: np.ndarray, own: np.ndarray, what: str, usual: bool) -> float
             chance *= min(1.0, coarse / (2.5 * spread))
             judged += 1
     far = what in ("sum", "standard deviation") and judged > 0
-    return min(chance, 1e-6) if far else chance * (1.0 if usual else 0.01) if judged > 1 or not usual else 1.0
+    return (
+        min(chance, 1e-6)
+        if far
+        else chance * (1.0 if usual else 0.01)
+        if judged > 1 or not usual
+        else 1.0
+    )
 
 
 def _decimals(value: float) -> int:

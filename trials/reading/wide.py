@@ -1,4 +1,6 @@
-"""Sheets with several loaves in a row, or a loaf a column, made into one row a loaf by the rule on the card: [wide]."""
+"""Sheets with several loaves in a row, or a loaf a column, made into one row a loaf by the rule on
+the card: [wide].
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,9 @@ ASSESSOR = "assessor"
 
 
 def wide_section(read: _CardReader, table: Mapping[str, Any]) -> Wide | None:
-    """Return the section [wide]: what a row's columns differ in, its levels, and the columns of each measure."""
+    """Return the section [wide]: what a row's columns differ in, its levels, and the columns of
+    each measure.
+    """
     if not table:
         return None
     place = "[wide] "
@@ -33,18 +37,30 @@ def wide_section(read: _CardReader, table: Mapping[str, Any]) -> Wide | None:
     columns = {name: _names(read, texts, f"[wide.columns] {name}") for name, texts in given.items()}
     for name, texts in columns.items():
         if len(texts) != len(levels):
-            read.fault("card-wide", f"[wide.columns] {name} has {len(texts)} headers for {len(levels)} levels.",
-                       'Give one header a level, in the order of the levels; "" where a level has none.')
+            read.fault(
+                "card-wide",
+                f"[wide.columns] {name} has {len(texts)} headers for {len(levels)} levels.",
+                'Give one header a level, in the order of the levels; "" where a level has none.',
+            )
     over = read.text(table, "over", place)
     if bool(columns) != bool(over):
-        read.fault("card-wide", "[wide] needs both  over  and  [wide.columns]  to spread columns over rows.",
-                   'Write  over = "formula"  and the headers of each measure, or leave both out.')
-    return Wide(turned=read.flag(table, "turned", place) or False, over=over, levels=levels, columns=columns)
+        read.fault(
+            "card-wide",
+            "[wide] needs both  over  and  [wide.columns]  to spread columns over rows.",
+            'Write  over = "formula"  and the headers of each measure, or leave both out.',
+        )
+    return Wide(
+        turned=read.flag(table, "turned", place) or False, over=over, levels=levels, columns=columns
+    )
 
 
 def _names(read: _CardReader, texts: Any, place: str) -> tuple[str, ...]:
     if not isinstance(texts, list) or not all(isinstance(text, str) for text in texts):
-        read.fault("card-wrong-kind", f"{place} is {texts!r}, not a list of texts.", 'Write  ["first", "second"]')
+        read.fault(
+            "card-wrong-kind",
+            f"{place} is {texts!r}, not a list of texts.",
+            'Write  ["first", "second"]',
+        )
         return ()
     return tuple(text.strip() for text in texts)
 
@@ -53,28 +69,44 @@ def turned(grid: Grid) -> Grid:
     """Return a grid with its columns as rows; a line is then a column of the file."""
     cells = grid.cells.T.reset_index(drop=True)
     told = "Every column of the sheet is read as a loaf, as the card says; lines count columns."
-    return replace(grid, cells=cells.set_axis(range(cells.shape[1]), axis=1), lines=np.arange(1, len(cells) + 1),
-                   dates=frozenset((column, row) for row, column in grid.dates),
-                   merged=frozenset((column, row) for row, column in grid.merged),
-                   assumptions=(*grid.assumptions, told))
+    return replace(
+        grid,
+        cells=cells.set_axis(range(cells.shape[1]), axis=1),
+        lines=np.arange(1, len(cells) + 1),
+        dates=frozenset((column, row) for row, column in grid.dates),
+        merged=frozenset((column, row) for row, column in grid.merged),
+        assumptions=(*grid.assumptions, told),
+    )
 
 
 def unfolded(raw: RawTable, wide: Wide) -> dict[str, RawTable]:
-    """Return the tables with one row a loaf: "loaves", and "scores" where the columns are assessors.
+    """Return the tables with one row a loaf: "loaves", and "scores" where the columns are
+    assessors.
 
     Raises
     ------
-    TrialError: a header of the rule is not in the file, or the columns of one measure state different units.
+    TrialError: a header of the rule is not in the file, or the columns of one measure state
+    different units.
     """
     places = {loose(text): place for place, text in reversed(list(enumerate(raw.headers))) if text}
-    spread = {name: [places.get(loose(text), -1) if text else None for text in texts]
-              for name, texts in wide.columns.items()}
-    absent = [text for name, texts in wide.columns.items()
-              for text, place in zip(texts, spread[name], strict=True) if place == -1]
+    spread = {
+        name: [places.get(loose(text), -1) if text else None for text in texts]
+        for name, texts in wide.columns.items()
+    }
+    absent = [
+        text
+        for name, texts in wide.columns.items()
+        for text, place in zip(texts, spread[name], strict=True)
+        if place == -1
+    ]
     if absent:
-        raise TrialError.one("card-wide-column", f"{FILE} names {', '.join(map(repr, absent))} under [wide.columns], "
-                             f"but {raw.file} has no such header.", f"It has: {', '.join(filter(None, raw.headers))}.",
-                             file=FILE)
+        raise TrialError.one(
+            "card-wide-column",
+            f"{FILE} names {', '.join(map(repr, absent))} under [wide.columns], "
+            f"but {raw.file} has no such header.",
+            f"It has: {', '.join(filter(None, raw.headers))}.",
+            file=FILE,
+        )
     taken = {place for columns in spread.values() for place in columns if place is not None}
     kept = [place for place in range(len(raw.headers)) if place not in taken]
     if wide.over == ASSESSOR:
@@ -82,13 +114,20 @@ def unfolded(raw: RawTable, wide: Wide) -> dict[str, RawTable]:
     return {"loaves": _longer(raw, wide, spread, kept)}
 
 
-def _longer(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]) -> RawTable:
+def _longer(
+    raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]
+) -> RawTable:
     """Return a row for every loaf that has anything written under its columns."""
     blank = pd.Series("", index=raw.cells.index, dtype=object)
     parts = []
     for at, level in enumerate(wide.levels):
-        own = {place: _labelled(raw.headers[place], raw.cells[place], level, wide) for place in kept}
-        values = [raw.cells[columns[at]] if columns[at] is not None else blank for columns in spread.values()]
+        own = {
+            place: _labelled(raw.headers[place], raw.cells[place], level, wide) for place in kept
+        }
+        values = [
+            raw.cells[columns[at]] if columns[at] is not None else blank
+            for columns in spread.values()
+        ]
         every: dict[Any, Any] = {**own, "over": level, **dict(enumerate(values, len(raw.headers)))}
         table = pd.DataFrame(every, dtype=object)
         table["line"], table["row"] = raw.lines, range(len(raw.cells))
@@ -96,18 +135,44 @@ def _longer(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], k
     long = pd.concat(parts).sort_values("row", kind="stable")
     over = wide.over or ""
     if over == "loaf":
-        long["over"] = [f"{row + 1}.{level}" for row, level in zip(long["row"], long["over"], strict=True)]
-    headers = [*(raw.headers[place] for place in kept), over, *(_header(raw, name, columns)
-                                                               for name, columns in spread.items())]
+        long["over"] = [
+            f"{row + 1}.{level}" for row, level in zip(long["row"], long["over"], strict=True)
+        ]
+    headers = [
+        *(raw.headers[place] for place in kept),
+        over,
+        *(_header(raw, name, columns) for name, columns in spread.items()),
+    ]
     units = [*(raw.units[place] for place in kept), *[""] * (1 + len(spread))] if raw.units else []
-    cells = long.drop(columns=["line", "row"]).reset_index(drop=True).set_axis(range(len(headers)), axis=1)
-    told = (f"{raw.file}: {len(raw.cells)} rows are read as {len(cells)} loaves, one for each {over} ("
-            f"{', '.join(wide.levels)}) that has anything written, as the card says under [wide].")
+    cells = (
+        long.drop(columns=["line", "row"])
+        .reset_index(drop=True)
+        .set_axis(range(len(headers)), axis=1)
+    )
+    told = (
+        f"{raw.file}: {len(raw.cells)} rows are read as {len(cells)} loaves, one for each {over} ("
+        f"{', '.join(wide.levels)}) that has anything written, as the card says under [wide]."
+    )
     gone = sorted(set(raw.lines.tolist()) - set(long["line"]))
-    empty = [f"{raw.file}: nothing is written under these columns on {on_lines(gone)}; no loaf is made of that."
-             ] if gone else []
-    return replace(raw, headers=tuple(headers), units=tuple(units), cells=cells, lines=long["line"].to_numpy(int),
-                   dates=frozenset(), merged=frozenset(), assumptions=(*raw.assumptions, told, *empty), spread=True)
+    empty = (
+        [
+            f"{raw.file}: nothing is written under these columns on {on_lines(gone)}; no loaf is"
+            " made of that."
+        ]
+        if gone
+        else []
+    )
+    return replace(
+        raw,
+        headers=tuple(headers),
+        units=tuple(units),
+        cells=cells,
+        lines=long["line"].to_numpy(int),
+        dates=frozenset(),
+        merged=frozenset(),
+        assumptions=(*raw.assumptions, told, *empty),
+        spread=True,
+    )
 
 
 def _labelled(header: str, cells: pd.Series, level: str, wide: Wide) -> pd.Series:
@@ -116,30 +181,55 @@ def _labelled(header: str, cells: pd.Series, level: str, wide: Wide) -> pd.Serie
     several = {"loaf"} | ({"mix"} if wide.over in ("formula", "day", "baker") else set())
     if meant is None or meant.name not in several or wide.over == "loaf":
         return cells
-    return pd.Series([f"{text} {level}" if text else "" for text in cells], index=cells.index, dtype=object)
+    return pd.Series(
+        [f"{text} {level}" if text else "" for text in cells], index=cells.index, dtype=object
+    )
 
 
 def _header(raw: RawTable, name: str, columns: list[int | None]) -> str:
     """Return the header of a measure: its name, with the unit that all its columns state."""
     known = BY_NAME.get(name)
     used = [place for place in columns if place is not None]
-    units = {unit_of_header(raw.headers[place], raw.units[place] if raw.units else "", known.unit if known else "")
-             for place in used}
+    units = {
+        unit_of_header(
+            raw.headers[place], raw.units[place] if raw.units else "", known.unit if known else ""
+        )
+        for place in used
+    }
     if len(units) > 1:
-        raise TrialError([Finding(
-            code="wide-units", severity="error", file=raw.file, column=name,
-            message=f"The columns of {name} state different units: {', '.join(sorted(u or 'none' for u in units))}.",
-            fix="Write all of them in one unit, and in every header or in none.")])
+        raise TrialError(
+            [
+                Finding(
+                    code="wide-units",
+                    severity="error",
+                    file=raw.file,
+                    column=name,
+                    message=(
+                        f"The columns of {name} state different units:"
+                        f" {', '.join(sorted(u or 'none' for u in units))}."
+                    ),
+                    fix="Write all of them in one unit, and in every header or in none.",
+                )
+            ]
+        )
     unit = units.pop() if units else ""
     return f"{known.label} ({unit})" if known and unit else known.label if known else name
 
 
-def _with_scores(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]
-                 ) -> dict[str, RawTable]:
+def _with_scores(
+    raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]
+) -> dict[str, RawTable]:
     """Return the loaves without the assessors' columns, and a row for every score."""
-    known = {meant.name: place for place in kept if (meant := read_header(raw.headers[place], RECORDED))}
-    numbers = raw.cells[known["loaf"]] if "loaf" in known else pd.Series(
-        [str(row + 1) for row in range(len(raw.cells))], index=raw.cells.index, dtype=object)
+    known = {
+        meant.name: place for place in kept if (meant := read_header(raw.headers[place], RECORDED))
+    }
+    numbers = (
+        raw.cells[known["loaf"]]
+        if "loaf" in known
+        else pd.Series(
+            [str(row + 1) for row in range(len(raw.cells))], index=raw.cells.index, dtype=object
+        )
+    )
     loaves = raw.cells[kept].set_axis(range(len(kept)), axis=1)
     headers = [raw.headers[place] for place in kept]
     if "loaf" not in known:
@@ -149,16 +239,50 @@ def _with_scores(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None
     for name, columns in spread.items():
         for level, place in zip(wide.levels, columns, strict=True):
             if place is not None:
-                parts.append(pd.DataFrame({0: numbers, 1: level, 2: name.removeprefix("crumb_"),
-                                           3: raw.cells[place], "line": raw.lines}, dtype=object))
+                parts.append(
+                    pd.DataFrame(
+                        {
+                            0: numbers,
+                            1: level,
+                            2: name.removeprefix("crumb_"),
+                            3: raw.cells[place],
+                            "line": raw.lines,
+                        },
+                        dtype=object,
+                    )
+                )
     long = pd.concat(parts)
     long = long[long[3] != ""]
-    told = f"{raw.file}: {len(long)} scores are read from the columns of {len(wide.levels)} assessors."
-    units = tuple(raw.units[place] for place in kept) + ("",) * (len(headers) - len(kept)) if raw.units else ()
-    scores = replace(raw, headers=tuple(column.name for column in SCORES[:4]), units=(), left_out=(), findings=(),
-                     cells=long[[0, 1, 2, 3]].reset_index(drop=True), lines=long["line"].to_numpy(int),
-                     dates=frozenset(), merged=frozenset(),
-                     assumptions=(told,), spread=True)
-    return {"loaves": replace(raw, headers=tuple(headers), units=units, cells=loaves,
-                              dates=frozenset(), merged=frozenset(), spread=True),
-            "scores": scores}
+    told = (
+        f"{raw.file}: {len(long)} scores are read from the columns of {len(wide.levels)} assessors."
+    )
+    units = (
+        tuple(raw.units[place] for place in kept) + ("",) * (len(headers) - len(kept))
+        if raw.units
+        else ()
+    )
+    scores = replace(
+        raw,
+        headers=tuple(column.name for column in SCORES[:4]),
+        units=(),
+        left_out=(),
+        findings=(),
+        cells=long[[0, 1, 2, 3]].reset_index(drop=True),
+        lines=long["line"].to_numpy(int),
+        dates=frozenset(),
+        merged=frozenset(),
+        assumptions=(told,),
+        spread=True,
+    )
+    return {
+        "loaves": replace(
+            raw,
+            headers=tuple(headers),
+            units=units,
+            cells=loaves,
+            dates=frozenset(),
+            merged=frozenset(),
+            spread=True,
+        ),
+        "scores": scores,
+    }

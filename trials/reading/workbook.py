@@ -21,11 +21,12 @@ from . import sheet_reader
 from .csv_text import changed, without_blanks
 from .grid import Grid, check_size
 
-LARGEST_WORKBOOK = 30_000_000       # bytes: 100,000 loaves take about 10 MB
-LARGEST_UNPACKED = 250_000_000      # bytes of XML: 100,000 loaves take about 100 MB
-MOST_PARTS = 2_000                  # files inside a workbook; an ordinary one has about ten
-MOST_TOLD = 10                      # cells of a sheet that a sentence names
-WAIT_SECONDS = 60                   # for a busy machine; the processor time is bounded by sheet_reader
+LARGEST_WORKBOOK = 30_000_000  # bytes: 100,000 loaves take about 10 MB
+LARGEST_UNPACKED = 250_000_000  # bytes of XML: 100,000 loaves take about 100 MB
+MOST_PARTS = 2_000  # files inside a workbook; an ordinary one has about ten
+MOST_TOLD = 10  # cells of a sheet that a sentence names
+# for a busy machine; the processor time is bounded by sheet_reader
+WAIT_SECONDS = 60
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 
@@ -45,21 +46,37 @@ def workbook_grids(raw: bytes, file: str) -> list[Grid]:
         raise _too_large(file, f"has {len(raw):,} bytes")
     if raw.startswith(_ZIP):
         _check_archive(raw, file)
-    grids = [grid for sheet in _sheets(raw, file) if sheet["rows"] and not (grid := _grid(sheet, file)).cells.empty]
+    grids = [
+        grid
+        for sheet in _sheets(raw, file)
+        if sheet["rows"] and not (grid := _grid(sheet, file)).cells.empty
+    ]
     if not grids:
-        raise TrialError.one("empty-file", f"{file} has no sheet with anything in it.",
-                             "Give a table with one header line and one row per loaf.", file=file)
+        raise TrialError.one(
+            "empty-file",
+            f"{file} has no sheet with anything in it.",
+            "Give a table with one header line and one row per loaf.",
+            file=file,
+        )
     return grids
 
 
 def _too_large(file: str, what: str) -> TrialError:
-    return TrialError.one("workbook-too-large", f"{file} {what}: no trial's workbook is that large.",
-                          "Keep the sheet of loaves only, or save it as CSV.", file=file)
+    return TrialError.one(
+        "workbook-too-large",
+        f"{file} {what}: no trial's workbook is that large.",
+        "Keep the sheet of loaves only, or save it as CSV.",
+        file=file,
+    )
 
 
 def _broken(file: str, why: str) -> TrialError:
-    return TrialError.one("workbook-broken", f"{file} cannot be read as a workbook: {why}.",
-                          "Open it in a spreadsheet and save it again as .xlsx or as CSV.", file=file)
+    return TrialError.one(
+        "workbook-broken",
+        f"{file} cannot be read as a workbook: {why}.",
+        "Open it in a spreadsheet and save it again as .xlsx or as CSV.",
+        file=file,
+    )
 
 
 def _check_archive(raw: bytes, file: str) -> None:
@@ -69,7 +86,10 @@ def _check_archive(raw: bytes, file: str) -> None:
             parts = archive.infolist()
             if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > LARGEST_UNPACKED:
                 raise _too_large(file, "is too large when unpacked")
-            if any(part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for part in parts):
+            if any(
+                part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+                for part in parts
+            ):
                 raise _broken(file, "it is packed in a way that no spreadsheet uses")
             budget = LARGEST_UNPACKED
             for part in parts:
@@ -81,13 +101,15 @@ def _check_archive(raw: bytes, file: str) -> None:
 
 
 def _unpacked_size(raw: bytes, part: zipfile.ZipInfo, budget: int) -> int:
-    """Return the bytes that a part really unpacks to, counted no further than ``budget``, whatever it claims."""
+    """Return the bytes that a part really unpacks to, counted no further than ``budget``, whatever
+    it claims.
+    """
     if part.compress_type == zipfile.ZIP_STORED:
         return part.compress_size
     start = part.header_offset + 30
-    name_length = int.from_bytes(raw[start - 4:start - 2], "little")
-    extra_length = int.from_bytes(raw[start - 2:start], "little")
-    packed = raw[start + name_length + extra_length:][:part.compress_size]
+    name_length = int.from_bytes(raw[start - 4 : start - 2], "little")
+    extra_length = int.from_bytes(raw[start - 2 : start], "little")
+    packed = raw[start + name_length + extra_length :][: part.compress_size]
     inflate, size = zlib.decompressobj(-zlib.MAX_WBITS), 0
     while packed and size <= budget and not inflate.eof:
         size += len(inflate.decompress(packed, 1_000_000))
@@ -99,14 +121,22 @@ def _sheets(raw: bytes, file: str) -> list[dict[str, Any]]:
     """Return what the reader, in a process of its own, makes of the bytes."""
     program = [sys.executable, "-I", str(Path(sheet_reader.__file__))]
     try:
-        done = subprocess.run(program, input=raw, capture_output=True, timeout=WAIT_SECONDS, check=False)
+        done = subprocess.run(
+            program, input=raw, capture_output=True, timeout=WAIT_SECONDS, check=False
+        )
     except subprocess.TimeoutExpired:
         raise _too_large(file, f"takes more than {WAIT_SECONDS} s to read") from None
     if done.returncode == sheet_reader.ENCRYPTED:
-        raise TrialError.one("workbook-locked", f"{file} is locked with a password.",
-                             "Save it without one.", file=file)
+        raise TrialError.one(
+            "workbook-locked",
+            f"{file} is locked with a password.",
+            "Save it without one.",
+            file=file,
+        )
     if done.returncode == sheet_reader.BROKEN and b"memory" not in done.stderr.lower():
-        raise _broken(file, done.stderr.decode("utf-8", "replace").strip().rstrip(".") or "it is damaged")
+        raise _broken(
+            file, done.stderr.decode("utf-8", "replace").strip().rstrip(".") or "it is damaged"
+        )
     if done.returncode:
         raise _too_large(file, "needs more memory or time than any trial's")
     return json.loads(done.stdout)
@@ -124,41 +154,89 @@ def _grid(sheet: dict[str, Any], file: str) -> Grid:
     def kept(places: list[list[int]]) -> frozenset[tuple[int, int]]:
         return frozenset((place[row], column) for row, column in places if row in place)
 
-    told = f"{file}: {sheet['spans']} merged cells of sheet {sheet['name']!r} count for every row they span."
-    return Grid(cells=cells, lines=lines, sheet=sheet["name"], visible=sheet["visible"],
-                assumptions=(told,) if sheet["spans"] else (),
-                dates=kept(sheet["dates"]), merged=kept(sheet["merged"]),
-                findings=tuple(_findings(sheet, set(place), file)))
+    told = (
+        f"{file}: {sheet['spans']} merged cells of sheet {sheet['name']!r} count for every row they"
+        " span."
+    )
+    return Grid(
+        cells=cells,
+        lines=lines,
+        sheet=sheet["name"],
+        visible=sheet["visible"],
+        assumptions=(told,) if sheet["spans"] else (),
+        dates=kept(sheet["dates"]),
+        merged=kept(sheet["merged"]),
+        findings=tuple(_findings(sheet, set(place), file)),
+    )
 
 
 def _findings(sheet: dict[str, Any], filled: set[int], file: str) -> Iterator[Finding]:
-    """Yield what there is to say of a sheet's formulas, errors, and rows that are hidden or struck through."""
+    """Yield what there is to say of a sheet's formulas, errors, and rows that are hidden or struck
+    through.
+    """
     for key, code, one, what, fix in (
-        ("unsaved", "formula-not-saved", "holds a formula whose value was never saved",
-         "hold formulas whose values were never saved",
-         "Open the workbook in a spreadsheet and save it, or copy the cells and paste them as values."),
-        ("errors", "cell-error-value", "holds an error in place of a value", "hold errors in place of values",
-         "Correct the formula or type the value, and save the workbook."),
+        (
+            "unsaved",
+            "formula-not-saved",
+            "holds a formula whose value was never saved",
+            "hold formulas whose values were never saved",
+            (
+                "Open the workbook in a spreadsheet and save it, or copy the cells and paste them"
+                " as values."
+            ),
+        ),
+        (
+            "errors",
+            "cell-error-value",
+            "holds an error in place of a value",
+            "hold errors in place of values",
+            "Correct the formula or type the value, and save the workbook.",
+        ),
     ):
         if cells := sorted((row, column) for row, column in sheet[key] if row in filled):
             names = [cell_name(row, column) for row, column in cells[:MOST_TOLD]]
             names += [f"{len(cells) - MOST_TOLD} more"] if len(cells) > MOST_TOLD else []
             yield Finding(
-                code=code, severity="error", file=file, rows=tuple(sorted({row + 1 for row, _ in cells})),
-                message=f"Sheet {sheet['name']!r}: {listed(names)} {what if len(cells) > 1 else one}.", fix=fix,
-                why="The cell would count as empty, and the loaf be lost unseen.")
+                code=code,
+                severity="error",
+                file=file,
+                rows=tuple(sorted({row + 1 for row, _ in cells})),
+                message=(
+                    f"Sheet {sheet['name']!r}: {listed(names)} {what if len(cells) > 1 else one}."
+                ),
+                fix=fix,
+                why="The cell would count as empty, and the loaf be lost unseen.",
+            )
     for key, code, what, fix in (
-        ("hidden", "row-hidden", "hidden", "Show the rows and look whether they belong to the trial; delete them if "
-         "not."),
-        ("struck", "row-struck-through", "struck through", "Write the reason under void where a loaf does not count; "
-         "take the line away where it does."),
+        (
+            "hidden",
+            "row-hidden",
+            "hidden",
+            "Show the rows and look whether they belong to the trial; delete them if not.",
+        ),
+        (
+            "struck",
+            "row-struck-through",
+            "struck through",
+            (
+                "Write the reason under void where a loaf does not count; "
+                "take the line away where it does."
+            ),
+        ),
     ):
         if lines := tuple(row + 1 for row in sheet[key] if row in filled):
             yield Finding(
-                code=code, severity="warning", file=file, rows=lines, fix=fix,
-                message=f"Sheet {sheet['name']!r}: {on_lines(lines)} {'are' if len(lines) > 1 else 'is'} {what}, and "
-                        "read like any other.",
-                why="Whoever looks at the sheet may take them for left out.")
+                code=code,
+                severity="warning",
+                file=file,
+                rows=lines,
+                fix=fix,
+                message=(
+                    f"Sheet {sheet['name']!r}: {on_lines(lines)}"
+                    f" {'are' if len(lines) > 1 else 'is'} {what}, and read like any other."
+                ),
+                why="Whoever looks at the sheet may take them for left out.",
+            )
 
 
 def cell_name(row: int, column: int) -> str:

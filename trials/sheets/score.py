@@ -82,7 +82,7 @@ def williams(n: int) -> list[list[tuple[int, ...]]]:
     Over all rows each stands equally often in each place, and follows each other equally often.
     """
     orders = [tuple(row) for row in williams_square(n).tolist()]
-    squares = [orders[at:at + n] for at in range(0, len(orders), n)]
+    squares = [orders[at : at + n] for at in range(0, len(orders), n)]
     return squares[:1] if n == 1 else squares
 
 

@@ -1,1 +1,3 @@
-"""People as instruments, as they were recorded: what was served to whom and answered, which words were ticked."""
+"""People as instruments, as they were recorded: what was served to whom and answered, which words
+were ticked.
+"""

@@ -10,7 +10,9 @@ from .servings import key_of
 
 
 def read_looks(trial: Trial) -> pd.DataFrame:
-    """Return the ticks of the looks that count, with ``loaf`` and ``code`` filled in from the key."""
+    """Return the ticks of the looks that count, with ``loaf`` and ``code`` filled in from the
+    key.
+    """
     if trial.words is None:
         return pd.DataFrame(columns=["line", "assessor", "code", "loaf", "word", "tick"])
     looks = trial.words

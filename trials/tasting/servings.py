@@ -1,4 +1,6 @@
-"""From the rows of ``tasting.csv`` to servings: which breads stood where, what was answered, and whether rightly."""
+"""From the rows of ``tasting.csv`` to servings: which breads stood where, what was answered, and
+whether rightly.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +16,11 @@ from .kinds import KINDS, Kind, kind_named
 
 NONE = ("none", "neither", "no preference", "no difference", "equal", "same")
 UNANSWERED = ("", "?", "-", "–", "don't know", "dont know")
-HOW: dict[tuple[int, ...], str] = {(1, 2): "two cups of one bread and one of another",
-                                   (2, 2): "two cups of each of two breads"}
-LEVELS = ("formula", "mix", "loaf")     # what may make two breads, the coarsest first
+HOW: dict[tuple[int, ...], str] = {
+    (1, 2): "two cups of one bread and one of another",
+    (2, 2): "two cups of each of two breads",
+}
+LEVELS = ("formula", "mix", "loaf")  # what may make two breads, the coarsest first
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +36,10 @@ class Fault:
 class Serving:
     """One row of ``tasting.csv``.
 
-    codes, loaves : of the cups in serving order; breads : what they are told apart by (``level``: formula, else mix,
-    else loaf). reference : the reference's bread. answer : codes; ranks : code → rank, 1 for the least, ties at the
-    mean. none : nobody preferred one. right : None where there is no right answer. left_out : void, or not answered
+    codes, loaves : of the cups in serving order; breads : what they are told apart by (``level``:
+    formula, else mix, else loaf). reference : the reference's bread. answer : codes; ranks : code →
+    rank, 1 for the least, ties at the mean. none : nobody preferred one. right : None where there
+    is no right answer. left_out : void, or not answered
     """
 
     line: int
@@ -65,7 +70,11 @@ class Serving:
     def odd(self) -> str | None:
         """Return the bread that was served once among others served twice."""
         counts = Counter(self.breads)
-        return min(counts, key=lambda bread: counts[bread]) if sorted(counts.values()) == [1, 2] else None
+        return (
+            min(counts, key=lambda bread: counts[bread])
+            if sorted(counts.values()) == [1, 2]
+            else None
+        )
 
     def bread_of(self, code: str) -> str:
         """Return the bread in the cup with this code."""
@@ -86,7 +95,9 @@ def split_codes(text: str) -> tuple[str, ...]:
 
 
 def read_ranks(text: str) -> dict[str, float]:
-    """Return code → rank from ``a < b = c``, 1 for the least and ties at the mean; ``>`` goes the other way."""
+    """Return code → rank from ``a < b = c``, 1 for the least and ties at the mean; ``>`` goes the
+    other way.
+    """
     falling = ">" in text and "<" not in text
     steps = [split_codes(step.replace("=", " ")) for step in re.split("[<>]", text)]
     ranks: dict[str, float] = {}
@@ -98,10 +109,14 @@ def read_ranks(text: str) -> dict[str, float]:
 
 
 def read_servings(trial: Trial) -> tuple[Serving, ...]:
-    """Return every row of the tasting, each with what is wrong with it; empty where nobody tasted."""
+    """Return every row of the tasting, each with what is wrong with it; empty where nobody
+    tasted.
+    """
     if trial.tasting is None:
         return ()
-    reader = _Reader(key_of(trial), labels_of(trial), trial.card.tasting.test, trial.card.tasting.expected)
+    reader = _Reader(
+        key_of(trial), labels_of(trial), trial.card.tasting.test, trial.card.tasting.expected
+    )
     cells = trial.tasting.astype(object).where(trial.tasting.notna(), "").to_dict("records")
     rows = [{str(name): cell for name, cell in row.items()} for row in cells]
     reader = replace(reader, levels=reader.levels_of(rows))
@@ -129,7 +144,9 @@ class _Reader:
     levels: Mapping[str, str] = field(default_factory=dict)
 
     def levels_of(self, rows: Sequence[Mapping[str, str]]) -> dict[str, str]:
-        """Return test → what its breads are told apart by: the coarsest that makes the test of half of its rows."""
+        """Return test → what its breads are told apart by: the coarsest that makes the test of half
+        of its rows.
+        """
         fit: dict[str, Counter[str]] = {}
         for row in rows:
             kind = kind_named(row.get("test", "") or self.test or "")
@@ -137,8 +154,12 @@ class _Reader:
             if kind is not None and not row.get("void", ""):
                 makes = (level for level in LEVELS if self.breads(loaves, level, kind))
                 fit.setdefault(kind.name, Counter()).update((*makes, "rows"))
-        return {test: next((level for level in LEVELS if 2 * counts[level] >= counts["rows"]), LEVELS[0])
-                for test, counts in fit.items()}
+        return {
+            test: next(
+                (level for level in LEVELS if 2 * counts[level] >= counts["rows"]), LEVELS[0]
+            )
+            for test, counts in fit.items()
+        }
 
     def breads(self, loaves: Sequence[str], level: str, kind: Kind) -> tuple[str, ...]:
         """Return the loaves' breads, or none where they do not make the test."""
@@ -151,62 +172,107 @@ class _Reader:
         said = row.get("test", "") or self.test or ""
         kind = kind_named(said)
         base = Serving(
-            line=int(row["line"]), assessor=row.get("assessor", ""), test=kind.name if kind else said,
-            asked=row.get("asked", ""), group=row.get("group", ""), repeat=row.get("repeat", ""),
-            codes=split_codes(row.get("served", "")), void=bool(row.get("void", "")))
+            line=int(row["line"]),
+            assessor=row.get("assessor", ""),
+            test=kind.name if kind else said,
+            asked=row.get("asked", ""),
+            group=row.get("group", ""),
+            repeat=row.get("repeat", ""),
+            codes=split_codes(row.get("served", "")),
+            void=bool(row.get("void", "")),
+        )
         if base.void:
             return replace(base, left_out=True)
         if kind is None:
             told = f"the test {said!r}" if said else "no test"
-            return replace(base, faults=(Fault("test-unknown", told, f"Write one of: {', '.join(KINDS)}."),))
+            return replace(
+                base, faults=(Fault("test-unknown", told, f"Write one of: {', '.join(KINDS)}."),)
+            )
         base = replace(base, loaves=tuple(self.key.get(code, "") for code in base.codes))
         faults = [*self.unknown(base.codes), *self.number(base, kind)]
         if faults:
             return replace(base, faults=tuple(faults))
         base, faults = self.told_apart(base, kind, row.get("reference", ""))
-        return replace(base, faults=tuple(faults)) if faults else self.answered(base, kind, row.get("answer", ""))
+        return (
+            replace(base, faults=tuple(faults))
+            if faults
+            else self.answered(base, kind, row.get("answer", ""))
+        )
 
     def unknown(self, codes: Sequence[str]) -> list[Fault]:
         """Return a fault for every code that the key does not have."""
-        return [Fault("code-unknown", f"code {code}", "Correct the code, or add it to codes.csv with its loaf.")
-                for code in dict.fromkeys(codes) if code not in self.key]
+        return [
+            Fault(
+                "code-unknown",
+                f"code {code}",
+                "Correct the code, or add it to codes.csv with its loaf.",
+            )
+            for code in dict.fromkeys(codes)
+            if code not in self.key
+        ]
 
     def number(self, serving: Serving, kind: Kind) -> list[Fault]:
         """Return a fault where another number of cups was served than the test has."""
         n, wanted = len(serving.codes), str(kind.cups or "two or more")
         if len(set(serving.codes)) < n:
-            return [Fault("served-number", "a code stands twice", "Give every cup a code of its own.")]
+            return [
+                Fault("served-number", "a code stands twice", "Give every cup a code of its own.")
+            ]
         if n == kind.cups or (kind.cups is None and n > 1):
             return []
-        return [Fault("served-number", f"{n} cups in a {kind.name} test, which has {wanted}",
-                      "Write the codes of all cups under served, in serving order.")]
+        return [
+            Fault(
+                "served-number",
+                f"{n} cups in a {kind.name} test, which has {wanted}",
+                "Write the codes of all cups under served, in serving order.",
+            )
+        ]
 
-    def told_apart(self, serving: Serving, kind: Kind, reference: str) -> tuple[Serving, list[Fault]]:
+    def told_apart(
+        self, serving: Serving, kind: Kind, reference: str
+    ) -> tuple[Serving, list[Fault]]:
         """Return the serving with its breads, or a fault where they do not make the test."""
         level = self.levels[kind.name]
         if breads := self.breads(serving.loaves, level, kind):
             found = replace(serving, breads=breads, level=level)
             return self.with_reference(found, reference) if kind.name == "duo-trio" else (found, [])
-        served = " ".join(f"{code} (loaf {loaf})" for code, loaf in zip(serving.codes, serving.loaves, strict=True))
+        served = " ".join(
+            f"{code} (loaf {loaf})"
+            for code, loaf in zip(serving.codes, serving.loaves, strict=True)
+        )
         how = HOW.get(kind.pattern, "a different bread in every cup")
-        return serving, [Fault("served-wrong", f"a {kind.name} test has {how}, not {served}",
-                               "Correct the codes or the key; or give the row a reason under void.")]
+        return serving, [
+            Fault(
+                "served-wrong",
+                f"a {kind.name} test has {how}, not {served}",
+                "Correct the codes or the key; or give the row a reason under void.",
+            )
+        ]
 
     def with_reference(self, serving: Serving, text: str) -> tuple[Serving, list[Fault]]:
-        """Return the serving with its reference: the bread of a code, of a loaf, or a bread's own name."""
+        """Return the serving with its reference: the bread of a code, of a loaf, or a bread's own
+        name.
+        """
         loaf = self.key.get(text, text)
         bread = self.labels.get(loaf, {}).get(serving.level, text)
         if bread in serving.breads:
             return replace(serving, reference=bread), []
         told = f"the reference {text!r} is neither of the two breads" if text else "no reference"
-        return serving, [Fault("served-wrong", told, "Write the reference's code, loaf or formula under reference.")]
+        return serving, [
+            Fault(
+                "served-wrong", told, "Write the reference's code, loaf or formula under reference."
+            )
+        ]
 
     def answered(self, serving: Serving, kind: Kind, text: str) -> Serving:
         """Return the serving with its answer, and whether it is right."""
         plain = " ".join(text.casefold().split())
         if plain in UNANSWERED or (plain in NONE and kind.name != "preference"):
-            fault = Fault("answer-missing", f"{serving.assessor or 'somebody'}", "Fill it in from the ballot; a guess "
-                          "counts, no answer does not.")
+            fault = Fault(
+                "answer-missing",
+                f"{serving.assessor or 'somebody'}",
+                "Fill it in from the ballot; a guess counts, no answer does not.",
+            )
             return replace(serving, left_out=True, faults=(fault,))
         if plain in NONE:
             return replace(serving, none=True)
@@ -214,11 +280,23 @@ class _Reader:
         answer = tuple(ranks) if ranks else split_codes(text)
         wanted = kind.answers or len(serving.codes)
         strangers = [code for code in answer if code not in serving.codes]
-        faults = [Fault("answer-not-served", f"{code}, not among {' '.join(serving.codes)}",
-                        "Correct the answer or the codes under served.") for code in strangers]
+        faults = [
+            Fault(
+                "answer-not-served",
+                f"{code}, not among {' '.join(serving.codes)}",
+                "Correct the answer or the codes under served.",
+            )
+            for code in strangers
+        ]
         if not faults and (len(answer) != wanted or len(set(answer)) < len(answer)):
-            faults = [Fault("answer-number", f"{text!r} in a {kind.name} test, which is answered by {wanted}",
-                            "Write every code of the answer once; if the ballot is not clear, leave it blank.")]
+            faults = [
+                Fault(
+                    "answer-number",
+                    f"{text!r} in a {kind.name} test, which is answered by {wanted}",
+                    "Write every code of the answer once; if the ballot is not clear, leave it"
+                    " blank.",
+                )
+            ]
         done = replace(serving, answer=answer, ranks=ranks, faults=tuple(faults))
         return done if faults else replace(done, right=self.is_right(done))
 

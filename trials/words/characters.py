@@ -6,8 +6,11 @@ import re
 import unicodedata
 from typing import Any
 
-# What XML and HTML do not allow in a text, and signs that turn the direction of writing round for what follows.
-_UNSAFE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff\ud800-\udfff]")
+# What XML and HTML do not allow in a text, and signs that turn the direction of writing round for
+# what follows.
+_UNSAFE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff\ud800-\udfff]"
+)
 REPLACEMENT = "\ufffd"
 
 
@@ -23,7 +26,12 @@ def readable(value: Any) -> Any:
 
 
 def visible(text: str) -> str:
-    """Return text for a terminal: whatever could move the cursor or turn the writing round is shown as a sign."""
+    """Return text for a terminal: whatever could move the cursor or turn the writing round is shown
+    as a sign.
+    """
     if text.isascii() and text.isprintable():
         return text
-    return "".join(sign if sign in "\n\t" or unicodedata.category(sign)[0] != "C" else REPLACEMENT for sign in text)
+    return "".join(
+        sign if sign in "\n\t" or unicodedata.category(sign)[0] != "C" else REPLACEMENT
+        for sign in text
+    )

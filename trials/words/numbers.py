@@ -1,4 +1,6 @@
-"""How numbers are written: as many digits as the measurement supports, three significant ones at the most."""
+"""How numbers are written: as many digits as the measurement supports, three significant ones at
+the most.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,8 @@ MOST_SIGNIFICANT = 3
 class NumberStyle:
     """How the reader writes numbers; ``language`` is the tag that a page declares (BCP 47).
 
-    The words are English whatever the numbers look like, so the tag is ``en`` with the reader's region.
+    The words are English whatever the numbers look like, so the tag is ``en`` with the reader's
+    region.
     """
 
     decimal_mark: str = "."
@@ -26,7 +29,8 @@ ENGLISH = NumberStyle()
 
 
 def number_style(locale: str) -> NumberStyle:
-    """Return how a locale such as ``en``, ``de`` or ``fr_CH`` writes numbers (Unicode CLDR, through Babel).
+    """Return how a locale such as ``en``, ``de`` or ``fr_CH`` writes numbers (Unicode CLDR, through
+    Babel).
 
     Raises
     ------
@@ -37,17 +41,21 @@ def number_style(locale: str) -> NumberStyle:
     try:
         known = Locale.parse(locale.replace("-", "_"))
     except (UnknownLocaleError, ValueError):
-        raise TrialError.one("no-such-locale", f"No locale {locale!r} is known.",
-                             "Write a language with or without its country, such as  de  or  fr-CH.") from None
+        raise TrialError.one(
+            "no-such-locale",
+            f"No locale {locale!r} is known.",
+            "Write a language with or without its country, such as  de  or  fr-CH.",
+        ) from None
     region = f"-{known.territory}" if known.territory else ""
     return NumberStyle(decimal_mark=known.number_symbols["latn"]["decimal"], language=f"en{region}")
 
 
 def decimals(spread: float, largest: float) -> int:
-    """Return how many decimals to write: two significant digits of ``spread``, three of ``largest`` at the most.
+    """Return how many decimals to write: two significant digits of ``spread``, three of ``largest``
+    at the most.
 
-    ``spread`` is what the value is uncertain by (a half-width or standard error), ``largest`` the largest value that
-    is written beside it. A negative answer rounds to tens or hundreds.
+    ``spread`` is what the value is uncertain by (a half-width or standard error), ``largest`` the
+    largest value that is written beside it. A negative answer rounds to tens or hundreds.
     """
     places = [
         digits - 1 - math.floor(math.log10(abs(value)))
@@ -58,10 +66,11 @@ def decimals(spread: float, largest: float) -> int:
 
 
 def range_decimals(low: float, high: float, middle: float) -> int:
-    """Return how many decimals to write a number with its range: as many as half the range supports.
+    """Return how many decimals to write a number with its range: as many as half the range
+    supports.
 
-    Where the range leaves zero out and its end would be written as zero, as many more as keep it from that, three
-    significant digits of the largest at the most (`range_end` says the rest).
+    Where the range leaves zero out and its end would be written as zero, as many more as keep it
+    from that, three significant digits of the largest at the most (`range_end` says the rest).
     """
     most = max((abs(value) for value in (low, high, middle) if math.isfinite(value)), default=0.0)
     places = decimals((high - low) / 2, most)
@@ -79,7 +88,9 @@ def range_end(value: float, places: int, style: NumberStyle = ENGLISH) -> str:
 
 
 def number(value: float, places: int | None = None, style: NumberStyle = ENGLISH) -> str:
-    """Return a number as text; ``places`` decimals, or three significant digits where none are given."""
+    """Return a number as text; ``places`` decimals, or three significant digits where none are
+    given.
+    """
     if not math.isfinite(value):
         return "unknown"
     places = decimals(0.0, value) if places is None else places

@@ -6,12 +6,38 @@ from ..columns import DERIVED, READINGS, RECORDED, SCORES, Column
 
 PAGE = "columns.md"
 EXAMPLES = {
-    "loaf": "12", "mix": "M3", "day": "2026-03-14", "oven": "deck oven", "deck": "upper", "oven_load": "2",
-    "oven_place": "left", "bake_order": "5", "formula": "malted", "tin": "open", "proof_min": "60", "dough_g": "460",
-    "loaf_g": "405", "loaf_ml": "1620", "box_ml": "4500", "seed_ml": "2880", "height_mm": "118", "dough_temp_c": "26.0",
-    "cool_min": "150", "measure_order": "3", "baker": "table 4", "void": "dropped on the floor", "note": "small tear",
-    "assessor": "3", "attribute": "softness", "score": "7", "repeat": "1", "order": "2",
-    "specific_volume": "4.00", "bake_loss_pct": "12.0", "air_fraction": "0.80", "volume_per_100g_flour": "590",
+    "loaf": "12",
+    "mix": "M3",
+    "day": "2026-03-14",
+    "oven": "deck oven",
+    "deck": "upper",
+    "oven_load": "2",
+    "oven_place": "left",
+    "bake_order": "5",
+    "formula": "malted",
+    "tin": "open",
+    "proof_min": "60",
+    "dough_g": "460",
+    "loaf_g": "405",
+    "loaf_ml": "1620",
+    "box_ml": "4500",
+    "seed_ml": "2880",
+    "height_mm": "118",
+    "dough_temp_c": "26.0",
+    "cool_min": "150",
+    "measure_order": "3",
+    "baker": "table 4",
+    "void": "dropped on the floor",
+    "note": "small tear",
+    "assessor": "3",
+    "attribute": "softness",
+    "score": "7",
+    "repeat": "1",
+    "order": "2",
+    "specific_volume": "4.00",
+    "bake_loss_pct": "12.0",
+    "air_fraction": "0.80",
+    "volume_per_100g_flour": "590",
 }
 _TABLES: tuple[tuple[str, tuple[Column, ...]], ...] = (
     ("The loaves (loaves.csv): one row a loaf", RECORDED),
@@ -24,7 +50,7 @@ Columns crumb_softness, crumb_open … beside the loaves hold scores; name other
 A header may be written in other words, in German, French, Spanish, Italian or Dutch, and in another unit that it
 states: "Loaf weight (oz)". What is not known is named on the card under [columns]:  loaf_g = "Weight 2"
 Void holds the reason why a loaf is left out, and nothing for a loaf that counts.
-"""
+"""  # noqa: E501
 
 
 def columns_page() -> str:
@@ -35,7 +61,9 @@ def columns_page() -> str:
         widths = [max(len(row[i]) for row in rows) for i in range(3)]
         parts += [f"## {heading}", ""]
         for at, row in enumerate(rows):
-            parts.append("| " + " | ".join([*(f"{row[i]:<{widths[i]}}" for i in range(3)), row[3]]) + " |")
+            parts.append(
+                "| " + " | ".join([*(f"{row[i]:<{widths[i]}}" for i in range(3)), row[3]]) + " |"
+            )
             if at == 0:
                 parts.append("|" + "|".join("-" * (width + 2) for width in widths) + "|---|")
         parts.append("")

@@ -113,7 +113,7 @@ formula = ["A", "B"]
 # [soakers.seeds]              # ingredients that are soaked, and their water in per cent of all flour
 # holds = ["linseed"]
 # water = 10
-"""
+"""  # noqa: E501
 
 HEADER = (
     "loaf,day,mix,formula,tin,proof_min,bake_order,oven_place,baker,dough_temp_c,dough_g,loaf_g,cool_min,"
@@ -128,23 +128,33 @@ def example_names() -> tuple[str, ...]:
 
 
 def start_trial(folder: str | Path, like: str | None = None) -> Path:
-    """Make ``folder`` with a card and an empty table of loaves, or as a copy of the example named ``like``.
+    """Make ``folder`` with a card and an empty table of loaves, or as a copy of the example named
+    ``like``.
 
     The folder is made whole or not at all. Returns its path.
 
     Raises
     ------
-    TrialError: the folder is there already, its parent is not, or no example has that name. Nothing is written.
+    TrialError: the folder is there already, its parent is not, or no example has that name. Nothing
+    is written.
     """
     folder = Path(folder)
     if os.path.lexists(folder):
-        raise TrialError.one("already-there", f"{folder} is there already.",
-                             "Choose another name; nothing was written.")
+        raise TrialError.one(
+            "already-there",
+            f"{folder} is there already.",
+            "Choose another name; nothing was written.",
+        )
     if not folder.parent.is_dir():
-        raise TrialError.one("no-such-folder", f"There is no folder {folder.parent}.", "Make it first.")
+        raise TrialError.one(
+            "no-such-folder", f"There is no folder {folder.parent}.", "Make it first."
+        )
     if like is not None and like not in example_names():
-        raise TrialError.one("no-such-example", f"There is no example {like!r}.",
-                             f"Choose one of: {', '.join(example_names())}.")
+        raise TrialError.one(
+            "no-such-example",
+            f"There is no example {like!r}.",
+            f"Choose one of: {', '.join(example_names())}.",
+        )
     try:
         beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
     except OSError as problem:
@@ -166,10 +176,14 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
 
 
 def _cannot_be_made(folder: Path, problem: OSError) -> TrialError:
-    if isinstance(problem, shutil.Error):       # of a copy: tells of every file, and the first will do
+    # of a copy: tells of every file, and the first will do
+    if isinstance(problem, shutil.Error):
         problem = OSError(str(problem.args[0][0][2]))
-    return TrialError.one("cannot-write", f"{str(folder)[:80]} could not be made: {why(problem)}.",
-                          "Check the name, the disk and the folder's permissions; nothing was left behind.")
+    return TrialError.one(
+        "cannot-write",
+        f"{str(folder)[:80]} could not be made: {why(problem)}.",
+        "Check the name, the disk and the folder's permissions; nothing was left behind.",
+    )
 
 
 def toml_text(text: str) -> str:

@@ -1,4 +1,6 @@
-"""Starting a trial from a spreadsheet that is there already: the file is copied, the card proposed, nothing changed."""
+"""Starting a trial from a spreadsheet that is there already: the file is copied, the card proposed,
+nothing changed.
+"""
 
 from __future__ import annotations
 
@@ -28,13 +30,13 @@ title    = "{title}"
 # question = "…"
 {measure}# matters  = …                 # smallest difference worth acting on, in the measure's unit: yours to say
 {control}
-"""
+"""  # noqa: E501
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Begun:
-    """A trial that was begun from a spreadsheet: its folder, what was proposed, and the trial, None where the records
-    cannot be read yet; ``stopped`` then says why."""
+    """A trial that was begun from a spreadsheet: its folder, what was proposed, and the trial, None
+    where the records cannot be read yet; ``stopped`` then says why."""
 
     folder: Path
     proposal: Proposal
@@ -43,35 +45,52 @@ class Begun:
 
 
 def proposal_for(file: str | Path, *, sheet: str | None = None) -> Proposal:
-    """Return what a spreadsheet seems to hold, before anything is written; raises TrialError where it is none."""
+    """Return what a spreadsheet seems to hold, before anything is written; raises TrialError where
+    it is none.
+    """
     path = Path(file)
     find_files(path)
     return propose(read_bytes(path, None), path.name, sheet=sheet)
 
 
-def start_from(folder: str | Path, file: str | Path, named: Mapping[str, str] | None = None, *,
-               sheet: str | None = None) -> Begun:
-    """Make ``folder`` with a copy of ``file`` and a card that names its columns; ``named`` is header → name.
+def start_from(
+    folder: str | Path,
+    file: str | Path,
+    named: Mapping[str, str] | None = None,
+    *,
+    sheet: str | None = None,
+) -> Begun:
+    """Make ``folder`` with a copy of ``file`` and a card that names its columns; ``named`` is
+    header → name.
 
     A folder that holds this file already keeps everything, and gets the card alone.
 
     Raises
     ------
-    TrialError: the file cannot be read, the folder is there and is not the file's, or has a card. Nothing is written.
+    TrialError: the file cannot be read, the folder is there and is not the file's, or has a card.
+    Nothing is written.
     """
     folder, path = Path(folder), Path(file)
     if not path.is_file():
-        find_files(path)        # says what is wrong with it
+        find_files(path)  # says what is wrong with it
     inside = folder.is_dir() and path.resolve().parent == folder.resolve()
     if (folder / FILE).exists():
-        raise TrialError.one("already-there", f"{folder} has a card already.",
-                             "It was left as it is; move it away to have another one proposed.")
+        raise TrialError.one(
+            "already-there",
+            f"{folder} has a card already.",
+            "It was left as it is; move it away to have another one proposed.",
+        )
     if folder.exists() and not inside:
-        raise TrialError.one("already-there", f"{folder} is there already.",
-                             "Choose another name, or put the file into it; nothing was written.")
+        raise TrialError.one(
+            "already-there",
+            f"{folder} is there already.",
+            "Choose another name, or put the file into it; nothing was written.",
+        )
     content = read_bytes(path, None)
     proposal = propose(content, path.name, named, sheet)
-    beside = Path(tempfile.mkdtemp(prefix=f".{folder.name or 'trial'}-", dir=folder.resolve().parent))
+    beside = Path(
+        tempfile.mkdtemp(prefix=f".{folder.name or 'trial'}-", dir=folder.resolve().parent)
+    )
     try:
         (beside / f"loaves{path.suffix.casefold()}").write_bytes(content)
         begun = _with_card(beside, folder, path, proposal, sheet)
@@ -84,18 +103,30 @@ def start_from(folder: str | Path, file: str | Path, named: Mapping[str, str] | 
             beside.chmod(0o755)
             os.rename(beside, folder)
     except OSError as problem:
-        raise TrialError.one("cannot-write", f"{folder} could not be made: {problem.strerror}.",
-                             "Check the disk and the folder's permissions; nothing was left behind.") from None
+        raise TrialError.one(
+            "cannot-write",
+            f"{folder} could not be made: {problem.strerror}.",
+            "Check the disk and the folder's permissions; nothing was left behind.",
+        ) from None
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return begun
 
 
-def _with_card(beside: Path, folder: Path, path: Path, proposal: Proposal, sheet: str | None) -> Begun:
-    """Write the card, first with the columns alone, then with the factors and the measure that they lead to."""
+def _with_card(
+    beside: Path, folder: Path, path: Path, proposal: Proposal, sheet: str | None
+) -> Begun:
+    """Write the card, first with the columns alone, then with the factors and the measure that they
+    lead to.
+    """
+
     def write(measure: str = "", control: str = "", factors: str = "") -> None:
-        head = HEAD.format(file=path.name, title=toml_text(folder.resolve().name), measure=measure,
-                           control=control or '# control  = "…"               # what the others are held against')
+        head = HEAD.format(
+            file=path.name,
+            title=toml_text(folder.resolve().name),
+            measure=measure,
+            control=control or '# control  = "…"               # what the others are held against',
+        )
         (beside / FILE).write_text(f"{head}\n{factors}{sections(proposal)}", "utf-8")
 
     write()
@@ -105,14 +136,27 @@ def _with_card(beside: Path, folder: Path, path: Path, proposal: Proposal, sheet
         return Begun(folder=folder, proposal=proposal, trial=None, stopped=stop.findings)
     names = measured(trial.loaves, trial)
     first = "specific_volume" if "specific_volume" in names else names[0] if names else ""
-    measure = f'measure  = "{first}"   # {label(first).lower()}; there {"are" if len(names) > 1 else "is"}: ' \
-              f'{", ".join(names)}\n' if first else ""
-    formulas = list(map(str, trial.loaves["formula"].dropna().unique())) if "formula" in trial.loaves else []
-    control = f'# control  = "{toml_text(formulas[0])}"   # what the others are held against' if formulas else ""
+    measure = (
+        f'measure  = "{first}"   # {label(first).lower()}; there'
+        f" {'are' if len(names) > 1 else 'is'}: "
+        f"{', '.join(names)}\n"
+        if first
+        else ""
+    )
+    formulas = (
+        list(map(str, trial.loaves["formula"].dropna().unique()))
+        if "formula" in trial.loaves
+        else []
+    )
+    control = (
+        f'# control  = "{toml_text(formulas[0])}"   # what the others are held against'
+        if formulas
+        else ""
+    )
     write(measure, control, _factors(trial))
     try:
         trial = read_trial(beside, sheet=sheet)
-    except TrialError as stop:      # a name on the card that cannot stand there
+    except TrialError as stop:  # a name on the card that cannot stand there
         write()
         return Begun(folder=folder, proposal=proposal, trial=None, stopped=stop.findings)
     return Begun(folder=folder, proposal=proposal, trial=replace(trial, name=folder.resolve().name))
@@ -124,7 +168,13 @@ def _factors(trial: Trial) -> str:
     for name in trial.factors:
         levels = trial.loaves[name].dropna().unique().tolist()
         if 1 < len(levels) <= MOST_LEVELS:
-            said = [f"{level:g}" if isinstance(level, float) else f'"{toml_text(str(level))}"' for level in levels]
+            said = [
+                f"{level:g}" if isinstance(level, float) else f'"{toml_text(str(level))}"'
+                for level in levels
+            ]
             lines.append(f"{name} = [{', '.join(said)}]")
-    head = "[factors]                      # what was changed on purpose; everything else was kept the same\n"
+    head = (
+        "[factors]                      # what was changed on purpose; everything else was kept the"
+        " same\n"
+    )
     return head + "\n".join(lines) + "\n\n" if lines else ""

@@ -1,4 +1,6 @@
-"""A clean copy of the loaves, with canonical headers and units, and a log of every change that was made for it."""
+"""A clean copy of the loaves, with canonical headers and units, and a log of every change that was
+made for it.
+"""
 
 from __future__ import annotations
 
@@ -24,9 +26,11 @@ from .whole_files import write_whole
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TidyCopy:
-    """A clean copy: ``table`` is what is written, as text; ``changes`` says ``line, column, was, now, why``.
+    """A clean copy: ``table`` is what is written, as text; ``changes`` says ``line, column, was,
+    now, why``.
 
-    ``line`` is the line of the file that was read; a change of header stands with the header's line.
+    ``line`` is the line of the file that was read; a change of header stands with the header's
+    line.
     """
 
     file: str
@@ -34,13 +38,16 @@ class TidyCopy:
     changes: pd.DataFrame
 
 
-def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None, style: NumberStyle = ENGLISH
-               ) -> TidyCopy:
-    """Write a clean copy of a trial's loaves to ``out`` and its log beside it (``…_changes.csv``), and return both.
+def write_tidy(
+    path: str | Path, out: str | Path, *, sheet: str | None = None, style: NumberStyle = ENGLISH
+) -> TidyCopy:
+    """Write a clean copy of a trial's loaves to ``out`` and its log beside it (``…_changes.csv``),
+    and return both.
 
     Raises
     ------
-    TrialError: the records cannot be read, or a file of either name is there already or cannot be written.
+    TrialError: the records cannot be read, or a file of either name is there already or cannot be
+    written.
     """
     copy = tidy_copy(read_records(path, sheet=sheet))
     write_copy(copy, Path(out), style)
@@ -48,22 +55,39 @@ def write_tidy(path: str | Path, out: str | Path, *, sheet: str | None = None, s
 
 
 def write_copy(copy: TidyCopy, out: Path, style: NumberStyle = ENGLISH) -> None:
-    """Write a copy and its log, both or none; raises TrialError where a file is there or cannot be written.
+    """Write a copy and its log, both or none; raises TrialError where a file is there or cannot be
+    written.
 
-    Where the reader's numbers have a decimal comma, columns are separated by semicolons, as spreadsheets there do.
+    Where the reader's numbers have a decimal comma, columns are separated by semicolons, as
+    spreadsheets there do.
     """
     if out.suffix.lower() != ".csv":
-        raise TrialError.one("tidy-not-csv", f"A clean copy is a CSV file, and {str(out)!r} has another name.",
-                             "Give it a name that ends in .csv.")
-    log = copy.changes.assign(was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe))
-    _write_new({out: _in_style(copy.table, style), changes_path(out): log}, ";" if style.decimal_mark == "," else ",")
+        raise TrialError.one(
+            "tidy-not-csv",
+            f"A clean copy is a CSV file, and {str(out)!r} has another name.",
+            "Give it a name that ends in .csv.",
+        )
+    log = copy.changes.assign(
+        was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe)
+    )
+    _write_new(
+        {out: _in_style(copy.table, style), changes_path(out): log},
+        ";" if style.decimal_mark == "," else ",",
+    )
 
 
 def _in_style(table: pd.DataFrame, style: NumberStyle) -> pd.DataFrame:
     """Return a table whose columns of numbers have the reader's decimal mark."""
-    numbers = [name for name in table if ((known := BY_NAME.get(str(name))) and known.kind == "number")
-               or str(name).startswith(CRUMB_PREFIX)]
-    written = {str(name): [str(text).replace(".", style.decimal_mark) for text in table[name]] for name in numbers}
+    numbers = [
+        name
+        for name in table
+        if ((known := BY_NAME.get(str(name))) and known.kind == "number")
+        or str(name).startswith(CRUMB_PREFIX)
+    ]
+    written = {
+        str(name): [str(text).replace(".", style.decimal_mark) for text in table[name]]
+        for name in numbers
+    }
     return table.assign(**written)
 
 
@@ -73,13 +97,18 @@ def changes_path(out: Path) -> Path:
 
 
 def tidy_copy(records: Records) -> TidyCopy:
-    """Return the clean copy of a trial's loaves. Nothing is guessed: a cell that cannot be read stays as it was."""
+    """Return the clean copy of a trial's loaves. Nothing is guessed: a cell that cannot be read
+    stays as it was.
+    """
     raw, typed = records.raw["loaves"], records.typed["loaves"]
-    table = pd.DataFrame({
-        header.name: _written(raw.cells[header.place], typed, header) for header in typed.headers
-    }, dtype=object)
+    table = pd.DataFrame(
+        {header.name: _written(raw.cells[header.place], typed, header) for header in typed.headers},
+        dtype=object,
+    )
     parts = [_header_changes(raw, typed), *_cell_changes(raw, typed, table)]
-    changes = pd.concat(parts, ignore_index=True).sort_values("line", kind="stable", ignore_index=True)
+    changes = pd.concat(parts, ignore_index=True).sort_values(
+        "line", kind="stable", ignore_index=True
+    )
     return TidyCopy(file=raw.file, table=table, changes=changes)
 
 
@@ -91,13 +120,17 @@ def _written(cells: pd.Series, typed: TypedTable, header: Header) -> pd.Series:
     different, codes = cells.unique(), pd.factorize(cells)[0]
     first = np.unique(codes, return_index=True)[1]
     unreadable = set(typed.unreadable.loc[typed.unreadable["column"] == header.name, "text"])
-    texts = [_number_text(text, values.iloc[row], text in unreadable)
-             for text, row in zip(different, first, strict=True)]
+    texts = [
+        _number_text(text, values.iloc[row], text in unreadable)
+        for text, row in zip(different, first, strict=True)
+    ]
     return pd.Series(np.array(texts, dtype=object)[codes], index=cells.index, dtype=object)
 
 
 def _number_text(text: str, value: float, unreadable: bool) -> str:
-    """Return a number in its canonical unit: as it stood where that will do, otherwise to twelve digits."""
+    """Return a number in its canonical unit: as it stood where that will do, otherwise to twelve
+    digits.
+    """
     if unreadable:
         return _safe(text)
     if np.isnan(value):
@@ -108,7 +141,9 @@ def _number_text(text: str, value: float, unreadable: bool) -> str:
 
 
 def _safe(text: str) -> str:
-    """Return a text that no spreadsheet runs as a formula: an apostrophe before it, which reading takes away."""
+    """Return a text that no spreadsheet runs as a formula: an apostrophe before it, which reading
+    takes away.
+    """
     return "'" + text if text.startswith(FORMULA_SIGNS) else text
 
 
@@ -118,10 +153,22 @@ def _changes(lines: object, column: object, was: object, now: object, why: objec
 
 def _header_changes(raw: RawTable, typed: TypedTable) -> pd.DataFrame:
     """Return the changes of headers, and the lines that are left out."""
-    told = [(raw.header_line, h.name, h.text, h.name, "header") for h in typed.headers if h.text != h.name]
+    told = [
+        (raw.header_line, h.name, h.text, h.name, "header")
+        for h in typed.headers
+        if h.text != h.name
+    ]
     told += [(line, "", text, "", "line left out") for line, text in raw.left_out]
     if raw.units:
-        told.append((raw.header_line + 1, "", " ".join(filter(None, raw.units)), "", "line of units left out"))
+        told.append(
+            (
+                raw.header_line + 1,
+                "",
+                " ".join(filter(None, raw.units)),
+                "",
+                "line of units left out",
+            )
+        )
     lines, columns, was, now, why = zip(*told, strict=True) if told else ((),) * 5
     return _changes(list(lines), list(columns), list(was), list(now), list(why))
 
@@ -152,10 +199,25 @@ def _write_new(tables: dict[Path, pd.DataFrame], separator: str) -> None:
     """Write all these files whole, or none; a file that is there already is never replaced."""
     there = [path.name for path in tables if path.exists()]
     if there:
-        raise TrialError.one("file-exists", f"{' and '.join(there)} would be overwritten.",
-                             "Give another name, or move the old file away.")
+        raise TrialError.one(
+            "file-exists",
+            f"{' and '.join(there)} would be overwritten.",
+            "Give another name, or move the old file away.",
+        )
     missing = next((path.parent for path in tables if not path.parent.is_dir()), None)
     if missing is not None:
-        raise TrialError.one("no-such-folder", f"There is no folder {missing}.", "Make it first; nothing was written.")
-    write_whole({path: table.to_csv(index=False, sep=separator, lineterminator="\n", quoting=csv.QUOTE_MINIMAL).encode()
-                 for path, table in tables.items()})
+        raise TrialError.one(
+            "no-such-folder",
+            f"There is no folder {missing}.",
+            "Make it first; nothing was written.",
+        )
+    write_whole(
+        {
+            path: (
+                table.to_csv(
+                    index=False, sep=separator, lineterminator="\n", quoting=csv.QUOTE_MINIMAL
+                ).encode()
+            )
+            for path, table in tables.items()
+        }
+    )

@@ -1,7 +1,8 @@
-"""Files written whole or not at all: beside their place first, then renamed. Only a report of ours is replaced.
+"""Files written whole or not at all: beside their place first, then renamed. Only a report of ours
+is replaced.
 
-A report carries a mark where its form keeps such things (a page's generator, a document's author, a workbook's
-comments, the field made_by), with a fingerprint of the records that it was made from.
+A report carries a mark where its form keeps such things (a page's generator, a document's author, a
+workbook's comments, the field made_by), with a fingerprint of the records that it was made from.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from pathlib import Path
 from ..findings import Finding, TrialError
 
 MARK = "fairloaf report"
-_WHERE = {      # how the mark stands in each form; words of a record cannot stand there
+_WHERE = {  # how the mark stands in each form; words of a record cannot stand there
     ".html": rb'<meta name="generator" content="fairloaf report, [^"]*"',
     ".pdf": rb"%PDF-.*/Author ?\(fairloaf report, [^)]*\)",
     ".json": rb'"made_by": ?"fairloaf report, [^"]*"',
@@ -36,7 +37,9 @@ def write_whole(files: Mapping[Path, bytes], replaceable: Collection[Path] = ())
     ------
     TrialError: a file is there that may not be replaced, or a folder cannot be made or written to.
     """
-    blocked = [path for path in files if path.exists() and path not in replaceable and not is_ours(path)]
+    blocked = [
+        path for path in files if path.exists() and path not in replaceable and not is_ours(path)
+    ]
     if blocked:
         raise TrialError([_in_the_way(str(path)) for path in blocked])
     beside: dict[Path, Path] = {}
@@ -63,14 +66,19 @@ def _beside(path: Path, content: bytes) -> Path:
             os.fsync(file.fileno())
         os.chmod(name, 0o666 & ~_umask())
     except OSError:
-        Path(name).unlink(missing_ok=True)      # a full disk leaves no part behind
+        Path(name).unlink(missing_ok=True)  # a full disk leaves no part behind
         raise
     return Path(name)
 
 
 def why(problem: OSError) -> str:
     """Return what the system says of a file that could not be written, never an empty word."""
-    return TOO_LONG.get(problem.errno or 0) or problem.strerror or str(problem) or type(problem).__name__
+    return (
+        TOO_LONG.get(problem.errno or 0)
+        or problem.strerror
+        or str(problem)
+        or type(problem).__name__
+    )
 
 
 def _umask() -> int:
@@ -80,12 +88,16 @@ def _umask() -> int:
 
 
 def is_ours(path: Path) -> bool:
-    """Return whether a file carries the mark that every report of ours carries, in its form's own place for it."""
+    """Return whether a file carries the mark that every report of ours carries, in its form's own
+    place for it.
+    """
     return bool(_mark_in(path))
 
 
 def records_of(path: Path) -> str:
-    """Return the fingerprint of the records that a report of ours was made from, "" where it has none."""
+    """Return the fingerprint of the records that a report of ours was made from, "" where it has
+    none.
+    """
     found = _RECORDS.search(_mark_in(path))
     return found.group(1).decode() if found else ""
 
@@ -108,12 +120,21 @@ def _mark_in(path: Path) -> bytes:
 
 def _in_the_way(path: str) -> Finding:
     """Return that a file is there which is no report of ours."""
-    return Finding(code="file-in-the-way", severity="error", message=f"{path} is there and is no report made here.",
-                   fix="It was left as it is. Move it away, or choose another folder with --out.", file=path)
+    return Finding(
+        code="file-in-the-way",
+        severity="error",
+        message=f"{path} is there and is no report made here.",
+        fix="It was left as it is. Move it away, or choose another folder with --out.",
+        file=path,
+    )
 
 
 def _cannot_write(path: str, why: str) -> Finding:
     """Return that a file could not be written."""
-    return Finding(code="cannot-write", severity="error",
-                   message=f"{path or 'The report'} cannot be written: {why}.",
-                   fix="Choose a folder that can be written to with --out. Nothing was written.", file=path)
+    return Finding(
+        code="cannot-write",
+        severity="error",
+        message=f"{path or 'The report'} cannot be written: {why}.",
+        fix="Choose a folder that can be written to with --out. Nothing was written.",
+        file=path,
+    )
