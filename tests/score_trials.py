@@ -70,14 +70,14 @@ def invented(
         line=range(2, len(bread) + 2)
     )
     table["specific_volume"] = 4 + rng.normal(0, 0.1, len(table))
-    severity = rng.normal(0, 0.3, assessors)
+    above = rng.normal(0, 0.3, assessors)
     rows = []
     for attribute, difference in differences.items():
         own = {mix: rng.normal(0, mix_sd) for mix in table["mix"].unique()}
         for loaf in table.itertuples():
             true = 5 + difference * formulas.index(loaf.formula) + own[loaf.mix]
             for who in range(assessors):
-                score = np.clip(np.rint(true + severity[who] + rng.normal(0, 0.8)), 1, 10)
+                score = np.clip(np.rint(true + above[who] + rng.normal(0, 0.8)), 1, 10)
                 rows.append((loaf.loaf, f"A{who + 1}", attribute, float(score)))
     scores = pd.DataFrame(rows, columns=["loaf", "assessor", "attribute", "score"])
     scores.insert(0, "line", range(2, len(scores) + 2))

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.crumb.assessors import describe_assessors, score_cube
 from fairloaf.analysis.crumb.standing_apart import Smallest, chance_above, chance_below
-from fairloaf.analysis.crumb.traits import Ratio, severities, traits
+from fairloaf.analysis.crumb.traits import Ratio, points_above, traits
 from scipy import stats
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -33,7 +33,7 @@ def panel(cube: np.ndarray) -> pd.DataFrame:
 
 
 def clean(seed: int = 1, shape: tuple[int, int, int] = (8, 12, 4)) -> np.ndarray:
-    """Return scores of assessors who are alike but for chance and a little severity."""
+    """Return scores of assessors who are alike but for chance and a little mildness."""
     rng = np.random.default_rng(seed)
     m, loaves, k = shape
     return (
@@ -86,7 +86,7 @@ def test_three_odd_assessors_do_not_hide_one_another():
     assert "narrower" in found["A3"]
 
 
-def test_severity_in_one_attribute_is_named_there():
+def test_points_above_in_one_attribute_is_named_there():
     cube = clean(seed=7)
     cube[4, :, 1] -= 5
     apart = describe(cube).apart
@@ -100,7 +100,7 @@ def test_fewer_than_four_are_never_told_apart():
     assert describe(cube).apart.empty
 
 
-def test_severity_that_is_a_trifle_beside_the_scale_is_left_in_peace():
+def test_points_above_that_is_a_trifle_beside_the_scale_is_left_in_peace():
     # hardly any scatter: 0.5 points stand out, but do not matter
     cube = 0.05 * clean(seed=8) + 5
     cube[0] -= 0.5
@@ -111,22 +111,22 @@ def test_table_of_a_hand_made_panel():
     # Three loaves: A and B agree, C scores one point higher and twice as widely.
     cube = np.array([[4.0, 5, 6], [4, 5, 6], [4, 6, 8]])[:, :, None]
     table = describe(cube).table.set_index("assessor")
-    assert table.severity.tolist() == pytest.approx([-0.5, -0.5, 1.0])
-    assert table.spread["A3"] == pytest.approx(2.0)
-    assert table.spread["A1"] == pytest.approx(np.sqrt(1 / 2.5))
-    assert table.agreement.tolist() == pytest.approx([1, 1, 1])
+    assert table.above_others.tolist() == pytest.approx([-0.5, -0.5, 1.0])
+    assert table.use_of_scale["A3"] == pytest.approx(2.0)
+    assert table.use_of_scale["A1"] == pytest.approx(np.sqrt(1 / 2.5))
+    assert table.ranks_like_others.tolist() == pytest.approx([1, 1, 1])
     assert table.n_scores.tolist() == [3, 3, 3]
 
 
-def test_repeatability_is_the_pooled_sd_of_repeats():
+def test_the_same_loaf_twice_is_the_pooled_sd_of_repeats():
     first = panel(clean(shape=(4, 5, 2)))
     again = first[first.assessor == "A2"].assign(score=lambda rows: rows.score + 1)
     table = describe_assessors(pd.concat([first, again]), 9, 1).table.set_index("assessor")
-    assert table.repeatability["A2"] == pytest.approx(np.sqrt(0.5))
-    assert table.repeatability.isna().sum() == 3
+    assert table.same_loaf_twice["A2"] == pytest.approx(np.sqrt(0.5))
+    assert table.same_loaf_twice.isna().sum() == 3
 
 
-def test_severity_is_least_squares_where_scores_are_missing():
+def test_points_above_is_least_squares_where_scores_are_missing():
     cube = clean(seed=9, shape=(6, 8, 2))
     cube[np.random.default_rng(4).random((6, 8)) < 0.35] = np.nan
     for a in range(2):
@@ -134,7 +134,7 @@ def test_severity_is_least_squares_where_scores_are_missing():
         design = np.zeros((len(who), 14))
         design[np.arange(len(who)), who] = design[np.arange(len(who)), 6 + loaf] = 1
         effect = np.linalg.lstsq(design, cube[who, loaf, a], rcond=None)[0][:6]
-        assert severities(cube)[:, a] == pytest.approx(effect - effect.mean())
+        assert points_above(cube)[:, a] == pytest.approx(effect - effect.mean())
 
 
 def test_gaps_do_not_make_a_fair_assessor_harsh():
@@ -142,7 +142,7 @@ def test_gaps_do_not_make_a_fair_assessor_harsh():
     true = np.r_[np.full(4, 8.0), np.full(4, 2.0)]
     cube = np.repeat(true[None, :], 6, axis=0)[:, :, None].copy()
     cube[1:4, 4:] = np.nan
-    assert severities(cube).ravel() == pytest.approx(np.zeros(6), abs=1e-9)
+    assert points_above(cube).ravel() == pytest.approx(np.zeros(6), abs=1e-9)
 
 
 def test_one_who_shares_no_loaf_is_not_compared():
@@ -151,7 +151,7 @@ def test_one_who_shares_no_loaf_is_not_compared():
     cube[4, :6] = np.nan
     found = describe(cube)
     assert found.unlinked == ("A5",)
-    assert np.isnan(found.table.set_index("assessor").severity["A5"])
+    assert np.isnan(found.table.set_index("assessor").above_others["A5"])
 
 
 def residual_squares(table: np.ndarray) -> float:
@@ -180,15 +180,15 @@ def test_scatter_is_what_an_assessor_adds_to_the_residual_squares(gaps, close):
         assert (scatter.usual_df == 44).all()
 
 
-def test_severity_is_known_as_well_as_its_mean_of_so_many_scores():
-    severity, _, scatter = traits(clean(seed=4, shape=(7, 9, 2)), step=0)
+def test_points_above_is_known_as_well_as_its_mean_of_so_many_scores():
+    above, _, scatter = traits(clean(seed=4, shape=(7, 9, 2)), step=0)
     pooled = (
         (scatter.value * scatter.df + scatter.usual_df)
         * scatter.usual
         / (scatter.df + scatter.usual_df)
     )
-    assert severity.noise == pytest.approx(pooled / 9)
-    assert severity.together().noise == pytest.approx(severity.noise.sum(axis=1, keepdims=True) / 4)
+    assert above.noise == pytest.approx(pooled / 9)
+    assert above.together().noise == pytest.approx(above.noise.sum(axis=1, keepdims=True) / 4)
 
 
 def test_what_severities_owe_to_single_attributes_is_told_from_the_others():
@@ -202,16 +202,16 @@ def test_what_severities_owe_to_single_attributes_is_told_from_the_others():
     assert np.isnan(traits(cube[:, :, :1], step=0)[0].special).all()
 
 
-def test_spread_has_the_moments_of_scores_that_share_the_bread():
-    # 9,000 panels of one bread: the variance of an assessor's spread is 2 (spread)^2 / df (Patnaik
+def test_use_of_the_scale_has_the_moments_of_scores_that_share_the_bread():
+    # 9,000 panels of one bread: the variance of an assessor's use is 2 (use)^2 / df (Patnaik
     # 1949).
     rng = np.random.default_rng(8)
     bread = rng.normal(size=(1, 10, 1))
     cube = bread + rng.normal(size=(40, 10, 300))
-    spread = traits(cube, step=0)[1]
-    own = spread.value * spread.usual
-    assert own.var() / own.mean() ** 2 == pytest.approx(2 / spread.df.mean(), rel=0.05)
-    assert spread.df.mean() > 10
+    use = traits(cube, step=0)[1]
+    own = use.value * use.usual
+    assert own.var() / own.mean() ** 2 == pytest.approx(2 / use.df.mean(), rel=0.05)
+    assert use.df.mean() > 10
 
 
 # NIST/SEMATECH e-Handbook, 1.3.6.7.3: the upper 5 % point of F with 5 and 10 degrees of freedom is
@@ -235,11 +235,11 @@ def test_where_scores_are_many_variances_are_compared_by_how_people_differ(chanc
 def test_who_stands_as_far_apart_as_is_said_is_named_and_half_as_far_is_not():
     cube = clean(seed=12)
     smallest = describe(cube).smallest
-    assert 1 < smallest.severity < 3
+    assert 1 < smallest.above_others < 3
     assert smallest.narrower < 1 < min(smallest.wider, smallest.scatter)
-    cube[3] -= smallest.severity
+    cube[3] -= smallest.above_others
     assert directions(cube) == {"A4": {"harsher"}}
-    cube[3] += smallest.severity / 2
+    cube[3] += smallest.above_others / 2
     assert directions(cube) == {}
 
 
@@ -247,7 +247,7 @@ def test_more_scores_show_less():
     few, many = (
         describe(clean(seed=2, shape=shape)).smallest for shape in ((6, 6, 1), (12, 24, 8))
     )
-    assert many.severity < few.severity
+    assert many.above_others < few.above_others
     assert many.narrower > few.narrower
     assert np.isnan(few.scatter) or many.scatter < few.scatter
 
@@ -280,7 +280,7 @@ def test_a_shifted_scale_changes_nobody(change):
     cube[2] -= 2.5
     moved, still = describe(change(cube)), describe(cube)
     pd.testing.assert_frame_equal(moved.apart, still.apart)
-    assert moved.table.severity.to_numpy() == pytest.approx(still.table.severity.to_numpy())
+    assert moved.table.above_others.to_numpy() == pytest.approx(still.table.above_others.to_numpy())
 
 
 def test_order_of_rows_changes_nothing():

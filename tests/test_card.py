@@ -27,9 +27,9 @@ loaf_g = "Wt 2"
 [measures.height_mm]
 matters = 5
 better = "higher"
-low = 90
-target = 120
-high = 150
+too_low = 90
+best = 120
+too_high = 150
 
 [tins.open]
 volume_ml = 2100
@@ -77,7 +77,7 @@ def test_everything_on_a_card_is_read():
     assert card.columns == {"loaf_g": "Wt 2"}
     assert card.tins == {"open": Tin(volume_ml=2100), "lidded": Tin(volume_ml=2100, lid=True)}
     assert card.measures == {
-        "height_mm": Measure(matters=5, better="higher", low=90, target=120, high=150)
+        "height_mm": Measure(matters=5, better="higher", too_low=90, best=120, too_high=150)
     }
     assert card.scores == ScoreScale(
         low=0,
@@ -121,6 +121,15 @@ def test_what_matters_is_per_measure():
             "card-wrong-kind",
             "matters is '0.2', not a number.",
             "Write a number with a decimal point and no unit, such as  matters = 0.2",
+        ),
+        *(
+            (
+                f"[measures.height_mm]\n{old} = 90",
+                "card-unknown-key",
+                f"[measures.height_mm] has no field '{old}'.",
+                f"Did you mean '{new}'?",
+            )
+            for old, new in (("low", "too_low"), ("target", "best"), ("high", "too_high"))
         ),
         ('measure = "m"\nmatters = 0', "card-out-of-range", "matters is 0.", "It must be above 0."),
         (

@@ -137,10 +137,10 @@ def test_bread_panel_compares_every_pair_and_tastes_the_salt(bread):
     assert (bread.n_assessors, bread.n_loaves, bread.n_scores, bread.complete) == (8, 10, 880, True)
 
 
-def test_bread_panel_severity_is_each_judges_distance_from_the_others(bread):
+def test_bread_panel_points_above_are_each_judges_distance_from_the_others(bread):
     means = np.mean([entry["mean_by_judge"] for entry in BY_ATTRIBUTE.values()], axis=0)
     others = (means.sum() - means) / 7
-    assert bread.assessors.severity.to_numpy() == pytest.approx(means - others)
+    assert bread.assessors.above_others.to_numpy() == pytest.approx(means - others)
     assert not bread.standing_apart.attribute.eq("all").any()
 
 
@@ -387,7 +387,7 @@ def test_columns_of_the_loaves_need_no_assessor():
     assert result.attributes.ordered_way.iloc[0] == "cumulative link"
 
 
-def test_repeats_count_once_and_tell_repeatability(plain):
+def test_repeats_count_once_and_tell_the_same_loaf_twice(plain):
     trial, once = plain
     again = trial.scores[trial.scores.assessor == "A1"]
     again = again.assign(score=again.score + np.tile([1.0, -1.0], len(again) // 2))
@@ -395,8 +395,10 @@ def test_repeats_count_once_and_tell_repeatability(plain):
     result = crumb_scores(twice)
     assert result.attributes.difference.iloc[0] == pytest.approx(once.attributes.difference.iloc[0])
     # A pair that differs by 1 has a variance of 1/2.
-    assert result.assessors.set_index("assessor").repeatability["A1"] == pytest.approx(np.sqrt(0.5))
-    assert result.assessors.set_index("assessor").repeatability.isna().sum() == 5
+    assert result.assessors.set_index("assessor").same_loaf_twice["A1"] == pytest.approx(
+        np.sqrt(0.5)
+    )
+    assert result.assessors.set_index("assessor").same_loaf_twice.isna().sum() == 5
 
 
 def test_who_stands_apart_is_named_and_left_out_once():
@@ -518,7 +520,7 @@ def test_an_assessor_of_one_day_is_judged_on_shared_loaves():
     day = trial.scores.loaf.map(trial.loaves.set_index("loaf").day)
     kept = trial.scores[(trial.scores.assessor != "A2") | (day == "day 0")]
     result = crumb_scores(replace(trial, scores=kept))
-    assert np.isfinite(result.assessors.severity).all()
+    assert np.isfinite(result.assessors.above_others).all()
     assert result.attributes.set_index("attribute").loc["openness", "ci_low"] > 0
 
 
@@ -528,7 +530,7 @@ def test_assessors_without_a_common_loaf_are_told():
     shared = trial.scores.loaf.isin(first)
     kept = trial.scores[shared != (trial.scores.assessor == "A5")]
     result = crumb_scores(replace(trial, scores=kept))
-    assert np.isnan(result.assessors.set_index("assessor").severity["A5"])
+    assert np.isnan(result.assessors.set_index("assessor").above_others["A5"])
     assert [f.code for f in result.findings] == ["scores-missing", "assessor-not-linked"]
     assert "A5 scored no loaf that the others scored" in result.findings[1].message
 

@@ -114,20 +114,23 @@ def test_a_scale_of_many_steps_is_drawn_in_ten_classes(result):
 
 def test_assessors_are_drawn_where_they_scored_and_named_where_they_stand_apart(result):
     odd = pd.DataFrame(
-        [("A2", "severity", "harsher", "all", -2.0, 0.001)], columns=result.standing_apart.columns
+        [("A2", "above_others", "harsher", "all", -2.0, 0.001)],
+        columns=result.standing_apart.columns,
     )
     picture = assessors_side_by_side(replace(result, standing_apart=odd))
-    severity, spread, _ = picture.figure.axes
-    (dots,) = severity.collections
-    assert dots.get_offsets()[:, 0].tolist() == pytest.approx(result.assessors["severity"].tolist())
+    points, use, _ = picture.figure.axes
+    (dots,) = points.collections
+    assert dots.get_offsets()[:, 0].tolist() == pytest.approx(
+        result.assessors["above_others"].tolist()
+    )
     assert dots.get_offsets()[:, 1].tolist() == list(range(6))
     assert [to_hex(colour).upper() for colour in dots.get_edgecolors()] == [
         BLUE,
         VERMILION,
         *[BLUE] * 4,
     ]
-    assert [text.get_text() for text in severity.texts] == ["harsher"]
-    assert [text.get_text() for text in spread.texts] == []
+    assert [text.get_text() for text in points.texts] == ["harsher"]
+    assert [text.get_text() for text in use.texts] == []
     assert picture.alt.endswith("A2 stands apart.")
 
 

@@ -155,21 +155,19 @@ def scored(small, breads, attributes, assessors):
     traits = pd.DataFrame(
         {
             "assessor": people,
-            "severity": rng.normal(0, 0.2, assessors),
-            "spread": rng.normal(1, 0.1, assessors),
+            "above_others": rng.normal(0, 0.2, assessors),
+            "use_of_scale": rng.normal(1, 0.1, assessors),
             "scatter": rng.normal(1, 0.1, assessors),
         }
     )
-    traits.loc[1, "severity"], traits.loc[2, "spread"], traits.loc[3, ["spread", "scatter"]] = (
-        -2.2,
-        0.3,
-        3.0,
-    )
+    traits.loc[1, "above_others"] = -2.2
+    traits.loc[2, "use_of_scale"] = 0.3
+    traits.loc[3, ["use_of_scale", "scatter"]] = 3.0
     apart = pd.DataFrame(
         [
-            (people[1], "severity", "harsher"),
-            (people[2], "spread", "narrower"),
-            (people[3], "spread", "wider"),
+            (people[1], "above_others", "harsher"),
+            (people[2], "use_of_scale", "narrower"),
+            (people[3], "use_of_scale", "wider"),
             (people[3], "scatter", "own way"),
         ],
         columns=["assessor", "trait", "direction"],

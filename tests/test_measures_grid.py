@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.answers import factor_effects, measures_grid
 from fairloaf.analysis.asking.score_rows import loaf_scores, measure_rows
-from fairloaf.analysis.factors.desirability import desirability, has_target, overall
+from fairloaf.analysis.factors.desirability import desirability, overall, says_enough
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.measures_grid import grid_text
 from fairloaf.trials import TrialError, load_trial
@@ -155,10 +155,10 @@ def test_a_loaf_gains_nothing_by_meeting_the_milder_assessors():
 # Derringer and Suich 1980, tyre tread compound, from memory: the four responses at the best setting
 # and what was wanted of each; d 0.189, 1.000, 0.656 and 0.932, overall 0.583.
 TYRE = [
-    (129.5, Measure(better="higher", low=120, target=170), 0.189),
-    (1300.0, Measure(better="higher", low=1000, target=1300), 1.0),
-    (465.7, Measure(low=400, target=500, high=600), 0.656),
-    (68.0, Measure(low=60, target=67.5, high=75), 0.932),
+    (129.5, Measure(better="higher", too_low=120, best=170), 0.189),
+    (1300.0, Measure(better="higher", too_low=1000, best=1300), 1.0),
+    (465.7, Measure(too_low=400, best=500, too_high=600), 0.656),
+    (68.0, Measure(too_low=60, best=67.5, too_high=75), 0.932),
 ]
 
 
@@ -170,8 +170,10 @@ def test_desirability_as_published():
 
 def test_lower_wanted_is_higher_wanted_turned_round():
     value = np.linspace(0, 10, 21)
-    lower = desirability(value, Measure(better="lower", target=3, high=8))
-    assert lower == pytest.approx(desirability(-value, Measure(better="higher", low=-8, target=-3)))
+    lower = desirability(value, Measure(better="lower", best=3, too_high=8))
+    assert lower == pytest.approx(
+        desirability(-value, Measure(better="higher", too_low=-8, best=-3))
+    )
     assert (lower[0], lower[-1]) == (1, 0)
 
 
@@ -182,17 +184,17 @@ def test_one_measure_beyond_what_is_acceptable_makes_the_whole_nothing():
 @pytest.mark.parametrize(
     ("wanted", "enough"),
     [
-        (Measure(target=4), False),
-        (Measure(low=3, target=4), False),
-        (Measure(low=3, target=4, high=5), True),
-        (Measure(better="higher", low=3), False),
-        (Measure(better="higher", low=3, target=4), True),
-        (Measure(better="lower", target=4), False),
-        (Measure(better="lower", target=4, high=5), True),
+        (Measure(best=4), False),
+        (Measure(too_low=3, best=4), False),
+        (Measure(too_low=3, best=4, too_high=5), True),
+        (Measure(better="higher", too_low=3), False),
+        (Measure(better="higher", too_low=3, best=4), True),
+        (Measure(better="lower", best=4), False),
+        (Measure(better="lower", best=4, too_high=5), True),
     ],
 )
 def test_a_target_needs_the_end_where_a_loaf_is_not_acceptable(wanted, enough):
-    assert has_target(wanted) is enough
+    assert says_enough(wanted) is enough
 
 
 def test_no_targets_no_desirability():
@@ -202,7 +204,8 @@ def test_no_targets_no_desirability():
 def test_the_combination_that_meets_the_card_best_comes_first():
     g = measures_grid(
         bigger_but_coarser(
-            specific_volume={"low": 3.5, "target": 4.5}, crumb_fineness={"low": 4.5, "target": 7.0}
+            specific_volume={"too_low": 3.5, "best": 4.5},
+            crumb_fineness={"too_low": 4.5, "best": 7.0},
         )
     )
     best = g.desirability.iloc[0]

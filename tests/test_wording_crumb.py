@@ -168,9 +168,9 @@ def test_those_who_stand_apart_are_spoken_of_kindly(result):
     odd = replace(
         result,
         standing_apart=apart(
-            ("A2", "severity", "harsher", "all", -2.13, 0.001),
-            ("A2", "severity", "harsher", "evenness", -2.6, 0.01),
-            ("A4", "spread", "narrower", "openness", 0.31, 0.01),
+            ("A2", "above_others", "harsher", "all", -2.13, 0.001),
+            ("A2", "above_others", "harsher", "evenness", -2.6, 0.01),
+            ("A4", "use_of_scale", "narrower", "openness", 0.31, 0.01),
             ("A5", "scatter", "own way", "all", 2.4, 0.001),
         ),
     )
@@ -194,7 +194,7 @@ def test_a_panel_in_accord_and_a_panel_too_small_are_told_apart(result):
     ]
 
 
-SHOWN = Smallest(severity=1.93, narrower=0.41, wider=2.35, scatter=2.04)
+SHOWN = Smallest(above_others=1.93, narrower=0.41, wider=2.35, scatter=2.04)
 
 
 @pytest.mark.parametrize(
@@ -236,7 +236,9 @@ def test_nobody_is_said_to_fit_in_where_nothing_could_have_shown(result):
 
 
 def test_what_becomes_of_the_answer_without_them(result):
-    odd = replace(result, standing_apart=apart(("A2", "severity", "harsher", "all", -2.1, 0.001)))
+    odd = replace(
+        result, standing_apart=apart(("A2", "above_others", "harsher", "all", -2.1, 0.001))
+    )
     assert without_lines(odd) == ["Without A2 too few scores are left for an answer."]
     same = result.attributes.assign(verdict_with=result.attributes["verdict"])
     assert without_lines(replace(odd, without=same)) == ["Without A2 every verdict stays the same."]

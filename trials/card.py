@@ -31,16 +31,17 @@ class Measure:
     """What the card says of one measure.
 
     ``matters`` is the smallest difference worth acting on, in the measure's unit. ``better`` says
-    which way is wanted; ``low``, ``target`` and ``high`` are only for the overall desirability.
+    which way is wanted; ``best`` is what is aimed at, and at ``too_low`` and ``too_high`` a loaf is
+    not acceptable: these three are only for the overall desirability.
     """
 
     label: str | None = None
     unit: str | None = None
     matters: float | None = None
     better: Literal["higher", "lower"] | None = None
-    low: float | None = None
-    target: float | None = None
-    high: float | None = None
+    too_low: float | None = None
+    best: float | None = None
+    too_high: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,11 +15,10 @@ from .traits import mean_known, traits
 class Assessors:
     """The people behind the scores.
 
-    table : assessor, n_scores, severity (points above the others' mean), spread (their SD over the
-        loaves as a
-        share of the others'), scatter (SD about the others' picture of the loaves, as a share of
-        the others'), agreement (correlation with the others' picture), repeatability (SD of one
-        loaf scored again, points), stands_apart
+    table : assessor, n_scores, above_others (points above the others' mean), use_of_scale
+        (their SD over the loaves as a share of the others'), scatter (SD about the others'
+        picture of the loaves, as a share of the others'), ranks_like_others (correlation with
+        the others' picture), same_loaf_twice (SD of one loaf scored again, points), stands_apart
     apart : one row a trait of an assessor who stands apart: assessor, trait, direction, attribute
         ("all" or one),
         amount (as in the table), p_panel (chance of as much anywhere in a panel where nobody stands
@@ -43,17 +42,17 @@ def describe_assessors(scores: pd.DataFrame, width: float, step: float) -> Asses
     """
     names, attributes, cube = score_cube(scores)
     apart, smallest = who_stands_apart(names, attributes, cube, width, step)
-    severity, spread, scatter = traits(cube, step)
-    points = severity.together().points[:, 0]
+    above, use, scatter = traits(cube, step)
+    points = above.together().points[:, 0]
     table = pd.DataFrame(
         {
             "assessor": names,
             "n_scores": scores["assessor"].astype(str).value_counts().reindex(names).to_numpy(),
-            "severity": points * len(names) / max(len(names) - 1, 1),
-            "spread": np.sqrt(spread.together().value[:, 0]),
+            "above_others": points * len(names) / max(len(names) - 1, 1),
+            "use_of_scale": np.sqrt(use.together().value[:, 0]),
             "scatter": np.sqrt(scatter.together().value[:, 0]),
-            "agreement": _agreement(cube, severity.points),
-            "repeatability": _repeatability(scores).reindex(names).to_numpy(),
+            "ranks_like_others": _ranks_like_others(cube, above.points),
+            "same_loaf_twice": _same_loaf_twice(scores).reindex(names).to_numpy(),
         }
     )
     table["stands_apart"] = table["assessor"].isin(apart["assessor"])
@@ -78,18 +77,18 @@ def score_cube(scores: pd.DataFrame) -> tuple[list[str], list[str], np.ndarray]:
     return list(codes[0][1]), list(codes[2][1]), cube
 
 
-def _agreement(cube: np.ndarray, severity: np.ndarray) -> np.ndarray:
+def _ranks_like_others(cube: np.ndarray, above: np.ndarray) -> np.ndarray:
     """Correlation of each assessor with the others' mean, within attributes and over all of them:
     (m,).
     """
-    own, others = _centred(cube, cube - np.where(np.isnan(severity), 0, severity)[:, None, :])
+    own, others = _centred(cube, cube - np.where(np.isnan(above), 0, above)[:, None, :])
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.nansum(own * others, axis=(1, 2)) / np.sqrt(
             np.nansum(own**2, axis=(1, 2)) * np.nansum(others**2, axis=(1, 2))
         )
 
 
-def _repeatability(scores: pd.DataFrame) -> pd.Series:
+def _same_loaf_twice(scores: pd.DataFrame) -> pd.Series:
     """SD of an assessor's scores of the same loaf and attribute, pooled; no entry without
     repeats.
     """

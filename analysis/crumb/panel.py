@@ -81,8 +81,8 @@ def _unlinked(people: Assessors) -> list[Finding]:
                 severity="warning",
                 column="assessor",
                 message=(
-                    f"{who} scored no loaf that the others scored, so severity cannot be told from"
-                    " the bread."
+                    f"{who} scored no loaf that the others scored, so whether {who} scores"
+                    " high or low cannot be told from the bread."
                 ),
                 fix="Give everybody at least a few loaves in common.",
             )

@@ -44,17 +44,17 @@ class CrumbScores(Result):
     means : attribute, formula, mean, standard_error, df, ci_low, ci_high, n_mixes, n_loaves,
         n_scores
     factors : attribute, term, num_df, den_df, f_value, p_value: a test of every factor
-    assessors : assessor, n_scores, severity (points above the others), spread (share of the others'
-        spread, 1 =
-        alike), scatter (about the others' picture, 1 = usual), agreement (correlation with the
-        others), repeatability (SD of repeats, points; NaN without repeats), stands_apart
-    standing_apart : assessor, trait ("severity", "spread", "scatter"), direction ("harsher",
-        "milder", "narrower",
+    assessors : assessor, n_scores, above_others (points), use_of_scale (SD over the
+        loaves, as a share of the others': 1 = alike), scatter (about the others'
+        picture, 1 = usual), ranks_like_others (correlation with the others), same_loaf_twice
+        (SD of repeats, points; NaN without repeats), stands_apart
+    standing_apart : assessor, trait ("above_others", "use_of_scale", "scatter"), direction
+        ("harsher", "milder", "narrower",
         "wider", "own way"), attribute ("all" or one), amount (as in `assessors`), p_panel (chance
         of as much anywhere in a panel where nobody stands apart)
     smallest_shown : how far an assessor would have had to stand apart, in all attributes, to be
         named in 19 of 20
-        such panels: severity (points), narrower, wider and scatter (shares of the others'); NaN
+        such panels: above_others (points), narrower, wider and scatter (shares of the others'); NaN
         where none would be
     without : the columns of `attributes` down to `verdict`, refitted without those who stand apart,
         and

@@ -2,7 +2,7 @@
 
     result = crumb_scores(trial, "malted", against="house")
     result.attributes        # one row per attribute and comparison, the surest first
-    result.assessors         # one row per assessor: severity, spread, agreement, repeatability
+    result.assessors         # one row per assessor: how each scored beside the others
 
 Read on in this order: `score_rows` (the scores as one table), `score_fit` (the model), `attributes`
 (the comparisons), `ordered` (the check that takes scores as steps), `panel`, `assessors` and

@@ -2,11 +2,11 @@
 
 Each assessor is tested against the others:
 
-- severity by a t-test whose variance is that of the others' severities, moderated by how far
-  practised people lie apart (Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3, article 3) and by how far
-  theirs differ from attribute to attribute;
-- spread and scatter by an F-test of two variances, its chance averaged over how far people's
-  variances differ by nature, which is told from the panel, moderated likewise.
+- points above the others by a t-test whose variance is that of the others' points, moderated by
+  how far practised people lie apart (Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3, article 3) and by
+  how far theirs differ from attribute to attribute;
+- use of the scale and scatter by an F-test of two variances, its chance averaged over how far
+  people's variances differ by nature, which is told from the panel, moderated likewise.
 
 Bonferroni over everything that is looked at, and another look among the rest once somebody is named
 (the step down of Holm 1979, Scand. J. Stat. 6, 65), so that a panel in which nobody stands apart is
@@ -23,7 +23,7 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
-from .traits import Ratio, Severity, mean_known, traits
+from .traits import AboveOthers, Ratio, mean_known, traits
 
 FEWEST_ASSESSORS = 4
 PANEL_CHANCE = 0.05  # of naming anybody in a panel where nobody stands apart
@@ -31,8 +31,8 @@ PANEL_CHANCE = 0.05  # of naming anybody in a panel where nobody stands apart
 OVERALL_SHARE = 0.85
 # shares of it
 WAYS = {"harsher": 2 / 9, "milder": 2 / 9, "narrower": 5 / 27, "wider": 5 / 27, "own way": 5 / 27}
-# share of the scale's width below which severity is not worth a word (common practice)
-LEAST_SEVERITY = 0.1
+# share of the scale's width below which points above are not worth a word (common practice)
+LEAST_ABOVE = 0.1
 # how surely somebody is named who stands as far apart as `Smallest` says
 SURE = 0.95
 APART_COLUMNS = ["assessor", "trait", "direction", "attribute", "amount", "p_panel"]
@@ -43,7 +43,7 @@ class Nature:
     """How far practised people lie apart in all attributes alike, and how many people's worth that
     counts for.
 
-    apart : as a standard deviation. Severity in widths of the scale, spread and scatter in the
+    apart : as a standard deviation. Points above in widths of the scale, use and scatter in the
     logarithm of a ratio of standard deviations. On the published bread panel these are 0.06, 0.11
     and 0.05; the numbers were chosen by simulation, so that few are named wrongly there and among
     people who lie closer.
@@ -53,9 +53,9 @@ class Nature:
     people: float
 
 
-SEVERITY = Nature(apart=0.025, people=4)
+ABOVE = Nature(apart=0.025, people=4)
 VARIANCE = Nature(apart=0.15, people=8)
-# how far severities lie apart in one attribute besides, where no other attribute tells
+# how far points above lie apart in one attribute besides, where no other attribute tells
 SPECIAL = 0.05
 TAIL = np.geomspace(1e-5, 0.5, 17)  # ends of the slices over which a chance is averaged
 SLICE = np.diff(np.concatenate([[0], TAIL, 1 - TAIL[-2::-1], [1]]))
@@ -66,13 +66,13 @@ class Smallest:
     """How far one assessor would have to stand apart, in all attributes, to be named in 19 of 20
     such panels.
 
-    severity : points above or below the others; narrower, wider : SD over the loaves as a share of
-        the others';
+    above_others : points above or below the others; narrower, wider : SD over the loaves as a
+        share of the others';
     scatter : SD about the others' picture of the loaves as a share of the others'. NaN: the scale
         has no room for it.
     """
 
-    severity: float = np.nan
+    above_others: float = np.nan
     narrower: float = np.nan
     wider: float = np.nan
     scatter: float = np.nan
@@ -85,8 +85,8 @@ class _Look:
     columns: list[str]
     # that each assessor and column may spend on all ways together
     chance: float
-    severity: Severity
-    spread: Ratio
+    above: AboveOthers
+    use: Ratio
     scatter: Ratio
 
 
@@ -119,32 +119,32 @@ def who_stands_apart(
 
 def _looks(attributes: list[str], cube: np.ndarray, step: float) -> list[_Look]:
     m, _, k = cube.shape
-    severity, spread, scatter = traits(cube, step)
+    above, use, scatter = traits(cube, step)
     chance = PANEL_CHANCE / m
     together = _Look(
         ["all"],
         chance * (OVERALL_SHARE if k > 1 else 1),
-        severity.together(),
-        spread.together(),
+        above.together(),
+        use.together(),
         scatter.together(),
     )
-    single = _Look(attributes, chance * (1 - OVERALL_SHARE) / k, severity, spread, scatter)
+    single = _Look(attributes, chance * (1 - OVERALL_SHARE) / k, above, use, scatter)
     return [together, single] if k > 1 else [together]
 
 
 def _named(look: _Look, width: float) -> Iterator[tuple[int, str, str, str, float, float]]:
     """Rows (place, trait, direction, attribute, amount, p_panel) of those whose chance is small."""
-    away, scale, df = _apart_in_severity(look, width)
-    worth = np.abs(away) >= LEAST_SEVERITY * width
+    away, scale, df = _apart_in_points(look, width)
+    worth = np.abs(away) >= LEAST_ABOVE * width
     yield from _rows(
-        look, "severity", "harsher", away, np.where(worth, special.stdtr(df, away / scale), 1)
+        look, "above_others", "harsher", away, np.where(worth, special.stdtr(df, away / scale), 1)
     )
     yield from _rows(
-        look, "severity", "milder", away, np.where(worth, special.stdtr(df, -away / scale), 1)
+        look, "above_others", "milder", away, np.where(worth, special.stdtr(df, -away / scale), 1)
     )
     for trait, direction, ratio, tail in (
-        ("spread", "narrower", look.spread, chance_below),
-        ("spread", "wider", look.spread, chance_above),
+        ("use_of_scale", "narrower", look.use, chance_below),
+        ("use_of_scale", "wider", look.use, chance_above),
         ("scatter", "own way", look.scatter, chance_above),
     ):
         yield from _rows(
@@ -168,16 +168,16 @@ def _rows(
         )
 
 
-def _apart_in_severity(look: _Look, width: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _apart_in_points(look: _Look, width: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Points above the others' mean, their standard error by nature and chance, its degrees of
     freedom: (m, c).
     """
-    others, variance, n = _others(look.severity.points)
-    special, alone = look.severity.special, (SPECIAL * width) ** 2 + look.severity.noise
-    natural = (SEVERITY.apart * width) ** 2 + np.where(np.isnan(special), alone, special)
-    df = SEVERITY.people + n - 1
-    scale = np.sqrt((SEVERITY.people * natural + (n - 1) * variance) / df * (1 + 1 / n))
-    return look.severity.points - others, scale, df
+    others, variance, n = _others(look.above.points)
+    special, alone = look.above.special, (SPECIAL * width) ** 2 + look.above.noise
+    natural = (ABOVE.apart * width) ** 2 + np.where(np.isnan(special), alone, special)
+    df = ABOVE.people + n - 1
+    scale = np.sqrt((ABOVE.people * natural + (n - 1) * variance) / df * (1 + 1 / n))
+    return look.above.points - others, scale, df
 
 
 def _nature_of(ratio: Ratio) -> tuple[np.ndarray, np.ndarray]:
@@ -239,22 +239,20 @@ def _smallest(look: _Look, width: float, step: float) -> Smallest:
     No standard deviation on a scale is more than half its width (Popoviciu 1935), none less than
     rounding leaves.
     """
-    _, scale, df = (_usual(x) for x in _apart_in_severity(look, width))
+    _, scale, df = (_usual(x) for x in _apart_in_points(look, width))
     named = np.fmax(
-        -special.stdtrit(df, look.chance * WAYS["harsher"]) * scale, LEAST_SEVERITY * width
+        -special.stdtrit(df, look.chance * WAYS["harsher"]) * scale, LEAST_ABOVE * width
     )
-    severity = float((named + special.stdtrit(df, SURE) * scale)[0])
+    above = float((named + special.stdtrit(df, SURE) * scale)[0])
     least, most = step / np.sqrt(12), width / 2
-    spread, picture = (
-        float(np.sqrt(_usual(ratio.usual))[0]) for ratio in (look.spread, look.scatter)
-    )
-    narrower = _smallest_ratio(look.spread, -1, look.chance * WAYS["narrower"])
-    wider = _smallest_ratio(look.spread, 1, look.chance * WAYS["wider"])
+    usual, picture = (float(np.sqrt(_usual(ratio.usual))[0]) for ratio in (look.use, look.scatter))
+    narrower = _smallest_ratio(look.use, -1, look.chance * WAYS["narrower"])
+    wider = _smallest_ratio(look.use, 1, look.chance * WAYS["wider"])
     scatter = _smallest_ratio(look.scatter, 1, look.chance * WAYS["own way"])
     return Smallest(
-        severity=severity if severity <= most else np.nan,
-        narrower=narrower if narrower * spread >= least else np.nan,
-        wider=wider if wider * spread <= most else np.nan,
+        above_others=above if above <= most else np.nan,
+        narrower=narrower if narrower * usual >= least else np.nan,
+        wider=wider if wider * usual <= most else np.nan,
         scatter=scatter if scatter * picture <= most else np.nan,
     )
 

@@ -1,5 +1,5 @@
-"""One assessor beside the others: severity, spread and scatter, each with how well these scores
-know it.
+"""One assessor beside the others: points above them, use of the scale and scatter, each with how
+well these scores know it.
 
 Everything compares an assessor with the others on the loaves that they share, so that gaps do no
 harm. Arrays are (assessors m, attributes k), NaN where an assessor shares too few loaves to be
@@ -14,7 +14,7 @@ import numpy as np
 
 
 @dataclass(frozen=True, slots=True)
-class Severity:
+class AboveOthers:
     """How far each assessor scores above the panel's mean, loaf for loaf.
 
     points : (m, k), least squares of score on assessor and loaf. noise : their sampling variance
@@ -27,7 +27,7 @@ class Severity:
     noise: np.ndarray
     special: np.ndarray
 
-    def together(self) -> Severity:
+    def together(self) -> AboveOthers:
         """Return the mean over the attributes, as one column."""
         known = np.isfinite(self.points).sum(axis=1, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -35,7 +35,7 @@ class Severity:
                 np.nansum(self.noise, axis=1, keepdims=True)
                 / np.where(known > 0, known, np.nan) ** 2
             )
-        return Severity(
+        return AboveOthers(
             mean_known(self.points, 1)[:, None], noise, self.special / np.maximum(known, 1)
         )
 
@@ -67,20 +67,20 @@ class Ratio:
             )
 
 
-def traits(cube: np.ndarray, step: float) -> tuple[Severity, Ratio, Ratio]:
-    """Return severity, spread and scatter of the scores (m, loaves, k); ``step`` is the scale's, in
-    points.
+def traits(cube: np.ndarray, step: float) -> tuple[AboveOthers, Ratio, Ratio]:
+    """Return points above, use of the scale and scatter of the scores (m, loaves, k); ``step``
+    is the scale's, in points.
 
-    Spread is the variance over the loaves. The bread's own differences stand in it for everybody
-    alike, so that it is known better than as many independent scores would tell: its degrees of
-    freedom are those of the chi-square that has the moments of the noncentral one (Patnaik 1949,
-    Biometrika 36, 202). Scatter is the variance about the others' picture of the loaves: the
-    residual sum of squares that an assessor adds to an additive fit of assessors and loaves,
-    against what the others leave without (exact where everybody scored everything, close where
-    there are gaps). Rounding to whole steps leaves a variance of step²/12, so nobody's counts as
-    less.
+    The use of the scale is the variance over the loaves. The bread's own differences stand in it
+    for everybody alike, so that it is known better than as many independent scores would tell: its
+    degrees of freedom are those of the chi-square that has the moments of the noncentral one
+    (Patnaik 1949, Biometrika 36, 202). Scatter is the variance about the others' picture of the
+    loaves: the residual sum of squares that an assessor adds to an additive fit of assessors and
+    loaves, against what the others leave without (exact where everybody scored everything, close
+    where there are gaps). Rounding to whole steps leaves a variance of step²/12, so nobody's counts
+    as less.
     """
-    points = severities(cube)
+    points = points_above(cube)
     cube = np.where(np.isnan(points)[:, None, :], np.nan, cube)
     seen = ~np.isnan(cube)
     shared = seen & (seen.sum(axis=0) > 1)
@@ -95,12 +95,12 @@ def traits(cube: np.ndarray, step: float) -> tuple[Severity, Ratio, Ratio]:
         )
         scatter = _ratio(own, own_df, residual - own, residual_df - own_df, step)
         usual = np.maximum(residual / residual_df, step**2 / 12)
-        spread = _spread(cube, step)
-        bread = np.maximum(spread.usual / usual, 1)
+        use = _use(cube, step)
+        bread = np.maximum(use.usual / usual, 1)
         gain = bread**2 / (2 * bread - 1)
         noise = usual / np.where(seen.any(axis=1), seen.sum(axis=1), np.nan)
-    known_better = replace(spread, df=spread.df * gain, usual_df=spread.usual_df * gain)
-    return Severity(points, noise, _special(points)), known_better, scatter
+    known_better = replace(use, df=use.df * gain, usual_df=use.usual_df * gain)
+    return AboveOthers(points, noise, _special(points)), known_better, scatter
 
 
 def _special(points: np.ndarray) -> np.ndarray:
@@ -115,7 +115,7 @@ def _special(points: np.ndarray) -> np.ndarray:
     return np.where((own_df > 0) & (df > 0), (squares.sum() - own) / np.maximum(df, 1), np.nan)
 
 
-def _spread(cube: np.ndarray, step: float) -> Ratio:
+def _use(cube: np.ndarray, step: float) -> Ratio:
     """Variance over the loaves beside the others' over the same loaves."""
     seen = (~np.isnan(cube)).astype(float)
     known = np.where(seen > 0, cube, 0)
@@ -142,7 +142,7 @@ def _ratio(
     return Ratio(value, df, usual, usual_df)
 
 
-def severities(cube: np.ndarray) -> np.ndarray:
+def points_above(cube: np.ndarray) -> np.ndarray:
     """Return how many points each assessor scores above the panel's mean, loaf for loaf: (m, k).
 
     Least squares of score on assessor and loaf; NaN for an assessor whose loaves nobody else

@@ -22,30 +22,30 @@ from ..model.term_analysis import analyse_terms
 from .effect_sizes import reference_values
 
 
-def has_target(measure: Measure) -> bool:
-    """Return whether the card says enough: a target, and the end or ends where a loaf is not
+def says_enough(measure: Measure) -> bool:
+    """Return whether the card says enough: what is best, and the end or ends where a loaf is not
     acceptable.
     """
     needed = {
-        "higher": (measure.low,),
-        "lower": (measure.high,),
-        None: (measure.low, measure.high),
+        "higher": (measure.too_low,),
+        "lower": (measure.too_high,),
+        None: (measure.too_low, measure.too_high),
     }[measure.better]
-    return measure.target is not None and None not in needed
+    return measure.best is not None and None not in needed
 
 
 def desirability(value: np.ndarray, measure: Measure) -> np.ndarray:
-    """Return the share wanted of each value: 1 at the target, 0 at ``low`` or ``high`` and beyond,
-    straight between.
+    """Return the share wanted of each value: 1 at ``best``, 0 at ``too_low`` or ``too_high``
+    and beyond, straight between.
 
-    Higher wanted: 1 from the target on; lower wanted: 1 up to the target.
+    Higher wanted: 1 from ``best`` on; lower wanted: 1 up to it.
     """
     value = np.asarray(value, dtype=float)
     shares = [np.ones_like(value)]
     if measure.better != "lower":
-        shares.append(_rising(value, measure.low, measure.target))
+        shares.append(_rising(value, measure.too_low, measure.best))
     if measure.better != "higher":
-        shares.append(_rising(-value, _minus(measure.high), _minus(measure.target)))
+        shares.append(_rising(-value, _minus(measure.too_high), _minus(measure.best)))
     return np.minimum.reduce(shares)
 
 

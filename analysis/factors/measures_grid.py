@@ -14,7 +14,7 @@ from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
 from ..verdict import verdict
 from .analyse import factor_sizes
-from .desirability import desirability_table, has_target
+from .desirability import desirability_table, says_enough
 from .result import FactorSizes, MeasuresGrid
 
 GRID = [
@@ -87,7 +87,7 @@ def _gathered(
     targets = {
         name: trial.card.measures[name]
         for name in found
-        if name in trial.card.measures and has_target(trial.card.measures[name])
+        if name in trial.card.measures and says_enough(trial.card.measures[name])
     }
     there = [
         f.interactions[f.interactions["there"]].assign(measure=name)[["measure", "term", "p_value"]]

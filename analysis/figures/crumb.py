@@ -17,11 +17,11 @@ from ...trials.words.numbers import ENGLISH, NumberStyle, number
 from ..crumb.result import CrumbScores
 from ..wording.crumb_pictures import (
     DIRECTIONS,
+    POINTS_AXIS,
     SCATTER_AXIS,
     SCORE_AXIS,
-    SEVERITY_AXIS,
     SHARE_AXIS,
-    SPREAD_AXIS,
+    USE_AXIS,
     assessors_alt,
     attribute_labels,
     key_words,
@@ -303,8 +303,8 @@ def _scale_key(
 
 @house_style()
 def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
-    """Draw each assessor's severity, spread and scatter beside the others', and name what stands
-    apart.
+    """Draw each assessor's points, use of the scale and scatter beside the others', and name
+    what stands apart.
     """
     people = r.assessors.reset_index(drop=True)
     people["row"] = range(len(people))
@@ -313,8 +313,8 @@ def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Pict
     )
     look = looks([False, True])  # whether an assessor stands apart
     parts = [
-        ("severity", SEVERITY_AXIS, 0.0),
-        ("spread", SPREAD_AXIS, 1.0),
+        ("above_others", POINTS_AXIS, 0.0),
+        ("use_of_scale", USE_AXIS, 1.0),
         ("scatter", SCATTER_AXIS, 1.0),
     ]
     row = row[0]

@@ -54,7 +54,7 @@ def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
         lines = [NOBODY, shown]
     else:
         lines = [TOO_FEW if r.n_assessors < FEWEST else NOTHING_SHOWN]
-    return [*filter(None, lines), *_repeatability(r, style)]
+    return [*filter(None, lines), *_same_loaf_twice(r, style)]
 
 
 def _would_have_shown(r: CrumbScores, style: NumberStyle) -> str:
@@ -64,7 +64,7 @@ def _would_have_shown(r: CrumbScores, style: NumberStyle) -> str:
     least = r.smallest_shown
     points, narrower, wider, scatter = (
         "" if math.isnan(x) else number(x, 1, style)
-        for x in (least.severity, least.narrower, least.wider, least.scatter)
+        for x in (least.above_others, least.narrower, least.wider, least.scatter)
     )
     spread = " or ".join(x for x in (narrower, wider) if x)
     shown = [
@@ -99,9 +99,9 @@ def _one(who: str, rows: pd.DataFrame, style: NumberStyle) -> str:
 
 def _what(trait: str, direction: str, amount: float, style: NumberStyle) -> str:
     size = number(amount, 1, style)
-    if trait == "severity":
+    if trait == "above_others":
         return f"scored {direction} than the others, by {size} points"
-    if trait == "spread":
+    if trait == "use_of_scale":
         return f"used a {direction} part of the scale than the others ({size} times their spread)"
     return f"saw the loaves otherwise than the others did ({size} times the usual scatter)"
 
@@ -122,11 +122,11 @@ def without_lines(r: CrumbScores) -> list[str]:
     return [f"Without {who} the verdict changes in {'; '.join(told)}."]
 
 
-def _repeatability(r: CrumbScores, style: NumberStyle) -> list[str]:
-    known = r.assessors[r.assessors["repeatability"].notna()]
+def _same_loaf_twice(r: CrumbScores, style: NumberStyle) -> list[str]:
+    known = r.assessors[r.assessors["same_loaf_twice"].notna()]
     if known.empty:
         return []
-    told = [f"{row.assessor} {number(row.repeatability, 1, style)}" for row in rows_of(known)]
+    told = [f"{row.assessor} {number(row.same_loaf_twice, 1, style)}" for row in rows_of(known)]
     return [
         "A loaf scored again by the same person differed by about this many points (SD):"
         f" {listed(told)}."

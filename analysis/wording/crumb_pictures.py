@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 
 SCORE_AXIS = "Mean score (points)"
 SHARE_AXIS = "Share of the scores (%)"
-SEVERITY_AXIS, SPREAD_AXIS, SCATTER_AXIS = (
+POINTS_AXIS, USE_AXIS, SCATTER_AXIS = (
     "Points above\nthe others",
-    "Spread\n(1 = alike)",
+    "Use of the scale\n(1 = alike)",
     "Scatter\n(1 = usual)",
 )
 DIRECTIONS = {
@@ -83,7 +83,10 @@ def assessors_alt(r: CrumbScores) -> str:
         if apart
         else "nobody stands apart"
     )
-    return f"Each assessor beside the others: severity, spread and scatter of the scores; {said}."
+    return (
+        "Each assessor beside the others: points above the others, use of the scale and scatter;"
+        f" {said}."
+    )
 
 
 def key_words(words: dict[str, str]) -> str:

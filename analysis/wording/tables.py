@@ -101,6 +101,10 @@ _HEADINGS = {
     "rows": "Lines",
     "term": "Term",
     "n_scores": "Scores",
+    "above_others": "Scores above the others",
+    "use_of_scale": "Uses the scale",
+    "ranks_like_others": "Ranks like the others",
+    "same_loaf_twice": "Same loaf twice",
     "first": "Level",
     "second": "less level",
 }

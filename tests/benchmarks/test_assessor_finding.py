@@ -50,8 +50,8 @@ class People:
     ratio.
     """
 
-    general: float  # severity in all attributes
-    special: float  # severity in each attribute besides
+    general: float  # points above in all attributes
+    special: float  # points above in each attribute besides
     resid: float  # scatter about the bread
     use: float  # how widely people use the scale
     scatter: float  # how far people's scatter differs in all attributes
@@ -71,11 +71,11 @@ def measured(table=BREAD):
     rows = pd.read_csv(table).rename(columns={"judge": "assessor", "bread": "loaf"})
     cube = score_cube(rows)[2]
     m, loaves, k = cube.shape
-    severity = cube.mean(1) - cube.mean((0, 1))
+    above = cube.mean(1) - cube.mean((0, 1))
     rest = cube - cube.mean(1, keepdims=True) - cube.mean(0) + cube.mean((0, 1))
     own = (rest**2).sum(1) * m / (m - 1) / (loaves - 1)
     noise = own.mean()
-    apart = severity - severity.mean(1, keepdims=True)
+    apart = above - above.mean(1, keepdims=True)
     special_ms = (apart**2).sum() / ((m - 1) * (k - 1))
     log_own = np.log(own) / 2
     inside = log_own - log_own.mean(1, keepdims=True) - log_own.mean(0) + log_own.mean()
@@ -84,7 +84,7 @@ def measured(table=BREAD):
     width = np.log(cube.var(axis=1, ddof=1).mean(1)) / 2
     points = WIDTH / 5
     return People(
-        general=points * np.sqrt(severity.mean(1).var(ddof=1) - special_ms / k),
+        general=points * np.sqrt(above.mean(1).var(ddof=1) - special_ms / k),
         special=points * np.sqrt(special_ms - noise / loaves),
         resid=points * np.sqrt(noise),
         use=np.sqrt(width.var(ddof=1) - 0.5 / ((loaves - 1) * k)),
@@ -116,14 +116,11 @@ def simulate(rng, panels, m, loaves, k, people, *, odd=None, missing=0.0, harsh=
         rng.normal(0, people.scatter, (panels, m, 1, 1))
         + rng.normal(0, people.scatter_special, (panels, m, 1, k))
     )
-    severity = rng.normal(0, people.general, (panels, m, 1, 1)) + rng.normal(
+    above = rng.normal(0, people.general, (panels, m, 1, 1)) + rng.normal(
         0, people.special, (panels, m, 1, k)
     )
     score = (
-        5.5
-        + use * quality
-        + severity
-        + people.resid * noise * rng.normal(size=(panels, m, loaves, k))
+        5.5 + use * quality + above + people.resid * noise * rng.normal(size=(panels, m, loaves, k))
     )
     if odd == "two points harsher":
         score[:, 0] -= harsh
@@ -161,8 +158,8 @@ def rates(panels, loaves, k, people, *, odd=None, **settings):
 
 
 def traits_of(score):
-    """Return each assessor's severity, spread and scatter beside the others: (panels, m) each;
-    complete panels.
+    """Return each assessor's points, use of the scale and scatter beside the others: (panels, m)
+    each; complete panels.
     """
 
     def beside(own):
@@ -269,7 +266,7 @@ def test_other_people(what):
         ("published", 11, 24),
     ],
 )
-def test_severity_that_is_said_to_be_seen_is_seen(kind, k, loaves):
+def test_a_distance_that_is_said_to_be_seen_is_seen(kind, k, loaves):
     people = {"practised": PRACTISED, "published": PUBLISHED}[kind]
     found = []
     for m in SIZES:
@@ -279,11 +276,11 @@ def test_severity_that_is_said_to_be_seen_is_seen(kind, k, loaves):
             # room on the scale: nothing is cut off
             cube = cube - 5.5
             _, smallest = named(cube)
-            if np.isfinite(smallest.severity):
-                cube[0] -= smallest.severity
+            if np.isfinite(smallest.above_others):
+                cube[0] -= smallest.above_others
                 found.append("harsher" in named(cube)[0].get("0", set()))
     print(
-        f"\n{kind}, {k} attributes, {loaves} loaves: the smallest severity shown is named in "
+        f"\n{kind}, {k} attributes, {loaves} loaves: the smallest distance shown is named in "
         f"{100 * np.mean(found):.0f} of 100 of the {len(found)} panels of 140 that show any"
     )
     assert np.mean(found) >= 0.85

@@ -21,6 +21,7 @@ DEEPEST_KEY = 20
 _LONG_DOTTED_KEY = re.compile(
     rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{DEEPEST_KEY},}}"""
 )
+MEANT = {"low": "too_low", "target": "best", "high": "too_high"}  # of a measure
 MOST = 1e300  # a number beyond (or one that is no number) cannot be reckoned with
 # percentages of flours that are rounded to one digit may miss 100 by that much
 FLOUR_ROUNDING = 0.5
@@ -123,11 +124,13 @@ class _CardReader:
             )
         )
 
-    def known_keys(self, table: Mapping[str, Any], known: set[str], place: str) -> None:
-        """Fault every key that is not known, with the nearest known one."""
+    def known_keys(
+        self, table: Mapping[str, Any], known: set[str], place: str, meant: Mapping[str, str] = {}
+    ) -> None:
+        """Fault every key that is not known, with the one that is meant by it, or the nearest."""
         for key in table:
             if key not in known:
-                near = get_close_matches(key, known, n=1)
+                near = [meant[key]] if key in meant else get_close_matches(key, known, n=1)
                 fix = (
                     f"Did you mean {near[0]!r}?"
                     if near
@@ -257,15 +260,15 @@ class _CardReader:
     def measure(self, name: str, table: Mapping[str, Any]) -> Measure:
         """Return what the card says of one measure."""
         place = f"[measures.{name}] "
-        self.known_keys(table, {f.name for f in fields(Measure)}, place.strip())
+        self.known_keys(table, {f.name for f in fields(Measure)}, place.strip(), MEANT)
         return Measure(
             label=self.text(table, "label", place),
             unit=self.text(table, "unit", place),
             matters=self.number(table, "matters", place, above=0),
             better=self.choice(table, "better", ("higher", "lower"), place),
-            low=self.number(table, "low", place),
-            target=self.number(table, "target", place),
-            high=self.number(table, "high", place),
+            too_low=self.number(table, "too_low", place),
+            best=self.number(table, "best", place),
+            too_high=self.number(table, "too_high", place),
         )
 
     def tin(self, name: str, table: Mapping[str, Any]) -> Tin:
