@@ -4,7 +4,7 @@ its meaning.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -50,21 +50,36 @@ class Grouping:
     block: bool = True
 
 
-GROUPINGS: tuple[Grouping, ...] = (  # from the coarsest to the finest
-    Grouping(name="day", one="day", many="days"),
-    Grouping(name="baker", one="baker", many="bakers"),
-    Grouping(name="oven", one="oven", many="ovens"),
-    Grouping(name="deck", one="deck", many="decks", inside=("oven",)),
-    Grouping(name="oven_load", one="oven load", many="oven loads", inside=("day", "oven", "deck")),
-    Grouping(name="mix", one="mix", many="mixes", inside=("day", "formula"), block=False),
-)
-BLOCKS: tuple[str, ...] = tuple(grouping.name for grouping in GROUPINGS if grouping.block)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """What is known of a column that loaves are compared in.
+
+    more, less : how a loaf with more of it differs from one with less, as it follows a number:
+        0.31 mL/g ``bigger``
+    clause : how a difference between the loaves of two formulas is said
+    capped : whether a lidded tin holds it back
+    by_volume : whether it is a product or quotient of the loaf's volume, so that the relative
+        uncertainty of a reading is its own, too
+    beside : whether it is told beside the measure that was asked for, for trade-offs
+    made_from : the columns that it is worked out from, by the function of its name in
+        ``measuring/measures.py``; ``flour_share`` is the flour's share of the dough, by the card
+    is_said : what it is, in plain words
+    """
+
+    more: str = "higher"
+    less: str = "lower"
+    clause: str = "{ours} were {way} than {theirs} by {size}"
+    capped: bool = False
+    by_volume: bool = False
+    beside: bool = False
+    made_from: tuple[str, ...] = ()
+    is_said: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """One column: ``unit`` is the canonical unit, ``low`` and ``high`` what is plausible (common
-    practice).
+    practice); ``grouping`` and ``measure`` say more of one that loaves share or are compared in.
     """
 
     name: str
@@ -75,11 +90,35 @@ class Column:
     low: float | None = None
     high: float | None = None
     spellings: tuple[str, ...] = ()
-    derived: bool = False
+    example: str = ""
+    grouping: Grouping | None = None
+    measure: Measure | None = None
+
+    @property
+    def derived(self) -> bool:
+        """Return whether it is worked out from other columns."""
+        return bool(self.measure and self.measure.made_from)
 
 
-def _text(name: str, label: str, meaning: str, *spellings: str) -> Column:
-    return Column(name=name, kind="text", label=label, meaning=meaning, spellings=spellings)
+def _text(name: str, label: str, meaning: str, *spellings: str, example: str = "") -> Column:
+    return Column(
+        name=name, kind="text", label=label, meaning=meaning, spellings=spellings, example=example
+    )
+
+
+def _grouping(
+    name: str,
+    label: str,
+    meaning: str,
+    *spellings: str,
+    example: str = "",
+    one: str,
+    many: str,
+    inside: tuple[str, ...] = (),
+    block: bool = True,
+) -> Column:
+    shared = Grouping(name=name, one=one, many=many, inside=inside, block=block)
+    return replace(_text(name, label, meaning, *spellings, example=example), grouping=shared)
 
 
 def _number(
@@ -90,7 +129,8 @@ def _number(
     high: float | None,
     meaning: str,
     *spellings: str,
-    derived: bool = False,
+    example: str = "",
+    measure: Measure | None = None,
 ) -> Column:
     return Column(
         name=name,
@@ -101,10 +141,12 @@ def _number(
         high=high,
         meaning=meaning,
         spellings=spellings,
-        derived=derived,
+        example=example,
+        measure=measure,
     )
 
 
+# The groupings stand in it from the coarsest to the finest.
 RECORDED: tuple[Column, ...] = (
     _text(
         "loaf",
@@ -118,20 +160,9 @@ RECORDED: tuple[Column, ...] = (
         "sample number",
         "bread",
         "bread number",
+        example="12",
     ),
-    _text(
-        "mix",
-        "Mix",
-        "the dough that the loaf was cut from",
-        "mix number",
-        "dough",
-        "dough number",
-        "batch",
-        "batch number",
-        "dough batch",
-        "mixing",
-    ),
-    _text(
+    _grouping(
         "day",
         "Bake day",
         "the day of the bake",
@@ -143,6 +174,84 @@ RECORDED: tuple[Column, ...] = (
         "baking date",
         "baked on",
         "test day",
+        example="2026-03-14",
+        one="day",
+        many="days",
+    ),
+    _grouping(
+        "baker",
+        "Baker",
+        "who made the dough",
+        "bakers",
+        "made by",
+        "baked by",
+        "mixed by",
+        "table",
+        "team",
+        "pupil",
+        "pupils",
+        "student",
+        "students",
+        example="table 4",
+        one="baker",
+        many="bakers",
+    ),
+    _grouping(
+        "oven",
+        "Oven",
+        "which oven the loaf was baked in",
+        "oven name",
+        "oven number",
+        "oven used",
+        "which oven",
+        "baked in",
+        "baked in oven",
+        example="deck oven",
+        one="oven",
+        many="ovens",
+    ),
+    _grouping(
+        "deck",
+        "Deck",
+        "which deck of the oven",
+        "oven deck",
+        "deck number",
+        "deck of oven",
+        example="upper",
+        one="deck",
+        many="decks",
+        inside=("oven",),
+    ),
+    _grouping(
+        "oven_load",
+        "Oven load",
+        "which load of the oven",
+        "load",
+        "load number",
+        "oven load number",
+        "oven run",
+        "oven batch",
+        example="2",
+        one="oven load",
+        many="oven loads",
+        inside=("day", "oven", "deck"),
+    ),
+    _grouping(
+        "mix",
+        "Mix",
+        "the dough that the loaf was cut from",
+        "mix number",
+        "dough",
+        "dough number",
+        "batch",
+        "batch number",
+        "dough batch",
+        "mixing",
+        example="M3",
+        one="mix",
+        many="mixes",
+        inside=("day", "formula"),
+        block=False,
     ),
     _number(
         "mix_order",
@@ -156,28 +265,6 @@ RECORDED: tuple[Column, ...] = (
         "order mixed",
     ),
     _text(
-        "oven",
-        "Oven",
-        "which oven the loaf was baked in",
-        "oven name",
-        "oven number",
-        "oven used",
-        "which oven",
-        "baked in",
-        "baked in oven",
-    ),
-    _text("deck", "Deck", "which deck of the oven", "oven deck", "deck number", "deck of oven"),
-    _text(
-        "oven_load",
-        "Oven load",
-        "which load of the oven",
-        "load",
-        "load number",
-        "oven load number",
-        "oven run",
-        "oven batch",
-    ),
-    _text(
         "oven_place",
         "Oven place",
         "where in the oven the loaf stood",
@@ -188,6 +275,7 @@ RECORDED: tuple[Column, ...] = (
         "shelf",
         "oven shelf",
         "rack position",
+        example="left",
     ),
     _number(
         "bake_order",
@@ -201,6 +289,7 @@ RECORDED: tuple[Column, ...] = (
         "order baked",
         "bake sequence",
         "baking sequence",
+        example="5",
     ),
     _text(
         "formula",
@@ -213,6 +302,7 @@ RECORDED: tuple[Column, ...] = (
         "dough formula",
         "dough recipe",
         "treatment",
+        example="malted",
     ),
     _text(
         "tin",
@@ -230,6 +320,7 @@ RECORDED: tuple[Column, ...] = (
         "loaf pan",
         "mould",
         "mold",
+        example="open",
     ),
     _number(
         "proof_min",
@@ -249,6 +340,7 @@ RECORDED: tuple[Column, ...] = (
         "proving time",
         "prove",
         "prove time",
+        example="60",
     ),
     _number(
         "dough_g",
@@ -273,6 +365,7 @@ RECORDED: tuple[Column, ...] = (
         "mass in",
         "unbaked",
         "before baking",
+        example="460",
     ),
     _number(
         "loaf_g",
@@ -299,6 +392,8 @@ RECORDED: tuple[Column, ...] = (
         "baked",
         "after baking",
         "baked loaf",
+        example="405",
+        measure=Measure(more="heavier", less="lighter"),
     ),
     _number(
         "loaf_ml",
@@ -313,6 +408,8 @@ RECORDED: tuple[Column, ...] = (
         "bread",
         "bread volume",
         "baked volume",
+        example="1620",
+        measure=Measure(more="bigger", less="smaller", capped=True, by_volume=True),
     ),
     _number(
         "box_ml",
@@ -327,6 +424,7 @@ RECORDED: tuple[Column, ...] = (
         "empty box volume",
         "seed box",
         "seed in empty box",
+        example="4500",
     ),
     _number(
         "seed_ml",
@@ -344,6 +442,7 @@ RECORDED: tuple[Column, ...] = (
         "seed around loaf",
         "seed left over around loaf",
         "seed with loaf",
+        example="2880",
     ),
     _number(
         "height_mm",
@@ -357,6 +456,8 @@ RECORDED: tuple[Column, ...] = (
         "bread height",
         "maximum height",
         "greatest height",
+        example="118",
+        measure=Measure(more="taller", less="shorter", capped=True, beside=True),
     ),
     _number(
         "dough_temp_c",
@@ -370,6 +471,7 @@ RECORDED: tuple[Column, ...] = (
         "final dough temperature",
         "dough temperature after mixing",
         "temperature after mixing",
+        example="26.0",
     ),
     _number(
         "cool_min",
@@ -384,6 +486,7 @@ RECORDED: tuple[Column, ...] = (
         "cooled",
         "cooled for",
         "cool",
+        example="150",
     ),
     _number(
         "measure_order",
@@ -396,21 +499,7 @@ RECORDED: tuple[Column, ...] = (
         "order of measuring",
         "order measured",
         "measurement order",
-    ),
-    _text(
-        "baker",
-        "Baker",
-        "who made the dough",
-        "bakers",
-        "made by",
-        "baked by",
-        "mixed by",
-        "table",
-        "team",
-        "pupil",
-        "pupils",
-        "student",
-        "students",
+        example="3",
     ),
     _text(
         "void",
@@ -423,6 +512,7 @@ RECORDED: tuple[Column, ...] = (
         "excluded",
         "exclude",
         "discarded",
+        example="dropped on the floor",
     ),
     _text(
         "counts",
@@ -435,7 +525,17 @@ RECORDED: tuple[Column, ...] = (
         "counted",
         "valid",
     ),
-    _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
+    _text(
+        "note",
+        "Note",
+        "anything else",
+        "notes",
+        "remark",
+        "remarks",
+        "comment",
+        "comments",
+        example="small tear",
+    ),
 )
 
 SCORES: tuple[Column, ...] = (
@@ -448,6 +548,7 @@ SCORES: tuple[Column, ...] = (
         "sample",
         "sample number",
         "bread",
+        example="12",
     ),
     _text(
         "assessor",
@@ -464,8 +565,17 @@ SCORES: tuple[Column, ...] = (
         "name",
         "pupil",
         "student",
+        example="3",
     ),
-    _text("attribute", "Attribute", "what was scored", "property", "quality", "scored for"),
+    _text(
+        "attribute",
+        "Attribute",
+        "what was scored",
+        "property",
+        "quality",
+        "scored for",
+        example="softness",
+    ),
     _number(
         "score",
         "Score",
@@ -477,6 +587,7 @@ SCORES: tuple[Column, ...] = (
         "mark",
         "rating",
         "points",
+        example="7",
     ),
     _text(
         "repeat",
@@ -485,6 +596,7 @@ SCORES: tuple[Column, ...] = (
         "repetition",
         "replicate",
         "round",
+        example="1",
     ),
     _number(
         "order",
@@ -495,8 +607,19 @@ SCORES: tuple[Column, ...] = (
         "place in the order of scoring",
         "serving order",
         "position",
+        example="2",
     ),
-    _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
+    _text(
+        "note",
+        "Note",
+        "anything else",
+        "notes",
+        "remark",
+        "remarks",
+        "comment",
+        "comments",
+        example="small tear",
+    ),
 )
 
 READINGS: tuple[Column, ...] = (
@@ -509,6 +632,7 @@ READINGS: tuple[Column, ...] = (
         "sample",
         "sample number",
         "bread",
+        example="12",
     ),
     _number(
         "loaf_ml",
@@ -523,6 +647,7 @@ READINGS: tuple[Column, ...] = (
         "bread volume",
         "reading",
         "volume reading",
+        example="1620",
     ),
     _number(
         "box_ml",
@@ -535,6 +660,7 @@ READINGS: tuple[Column, ...] = (
         "empty box",
         "box volume",
         "empty box volume",
+        example="4500",
     ),
     _number(
         "seed_ml",
@@ -548,11 +674,28 @@ READINGS: tuple[Column, ...] = (
         "seed left",
         "seed left over",
         "seed around loaf",
+        example="2880",
     ),
     _text(
-        "repeat", "Repeat", "which reading of the loaf", "repetition", "replicate", "reading number"
+        "repeat",
+        "Repeat",
+        "which reading of the loaf",
+        "repetition",
+        "replicate",
+        "reading number",
+        example="1",
     ),
-    _text("note", "Note", "anything else", "notes", "remark", "remarks", "comment", "comments"),
+    _text(
+        "note",
+        "Note",
+        "anything else",
+        "notes",
+        "remark",
+        "remarks",
+        "comment",
+        "comments",
+        example="small tear",
+    ),
 )
 
 _ASSESSOR = (
@@ -663,7 +806,15 @@ DERIVED: tuple[Column, ...] = (
         "loaf volume / baked mass",
         "specific loaf volume",
         "loaf specific volume",
-        derived=True,
+        example="4.00",
+        measure=Measure(
+            more="bigger",
+            less="smaller",
+            capped=True,
+            by_volume=True,
+            made_from=("loaf_ml", "loaf_g"),
+            is_said="the loaf's volume for each gram that it weighs",
+        ),
     ),
     _number(
         "bake_loss_pct",
@@ -673,7 +824,15 @@ DERIVED: tuple[Column, ...] = (
         25,
         "mass lost in the oven / dough mass",
         "baking loss",
-        derived=True,
+        example="12.0",
+        measure=Measure(
+            more="more",
+            less="less",
+            clause="{ours} lost {way} in the oven than {theirs}, by {size}",
+            beside=True,
+            made_from=("dough_g", "loaf_g"),
+            is_said="what the dough lost in the oven",
+        ),
     ),
     _number(
         "air_fraction",
@@ -682,7 +841,14 @@ DERIVED: tuple[Column, ...] = (
         0.3,
         0.95,
         "share of the loaf's volume that is air",
-        derived=True,
+        example="0.80",
+        measure=Measure(
+            more="airier",
+            less="less airy",
+            capped=True,
+            made_from=("loaf_ml", "loaf_g"),
+            is_said="the share of the loaf that is air",
+        ),
     ),
     _number(
         "volume_per_100g_flour",
@@ -691,11 +857,26 @@ DERIVED: tuple[Column, ...] = (
         200,
         1200,
         "loaf volume per 100 g of flour",
-        derived=True,
+        example="590",
+        measure=Measure(
+            more="bigger",
+            less="smaller",
+            clause="{ours} were {way} for their flour than {theirs} by {size}",
+            capped=True,
+            by_volume=True,
+            beside=True,
+            made_from=("loaf_ml", "dough_g", "flour_share"),
+            is_said="the loaf's volume for every 100 g of flour in it",
+        ),
     ),
 )
 
 BY_NAME: dict[str, Column] = {column.name: column for column in RECORDED + DERIVED}
+GROUPINGS: tuple[Grouping, ...] = tuple(column.grouping for column in RECORDED if column.grouping)
+BLOCKS: tuple[str, ...] = tuple(grouping.name for grouping in GROUPINGS if grouping.block)
+MEASURES: dict[str, Measure] = {
+    column.name: column.measure for column in DERIVED + RECORDED if column.measure
+}
 
 
 def label(name: str, card: TrialCard | None = None) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import Trial
+from ...trials.columns import MEASURES
 from ...trials.measuring.measures import relative_uncertainty
 
 # Two single results differ by more than this many standard deviations once in twenty times: 1.96 ·
@@ -19,7 +20,7 @@ from ...trials.measuring.measures import relative_uncertainty
 LIMIT_FACTOR = 1.959964 * math.sqrt(2)
 
 # Measures that are proportional to the volume, and the other columns they are worked out from.
-_PARTS = {"loaf_ml": (), "specific_volume": ("loaf_g",), "volume_per_100g_flour": ("dough_g",)}
+MASSES = ("loaf_g", "dough_g")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +89,11 @@ def measuring_error(trial: Trial, measure: str) -> MeasuringError | None:
     their last digit, step / √12 (GUM F.2.2.1); relative uncertainties add in quadrature (GUM
     5.1.6).
     """
-    if trial.readings is None or measure not in _PARTS or measure not in trial.counted:
+    if (
+        trial.readings is None
+        or not (measure in MEASURES and MEASURES[measure].by_volume)
+        or measure not in trial.counted
+    ):
         return None
     spread = repeatability(trial.readings)
     loaves = trial.counted.dropna(subset=[measure])
@@ -99,7 +104,8 @@ def measuring_error(trial: Trial, measure: str) -> MeasuringError | None:
     parts = [spread.sd / math.sqrt(usual) / float(loaves["loaf_ml"].mean())]
     parts += [
         rounding_step(loaves[mass]) / math.sqrt(12) / float(loaves[mass].mean())
-        for mass in _PARTS[measure]
+        for mass in MEASURES[measure].made_from
+        if mass in MASSES
     ]
     u = relative_uncertainty(*parts) * float(loaves[measure].mean())
     return MeasuringError(

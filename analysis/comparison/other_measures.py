@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...trials import Trial, TrialError
-from ...trials.columns import label, unit
+from ...trials.columns import MEASURES, label, unit
 from ...trials.fairness.pairing import choose_pairs
 from ...trials.measuring.lids import capped_loaves
 from ..asking.question import read_question
@@ -19,7 +19,7 @@ from ..verdict import Verdict
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from .pair_tests import judge_pairs
 
-USUAL = ("bake_loss_pct", "volume_per_100g_flour", "height_mm")
+USUAL = tuple(name for name, measure in MEASURES.items() if measure.beside)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ...trials.columns import label
+
 CAUTIONS = {
     "heat": (
         "Ovens, tins and steam burn, a lid most of all when it is lifted: gloves, and trained staff"
@@ -52,12 +54,13 @@ GLOSSARY = {
 
 def words_for_a_class(measure: str, verdict: str | None) -> tuple[str, ...]:
     """Return the words to explain on a page for a class: those that stand on it."""
-    there = {
-        "Specific volume": measure == "specific_volume",
-        "Bake loss": measure == "bake_loss_pct",
-        "Settled": verdict == "not settled",
-    }
-    return ("Mix", "Likely range", *(word for word, needed in there.items() if needed))
+    settled = ("Settled",) if verdict == "not settled" else ()
+    return (
+        "Mix",
+        "Likely range",
+        *(word for word in (label(measure),) if word in GLOSSARY),
+        *settled,
+    )
 
 
 # Each method with the place where it is published. A report names those that it used.

@@ -7,17 +7,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ...trials.columns import CRUMB_PREFIX
+from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, number, range_decimals, range_end
-
-COMPARED = {
-    "specific_volume": ("bigger", "smaller"),
-    "loaf_ml": ("bigger", "smaller"),
-    "volume_per_100g_flour": ("bigger for their flour", "smaller for their flour"),
-    "air_fraction": ("airier", "less airy"),
-    "height_mm": ("taller", "shorter"),
-    "loaf_g": ("heavier", "lighter"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,8 +74,8 @@ class Said:
         """Return the word that follows a number in this measure: ``bigger`` above zero, ``smaller``
         below.
         """
-        more, less = short_words(self.measure)
-        return more if value > 0 else less
+        known = MEASURES.get(self.measure, Measure())
+        return known.more if value > 0 else known.less
 
     def in_brackets(self) -> str:
         """Return the interval as it follows a clause, with a space in front; nothing where there is
@@ -102,12 +93,9 @@ class Said:
         ours, theirs = f"{self.formula} loaves", f"{self.against} loaves"
         if self.difference == 0:
             return f"{ours} and {theirs} did not differ in {self.label[:1].lower()}{self.label[1:]}"
-        if self.measure in COMPARED:
-            return f"{ours} were {COMPARED[self.measure][not up]} than {theirs} by {self.by()}"
-        if self.measure == "bake_loss_pct":
-            return (
-                f"{ours} lost {'more' if up else 'less'} in the oven than {theirs}, by {self.by()}"
-            )
+        if known := MEASURES.get(self.measure):
+            way = self.direction(self.difference)
+            return known.clause.format(ours=ours, theirs=theirs, way=way, size=self.by())
         if self.measure.startswith(CRUMB_PREFIX):
             trait = self.measure.removeprefix(CRUMB_PREFIX).replace("_", " ")
             return (
@@ -117,17 +105,6 @@ class Said:
         what = self.label[:1].lower() + self.label[1:]
         way = "higher" if up else "lower"
         return f"{what} was {way} with {self.formula} than with {self.against}, by {self.by()}"
-
-
-def short_words(measure: str) -> tuple[str, str]:
-    """Return the two words that follow a number in this measure: bigger and smaller, more and less
-    …
-    """
-    if measure in ("specific_volume", "loaf_ml", "volume_per_100g_flour"):
-        return "bigger", "smaller"
-    if measure == "bake_loss_pct":
-        return "more", "less"
-    return COMPARED.get(measure, ("higher", "lower"))
 
 
 def difference_unit(unit: str) -> str:

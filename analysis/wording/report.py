@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ...trials import Trial
-from ...trials.columns import label, unit
+from ...trials.columns import MEASURES, label, unit
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .findings import plain_text
 
@@ -219,21 +219,13 @@ def what_was_kept(kept: Sequence[str], alike: Sequence[str], apart: Sequence[str
     )
 
 
-_MADE_FROM = {
-    "specific_volume": "the loaf's volume for each gram that it weighs",
-    "bake_loss_pct": "what the dough lost in the oven",
-    "air_fraction": "the share of the loaf that is air",
-    "volume_per_100g_flour": "the loaf's volume for every 100 g of flour in it",
-}
-
-
 def what_was_measured(measure: str, trial: Trial) -> str:
     """Return the measure with what it is made from."""
-    made = _MADE_FROM.get(measure)
+    known = MEASURES.get(measure)
     in_unit = unit(measure, trial.card)
     return (
         f"We measured {label(measure, trial.card).lower()}{f' in {in_unit}' if in_unit else ''}"
-        f"{f': {made}' if made else ''}."
+        f"{f': {known.is_said}' if known and known.is_said else ''}."
     )
 
 

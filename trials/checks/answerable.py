@@ -8,20 +8,11 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from ..columns import BY_NAME, CRUMB_PREFIX, label
+from ..columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
 from ..reading.headers import words
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, listed
 
-MEASURES = (
-    "specific_volume",
-    "loaf_ml",
-    "height_mm",
-    "bake_loss_pct",
-    "loaf_g",
-    "air_fraction",
-    "volume_per_100g_flour",
-)
 WORD_OF = {"mass": "loaf_g", "volume": "loaf_ml", "height": "height_mm"}
 FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every column."
 

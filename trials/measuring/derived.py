@@ -7,7 +7,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ..card import TrialCard
-from ..columns import BY_NAME, DERIVED
+from ..columns import BY_NAME, DERIVED, MEASURES
 from ..findings import Finding, NotedTable, on_lines
 from ..formula import flour_share
 from . import measures
@@ -65,16 +65,13 @@ def with_measures(loaves: pd.DataFrame, card: TrialCard) -> pd.DataFrame:
     if {"box_ml", "seed_ml"} <= set(table.columns):
         worked_out = measures.volume_by_displacement(table["box_ml"], table["seed_ml"])
         table["loaf_ml"] = table["loaf_ml"].fillna(worked_out) if "loaf_ml" in table else worked_out
-    if {"loaf_ml", "loaf_g"} <= set(table.columns):
-        table["specific_volume"] = measures.specific_volume(table["loaf_ml"], table["loaf_g"])
-        table["air_fraction"] = measures.air_fraction(table["loaf_ml"], table["loaf_g"])
-    if {"dough_g", "loaf_g"} <= set(table.columns):
-        table["bake_loss_pct"] = measures.bake_loss_pct(table["dough_g"], table["loaf_g"])
-    if {"formula", "loaf_ml", "dough_g"} <= set(table.columns) and card.formulas:
-        share = table["formula"].map(
+    known = {str(name): table[name] for name in table}
+    if "formula" in table and card.formulas:
+        known["flour_share"] = table["formula"].map(
             {name: flour_share(parts) for name, parts in card.formulas.items()}
         )
-        table["volume_per_100g_flour"] = measures.volume_per_100g_flour(
-            table["loaf_ml"], table["dough_g"], share
-        )
+    for name, measure in MEASURES.items():
+        if measure.made_from and set(measure.made_from) <= known.keys():
+            made = getattr(measures, name)(*(known[part] for part in measure.made_from))
+            table[name] = known[name] = made
     return table

@@ -7,10 +7,8 @@ from __future__ import annotations
 import pandas as pd
 
 from ..card import TrialCard
+from ..columns import MEASURES
 
-VOLUME_MEASURES = frozenset(
-    {"loaf_ml", "specific_volume", "volume_per_100g_flour", "air_fraction", "height_mm"}
-)
 FILLED = 0.97  # loaf volume / tin volume from which a lidded tin is full
 # or standard deviation / mean of volumes under one kind of lid: common practice, no source
 HARDLY_ANY = 0.01
@@ -26,7 +24,9 @@ def capped_loaves(loaves: pd.DataFrame, card: TrialCard, measure: str) -> pd.Ser
     rose less.
     """
     capped = pd.Series(False, index=loaves.index)
-    if measure not in VOLUME_MEASURES or not {"tin", "loaf_ml"} <= set(loaves.columns):
+    if measure not in MEASURES or not MEASURES[measure].capped:
+        return capped
+    if not {"tin", "loaf_ml"} <= set(loaves.columns):
         return capped
     for name, tin in card.tins.items():
         here = loaves["tin"] == name

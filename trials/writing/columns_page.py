@@ -5,40 +5,6 @@ from __future__ import annotations
 from ..columns import DERIVED, READINGS, RECORDED, SCORES, Column
 
 PAGE = "columns.md"
-EXAMPLES = {
-    "loaf": "12",
-    "mix": "M3",
-    "day": "2026-03-14",
-    "oven": "deck oven",
-    "deck": "upper",
-    "oven_load": "2",
-    "oven_place": "left",
-    "bake_order": "5",
-    "formula": "malted",
-    "tin": "open",
-    "proof_min": "60",
-    "dough_g": "460",
-    "loaf_g": "405",
-    "loaf_ml": "1620",
-    "box_ml": "4500",
-    "seed_ml": "2880",
-    "height_mm": "118",
-    "dough_temp_c": "26.0",
-    "cool_min": "150",
-    "measure_order": "3",
-    "baker": "table 4",
-    "void": "dropped on the floor",
-    "note": "small tear",
-    "assessor": "3",
-    "attribute": "softness",
-    "score": "7",
-    "repeat": "1",
-    "order": "2",
-    "specific_volume": "4.00",
-    "bake_loss_pct": "12.0",
-    "air_fraction": "0.80",
-    "volume_per_100g_flour": "590",
-}
 _TABLES: tuple[tuple[str, tuple[Column, ...]], ...] = (
     ("The loaves (loaves.csv): one row a loaf", RECORDED),
     ("Worked out from them, never typed in", DERIVED),
@@ -71,4 +37,4 @@ def columns_page() -> str:
 
 
 def _row(column: Column) -> tuple[str, str, str, str]:
-    return column.name, column.unit, EXAMPLES.get(column.name, ""), column.meaning
+    return column.name, column.unit, column.example, column.meaning

@@ -1,0 +1,139 @@
+"""A measure, a grouping and a kind of table that nobody has are added to a copy of the package: each
+by one entry, and its function or reader. What is added is what DEVELOPERS.md says.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+# file → (the line that it stands below, what is added)
+MEASURE = {
+    "trials/columns.py": (
+        "DERIVED: tuple[Column, ...] = (\n",
+        """    _number(
+        "slices", "Slices", "slices", 5, 60, "slices of a centimetre that a loaf gives",
+        measure=Measure(
+            more="more", less="fewer", clause="{ours} gave {way} slices than {theirs}, by {size}",
+            made_from=("length_mm",), is_said="how many slices a loaf gives",
+        ),
+    ),
+""",
+    ),
+    "trials/measuring/measures.py": (
+        'Number = TypeVar("Number", float, pd.Series)\n',
+        '''
+
+def slices(length_mm: Number) -> Number:
+    """Return how many slices of a centimetre a loaf gives (invented)."""
+    return length_mm / 10
+
+''',
+    ),
+}
+GROUPING = {
+    "trials/columns.py": (
+        "RECORDED: tuple[Column, ...] = (\n",
+        """    _grouping(
+        "bakehouse", "Bakehouse", "where the loaf was baked", "bakery", "site",
+        one="bakehouse", many="bakehouses",
+    ),
+""",
+    )
+}
+
+
+def added(to: Path, *changes: dict[str, tuple[str, str]]) -> Path:
+    """Return a folder with a copy of the package in which these lines stand, too."""
+    package = to / "fairloaf"
+    for half in ("trials", "analysis"):
+        for file in (ROOT / half).rglob("*.*"):
+            if file.suffix in (".py", ".json", ".html", ".css", ".typ"):
+                there = package / file.relative_to(ROOT)
+                there.parent.mkdir(parents=True, exist_ok=True)
+                text = file.read_text("utf-8")
+                for change in changes:
+                    below, lines = change.get(file.relative_to(ROOT).as_posix(), ("", ""))
+                    assert below in text
+                    text = text.replace(below, below + lines, 1)
+                there.write_text(text, "utf-8")
+    return to
+
+
+LOAVES = "\n".join(
+    [
+        "loaf,site,mix,formula,loaf_g,length_mm",
+        *(
+            f"{4 * mix + loaf},{'north' if mix < 4 else 'south'},{mix},{['plain', 'oat'][mix % 2]},"
+            f"400,{180 + 12 * (mix % 2) + 40 * (mix < 4) + (3 * mix + 5 * loaf) % 7}"
+            for mix in range(8)
+            for loaf in range(3)
+        ),
+    ]
+)
+SCRIPT = """
+from fairloaf.analysis import compare_formulas, factor_effects
+from fairloaf.analysis.wording.report import what_was_measured
+from fairloaf.trials import load_trial
+from fairloaf.trials.checks import CHECKS
+from fairloaf.trials.fairness.check_list import describe_checks
+trial = load_trial({trial!r})
+"""
+
+
+def printed(package: Path, trial: Path, script: str) -> str:
+    """Return what a script prints that has ``trial``, loaded by the copy of the package."""
+    done = subprocess.run(
+        [sys.executable, "-c", SCRIPT.format(trial=str(trial)) + script],
+        capture_output=True,
+        text=True,
+        env={"PYTHONPATH": str(package), "PATH": "", "OPENBLAS_NUM_THREADS": "1"},
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+@pytest.fixture
+def loaves(tmp_path) -> Path:
+    (tmp_path / "loaves.csv").write_text(LOAVES, "utf-8")
+    (tmp_path / "trial.toml").write_text('control = "plain"\n', "utf-8")
+    return tmp_path
+
+
+def test_a_measure_is_one_entry_and_its_function(loaves, tmp_path):
+    """By hand: oat loaves are 12 mm longer and the rest is the same in all days but for sevenths."""
+    said = printed(
+        added(tmp_path / "copy", MEASURE),
+        loaves,
+        "c = compare_formulas(trial, 'oat', measure='slices')\n"
+        "print(c.sentence); print(c.label, c.unit); print(what_was_measured('slices', trial))\n"
+        "print(trial.loaves['slices'].tolist()[:2], trial.loaves['length_mm'].tolist()[:2])\n",
+    ).splitlines()
+    assert said[0].startswith("Oat loaves gave more slices than plain loaves, by ")
+    assert said[1:] == [
+        "Slices slices",
+        "We measured slices in slices: how many slices a loaf gives.",
+        "[22.0, 22.5] [220.0, 225.0]",
+    ]
+
+
+def test_a_grouping_is_one_entry(loaves, tmp_path):
+    """The loaves of a bakehouse are 40 mm apart from those of the other: compared within them, the
+    range is narrower, and everything that is known of groupings is known of them."""
+    script = (
+        "c = compare_formulas(trial, 'oat', measure='length_mm')\n"
+        "print(c.ci_high - c.ci_low)\n"
+        "from fairloaf.analysis.wording.layout import layout_sentences\n"
+        "print(layout_sentences(factor_effects(trial, measure='length_mm').layout, {})[0])\n"
+        "print([code for code in describe_checks()['code'] if 'bakehouse' in code])\n"
+    )
+    width, layout, checks = printed(added(tmp_path / "copy", GROUPING), loaves, script).splitlines()
+    without = printed(ROOT / "nothing", loaves, script).splitlines()
+    assert layout.endswith("compared within 2 bakehouses.")
+    assert checks == "['formula-tied-to-bakehouse', 'formulas-apart-in-bakehouse']"
+    assert float(width) < float(without[0]) / 2
+    assert without[2] == "[]"
