@@ -1,5 +1,5 @@
-"""A measure, a grouping and a kind of table that nobody has are added to a copy of the package: each
-by one entry, and its function or reader. What is added is what DEVELOPERS.md says.
+"""A measure, a grouping and a kind of table that nobody has are added to a copy of the package:
+each by one entry, and its function or reader, as the developers' page says.
 """
 
 import subprocess
@@ -105,7 +105,6 @@ def loaves(tmp_path) -> Path:
 
 
 def test_a_measure_is_one_entry_and_its_function(loaves, tmp_path):
-    """By hand: oat loaves are 12 mm longer and the rest is the same in all days but for sevenths."""
     said = printed(
         added(tmp_path / "copy", MEASURE),
         loaves,
