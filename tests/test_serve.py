@@ -78,10 +78,11 @@ def test_words_and_a_test_share_a_key_and_load_back(tmp_path):
         "codes.csv",
         "tasting.xlsx",
         "words.xlsx",
-        "ballots.pdf",
-        "word_sheets.pdf",
-        "tray_list.pdf",
-        "key.pdf",
+        *(
+            f"{name}.{form}"
+            for name in ("ballots", "word_sheets", "tray_list", "key")
+            for form in ("pdf", "xlsx")
+        ),
     }
     filled(tmp_path / "words.xlsx")
     there = load_trial(tmp_path)
@@ -107,6 +108,54 @@ def test_ballots_have_a_page_a_person_and_say_nothing_of_the_bread(paper, tmp_pa
     served = load_trial(tmp_path).tasting["served"]
     for codes in served:
         assert all(code in text_of(tmp_path / "ballots.pdf") for code in codes.split())
+
+
+def rows_of(book: Path) -> list[list[str]]:
+    """Return what stands in the rows of a workbook's only sheet."""
+    sheet = openpyxl.load_workbook(book).active
+    return [[str(cell) for cell in row if cell not in (None, "")] for row in sheet.values]
+
+
+def test_ballots_as_workbooks_hold_what_the_printed_ones_hold(tmp_path):
+    served = serve_tasting(trial_of(tmp_path), tmp_path, assessors=5, seed=2)
+    for name, plan in zip(("ballots", "word_sheets"), served.plans, strict=True):
+        rows = rows_of(tmp_path / f"{name}.xlsx")
+        texts = [cell for row in rows for cell in row]
+        printed = " ".join(text_of(tmp_path / f"{name}.pdf").split())
+        assert all(" ".join(text.split("   ")[:2]) in printed for text in texts)
+        assert texts.count("Allergens in these breads: gluten.") == 5
+        assert not {"house", "malted"} & set(" ".join(texts).split())
+        assert [row["served"].split() for row in plan.rows] == (
+            [[r[1] for r in rows if len(r) == 2][3 * i : 3 * i + 3] for i in range(5)]
+            if name == "ballots"
+            else [row[1:] for row in rows if row[:1] == ["Word"]]
+        )
+        sheet = openpyxl.load_workbook(tmp_path / f"{name}.xlsx").active
+        heads = [i for i, row in enumerate(rows) if row and row[0].startswith("Person ")]
+        assert [mark.id for mark in sheet.row_breaks.brk] == heads[1:]
+    assert "malted" in {cell for row in rows_of(tmp_path / "key.xlsx") for cell in row}
+
+
+def test_a_sheet_of_words_has_a_line_for_a_comment(tmp_path):
+    serve_tasting(trial_of(tmp_path), tmp_path, assessors=2, seed=2)
+    assert text_of(tmp_path / "word_sheets.pdf").count("Comment (with the code)") == 2
+
+
+def test_what_people_are_asked_for_stands_on_the_ballot_and_in_the_records(tmp_path):
+    card = CARD.replace('test = "triangle"', 'test = "pair"\nasked = "sourness"')
+    serve_tasting(trial_of(tmp_path, card), tmp_path, assessors=4)
+    assert text_of(tmp_path / "ballots.pdf").count("Asked for: sourness") == 4
+    assert [s.asked for s in read_servings(load_trial(tmp_path))] == ["sourness"] * 4
+
+
+def test_a_card_that_does_not_say_what_is_asked_for_leaves_room(tmp_path):
+    serve_tasting(trial_of(tmp_path), tmp_path, assessors=2, test="ranking")
+    assert text_of(tmp_path / "ballots.pdf").count("Asked for:") == 2
+    sheet = openpyxl.load_workbook(tmp_path / "tasting.xlsx").active
+    assert [(cell.value, cell.protection.locked) for cell in sheet["E"][:2]] == [
+        ("asked", True),
+        (None, False),
+    ]
 
 
 @pytest.mark.parametrize("allergens", ["", '[tasting.allergens]\nhouse = ["gluten"]\n'])

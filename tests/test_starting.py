@@ -1,5 +1,7 @@
 """`start_trial`: a folder that reads back, made whole or not at all, and never over anything."""
 
+import re
+
 import pytest
 from fairloaf.trials import TrialError
 from fairloaf.trials.reading.card_file import read_card
@@ -68,6 +70,21 @@ def test_a_new_card_shows_every_section_and_a_page_explains_every_column(tmp_pat
     page = (made / "columns.md").read_text("utf-8")
     assert all(f"| {column.name} " in page for column in RECORDED)
     assert all(column.unit in page for column in RECORDED if column.unit)
+
+
+def test_what_a_new_card_shows_of_tasting_and_words_reads_once_its_signs_are_taken_away(tmp_path):
+    card = (start_trial(tmp_path / "new") / "trial.toml").read_text("utf-8")
+    shown = card.partition("# [tasting]")[2].partition("# For  fairloaf plan")[0]
+    filled = re.sub("(?m)^# ", "", f"# [tasting]{shown}")
+    read = read_card(f'title = "x"\n{filled}')
+    assert (read.tasting.test, read.tasting.may_tell, read.tasting.assessors) == (
+        "triangle",
+        0.3,
+        24,
+    )
+    assert (read.tasting.asked, read.tasting.expected) == ("sourness", ("A", "B"))
+    assert read.tasting.allergens == {"": ("gluten",)}
+    assert read.words["taste"] == ("sweet", "sour", "malty")
 
 
 def test_columns_on_the_card_reach_scores_and_readings(tmp_path):

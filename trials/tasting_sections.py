@@ -16,14 +16,15 @@ if TYPE_CHECKING:
 class Tasting:
     """The section [tasting]. Every field is None or empty where the card is silent.
 
-    test : for rows that name none. may_tell : share of people who may be able to tell, between 0
-        and 1.
-    expected : the bread expected to have more of it, or all breads from the least to the most.
-    assessors : how many people were planned. allergens : formula → its allergens by name, "" for
-    every formula; None as long as nobody named them
+    test : for rows that name none. asked : what people are asked for where a test needs it, such
+        as "sourness", for rows that say nothing. may_tell : share of people who may be able to
+        tell, between 0 and 1. expected : the bread expected to have more of it, or all breads from
+        the least to the most. assessors : how many people were planned. allergens : formula → its
+        allergens by name, "" for every formula; None as long as nobody named them
     """
 
     test: str | None = None
+    asked: str | None = None
     may_tell: float | None = None
     expected: tuple[str, ...] = ()
     assessors: int | None = None
@@ -50,8 +51,13 @@ def tasting_section(read: _CardReader, table: Mapping[str, Any]) -> Tasting:
             "It is a share of people, below 1: write 0.3 for 30 in 100.",
         )
     planned = read.number(table, "assessors", place, above=0)
+    if planned is not None and not planned.is_integer():
+        read.fault(
+            "card-out-of-range", f"{place}assessors is {planned:g}.", "Write a whole number."
+        )
     return Tasting(
         test=kind.name if kind else None,
+        asked=read.text(table, "asked", place),
         may_tell=may_tell,
         expected=names(read, table, "expected", place) or (),
         assessors=None if planned is None else int(planned),

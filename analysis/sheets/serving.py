@@ -14,9 +14,10 @@ from typing import Any
 from ...trials import Trial, TrialError
 from ...trials.planning.serving import LOOKING, ServingPlan, plan_with_loaves
 from ...trials.printing.book import book_bytes
-from ...trials.printing.paper import PAPERS, Paper
+from ...trials.printing.paper import CODE_HEAD_MM, CODE_MM, PAPERS, Paper
 from ...trials.printing.sheet import Blanks, Block, Grid, Part, Sheet, SheetColumn, Words
 from ...trials.printing.sheet_pdf import sheet_pdf
+from ...trials.printing.sheet_xlsx import sheet_xlsx
 from ...trials.sheets.ballots import (
     Ballot,
     WordSheet,
@@ -25,13 +26,13 @@ from ...trials.sheets.ballots import (
     word_sheets,
     words_book,
 )
-from ...trials.tasting.kinds import KINDS, kind_named
+from ...trials.tasting.kinds import ASKING, KINDS, kind_named
 from ...trials.writing.whole_files import write_whole
 from ..wording import ballots as say
 from ..wording.sheets import OUT_OF_RANGE, PAGE
 from .write import MARK
 
-WORD_MM, HEADING_MM, TICK_MM, WORD_ROW_MM, CODE_MM = 38.0, 26.0, 14.0, 8.6, 24.0
+WORD_MM, HEADING_MM, WORD_ROW_MM = 38.0, 26.0, 8.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,10 +91,11 @@ def serve_tasting(
         )
     plans = serving_plans(trial, people, seed, test, formula, against, repeats)
     _refuse_without_allergens(trial, plans)
-    files = _records(trial, plans, PAPERS[paper]) | {
-        f"{name}.pdf": sheet_pdf(sheet, PAPERS[paper], f"{MARK}, version {version('fairloaf')}")
-        for name, sheet in _sheets(trial, plans, PAPERS[paper]).items()
-    }
+    made_by = f"{MARK}, version {version('fairloaf')}"
+    files = _records(trial, plans, PAPERS[paper])
+    for name, sheet in _sheets(trial, plans, PAPERS[paper]).items():
+        files[f"{name}.pdf"] = sheet_pdf(sheet, PAPERS[paper], made_by)
+        files[f"{name}.xlsx"] = sheet_xlsx(sheet, PAPERS[paper], made_by)
     folder = Path(out)
     there = [
         name
@@ -202,9 +204,14 @@ def _records(trial: Trial, plans: tuple[ServingPlan, ...], paper: Paper) -> dict
     lines = csv.writer(key, lineterminator="\n")
     lines.writerow(["code", "loaf"])
     lines.writerows(row for plan in plans for row in plan.key)
+    asked = trial.card.tasting.asked or ""
     files = {"codes.csv": key.getvalue().encode()}
     for plan in plans:
-        book = words_book(plan, trial.card.words) if plan.test == LOOKING else tasting_book(plan)
+        book = (
+            words_book(plan, trial.card.words)
+            if plan.test == LOOKING
+            else tasting_book(plan, asked)
+        )
         files[f"{book.name}.xlsx"] = book_bytes((book,), paper, MARK, OUT_OF_RANGE)
     return files
 
@@ -219,7 +226,8 @@ def _sheets(trial: Trial, plans: tuple[ServingPlan, ...], paper: Paper) -> dict[
                 _word_part(one, cautions, paper) for one in word_sheets(plan, trial.card.words)
             ]
         else:
-            parts["ballots"] += [_ballot_part(ballot, cautions) for ballot in ballots(plan)]
+            pages = ballots(plan, trial.card.tasting.asked or "")
+            parts["ballots"] += [_ballot_part(page, cautions) for page in pages]
             parts["tray_list"].append(_tray_part(plan))
     parts["key"].append(_key_part(trial, plans))
     mark = f"{plans[0].seed}-{plans[0].assessors}"
@@ -250,7 +258,9 @@ def _ballot_part(ballot: Ballot, cautions: tuple[str, ...]) -> Part:
         Words(kind.question, "head"),
         Words(say.BALLOT[how]),
     ]
-    if kind.name in ("three-choice", "pair", "ranking"):
+    if ballot.asked:
+        blocks.append(Words(f"{say.BALLOT['asked']} {ballot.asked}", "head"))
+    elif kind.name in ASKING:
         blocks.append(Blanks((say.BALLOT["asked"],), 80.0))
     for serving in ballot.servings:
         if len(ballot.servings) > 1:
@@ -265,7 +275,7 @@ def _ballot_part(ballot: Ballot, cautions: tuple[str, ...]) -> Part:
 
 def _word_part(sheet: WordSheet, cautions: tuple[str, ...], paper: Paper) -> Part:
     """Return one person's sheet of words; with many breads the codes go on in a second table."""
-    most = int((paper.inside_mm - HEADING_MM - WORD_MM) // TICK_MM)
+    most = int((paper.inside_mm - HEADING_MM - WORD_MM) // CODE_HEAD_MM)
     blocks: list[Block] = [
         *(Words(words, "caution") for words in cautions),
         Words(say.WORDS["how"]),
@@ -280,9 +290,10 @@ def _word_part(sheet: WordSheet, cautions: tuple[str, ...], paper: Paper) -> Par
         columns = (
             SheetColumn(say.WORDS["heading"], "strong", HEADING_MM),
             SheetColumn(say.WORDS["word"], "text", WORD_MM),
-            *(SheetColumn(code, "tick", TICK_MM) for code in codes),
+            *(SheetColumn(code, "tick", CODE_HEAD_MM, coded=True) for code in codes),
         )
         blocks.append(Grid(columns, tuple((*row, *[""] * len(codes)) for row in rows), WORD_ROW_MM))
+    blocks.append(Blanks((say.WORDS["comment"],), 130.0))
     return Part(say.PERSON.format(sheet.assessor), tuple(blocks))
 
 

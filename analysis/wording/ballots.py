@@ -23,7 +23,7 @@ BALLOT = {
     "answer": "Answer",
     "rank": "Place (1 = least)",
     "comment": "Comment",
-    "asked": "Asked for",
+    "asked": "Asked for:",
     "reference": "Reference, taste it first: {}",
     "pair": "Tick the two that belong together.",
     "one": "Tick one. If you are not sure, guess.",
@@ -38,6 +38,7 @@ WORDS = {
         "Look at the breads in the order of the codes, from left to right. Tick "
         "every word that fits. Write ? where you cannot tell. Work alone."
     ),
+    "comment": "Comment (with the code):",
 }
 TRAY = {
     "person": "Person",

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 ROW_MM = 13.0  # a row to write in, with a pencil and floury fingers
 CELL_MM = 24.0  # a cell to write a number in
+CODE_HEAD_MM = 16.0  # a column of ticks under a code of three digits
 CODE_MM = 25.0  # a cell for a code of four digits
 LABEL_MM = 37.0  # the height of a label to cut out
-TEXT_PT, CODE_PT, LABEL_PT = 11.0, 22.0, 40.0
+TEXT_PT, CODE_PT, CODE_HEAD_PT, LABEL_PT = 11.0, 22.0, 16.0, 40.0
 SIDE_MM, TOP_MM, BOTTOM_MM = 8.0, 19.0, 8.0  # margins; the top one holds the sheet's name
 LABELS_ACROSS, LABELS_DOWN = 3, 7
 

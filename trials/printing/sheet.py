@@ -15,13 +15,14 @@ ColumnKind = Literal["text", "strong", "code", "write", "tick"]
 @dataclass(frozen=True, slots=True)
 class SheetColumn:
     """One column of a grid. ``width_mm`` None shares what is left; codes are large, "write" and
-    "tick" stay empty.
+    "tick" stay empty. ``coded`` : its heading is a code, and large.
     """
 
     heading: str
     kind: ColumnKind = "text"
     width_mm: float | None = None
     note: str = ""
+    coded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..planning.serving import ServingPlan
 from ..printing.book import BookColumn, BookSheet
+from ..tasting.kinds import ASKING
 
 NOT_YET = "not tasted yet"  # under void, so that nothing counts before it is filled in
 NOT_LOOKED = "not looked yet"
@@ -29,10 +30,13 @@ class Serving:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ballot:
-    """One person's page: their servings of one test."""
+    """One person's page: their servings of one test; what they are asked for, "" where it is to
+    be written in by hand.
+    """
 
     assessor: str
     test: str
+    asked: str
     servings: tuple[Serving, ...]
 
 
@@ -48,12 +52,13 @@ class WordSheet:
     headings: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def ballots(plan: ServingPlan) -> tuple[Ballot, ...]:
-    """Return a page for every person."""
+def ballots(plan: ServingPlan, asked: str = "") -> tuple[Ballot, ...]:
+    """Return a page for every person, who is asked for this."""
     return tuple(
         Ballot(
             assessor=who,
             test=plan.test,
+            asked=asked if plan.test in ASKING else "",
             servings=tuple(
                 Serving(
                     repeat=row["repeat"],
@@ -83,14 +88,19 @@ def word_sheets(plan: ServingPlan, words: Mapping[str, Sequence[str]]) -> tuple[
     )
 
 
-def tasting_book(plan: ServingPlan) -> BookSheet:
-    """Return the empty records of a tasting: a row a serving, void until it is filled in."""
+def tasting_book(plan: ServingPlan, asked: str = "") -> BookSheet:
+    """Return the empty records of a tasting: a row a serving, void until it is filled in.
+
+    Where a test asks for something, it stands in a column of its own, open where it is not known.
+    """
+    asks = plan.test in ASKING
     rows = tuple(
         (
             row["assessor"],
             plan.test,
             row["served"],
             None,
+            *((asked or None,) if asks else ()),
             row["reference"] or None,
             row["repeat"],
             NOT_YET,
@@ -103,6 +113,7 @@ def tasting_book(plan: ServingPlan) -> BookSheet:
         BookColumn(header="test", locked=True),
         BookColumn(header="served", locked=True, wide=True),
         BookColumn(header="answer", wide=True),
+        *((BookColumn(header="asked", locked=bool(asked), wide=True),) if asks else ()),
         BookColumn(header="reference", locked=True),
         BookColumn(header="repeat", locked=True),
         BookColumn(header="void", wide=True),

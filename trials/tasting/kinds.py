@@ -97,6 +97,8 @@ _KINDS = (
 KINDS: Mapping[str, Kind] = MappingProxyType({kind.name: kind for kind in _KINDS})
 # have right answers
 TELLING: tuple[str, ...] = ("triangle", "duo-trio", "tetrad", "three-choice", "pair")
+# ask for something: more of what?
+ASKING: tuple[str, ...] = ("three-choice", "pair", "ranking")
 
 
 def kind_named(text: str) -> Kind | None:

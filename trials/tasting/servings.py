@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import pandas as pd
 
 from ..trial import Trial
-from .kinds import KINDS, Kind, kind_named
+from .kinds import ASKING, KINDS, Kind, kind_named
 
 NONE = ("none", "neither", "no preference", "no difference", "equal", "same")
 UNANSWERED = ("", "?", "-", "–", "don't know", "dont know")
@@ -114,9 +114,8 @@ def read_servings(trial: Trial) -> tuple[Serving, ...]:
     """
     if trial.tasting is None:
         return ()
-    reader = _Reader(
-        key_of(trial), labels_of(trial), trial.card.tasting.test, trial.card.tasting.expected
-    )
+    card = trial.card.tasting
+    reader = _Reader(key_of(trial), labels_of(trial), card.test, card.asked, card.expected)
     cells = trial.tasting.astype(object).where(trial.tasting.notna(), "").to_dict("records")
     rows = [{str(name): cell for name, cell in row.items()} for row in cells]
     reader = replace(reader, levels=reader.levels_of(rows))
@@ -135,11 +134,12 @@ def labels_of(trial: Trial) -> dict[str, dict[str, str]]:
 
 @dataclass(frozen=True, slots=True)
 class _Reader:
-    """Reads row after row; ``test`` and ``expected`` are the card's."""
+    """Reads row after row; ``test``, ``asked`` and ``expected`` are the card's."""
 
     key: Mapping[str, str]
     labels: Mapping[str, Mapping[str, str]]
     test: str | None
+    asked: str | None
     expected: tuple[str, ...]
     levels: Mapping[str, str] = field(default_factory=dict)
 
@@ -175,7 +175,7 @@ class _Reader:
             line=int(row["line"]),
             assessor=row.get("assessor", ""),
             test=kind.name if kind else said,
-            asked=row.get("asked", ""),
+            asked=row.get("asked", "") or (self.asked_for(kind) if kind else ""),
             group=row.get("group", ""),
             repeat=row.get("repeat", ""),
             codes=split_codes(row.get("served", "")),
@@ -198,6 +198,10 @@ class _Reader:
             if faults
             else self.answered(base, kind, row.get("answer", ""))
         )
+
+    def asked_for(self, kind: Kind) -> str:
+        """Return what the card says people are asked for in such a test."""
+        return self.asked or "" if kind.name in ASKING else ""
 
     def unknown(self, codes: Sequence[str]) -> list[Fault]:
         """Return a fault for every code that the key does not have."""

@@ -59,6 +59,19 @@ formula = ["A", "B"]
 # 1  = "dense"
 # 10 = "airy"
 
+# [tasting]                    # can people tell?  fairloaf serve  draws the plates and prints the ballots
+# test      = "triangle"       # or duo-trio, tetrad, three-choice, pair, preference, ranking
+# may_tell  = 0.3              # as many as 30 in 100 may be able to tell before it matters: yours to say
+# assessors = 24               # how many will taste, said beforehand;  fairloaf tasters  says how many are needed
+# asked     = "sourness"       # what a three-choice, pair or ranking asks for
+# expected  = ["A", "B"]       # and which bread should have more of it: the last
+# allergens = ["gluten"]       # of all breads, named before a ballot is printed; [] when there are none
+
+# [words]                      # what people tick for each bread: heading = words
+# crust = ["dark", "crisp"]
+# crumb = ["open", "springy", "dry"]
+# taste = ["sweet", "sour", "malty"]
+
 # For  fairloaf plan : what the kitchen can do; the numbers are examples, put your own.
 # [kitchen]
 # days         = 4
