@@ -44,6 +44,11 @@ def broken_by_comparison(trial):
     ]
     wrong += [line for line in (c.sentence, *beside) if FROM_ZERO.search(line)]
     wrong += _opens_alike(c)
+    wrong += _reached_through(trial, c)
+    if any("stays the same without any" in b for b in beside) and any(
+        "hangs on" in b for b in beside
+    ):
+        wrong.append("the verdict stays, and hangs on something")
     wrong += [
         finding.message
         for finding in c.findings
@@ -71,6 +76,22 @@ def _opens_alike(c):
     return ([f"{len(said)} verdicts: {said}"] if len(said) != 1 else []) + (
         ["the pair told is not the table's"] if list(own["verdict"]) != [c.verdict] else []
     )
+
+
+def _reached_through(trial, c):
+    """A pair was reached through others just where its loaves alone share no tin or proof time."""
+    own = trial.counted[trial.counted["formula"].isin([c.formula, c.against])].dropna(
+        subset=[c.measure]
+    )
+    apart = [
+        name
+        for name in trial.factors
+        if name != "formula"
+        and len(own) == len(own.dropna(subset=[name]))
+        and not set(own.loc[own["formula"] == c.formula, name])
+        & set(own.loc[own["formula"] == c.against, name])
+    ]
+    return ["told without saying through what"] if apart and c.reached is None else []
 
 
 def broken_by_factors(trial):

@@ -61,8 +61,21 @@ COMPARISON = {
 
 # words beside a comparison → condition on c
 BESIDE = {
-    "The verdict stays the same without": lambda c: (
-        len(c.steadiness.table) and (c.steadiness.table["verdict"] == c.verdict).all()
+    "The verdict stays the same without any": lambda c: (
+        len(c.steadiness.table) and all(v == c.verdict for v in left_out_verdicts(c))
+    ),
+    "The verdict stays the same without": lambda c: c.verdict in left_out_verdicts(c),
+    "The answer hangs on that": lambda c: any(
+        v != c.verdict
+        for v, chance in zip(left_out_verdicts(c), c.steadiness.table["apart_p_value"], strict=True)
+        if chance < 0.05
+    ),
+    "stands out: none lies farther": lambda c: (
+        not (c.steadiness.table["apart_p_value"] < 0.05).any()
+    ),
+    "out, farther from the others": lambda c: (c.steadiness.table["apart_p_value"] < 0.05).any(),
+    "cannot be tried: without it too few": lambda c: (
+        min(c.n_mixes[c.formula], c.n_mixes[c.against]) <= 2
     ),
     "The two opinions agree": lambda c: (
         known(c) and c.second_opinion is not None and c.second_opinion.agrees is True
@@ -71,10 +84,38 @@ BESIDE = {
         known(c) and c.second_opinion is not None and c.second_opinion.agrees is False
     ),
     "would take about": lambda c: (
-        c.settle is not None and c.verdict in ("not settled", "real, size unsure")
+        c.settle is not None
+        and c.verdict in ("not settled", "real, size unsure")
+        and c.settle.mixes_needed is not None
+        and c.settle.more_mixes == max(c.settle.mixes_needed - c.settle.mixes_now, 0)
+    ),
+    "have an 80 % chance to show": lambda c: c.matters is not None and not real(c),
+    "make the likely range half as wide": lambda c: (
+        known(c) and math.isclose(c.settle.half_width, (c.ci_high - c.ci_low) / 4)
+    ),
+    "would not have an 80 % chance": lambda c: c.settle.mixes_needed is None,
+    "would not make the likely range": lambda c: c.settle.mixes_needed is None,
+    "as many as now": lambda c: c.settle is None or not c.settle.more_mixes,
+    "Were the spread known": lambda c: (
+        c.settle.mixes_low
+        <= (c.settle.mixes_needed or math.inf)
+        <= (c.settle.mixes_high or math.inf)
     ),
     "There is only one mix of": lambda c: min(c.n_mixes[c.formula], c.n_mixes[c.against]) < 2,
+    "this was reached through": lambda c: c.pairs["reached"].notna().any(),
 }
+
+
+def left_out_verdicts(c):
+    """The verdicts with one mix or day left out, worked out again from their ranges."""
+    return [verdict_of(row, c.matters) for row in c.steadiness.table.itertuples()]
+
+
+def verdict_of(row, matters):
+    """The one verdict whose condition the range fulfils."""
+    (one,) = (name for name, allowed in VERDICTS.items() if allowed(row, matters))
+    return one
+
 
 # words of a row of a table of verdicts → condition on the row
 VERDICTS = {

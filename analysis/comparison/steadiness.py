@@ -43,7 +43,8 @@ class Steadiness:
         say), stands_out (bool: that is below `STANDS_OUT`); a unit without which a formula has
         fewer than two mixes is not left out, since nothing could be judged then
     reason : why nothing was left out: "" where something was, "too few mixes", "too many mixes",
-        "no interval"
+        "no interval",
+        "nothing to leave out" (neither mixes nor days are recorded)
     """
 
     table: pd.DataFrame
@@ -97,9 +98,8 @@ def leave_one_out(
                     bool(chance < STANDS_OUT),
                 )
             )
-    return Steadiness(
-        table=pd.DataFrame(rows, columns=COLUMNS), reason="" if rows else "too few mixes"
-    )
+    reason = "" if rows else "too few mixes" if units else "nothing to leave out"
+    return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason=reason)
 
 
 def _apart(fitted: FormulaFit, formulas: tuple[str, str], units: list[Unit]) -> list[float]:

@@ -68,7 +68,10 @@ def shares(
 
 def expected_reach(arrangement: Arrangement, L: np.ndarray, variance: float = 1.0) -> float:
     """Return half the interval's width to be expected for contrasts L (q, P), with units of this
-    variance; infinite where nothing is left to judge by."""
+    variance; infinite where nothing is left to judge by, or these blocks do not let them be
+    estimated."""
+    if not arrangement.design.estimable(L).all():
+        return np.inf
     reduced = arrangement.design.reduced(L)
     means = arrangement.means(arrangement.unit_of(reduced))
     if (

@@ -104,8 +104,10 @@ def _terms_left_out(f: FactorEffects) -> tuple[str, ...]:
 def _no_judge(f: FactorEffects) -> tuple[str, ...]:
     """Terms that rest on one mix or one day a level."""
     alone = f.tests[f.tests["why"].isin(["one unit", "none left"]) & f.tests["p_value"].isna()]
+    judged = set(f.contrasts.loc[f.contrasts["ci_low"].notna(), "term"])
     return tuple(
-        f"{capital(_words(f, term))} cannot be judged: it was changed from {unit_words(unit)} to"
+        f"{capital(_words(f, term))}{' as a whole' if term in judged else ''} cannot be judged:"
+        f" it was changed from {unit_words(unit)} to"
         f" {unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a"
         f" kind differ. Bake more than one {unit_words(unit)} of each."
         for term, unit in zip(alone["term"], alone["applied_to"], strict=True)

@@ -177,8 +177,6 @@ def decimals_of(value: float) -> int:
 
 def likely(low: float, high: float, places: int, style: NumberStyle = ENGLISH) -> str:
     """Return an interval as it follows a number: ``likely between 0.41 and 0.49``."""
-    if low <= 0 <= high:
-        return f"likely between {number(low, places, style)} and {number(high, places, style)}"
     return f"likely between {range_end(low, places, style)} and {range_end(high, places, style)}"
 
 
