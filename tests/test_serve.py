@@ -14,9 +14,11 @@ import pytest
 from fairloaf.analysis.cli import app
 from fairloaf.analysis.sheets.serving import serve_tasting
 from fairloaf.trials import TrialError, load_trial
+from fairloaf.trials.loading import read_trial
 from fairloaf.trials.tasting.servings import read_servings
 from typer.testing import CliRunner
 
+from .served_plan import faults
 from .tasting_trial import CARD, written
 
 TESTS = ("triangle", "duo-trio", "tetrad", "three-choice", "pair", "preference", "ranking")
@@ -68,6 +70,11 @@ def test_a_plan_loads_back_empty_and_filled_in(test, tmp_path):
     assert served.plans[0].test == test
     if test in ("three-choice", "pair"):
         assert all(s.right is not None for s in found)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_plan_of_a_seed_loads_back_balanced(seed, tmp_path):
+    assert faults(seed, tmp_path / "served") == []
 
 
 def test_words_and_a_test_share_a_key_and_load_back(tmp_path):
@@ -197,6 +204,14 @@ def test_what_cannot_be_served_is_told(options, code, tmp_path):
     with pytest.raises(TrialError) as stopped:
         serve_tasting(trial_of(tmp_path), tmp_path / "out", **options)
     assert [f.code for f in stopped.value.findings] == [code]
+
+
+def test_nothing_is_drawn_from_loaves_that_hold_errors(tmp_path):
+    (tmp_path / "loaves.csv").write_text("loaf,formula,mix\n1,house,a\n1,malted,b\n", "utf-8")
+    (tmp_path / "trial.toml").write_text(CARD, "utf-8")
+    with pytest.raises(TrialError, match="stands more than once: 1 on lines 2 and 3"):
+        serve_tasting(read_trial(tmp_path), tmp_path / "day")
+    assert not (tmp_path / "day").exists()
 
 
 def run(*arguments: str):

@@ -32,6 +32,7 @@ from ..wording import ballots as say
 from ..wording.sheets import OUT_OF_RANGE, PAGE
 from .write import MARK
 
+RECORDS = ("tasting", "words", "codes")
 WORD_MM, HEADING_MM, WORD_ROW_MM = 38.0, 26.0, 8.6
 
 
@@ -74,9 +75,9 @@ def serve_tasting(
 
     Raises
     ------
-    TrialError: nobody has named the allergens, nothing is to be tasted or looked at, the number of
-    people is not
-        said, or a file is there already. Nothing is written then.
+    TrialError: the loaves hold errors, nobody has named the allergens, nothing is to be tasted or
+    looked at, the number of people is not said, or a file is there already. Nothing is written
+    then.
     """
     if paper not in PAPERS:
         raise TrialError.one(
@@ -89,6 +90,7 @@ def serve_tasting(
             "It is not said how many people come.",
             "Give --assessors 24, or write  assessors = 24  under [tasting] on the card.",
         )
+    _refuse_faults(trial)
     plans = serving_plans(trial, people, seed, test, formula, against, repeats)
     _refuse_without_allergens(trial, plans)
     made_by = f"{MARK}, version {version('fairloaf')}"
@@ -99,7 +101,7 @@ def serve_tasting(
     folder = Path(out)
     there = [
         name
-        for kind in ("tasting", "words", "codes")
+        for kind in RECORDS
         for name in (f"{kind}.csv", f"{kind}.xlsx")
         if (folder / name).exists()
     ]
@@ -111,6 +113,19 @@ def serve_tasting(
         )
     write_whole({folder / name: content for name, content in files.items()})
     return Served(paths=tuple(folder / name for name in files), plans=plans)
+
+
+def _refuse_faults(trial: Trial) -> None:
+    """Raise where the loaves hold errors; that nothing is measured yet is none here, and an earlier
+    tasting's records are not looked at.
+    """
+    faults = [
+        fault
+        for fault in trial.errors
+        if fault.code != "nothing-measured" and Path(fault.file or "").stem not in RECORDS
+    ]
+    if faults:
+        raise TrialError(faults)
 
 
 def serving_plans(
