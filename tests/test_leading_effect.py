@@ -61,7 +61,7 @@ def test_the_largest_effect_that_is_shown_leads_and_not_the_largest():
     assert leading_effect(f)["factor"] == "tin"
     assert f.sentences[0].startswith("Tin moved y: long above open by 0.1")
     assert any(
-        words.startswith("Formula is not shown to have moved it: m above h")
+        words.startswith("Formula is not shown to have moved it: “m” above “h”")
         for words in f.sentences
     )
 
@@ -71,5 +71,5 @@ def test_of_a_factor_that_cannot_be_judged_it_is_said_beside_one_that_can():
     f = factor_effects(trial_from(table[table["mix"].isin(["h1", "m1"])], "y", ["formula", "tin"]))
     assert f.sentences[0].startswith("Tin moved y: long above open")
     assert any(
-        words.startswith("Formula cannot be judged: m above h by 0.3") for words in f.sentences
+        words.startswith("Formula cannot be judged: “m” above “h” by 0.3") for words in f.sentences
     )

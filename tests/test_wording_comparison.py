@@ -104,8 +104,9 @@ UNSURE = (
             0.40,
             (
                 f"{BIGGER} 0.15 mL/g (anything from 0.10 smaller to 0.40 bigger is likely; 4 mixes"
-                " each). So it is not settled: no difference fits these mixes, and so does one of"
-                " 0.20 mL/g or more."
+                " each). So it is not settled: these mixes could have come out like this if"
+                " there were"
+                " no difference at all, and also if there were one of 0.20 mL/g or more."
             ),
         ),
     ],
@@ -122,7 +123,7 @@ def test_the_five_verdicts(compared, difference, low, high, sentence):
             0.50,
             "The difference is real; whether it matters depends on what nobody has said yet.",
         ),
-        (-0.12, 0.50, "So it is not settled: no difference at all fits these mixes too."),
+        (-0.12, 0.50, "if there were no difference at all."),
     ],
 )
 def test_what_matters_is_asked_for(compared, low, high, sentence):
@@ -440,6 +441,7 @@ def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(co
     )
     place = row | {
         "label": "Oven place",
+        "condition": "oven_place",
         "kind": "category",
         "difference": 0.25,
         "handled": "cannot be told apart",

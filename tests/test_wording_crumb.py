@@ -70,8 +70,9 @@ REAL = {"difference": 1.42, "ci_low": 0.61, "ci_high": 2.23, "matters": 1.0}
             (
                 "Malted loaves scored lower for openness than house loaves, by 0.2 points (anything"
                 " from 1.2 lower to 0.8 higher is likely; 4 mixes each, 6 assessors). On this scale"
-                " 1 is closed, 10 very open. So it is not settled: no difference fits these scores,"
-                " and so does one of 1.0 points or more."
+                " 1 is closed, 10 very open. So it is not settled: these scores could have come"
+                " out like this if there were no difference at all, and also if there were one of"
+                " 1.0 points or more."
             ),
         ),
         (

@@ -69,7 +69,7 @@ def test_nothing_shown_is_said_as_that():
     assert words.startswith(
         "No factor is shown to have moved specific volume. The largest effect, "
     )
-    assert "fits with none at all" in words
+    assert "may be none at all" in words
 
 
 def test_a_straight_line_is_told_a_step_at_a_time():

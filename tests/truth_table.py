@@ -45,13 +45,15 @@ COMPARISON = {
     "A difference, if there is one, is smaller than": lambda c, m: (
         known(c) and not real(c) and inside(c, m)
     ),
-    "So it is not settled: no difference fits": lambda c, m: (
-        known(c) and not real(c) and not inside(c, m)
-    ),
+    (
+        "So it is not settled: these mixes could have come out like this if there were no"
+        " difference at all, and"
+    ): lambda c, m: known(c) and not real(c) and not inside(c, m),
     "The difference is real; whether it matters depends": lambda c, m: m is None and real(c),
-    "So it is not settled: no difference at all fits": lambda c, m: (
-        m is None and known(c) and not real(c)
-    ),
+    (
+        "So it is not settled: these mixes could have come out like this if there were no"
+        " difference at all."
+    ): lambda c, m: m is None and known(c) and not real(c),
     "It is not settled.": lambda c, m: not known(c),
     "(likely between": lambda c, m: real(c),
     "is likely;": lambda c, m: known(c) and not real(c),
@@ -163,7 +165,7 @@ HEADLINE = {
         len(f.effects) > 1 and _leads(f, s, f.effects.head(1)) and f.effects["ci_low"].iloc[0] > 0
     ),
     "though no two of its levels are told apart": lambda f, s: _shown(f).empty,
-    "fits with none at all": lambda f, s: "likely between" in s,
+    "may be none at all": lambda f, s: "likely between" in s,
 }
 
 # words of the factors' other sentences → condition on (f, the factor that the sentence begins with,

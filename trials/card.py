@@ -89,6 +89,8 @@ class TrialCard:
         is silent
     factors : factor → its levels as planned; a factor with numbers has floats
     columns : canonical name → header in the file, for headers that are not known spellings
+    called : column of the trial's own → its header in the file, in a language whose nouns have
+    capitals; filled when the records are read, not by the card
     wide : how a sheet with several loaves in a row becomes one row a loaf; None where it has one
     measures : measure → what the card says of it
     min_cool_min : the least cooling before measuring, minutes
@@ -107,6 +109,7 @@ class TrialCard:
     three_way: bool = False
     factors: Mapping[str, tuple[Level, ...]] = field(default_factory=dict)
     columns: Mapping[str, str] = field(default_factory=dict)
+    called: Mapping[str, str] = field(default_factory=dict)
     wide: Wide | None = None
     measures: Mapping[str, Measure] = field(default_factory=dict)
     tins: Mapping[str, Tin] = field(default_factory=dict)

@@ -888,10 +888,31 @@ def label(name: str, card: TrialCard | None = None) -> str:
         return said.label
     if name in BY_NAME:
         return BY_NAME[name].label
+    if card and name in card.called:
+        return card.called[name]
     if name.startswith(CRUMB_PREFIX):
         trait = name.removeprefix(CRUMB_PREFIX).replace("_", " ")
         return trait.capitalize() if trait.split()[0] in NOT_OF_CRUMB else f"Crumb {trait}"
     return name.replace("_", " ").capitalize()
+
+
+def inside(name: str, said: str) -> str:
+    """Return a column's label inside a sentence: ``specific volume``, but ``Krustenfarbe``.
+
+    ``said`` is the label. The vocabulary's, and one that is made of the column's name, begin small;
+    one that the trial gave stays as it was written.
+    """
+    own = name.removeprefix(CRUMB_PREFIX).replace("_", " ")
+    if said == own.capitalize():
+        return own
+    ours = (name in BY_NAME and said == BY_NAME[name].label) or said == f"Crumb {own}"
+    return said[:1].lower() + said[1:] if ours else said
+
+
+def label_inside(name: str, card: TrialCard | None = None) -> str:
+    """Return what a person reads for a column inside a sentence."""
+    called = card.called.get(name) if card else None
+    return called or inside(name, label(name, card))
 
 
 def unit(name: str, card: TrialCard | None = None) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 
 from .card import FILE, TrialCard
-from .columns import DERIVED
+from .columns import BY_NAME, DERIVED
 from .findings import Finding, NotedTable, TrialError, worst_first
 from .measuring.derived import with_derived, with_measures
 from .measuring.mixes import with_mixes
@@ -19,8 +19,8 @@ from .measuring.planned import with_plan
 from .measuring.volume_readings import long_readings, with_mean_readings
 from .reading.account import account, kept_rows
 from .reading.answers import with_left_out
-from .reading.headers import named_on_card
-from .reading.records import Records, columns_for, read_records
+from .reading.headers import bare_header, language_of, named_on_card
+from .reading.records import Records, columns_for, read_records, vocabulary
 from .reading.score_table import long_scores, no_column
 from .reading.tick_table import long_words
 from .reading.totals import rows_of_totals
@@ -69,7 +69,8 @@ def read_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
 
 def assembled(records: Records) -> Trial:
     """Return the trial that the records make, with what reading found, before the checks."""
-    card, typed = records.card, records.typed
+    typed = records.typed
+    card = replace(records.card, called=_called(typed["loaves"], records.card))
     files = {kind: table.file for kind, table in records.raw.items()}
     scores = long_scores(typed["scores"], card, files["scores"]) if "scores" in typed else None
     readings = long_readings(typed["readings"], files["readings"]) if "readings" in typed else None
@@ -209,6 +210,17 @@ def needed(typed: TypedTable, file: str, kind: str) -> NotedTable:
         frame=typed.frame[:0].assign(**dict.fromkeys(missing, "")) if missing else typed.frame,
         findings=tuple(no_column(file, name, kind) for name in missing),
     )
+
+
+def _called(loaves: TypedTable, card: TrialCard) -> dict[str, str]:
+    """Return what the trial's own columns are called in its file, where nouns have capitals there
+    (German); elsewhere a name inside a sentence begins small.
+    """
+    texts = [header.text for header in loaves.headers]
+    if language_of(texts, vocabulary(card)) != "de":
+        return {}
+    own = [h for h in loaves.headers if h.name not in BY_NAME and h.text]
+    return {h.name: bare_header(h.text) for h in own}
 
 
 def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str, str]:

@@ -25,6 +25,9 @@ DRIFT = 0.05  # a slope over the baking order with a p-value below this is told
 ORDER = "bake_order"
 # from here on formulas stood visibly apart: a reading aid, no test
 VISIBLY_SD, VISIBLY_SHARE = 0.5, 0.25
+# a number was kept about the same where no loaf lies farther from the mean than the first share,
+# and the formulas' means lie closer than the second, from which on a check warns (as above)
+KEPT_LOAF, KEPT_MEANS = 0.02, 0.01
 IN_MODEL, ADJUSTED, TIED = "in the model", "adjusted", "cannot be told apart"
 COLUMNS = [
     "condition",
@@ -36,6 +39,7 @@ COLUMNS = [
     "against_value",
     "difference",
     "in_sd",
+    "farthest",
     "missing",
     "handled",
     "adjusted_difference",
@@ -53,7 +57,8 @@ class FairTest:
         purpose", "kept the same", "drifted"), formula_value, against_value (means, or levels with
         their loaves as text), difference (in its unit; for a category the share of loaves that
         would have to change level, 0 to 1), in_sd (in standard deviations of loaves; NaN for a
-        category), missing (loaves without a value), handled ("in the model" when compared within it
+        category), farthest (the loaf that is farthest off, as a share of the mean), missing
+        (loaves without a value), handled ("in the model" when compared within it
         or its levels weighted equally; "adjusted"; "cannot be told apart"; "" when kept the same),
         adjusted_difference, adjusted_ci_low, adjusted_ci_high (of the measure, adjusted for this
         condition alone, each on the loaves that have it; NaN unless handled is "adjusted")
@@ -62,6 +67,15 @@ class FairTest:
 
     table: pd.DataFrame
     findings: tuple[Finding, ...]
+
+    @property
+    def about_kept(self) -> pd.Series:
+        """Return which numbers were kept about the same, though not to the last gram or minute."""
+        table = self.table
+        numbers = table[table["status"].eq("drifted") & table["kind"].eq("number")]
+        ours, theirs = (numbers[side].astype(float) for side in ("formula_value", "against_value"))
+        close = numbers["difference"].abs().astype(float) < KEPT_MEANS * (ours + theirs).abs() / 2
+        return (close & (numbers["farthest"] <= KEPT_LOAF)).reindex(table.index, fill_value=False)
 
     @property
     def apart(self) -> pd.Series:
@@ -75,7 +89,9 @@ class FairTest:
             table["difference"].abs() >= VISIBLY_SHARE,
             table["in_sd"].abs() >= VISIBLY_SD,
         )
-        return (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far
+        return (
+            (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far & ~self.about_kept
+        )
 
 
 def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:

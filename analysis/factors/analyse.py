@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import Trial, TrialCard, TrialError
-from ...trials.columns import BY_NAME, label, unit
+from ...trials.columns import label, label_inside, unit
 from ...trials.measuring.lids import capped_loaves
 from ..asking.question import Asked, read_question
 from ..methods.multiplicity import holm
@@ -206,10 +206,7 @@ def factor_label(name: str, card: TrialCard) -> str:
     """Return a factor inside a sentence: ``proof time``; a name of the trial's own keeps its
     capitals.
     """
-    said = label(name, card)
-    return (
-        said.lower() if name in BY_NAME and said == BY_NAME[name].label else name.replace("_", " ")
-    )
+    return label_inside(name, card)
 
 
 def _tin_kept(parts: Sequence[Part]) -> bool:

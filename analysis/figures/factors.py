@@ -17,7 +17,7 @@ from ..factors.residuals import ResidualChecks
 from ..factors.result import FactorEffects
 from ..factors.unreplicated import Unreplicated
 from ..wording import factor_pictures as words
-from ..wording.factors import factor_words, level_words
+from ..wording.factors import factor_words, level_name, level_words
 from .names import lines_of, short_names, wrapped
 from .style import (
     BLUE,
@@ -104,7 +104,7 @@ def combination_means(f: FactorEffects, term: str, style: NumberStyle = ENGLISH)
     table["line"] = table["line"].map(_text)
     draw = _along_numbers if all(isinstance(value, float) for value in table["along"]) else _in_rows
     figure = draw(
-        f, table, along, {level_words(f, lines, name): own for name, own in look.items()}, style
+        f, table, along, {level_name(f, lines, name): own for name, own in look.items()}, style
     )
     return Picture(figure, words.means_alt(f, term, style))
 
@@ -145,7 +145,7 @@ def _in_rows(
         at = [rows.index(level) + shift for level in own["along"]]
         axes.errorbar(own["mean"], at, xerr=_reach(own), **_line(one))
     level_legend(figure, look, lines=True)
-    row_axis(axes, [level_words(f, along, _text(level)) for level in rows])
+    row_axis(axes, [level_name(f, along, _text(level)) for level in rows])
     value_axis(axes, "x", words.with_unit(f.label, f.unit), style)
     return figure
 

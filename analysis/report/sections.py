@@ -6,9 +6,10 @@ from collections.abc import Callable
 from importlib.metadata import version
 
 from ...trials import Finding, TrialError
-from ...trials.columns import label
+from ...trials.columns import label, label_inside
 from ...trials.printing.document import Answer, Block, Points, Report, Section, Terms, Text
 from ..answers import measures_grid
+from ..comparison.fair_test import KEPT_LOAF
 from ..factors.how_many import how_many
 from ..wording import background
 from ..wording import report as words
@@ -107,13 +108,14 @@ def kept(s: Summary) -> list[Block | None]:
     """What was kept the same, and what was not."""
     if s.comparison is None:
         return []
-    table, apart = s.comparison.fairness.table, s.comparison.fairness.apart
-    alike = (table["status"] == "drifted") & ~apart
+    fairness = s.comparison.fairness
+    table, apart, about = fairness.table, fairness.apart, fairness.about_kept
+    alike = (table["status"] == "drifted") & ~apart & ~about
     named = [
-        list(table.loc[which, "label"])
-        for which in (table["status"] == "kept the same", alike, apart)
+        [label_inside(str(name), s.trial.card) for name in table.loc[which, "condition"]]
+        for which in (table["status"] == "kept the same", about, alike, apart)
     ]
-    return [Text(words.what_was_kept(*named))]
+    return [Text(words.what_was_kept(*named, KEPT_LOAF))]
 
 
 def measured(s: Summary) -> list[Block | None]:

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
-from ...trials.columns import label, unit
+from ...trials.columns import inside, label_inside, unit
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
     ENGLISH,
     NumberStyle,
@@ -20,9 +21,10 @@ from ...trials.words.numbers import (
     range_decimals,
     range_end,
 )
+from ..comparison.fair_test import KEPT_LOAF
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
-from .report import verdict_label
+from .report import ABOUT_KEPT, verdict_label
 from .second_opinion import how_line, opinion_line, unit_words
 
 if TYPE_CHECKING:
@@ -40,14 +42,20 @@ VERDICTS = {
         "A difference, if there is one, is smaller than the {} that you said matters."
     ),
     "not settled": (
-        "So it is not settled: no difference fits these mixes, and so does one of {} or more."
+        "So it is not settled: these mixes could have come out like this if there were no"
+        " difference"
+        " at all, and also if there were one of {} or more."
     ),
 }
 NOBODY_SAID = {
     "real, size unsure": (
         "The difference is real; whether it matters depends on what nobody has said yet."
     ),
-    "not settled": "So it is not settled: no difference at all fits these mixes too.",
+    "not settled": (
+        "So it is not settled: these mixes could have come out like this if there were no"
+        " difference"
+        " at all."
+    ),
 }
 ASK_WHAT_MATTERS = (
     "Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
@@ -99,11 +107,13 @@ def reached_lines(
     """
     if through is None:
         return []
-    names = [label(name).lower() for name in through.conditions]
+    names = [label_inside(name) for name in through.conditions]
     ones = listed([f"the {name}" for name in names])
     return [
-        f"{capital(formula or c.formula)} and {against or c.against} never had the same"
-        f" {listed(names, 'or')}: this was reached through {listed(through.through, 'and')}, and"
+        f"{capital(set_apart(formula or c.formula))} and {set_apart(against or c.against)} never"
+        " had the same"
+        f" {listed(names, 'or')}: this was reached through"
+        f" {listed([set_apart(one) for one in through.through])}, and"
         f" holds only if {ones} {'does' if len(names) == 1 else 'do'} the same to every formula."
     ]
 
@@ -155,7 +165,7 @@ def mixes_words(c: Comparison) -> str:
     return (
         f"{_mixes(ours)} each"
         if ours == theirs
-        else f"{_mixes(ours)} of {c.formula}, {theirs} of {c.against}"
+        else f"{_mixes(ours)} of {set_apart(c.formula)}, {theirs} of {set_apart(c.against)}"
     )
 
 
@@ -169,7 +179,7 @@ def verdict_sentence(c: Comparison, style: NumberStyle = ENGLISH) -> str:
 
 
 def _no_interval(c: Comparison) -> str:
-    alone = [name for name in (c.formula, c.against) if c.n_mixes[name] < 2]
+    alone = [set_apart(name) for name in (c.formula, c.against) if c.n_mixes[name] < 2]
     if alone:
         return (
             f"There is only one mix of {listed(alone)}: loaves of one mix are repeat looks at a"
@@ -196,7 +206,7 @@ def depends_lines(c: Comparison) -> list[str]:
     The differences themselves are told below, whether they differ or not (`level_lines`): a range
     that is told only where the levels seem to differ misses far more often than it says.
     """
-    return [f"The difference depends on {label(factor).lower()}." for factor in c.interacting]
+    return [f"The difference depends on {label_inside(factor)}." for factor in c.interacting]
 
 
 def level_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
@@ -208,14 +218,15 @@ def level_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
             for row in rows.itertuples()
         ]
         lines.append(
-            f"{c.formula} less {c.against} by {label(str(factor)).lower()}: {'; '.join(told)}."
+            f"{set_apart(c.formula)} less {set_apart(c.against)} by {label_inside(str(factor))}:"
+            f" {'; '.join(told)}."
         )
     return [capital(line) for line in lines]
 
 
 def _level(factor: str, level: object) -> str:
     """``45 min``, ``open``."""
-    return f"{level:g} {unit(factor)}".rstrip() if isinstance(level, float) else str(level)
+    return f"{level:g} {unit(factor)}".rstrip() if isinstance(level, float) else set_apart(level)
 
 
 def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:
@@ -246,7 +257,7 @@ def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
         return ""
     p = c.percent
     places = range_decimals(p.ci_low, p.ci_high, p.difference)
-    size = f"In percent of {c.against}: {number(p.difference, places, style)} %"
+    size = f"In percent of {set_apart(c.against)}: {number(p.difference, places, style)} %"
     if not math.isfinite(p.ci_low):
         return f"{size}."
     low, high = (
@@ -280,10 +291,15 @@ def choice_line(c: Comparison) -> str:
     """Return what was chosen where it was not asked, and how several pairs were adjusted."""
     if c.choice == "first as control":
         return (
-            f"No control is named on the card: {c.against} was taken, because it comes first in the"
+            f"No control is named on the card: {set_apart(c.against)} was taken, because it"
+            " comes first in the"
             " alphabet."
         )
-    return ADJUSTED.get(c.adjustment, "").format(against=c.against) if said(c).has_interval else ""
+    return (
+        ADJUSTED.get(c.adjustment, "").format(against=set_apart(c.against))
+        if said(c).has_interval
+        else ""
+    )
 
 
 def left_out_line(c: Comparison) -> str:
@@ -304,13 +320,14 @@ def left_out_line(c: Comparison) -> str:
 def _why_left_out(c: Comparison, reason: object) -> str:
     if reason == "lid":
         return (
-            f"from lidded tins (a filled tin's {c.label.lower()} says nothing about the formula:"
+            f"from lidded tins (a filled tin's {inside(c.measure, c.label)} says nothing about"
+            " the formula:"
             " compare volumes in open tins, and judge lidded loaves by fill, crumb and crust)"
         )
     return (
         "declared void"
         if reason == "void"
-        else f"without {label(str(reason).removeprefix('no ')).lower()}"
+        else f"without {label_inside(str(reason).removeprefix('no '))}"
     )
 
 
@@ -424,15 +441,16 @@ def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     """Return what was kept the same, what was compared within, and one line for each condition that
     drifted.
     """
-    table, apart = c.fairness.table, c.fairness.apart
+    table, apart, about = c.fairness.table, c.fairness.apart, c.fairness.about_kept
     drifted, within = table["status"] == "drifted", table["handled"] == "in the model"
     lines = {
         "Kept the same": table["status"] == "kept the same",
+        ABOUT_KEPT.format(f"{100 * KEPT_LOAF:g}"): about & ~within,
         "Compared within each": drifted & within,
-        "Varied, but about alike for both": drifted & ~within & ~apart,
+        "Varied, but about alike for both": drifted & ~within & ~apart & ~about,
     }
     names = {
-        words: [str(name).lower() for name in table.loc[rows, "label"]]
+        words: [_condition(row) for _, row in table[rows].iterrows()]
         for words, rows in lines.items()
     }
     return [
@@ -447,10 +465,7 @@ def drift_line(c: Comparison, row: Any, style: NumberStyle = ENGLISH) -> str:
     """
     apart = _apart(row, style)
     if row["handled"] != "adjusted":
-        return (
-            f"Drifted: {str(row['label']).lower()} ({apart}); it cannot be told apart from the"
-            " rest."
-        )
+        return f"Drifted: {_condition(row)} ({apart}); it cannot be told apart from the rest."
     d = said(c, style)
     ends = [
         number(row[f"adjusted_{what}"], d.places, style)
@@ -458,10 +473,12 @@ def drift_line(c: Comparison, row: Any, style: NumberStyle = ENGLISH) -> str:
     ]
     likely = f" ({ends[1]} to {ends[2]})" if math.isfinite(row["adjusted_ci_low"]) else ""
     now = number(c.difference, d.places, style)
-    return (
-        f"Drifted: {str(row['label']).lower()} ({apart}); adjusted for it {now} becomes"
-        f" {ends[0]}{likely}."
-    )
+    return f"Drifted: {_condition(row)} ({apart}); adjusted for it {now} becomes {ends[0]}{likely}."
+
+
+def _condition(row: Any) -> str:
+    """Return what a condition is called inside a sentence."""
+    return inside(str(row["condition"]), str(row["label"]))
 
 
 def _apart(row: Any, style: NumberStyle) -> str:

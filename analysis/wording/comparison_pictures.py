@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ...trials.columns import inside
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .comparison import matters_words, said, verdict_sentence
 from .differences import capital, difference_unit
@@ -19,7 +21,7 @@ SUREST_PAIRS = "The differences that are surest; the table shows all."
 def difference_axis(c: Comparison) -> str:
     """Return what the axis of differences shows, with its unit."""
     unit = difference_unit(c.unit)
-    return f"Difference in {c.label[:1].lower()}{c.label[1:]}{f' ({unit})' if unit else ''}"
+    return f"Difference in {inside(c.measure, c.label)}{f' ({unit})' if unit else ''}"
 
 
 def measure_axis(c: Comparison) -> str:
@@ -29,7 +31,7 @@ def measure_axis(c: Comparison) -> str:
 
 def close_to(c: Comparison) -> str:
     """Return what the band around the mean compared against means."""
-    return f"too close to {c.against} to matter"
+    return f"too close to {set_apart(c.against)} to matter"
 
 
 def zones_alt(c: Comparison, others: Sequence[float], style: NumberStyle = ENGLISH) -> str:
@@ -66,7 +68,10 @@ def _below(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
 def loaves_alt(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the picture of all loaves by mix shows."""
     formulas = listed(
-        [f"{n} {'mix' if n == 1 else 'mixes'} of {name}" for name, n in c.n_mixes.items()]
+        [
+            f"{n} {'mix' if n == 1 else 'mixes'} of {set_apart(name)}"
+            for name, n in c.n_mixes.items()
+        ]
     )
     ranges = " with the likely range" if c.means["ci_low"].notna().all() else ""
     return (

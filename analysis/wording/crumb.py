@@ -8,6 +8,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, listed, number
 from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
@@ -26,7 +27,8 @@ VERDICTS = {
         "A difference, if there is one, is smaller than the {} that you said matters."
     ),
     "not settled": (
-        "So it is not settled: no difference fits these scores, and so does one of {} or more."
+        "So it is not settled: these scores could have come out like this if there were no"
+        " difference at all, and also if there were one of {} or more."
     ),
 }
 NOBODY_SAID = {
@@ -136,12 +138,13 @@ def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
 def _clause(d: Said) -> str:
     """Return the difference as a clause, also where there is none at all, or none can be given."""
     attribute = _name(d.measure.removeprefix(CRUMB_PREFIX))
+    ours, theirs = set_apart(d.formula), set_apart(d.against)
     if math.isnan(d.difference):
-        return f"{d.formula} and {d.against} loaves cannot be compared for {attribute}"
+        return f"{ours} and {theirs} loaves cannot be compared for {attribute}"
     if d.difference == 0:
-        return f"{d.formula} loaves scored the same for {attribute} as {d.against} loaves"
+        return f"{ours} loaves scored the same for {attribute} as {theirs} loaves"
     if _about_the_same(d):
-        return f"{d.formula} loaves scored about the same for {attribute} as {d.against} loaves"
+        return f"{ours} loaves scored about the same for {attribute} as {theirs} loaves"
     return d.clause()
 
 
@@ -161,7 +164,7 @@ def _verdict(row: Any, style: NumberStyle) -> str:
 def _no_interval(r: CrumbScores, row: Any) -> str:
     """Say why nothing tells how sure a difference is."""
     mixes = r.means[r.means["attribute"] == row.attribute].set_index("formula")["n_mixes"]
-    alone = [name for name in (row.formula, row.against) if mixes.get(name, 0) < 2]
+    alone = [set_apart(name) for name in (row.formula, row.against) if mixes.get(name, 0) < 2]
     why = (
         ONE_MIX.format(listed(alone))
         if alone
@@ -202,7 +205,7 @@ def _short(row: Any, several: bool, style: NumberStyle) -> str:
     several.
     """
     d = said(row, style)
-    pair = f"{row.formula} against {row.against} in " if several else ""
+    pair = f"{set_apart(row.formula)} against {set_apart(row.against)} in " if several else ""
     size = (
         "the same"
         if d.difference == 0

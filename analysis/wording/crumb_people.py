@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 from ..methods.ties import rounded
 
@@ -94,7 +95,7 @@ def _one(who: str, rows: pd.DataFrame, style: NumberStyle) -> str:
         amount = float((whole if len(whole) else same)["amount"].abs().iloc[0])
         where = "" if len(whole) else f" in {listed([str(name) for name in same['attribute']])}"
         told.append(f"{_what(str(trait), str(direction), amount, style)}{where}")
-    return f"{who} {listed(told)}."
+    return f"{set_apart(who)} {listed(told)}."
 
 
 def _what(trait: str, direction: str, amount: float, style: NumberStyle) -> str:
@@ -110,7 +111,7 @@ def without_lines(r: CrumbScores) -> list[str]:
     """Return what the answer becomes without those who stand apart."""
     if r.standing_apart.empty:
         return []
-    who = listed([str(name) for name in r.standing_apart["assessor"].unique()])
+    who = listed([set_apart(name) for name in r.standing_apart["assessor"].unique()])
     if r.without.empty:
         return [f"Without {who} too few scores are left for an answer."]
     changed = r.without[r.without["verdict"] != r.without["verdict_with"]]
@@ -126,7 +127,10 @@ def _same_loaf_twice(r: CrumbScores, style: NumberStyle) -> list[str]:
     known = r.assessors[r.assessors["same_loaf_twice"].notna()]
     if known.empty:
         return []
-    told = [f"{row.assessor} {number(row.same_loaf_twice, 1, style)}" for row in rows_of(known)]
+    told = [
+        f"{set_apart(row.assessor)} {number(row.same_loaf_twice, 1, style)}"
+        for row in rows_of(known)
+    ]
     return [
         "A loaf scored again by the same person differed by about this many points (SD):"
         f" {listed(told)}."

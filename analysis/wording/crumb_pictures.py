@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ...trials.columns import CRUMB_PREFIX, inside
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 from .crumb_people import rows_of
 
@@ -36,7 +38,10 @@ def attribute_labels(r: CrumbScores) -> dict[str, str]:
 def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle = ENGLISH) -> str:
     """Return what the picture of the means of these attributes shows, from its numbers."""
     labels = attribute_labels(r)
-    means = [f"{name} {number(value, 2, style)}" for name, value in r.profile.T[names[0]].items()]
+    means = [
+        f"{set_apart(name)} {number(value, 2, style)}"
+        for name, value in r.profile.T[names[0]].items()
+    ]
     ranges = " with its likely range" if r.means["ci_low"].notna().any() else ""
     return (
         f"Mean score of each formula{ranges}, one row an attribute, the surest difference on top: "
@@ -49,13 +54,13 @@ def raw_alt(r: CrumbScores, names: Sequence[str]) -> str:
     labels = attribute_labels(r)
     first = r.raw_counts[r.raw_counts["attribute"] == names[0]]
     told = [
-        f"{row.formula} {row.score:g}"
+        f"{set_apart(row.formula)} {row.score:g}"
         for row in rows_of(first.loc[first.groupby("formula", sort=False)["n"].idxmax()])
     ]
     return (
         "Every score counted, one bar a formula and attribute, the lowest score on the left, the"
         f" highest on the right: {_told([labels[name] for name in names])}. Most frequent in"
-        f" {labels[names[0]].lower()}: {listed(told)}."
+        f" {inside(CRUMB_PREFIX + names[0], labels[names[0]])}: {listed(told)}."
     )
 
 
@@ -79,7 +84,8 @@ def assessors_alt(r: CrumbScores) -> str:
     """Return what the picture of the assessors shows."""
     apart = list(dict.fromkeys(r.standing_apart["assessor"]))
     said = (
-        f"{listed(apart)} {'stand' if len(apart) > 1 else 'stands'} apart"
+        f"{listed([set_apart(who) for who in apart])} {'stand' if len(apart) > 1 else 'stands'}"
+        " apart"
         if apart
         else "nobody stands apart"
     )

@@ -7,7 +7,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure
+from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure, inside
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, number, range_decimals, range_end
 
 
@@ -90,9 +91,11 @@ class Said:
     def clause(self) -> str:
         """Return ``malted loaves were bigger than house loaves by 0.31 mL/g``."""
         up = self.difference >= 0
-        ours, theirs = f"{self.formula} loaves", f"{self.against} loaves"
+        formula, against = set_apart(self.formula), set_apart(self.against)
+        ours, theirs = f"{formula} loaves", f"{against} loaves"
+        what = inside(self.measure, self.label)
         if self.difference == 0:
-            return f"{ours} and {theirs} did not differ in {self.label[:1].lower()}{self.label[1:]}"
+            return f"{ours} and {theirs} did not differ in {what}"
         if known := MEASURES.get(self.measure):
             way = self.direction(self.difference)
             return known.clause.format(ours=ours, theirs=theirs, way=way, size=self.by())
@@ -102,9 +105,8 @@ class Said:
                 f"{ours} scored {'higher' if up else 'lower'} for {trait} than {theirs}, by"
                 f" {self.by()}"
             )
-        what = self.label[:1].lower() + self.label[1:]
         way = "higher" if up else "lower"
-        return f"{what} was {way} with {self.formula} than with {self.against}, by {self.by()}"
+        return f"{what} was {way} with {formula} than with {against}, by {self.by()}"
 
 
 def difference_unit(unit: str) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ...trials.columns import inside
 from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
 from ..model.bearing import LEAST_ERROR_DF
 from .differences import capital
@@ -33,7 +34,11 @@ def limit_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str
         *_never_varied(f),
         *_loaves_left_out(f),
         *_scatter(f, style),
-        *(residual_sentences(f.residual_checks, f.label, style) if f.residual_checks else ()),
+        *(
+            residual_sentences(f.residual_checks, inside(f.measure, f.label), style)
+            if f.residual_checks
+            else ()
+        ),
     )
 
 
@@ -168,12 +173,12 @@ def residual_sentences(
     ]
     if checks.scale.suggestion == "log":
         said.append(
-            f"The scatter of {label.lower()} grows with its size: it is more even in logarithms, so"
+            f"The scatter of {label} grows with its size: it is more even in logarithms, so"
             " ratios would describe it better than differences."
         )
     elif math.isfinite(checks.spread_p_value) and checks.spread_p_value < STRANGE_SPREAD:
         said.append(
-            f"The scatter of {label.lower()} is not the same everywhere: intervals are too wide in"
+            f"The scatter of {label} is not the same everywhere: intervals are too wide in"
             " some places and too narrow in others."
         )
     return tuple(said)

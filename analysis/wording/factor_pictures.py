@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ...trials.columns import inside
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from ..methods.ties import largest, smallest
 from ..plain_data import significant
@@ -44,7 +45,7 @@ def fitted_axis(measure_words: str) -> str:
 def size_axis(f: FactorEffects) -> str:
     """Return the words under the effects' axis."""
     return with_unit(
-        f"Highest less lowest mean, {f.label[:1].lower() + f.label[1:]}", difference_unit(f.unit)
+        f"Highest less lowest mean, {inside(f.measure, f.label)}", difference_unit(f.unit)
     )
 
 
@@ -142,9 +143,7 @@ def sources_alt(f: FactorEffects, most: int, style: NumberStyle = ENGLISH) -> st
         f"{name[:1].lower()}{name[1:]} {number(100 * share, 0, style)} %"
         for name, share, _ in sources(f, most)
     ]
-    return (
-        f"Where the variation of {f.label[:1].lower()}{f.label[1:]} comes from: {', '.join(said)}."
-    )
+    return f"Where the variation of {inside(f.measure, f.label)} comes from: {', '.join(said)}."
 
 
 def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:

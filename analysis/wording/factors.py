@@ -8,6 +8,8 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from ...trials.columns import inside
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
     ENGLISH,
     NumberStyle,
@@ -101,7 +103,7 @@ def headline(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     among = " that can be judged" if several and not judged.all() else ""
     shown = f"No factor{among}" if several else "Nothing"
     which = f"The largest effect{among}, {name}," if judged.sum() > 1 else f"The effect of {name}"
-    return f"{shown} is shown to have moved {_measure(f)}. {which} fits with none at all: {size}"
+    return f"{shown} is shown to have moved {_measure(f)}. {which} may be none at all: {size}"
 
 
 def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
@@ -164,10 +166,21 @@ def factor_words(f: FactorEffects, name: str) -> str:
     return listed([f.factor_labels.get(part, part) for part in name.removeprefix("−").split(" × ")])
 
 
-def level_words(f: FactorEffects, name: str, level: str) -> str:
+def level_name(f: FactorEffects, name: str, level: str) -> str:
     """Return a level with its factor's unit, as in ``60 min``; combinations part by part."""
     parts = zip(name.split(" × "), level.split(" × "), strict=False)
     return " × ".join(f"{text} {f.factor_units.get(part, '')}".rstrip() for part, text in parts)
+
+
+def level_words(f: FactorEffects, name: str, level: str) -> str:
+    """Return a level inside a sentence: its name, set apart where it could be misread."""
+    parts = zip(name.split(" × "), level.split(" × "), strict=False)
+    return " × ".join(_level(text, f.factor_units.get(part, "")) for part, text in parts)
+
+
+def _level(text: str, of: str) -> str:
+    """``60 min``; a name that could be misread is set apart."""
+    return f"{text} {of}" if of else set_apart(text)
 
 
 def decimals_of(value: float) -> int:
@@ -186,7 +199,7 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _measure(f: FactorEffects) -> str:
-    return f.label[:1].lower() + f.label[1:]
+    return inside(f.measure, f.label)
 
 
 def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import listed
 from .differences import capital
 
@@ -57,6 +58,10 @@ def level_text(level: object) -> str:
     return f"{level:g}" if isinstance(level, float) else str(level)
 
 
+def _level_said(level: object) -> str:
+    return level_text(level) if isinstance(level, float) else set_apart(level)
+
+
 def unit_words(unit: str, n: int = 1) -> str:
     """Return what a day, oven load, mix or loaf is called, one or many."""
     return (_ONE if n == 1 else _MANY).get(unit, unit)
@@ -97,7 +102,7 @@ def _empty(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
     said = []
     for (a, b), missing in layout.empty_combinations.items():
         names = [
-            " × ".join(map(level_text, row)) for row in missing.itertuples(index=False, name=None)
+            " × ".join(map(_level_said, row)) for row in missing.itertuples(index=False, name=None)
         ]
         if len(names) <= MOST_COMBINATIONS:
             said.append(f"Never baked: {listed(names)}.")

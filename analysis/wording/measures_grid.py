@@ -8,6 +8,8 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from ...trials.columns import inside
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, listed, number, range_decimals
 from .differences import capital, difference_unit
 from .factors import likely
@@ -96,8 +98,8 @@ def _factor_sentence(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:
     """
     rows = _cells(g, factor)
     shown = [_moved(g, factor, row, style) for row in rows if row["ci_low"] > 0]
-    still = [g.labels[row["measure"]].lower() for row in rows if row["ci_low"] <= 0]
-    unjudged = [g.labels[row["measure"]].lower() for row in rows if math.isnan(row["ci_low"])]
+    still = [_inside(g, row["measure"]) for row in rows if row["ci_low"] <= 0]
+    unjudged = [_inside(g, row["measure"]) for row in rows if math.isnan(row["ci_low"])]
     said = [
         *shown,
         *([f"nothing shown for {listed(still, 'or')}"] if still else []),
@@ -110,13 +112,15 @@ def _factor_sentence(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:
 def _moved(g: MeasuresGrid, factor: str, row: Mapping[str, Any], style: NumberStyle) -> str:
     measure, places = row["measure"], _places(row)
     unit = g.factor_units.get(factor, "")
-    high, low = (f"{row[end]} {unit}".rstrip() for end in ("high_level", "low_level"))
+    high, low = (
+        f"{row[end]} {unit}" if unit else set_apart(row[end]) for end in ("high_level", "low_level")
+    )
     by = amount(row["size"], difference_unit(g.units[measure]), places, style)
     wanted = {"better": ", which is wanted", "worse": ", which is not wanted"}.get(
         row["wanted"], ""
     )
     return (
-        f"{g.labels[measure].lower()} {high} above {low} by {by} "
+        f"{_inside(g, measure)} {high} above {low} by {by} "
         f"({likely(row['ci_low'], row['ci_high'], places, style)}){wanted}"
     )
 
@@ -125,7 +129,7 @@ def _together(g: MeasuresGrid) -> tuple[str, ...]:
     said = []
     for measure, term in zip(g.interactions["measure"], g.interactions["term"], strict=True):
         names = [g.factor_labels.get(part, part) for part in term.split(" × ")]
-        said.append(f"{listed(names)} in {g.labels[measure].lower()}")
+        said.append(f"{listed(names)} in {_inside(g, measure)}")
     return (f"Work together, so do not read them alone: {'; '.join(said)}.",) if said else ()
 
 
@@ -159,3 +163,8 @@ def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
             " Derringer and Suich)."
         ),
     )
+
+
+def _inside(g: MeasuresGrid, measure: str) -> str:
+    """Return a measure's label inside a sentence."""
+    return inside(measure, g.labels[measure])

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.columns import label, unit
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import listed
 from .differences import capital
 from .layout import level_text, unit_words
@@ -130,7 +131,10 @@ def factor_lines(plan: TrialPlan) -> list[str]:
         rows.append(
             (
                 label(name, plan.card),
-                listed([level_text(one) for one in levels]) + (f" {of}" if of else ""),
+                listed(
+                    [set_apart(one) if isinstance(one, str) else level_text(one) for one in levels]
+                )
+                + (f" {of}" if of else ""),
                 unit_words(plan.made_per[name]),
             )
         )

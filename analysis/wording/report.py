@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ...trials import Trial
-from ...trials.columns import MEASURES, label, unit
+from ...trials.columns import MEASURES, label_inside, unit
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
 from .findings import plain_text
 
@@ -194,27 +195,33 @@ def what_was_changed(trial: Trial) -> str:
     said = []
     for factor in trial.factors:
         levels = trial.card.factors.get(factor) or tuple(sorted(loaves[factor].dropna().unique()))
-        words = [f"{v:g}" if isinstance(v, float) else str(v) for v in levels]
+        words = [f"{v:g}" if isinstance(v, float) else set_apart(v) for v in levels]
         of = f" {unit(factor, trial.card)}".rstrip()
-        said.append(f"the {label(factor, trial.card).lower()} ({listed(words)}{of})")
+        said.append(f"the {label_inside(factor, trial.card)} ({listed(words)}{of})")
     return f"We changed {listed(said)}." if said else "Nothing was changed on purpose."
 
 
-def what_was_kept(kept: Sequence[str], alike: Sequence[str], apart: Sequence[str]) -> str:
-    """Return what was kept the same, what varied about alike for the formulas, and what set them
-    apart.
+ABOUT_KEPT = "Kept the same to within {} %"
+
+
+def what_was_kept(
+    kept: Sequence[str],
+    about: Sequence[str],
+    alike: Sequence[str],
+    apart: Sequence[str],
+    share: float,
+) -> str:
+    """Return what was kept the same, what about the same (no loaf more than ``share`` off), what
+    varied about alike for the formulas, and what set them apart.
     """
     said = {
         "Kept the same": kept,
+        ABOUT_KEPT.format(f"{100 * share:g}"): about,
         "Varied, but about alike for the formulas": alike,
         "Not alike for the formulas": apart,
     }
     return (
-        " ".join(
-            f"{words}: {listed([name.lower() for name in names])}."
-            for words, names in said.items()
-            if names
-        )
+        " ".join(f"{words}: {listed(list(names))}." for words, names in said.items() if names)
         or "Nothing else was written down."
     )
 
@@ -224,7 +231,7 @@ def what_was_measured(measure: str, trial: Trial) -> str:
     known = MEASURES.get(measure)
     in_unit = unit(measure, trial.card)
     return (
-        f"We measured {label(measure, trial.card).lower()}{f' in {in_unit}' if in_unit else ''}"
+        f"We measured {label_inside(measure, trial.card)}{f' in {in_unit}' if in_unit else ''}"
         f"{f': {known.is_said}' if known and known.is_said else ''}."
     )
 
@@ -257,10 +264,10 @@ def loaves_sentence(f: FactorEffects, factor: str, n_loaves: int) -> str:
 
 def no_question(trial: Trial, measure: str) -> str:
     """Return a question where the card has none."""
-    factors = [label(f, trial.card).lower() for f in trial.factors]
+    factors = [label_inside(f, trial.card) for f in trial.factors]
     if not factors:
         return "What was baked?"
-    return f"What did {listed(factors)} do to {label(measure, trial.card).lower()}?"
+    return f"What did {listed(factors)} do to {label_inside(measure, trial.card)}?"
 
 
 def measuring_sentence(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, chance, listed, number
 
 if TYPE_CHECKING:
@@ -128,8 +129,9 @@ def verdict_line(r: Any) -> str:
             f"That is fewer than the {share} who you said may be able to: similar enough."
         ),
         "not settled": (
-            f"So it is not settled: that nobody can tell fits these answers, and so do {share} who"
-            " can."
+            "So it is not settled: these answers could have come about if nobody could tell,"
+            " and also"
+            f" if {share} could."
         ),
     }[r.verdict]
 
@@ -137,12 +139,9 @@ def verdict_line(r: Any) -> str:
 def _test_lines(row: Any, several: bool, style: NumberStyle) -> list[str]:
     """Return the lines of one test."""
     doughs = "these two doughs" if row.n_mixes == 1 else "these breads"
-    name = f"{row.against} and {row.formula}{_asked(row)}: " if several else ""
-    rests = (
-        f" ({row.test} test)"
-        if several
-        else f" ({row.against} and {row.formula}, {row.test} test{_asked(row)})"
-    )
+    breads = f"{set_apart(row.against)} and {set_apart(row.formula)}"
+    name = f"{breads}{_asked(row)}: " if several else ""
+    rests = f" ({row.test} test)" if several else f" ({breads}, {row.test} test{_asked(row)})"
     counted = count_line(row, doughs, style)
     lines = [
         f"{name}{counted.removesuffix('.')}{rests}. {verdict_line(row)}",
@@ -189,15 +188,16 @@ def _distance_lines(r: TasteCounts, style: NumberStyle) -> list[str]:
 def _preference_lines(row: Any, style: NumberStyle) -> list[str]:
     """Return the lines of one preference."""
     chose = row.chose + row.chose_other
+    formula, against = set_apart(row.formula), set_apart(row.against)
     if not chose:
-        return [f"Nobody of {row.n_assessors} preferred {row.formula} or {row.against}."]
+        return [f"Nobody of {row.n_assessors} preferred {formula} or {against}."]
     asked = f" ({row.asked})" if row.asked else ""
     count = (
-        f"Of {chose} who chose, {row.chose} preferred {row.formula} and {row.chose_other}"
-        f" {row.against}{asked}; {row.no_preference or 'nobody'} had no preference."
+        f"Of {chose} who chose, {row.chose} preferred {formula} and {row.chose_other}"
+        f" {against}{asked}; {row.no_preference or 'nobody'} had no preference."
     )
     if row.verdict == "preferred":
-        liked = row.formula if row.chose > row.chose_other else row.against
+        liked = formula if row.chose > row.chose_other else against
         said = f"More people prefer {liked} ({chance(row.p_value, style)})."
     else:
         said = f"Which of the two more people prefer is not settled ({chance(row.p_value, style)})."
@@ -214,7 +214,7 @@ def _ranking_lines(r: TastingAnswers, row: Any, style: NumberStyle) -> list[str]
     }
     order = sorted(sums, key=lambda bread: (sums[bread], bread))
     asked = f" {row.asked}" if row.asked else ""
-    told = listed([f"{bread} ({number(sums[bread], 1, style)})" for bread in order])
+    told = listed([f"{set_apart(bread)} ({number(sums[bread], 1, style)})" for bread in order])
     known = row.p_value <= 1 - r.confidence
     lines = [
         f"Ranked from the least{asked} to the most by {row.n_assessors} people, the rank sums are"
@@ -231,8 +231,8 @@ def _ranking_lines(r: TastingAnswers, row: Any, style: NumberStyle) -> list[str]
     ]
     if known and pairs:
         parts = [
-            f"{p.formula if p.difference > 0 else p.against} above"
-            f" {p.against if p.difference > 0 else p.formula}"
+            f"{set_apart(p.formula if p.difference > 0 else p.against)} above"
+            f" {set_apart(p.against if p.difference > 0 else p.formula)}"
             for p in pairs
         ]
         lines.append(f"Pair by pair, these are told apart: {listed(parts)}.")
@@ -273,7 +273,7 @@ def allergen_line(allergens: Mapping[str, tuple[str, ...]] | None) -> str:
     if allergens is None:
         return NOT_NAMED
     named = [
-        f"{formula or 'every bread'}: {listed(list(parts))}"
+        f"{set_apart(formula) if formula else 'every bread'}: {listed(list(parts))}"
         for formula, parts in allergens.items()
         if parts
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, listed
 from .tasting import count_line, in_100, verdict_line
 
@@ -24,7 +25,7 @@ WORDS_NOTE = (
 def test_name(row: Any) -> str:
     """Return what a row of the tests is called."""
     asked = f", {row.asked}" if row.asked else ""
-    return f"{row.against} and {row.formula}\n({row.test}{asked})"
+    return f"{set_apart(row.against)} and {set_apart(row.formula)}\n({row.test}{asked})"
 
 
 def preference_name(row: Any) -> str:
@@ -54,7 +55,8 @@ def range_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the picture of those who can tell shows."""
     rows: list[Any] = list(r.tests.itertuples(index=False))
     said = " ".join(
-        f"{row.against} and {row.formula}, {row.test}: {count_line(row, 'them', style)}"
+        f"{set_apart(row.against)} and {set_apart(row.formula)}, {row.test}:"
+        f" {count_line(row, 'them', style)}"
         f" {verdict_line(row)}"
         for row in rows
     )
@@ -70,8 +72,8 @@ def range_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
 def preference_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
     """Return in words what the bars of preferences show."""
     return " ".join(
-        f"{row.chose} prefer {row.formula}, {row.chose_other} {row.against}, {row.no_preference}"
-        f" none: {row.verdict}."
+        f"{row.chose} prefer {set_apart(row.formula)}, {row.chose_other}"
+        f" {set_apart(row.against)}, {row.no_preference} none: {row.verdict}."
         for row in r.preferences.itertuples(index=False)
     )
 
@@ -84,7 +86,7 @@ def words_alt(r: WordsSeen, words: Sequence[str], style: NumberStyle = ENGLISH) 
         if row.tells_apart and row.word in words
     ]
     apart = (
-        f"these tell the breads apart: {listed(told)}"
+        f"these tell the breads apart: {listed([set_apart(word) for word in told])}"
         if told
         else "none of them tells the breads apart"
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ...trials.words.naming import set_apart
 from ...trials.words.numbers import ENGLISH, NumberStyle, chance, listed, number
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def _answer(r: WordsSeen, told: list[Any], style: NumberStyle) -> str:
     """Return how many words tell the loaves apart, and which."""
     who = f"{r.n_assessors} people looked at {len(r.loaves)} loaves"
     if told:
-        names = listed([row.word for row in told])
+        names = listed([set_apart(row.word) for row in told])
         verb = "tells" if len(told) == 1 else "tell"
         return (
             f"{who}: of {len(r.words)} words, {len(told)} {verb} these loaves apart: {names} "
@@ -61,7 +62,8 @@ def _word_line(r: WordsSeen, row: Any, style: NumberStyle) -> str:
     shares = r.shares.loc[row.word].dropna()
     most, least = shares.idxmax(), shares.idxmin()
     line = (
-        f"{_capital(row.word)}: ticked by {_percent(shares[most])} in 100 for {_loaf(r, str(most))}"
+        f"{_capital(set_apart(row.word))}: ticked by {_percent(shares[most])} in 100 for"
+        f" {_loaf(r, str(most))}"
         f" and by {_percent(shares[least])} for {_loaf(r, str(least))}"
         f" ({chance(row.p_adjusted, style)}, all words allowed for)"
     )
@@ -77,7 +79,7 @@ def _word_line(r: WordsSeen, row: Any, style: NumberStyle) -> str:
 def _loaf(r: WordsSeen, loaf: str) -> str:
     """Return a loaf's name with its formula."""
     formula = r.loaves.set_index("loaf")["formula"].get(loaf, "")
-    return f"loaf {loaf} ({formula})" if formula and formula != loaf else f"loaf {loaf}"
+    return f"loaf {loaf} ({set_apart(formula)})" if formula and formula != loaf else f"loaf {loaf}"
 
 
 def _others(r: WordsSeen, told: list[Any]) -> list[str]:
@@ -96,7 +98,7 @@ def _others(r: WordsSeen, told: list[Any]) -> list[str]:
 def _agreement(told: list[Any], style: NumberStyle) -> list[str]:
     """Return how far people gave the same answer in the told words."""
     said = [
-        f"{row.word} {_percent(row.same_answer)} times in 100, where chance gives"
+        f"{set_apart(row.word)} {_percent(row.same_answer)} times in 100, where chance gives"
         f" {_percent(row.by_chance)}"
         for row in told[:MOST_WORDS]
         if math.isfinite(row.same_answer)
@@ -154,8 +156,8 @@ def _doughs(r: WordsSeen, style: NumberStyle) -> list[str]:
                 f"{number(row.smallest_p, 3, style)}"
             )
         lines.append(
-            f"{_capital(row.word)}, between formulas: ticked by {size} in 100 {more} for"
-            f" {row.formula} than for {row.against} ({said})."
+            f"{_capital(set_apart(row.word))}, between formulas: ticked by {size} in 100 {more} for"
+            f" {set_apart(row.formula)} than for {set_apart(row.against)} ({said})."
         )
     return lines
 

@@ -72,6 +72,8 @@ class Condition:
     difference : of the means, in ``unit``; for a category the share of loaves that would have to
         change their level
         for both formulas to have the same (0 alike, 1 never alike)
+    farthest : how far the loaf that is farthest off lies from the mean of all, as a share of that
+        mean; NaN for a category, or where the mean is zero
     in_sd : the difference in standard deviations of loaves inside the formulas; NaN for a category,
         infinite where
         the loaves of a formula are all alike
@@ -87,6 +89,7 @@ class Condition:
     against_value: float | str
     difference: float
     in_sd: float
+    farthest: float
     missing: int
 
 
@@ -184,7 +187,14 @@ def _condition(name: str, pair: Pair) -> Condition:
         against_value=values[1],
         difference=values[2],
         in_sd=values[3],
+        farthest=_farthest(column) if describe is _as_number else float("nan"),
     )
+
+
+def _farthest(column: pd.Series) -> float:
+    """How far the value that is farthest off lies from the mean, as a share of the mean."""
+    mean = float(column.mean())
+    return float((column - mean).abs().max() / abs(mean)) if mean else float("nan")
 
 
 def _as_number(column: pd.Series, is_formula: pd.Series) -> tuple[float, float, float, float]:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from ..checks.check import Spot, listed
 from ..columns import BLOCKS
+from ..words.naming import set_apart
 from .conditions import Pair, linked_levels, mix_codes
 from .fair_check import FairCheck, fair, words_for
 
@@ -36,8 +37,9 @@ def tied_to(name: str) -> FairCheck:
             ours, theirs = map(_told, apart)
             yield Spot(
                 message=(
-                    f"Formula and {words} cannot be told apart: {pair.formula} only with {words} "
-                    f"{ours}, {pair.against} only with {words} {theirs}."
+                    f"Formula and {words} cannot be told apart: {set_apart(pair.formula)} only"
+                    f" with {words} "
+                    f"{ours}, {set_apart(pair.against)} only with {words} {theirs}."
                 ),
                 column=name,
                 fix=f"Bake both formulas with the same {words}, several mixes of each.",
@@ -63,7 +65,8 @@ def apart_in(name: str) -> FairCheck:
         if apart is not None and min(map(len, apart)) > 1:
             yield Spot(
                 message=(
-                    f"{pair.formula} and {pair.against} never had the same {words}: their"
+                    f"{set_apart(pair.formula)} and {set_apart(pair.against)} never had the same"
+                    f" {words}: their"
                     f" difference also holds the difference between one {words} and another."
                 ),
                 column=name,
@@ -97,7 +100,9 @@ def levels_apart(pair: Pair, name: str) -> tuple[Collection[object], Collection[
 
 
 def _told(levels: Collection[object]) -> str:
-    names = sorted(f"{level:g}" if isinstance(level, float) else str(level) for level in levels)
+    names = sorted(
+        f"{level:g}" if isinstance(level, float) else set_apart(level) for level in levels
+    )
     return listed(names[:MOST_LEVELS_TOLD], len(names[MOST_LEVELS_TOLD:]))
 
 

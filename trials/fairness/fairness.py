@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..checks.check import Spot, listed
 from ..findings import Finding, worst_first
+from ..words.naming import set_apart
 from .conditions import Pair, mix_codes
 from .confounding import CONFOUNDED, apart_in, tied_to
 from .fair_check import FairCheck, fair, words_for
@@ -51,7 +52,7 @@ def mixes_of(pair: Pair) -> dict[str, int]:
 )
 def one_mix(pair: Pair) -> Iterator[Spot]:
     """Was every formula mixed more than once?"""
-    alone = [name for name, n in mixes_of(pair).items() if n == 1]
+    alone = [set_apart(name) for name, n in mixes_of(pair).items() if n == 1]
     if alone:
         yield Spot(
             message=(
@@ -94,7 +95,7 @@ def mixes_assumed(pair: Pair) -> Iterator[Spot]:
     headers = pair.trial.headers
     if headers and not {"mix"} & {*headers, *pair.trial.card.columns} and "mix" in pair.loaves:
         mixes = mixes_of(pair)
-        told = listed([f"{n} of {name}" for name, n in mixes.items()])
+        told = listed([f"{n} of {set_apart(name)}" for name, n in mixes.items()])
         yield Spot(
             message=(
                 "No column says which mix each loaf was cut from; as many were assumed as there"
@@ -114,7 +115,10 @@ def unequal_mixes(pair: Pair) -> Iterator[Spot]:
     ours, theirs = (mixes_of(pair)[name] for name in (pair.formula, pair.against))
     if ours != theirs:
         yield Spot(
-            message=f"{pair.formula} was mixed {_times(ours)}, {pair.against} {_times(theirs)}.",
+            message=(
+                f"{set_apart(pair.formula)} was mixed {_times(ours)},"
+                f" {set_apart(pair.against)} {_times(theirs)}."
+            ),
             column="mix",
             fix="Plan the same number of mixes of each.",
         )
@@ -139,7 +143,8 @@ def differs_in(name: str) -> FairCheck:
             yield Spot(
                 message=(
                     f"{found.label} differs: {found.formula_value:.4g} {found.unit} on average with"
-                    f" {pair.formula}, {found.against_value:.4g} {found.unit} with {pair.against}."
+                    f" {set_apart(pair.formula)}, {found.against_value:.4g} {found.unit} with"
+                    f" {set_apart(pair.against)}."
                 ),
                 column=name,
                 fix=f"Keep the {words} the same; look at the difference adjusted for it.",

@@ -12,6 +12,7 @@ import pandas as pd
 from pandas.api.typing import DataFrameGroupBy
 
 from ..checks.check import Spot
+from ..words.naming import set_apart
 from .conditions import Pair, mix_codes
 from .fair_check import fair
 from .rearrangement import exchanged, share_as_extreme, smallest_p
@@ -89,7 +90,8 @@ def _follows(pair: Pair, name: str, done: str) -> Iterator[Spot]:
         within = " within the days" if test.within_days else ""
         yield Spot(
             message=(
-                f"Mixes of {first} were {done} earlier than mixes of {second}{within}: by lot, the"
+                f"Mixes of {set_apart(first)} were {done} earlier than mixes of"
+                f" {set_apart(second)}{within}: by lot, the"
                 f" two would come so far apart {_one_in(test.p_value)}."
             ),
             column=name,

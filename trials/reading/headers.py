@@ -222,8 +222,7 @@ def score_header(text: str, named: bool = False) -> Header | None:
     scores too.
     """
     scale = _SCALE.search(text)
-    bare = _BRACKETS.sub(" ", _SCALE.sub(" ", text))
-    name = tidy_name(bare)
+    name = tidy_name(bare_header(text))
     if any(find_unit(spelled) for _, spelled, _ in _readings(text)) or not name:
         return None
     is_crust = named and name.split("_")[0] in ("crumb", "crust")
@@ -234,6 +233,11 @@ def score_header(text: str, named: bool = False) -> Header | None:
     return Header(
         text=text, name=name, column=Column(name=name, kind="number", label="", meaning="")
     )
+
+
+def bare_header(text: str) -> str:
+    """Return a header without its scale and without what stands in brackets: ``Porung``."""
+    return " ".join(_BRACKETS.sub(" ", _SCALE.sub(" ", text)).split())
 
 
 def score_on_card(name: str, text: str) -> Header | None:

@@ -1,0 +1,111 @@
+"""Names in sentences: nobody can take them for the sentence's own words."""
+
+import re
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+from fairloaf.analysis.answers import compare_formulas, factor_effects
+from fairloaf.analysis.wording.comparison import comparison_lines, fairness_lines, settle_lines
+from fairloaf.trials import TrialCard
+from fairloaf.trials.columns import inside, label, label_inside
+from fairloaf.trials.words.naming import SENTENCE_WORDS, set_apart
+from hypothesis import given
+from hypothesis import strategies as st
+
+from .good_trial import good_records
+
+PLAIN = ("malted", "rye mix", "House white", "Grüne Saat", "M1", "St. Gallen", "long-proofed rye")
+NASTY = (
+    "70",
+    "2 % malt",
+    "65 loaves",
+    "with honey",
+    "Yes",
+    "no",
+    "A",
+    "loaves",
+    "white and rye",
+    "bigger",
+    "more than house",
+    "house (new)",
+    "malt, fresh",
+    "white + lecithin",
+    "by 0.30",
+    "rye; not settled.",
+    "a very long name indeed",
+    "the “old” one",
+    "house, by",
+    "",
+)
+
+
+@pytest.mark.parametrize("name", PLAIN)
+def test_a_plain_name_stands_as_it_is(name):
+    assert set_apart(name) == name
+
+
+@pytest.mark.parametrize("name", NASTY)
+def test_a_name_that_could_be_misread_stands_in_quotation_marks(name):
+    assert set_apart(name) == f"“{name.replace('“', '’').replace('”', '’')}”"
+
+
+@given(st.text(min_size=0, max_size=30))
+def test_what_stands_bare_is_a_few_words_that_no_sentence_has(name):
+    said = set_apart(name)
+    if said.startswith("“"):
+        assert said.endswith("”")
+        assert said[1:-1].count("“") == said[1:-1].count("”") == 0
+        assert len(said) == len(name) + 2
+    else:
+        assert said == name
+        words = name.casefold().split(" ")
+        assert 1 <= len(words) <= 3
+        assert all(word[0].isalpha() for word in words)
+        assert not SENTENCE_WORDS & set(words)
+
+
+@pytest.mark.parametrize("name", [name for name in NASTY if name])
+def test_no_sentence_of_an_answer_has_a_nasty_name_bare(name):
+    """A formula and a tin of that name: but for what stands in quotation marks, the answers have
+    the words of a trial with other names, however they are listed.
+    """
+    assert words_beside(name) == words_beside("“x”")
+
+
+def words_beside(name):
+    """Return how often every word stands in the answers, with a sign for formula and tin."""
+    tin = f"{name} tin"
+    records = good_records()
+    card = records.card
+    records.on_card(
+        factors={"formula": ("house", name), "tin": (tin, "lidded")},
+        tins={tin: card.tins["open"], "lidded": card.tins["lidded"]},
+    )
+    records.loaves = records.loaves.drop(columns="oven_load").replace({"malted": name, "open": tin})
+    text = " ".join(all_sentences(records.trial(), name))
+    text = text.replace(set_apart(tin), " ♥ ").replace(set_apart(name), " ♦ ")
+    return Counter(re.findall(r"[^\s,;:.()]+", text.lower()))
+
+
+def all_sentences(trial, formula):
+    c = compare_formulas(trial, formula, "house")
+    f = factor_effects(trial)
+    return [
+        c.sentence,
+        *comparison_lines(c),
+        *settle_lines(c),
+        *fairness_lines(c),
+        *(f"{finding.message}" for finding in c.findings),
+        *f.sentences,
+    ]
+
+
+def test_the_trials_own_words_keep_their_capitals():
+    assert inside("specific_volume", "Specific volume") == "specific volume"
+    assert inside("crust", "Krustenfarbe") == "Krustenfarbe"
+    assert inside("malt_flour", label("malt_flour")) == "malt flour"
+    assert inside("A", label("A")) == "A"
+    assert inside("crumb_softness", label("crumb_softness")) == "crumb softness"
+    card = replace(TrialCard(), called={"kneter": "Kneter"})
+    assert label("kneter", card) == label_inside("kneter", card) == "Kneter"
