@@ -111,11 +111,13 @@ def kept(s: Summary) -> list[Block | None]:
     fairness = s.comparison.fairness
     table, apart, about = fairness.table, fairness.apart, fairness.about_kept
     alike = (table["status"] == "drifted") & ~apart & ~about
-    named = [
-        [label_inside(str(name), s.trial.card) for name in table.loc[which, "condition"]]
-        for which in (table["status"] == "kept the same", about, alike, apart)
-    ]
-    return [Text(words.what_was_kept(*named, KEPT_LOAF))]
+    groups = (table["status"] == "kept the same", about, alike, apart)
+    card = s.trial.card
+    same, about_same, varied, unlike = (
+        [label_inside(str(name), card) for name in table.loc[which, "condition"]]
+        for which in groups
+    )
+    return [Text(words.what_was_kept(same, about_same, varied, unlike, KEPT_LOAF))]
 
 
 def measured(s: Summary) -> list[Block | None]:
