@@ -34,6 +34,7 @@ app = typer.Typer(
     ),
 )
 
+
 STOPPED, WRONG_CALL, OUR_FAULT = 1, 2, 3
 
 Matters = Annotated[
@@ -56,6 +57,85 @@ class Form(StrEnum):
     PDF = "pdf"
     XLSX = "xlsx"
     JSON = "json"
+
+
+class SheetForm(StrEnum):
+    """What the sheets are written as."""
+
+    PDF = "pdf"
+    XLSX = "xlsx"
+
+
+class PaperSize(StrEnum):
+    """What the sheets are printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+def print_version(wanted: bool) -> None:
+    """Print the version and stop."""
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"fairloaf {version('fairloaf')}")
+        raise typer.Exit
+
+
+@app.callback()
+def every_command(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=print_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """Bake trials, compared fairly: check the records, ask what made the difference, write the
+    report.
+    """
+
+
+@app.command(epilog="Example: fairloaf new my_trial --like small_bakery")
+def new(
+    folder: Annotated[
+        Path, typer.Argument(help="The new folder, or one with records that get a card.")
+    ],
+    like: Annotated[
+        str | None, typer.Option(help="Copy this example; a wrong name lists them.")
+    ] = None,
+    source: Annotated[
+        Path | None,
+        typer.Option(
+            "--from",
+            help="Begin with this spreadsheet: it is copied, and a "
+            "card proposed that names its columns.",
+        ),
+    ] = None,
+    sheet: Sheet = None,
+    as_json: AsJson = False,
+) -> None:
+    """Start a trial: a folder with a card to fill in, or proposed from a spreadsheet."""
+    from ..trials.writing.starting import start_trial
+
+    if like and source:
+        raise typer.BadParameter("begins with an example: leave out --from.", param_hint="--like")
+    if source is not None or (like is None and os.path.isdir(folder)):
+        begin_from(folder, source, sheet, as_json)
+        return
+
+    made = start_trial(folder, like)
+    following = (
+        f"fairloaf report {made}"
+        if like
+        else (f"fill in trial.toml and loaves.csv in it, then  fairloaf check {made}")
+    )
+    show(
+        (
+            {"folder": str(made), "files": sorted(p.name for p in made.iterdir())}
+            if as_json
+            else f"Made {made}. Next: {following}"
+        ),
+        as_json,
+    )
 
 
 @app.command(epilog="Example: fairloaf plan my_trial --seed 1")
@@ -121,25 +201,31 @@ def plan(
     )
 
 
-def print_version(wanted: bool) -> None:
-    """Print the version and stop."""
-    if wanted:
-        from importlib.metadata import version
-
-        typer.echo(f"fairloaf {version('fairloaf')}")
-        raise typer.Exit
-
-
-@app.callback()
-def every_command(
-    version: Annotated[
-        bool,
-        typer.Option("--version", callback=print_version, is_eager=True, help="Print the version."),
-    ] = False,
+@app.command(epilog="Example: fairloaf sheets my_trial --paper letter --form pdf")
+def sheets(
+    trial: Annotated[
+        Path, typer.Argument(metavar="TRIAL", help="A planned trial's folder.")
+    ] = HERE,
+    paper: Annotated[
+        PaperSize, typer.Option(help="What the sheets are printed on.")
+    ] = PaperSize.A4,
+    form: Annotated[
+        list[SheetForm] | None,
+        typer.Option(help="pdf to print, xlsx to type into; both if silent."),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the PDFs; TRIAL/sheets if silent.")
+    ] = None,
+    locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
+    as_json: AsJson = False,
 ) -> None:
-    """Bake trials, compared fairly: check the records, ask what made the difference, write the
-    report.
-    """
+    """Write the sheets of a plan: what to bake from, and a workbook for the records."""
+    from .sheets import FORMS, make_sheets
+    from .wording.sheets import written_text
+
+    forms = tuple(dict.fromkeys(one.value for one in form)) if form else FORMS
+    written = make_sheets(trial, paper=paper.value, forms=forms, out=out, locale=locale)
+    show(written.to_dict() if as_json else written_text(written.paths, written.findings), as_json)
 
 
 @app.command(epilog="Example: fairloaf check my_trial")
@@ -313,9 +399,6 @@ def crumb(
     )
 
 
-app.add_typer(cli_tasting.app)
-
-
 @app.command(
     epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages"
 )
@@ -359,89 +442,7 @@ def report(
         say(written.text)
 
 
-@app.command(epilog="Example: fairloaf new my_trial --like small_bakery")
-def new(
-    folder: Annotated[
-        Path, typer.Argument(help="The new folder, or one with records that get a card.")
-    ],
-    like: Annotated[
-        str | None, typer.Option(help="Copy this example; a wrong name lists them.")
-    ] = None,
-    source: Annotated[
-        Path | None,
-        typer.Option(
-            "--from",
-            help="Begin with this spreadsheet: it is copied, and a "
-            "card proposed that names its columns.",
-        ),
-    ] = None,
-    sheet: Sheet = None,
-    as_json: AsJson = False,
-) -> None:
-    """Start a trial: a folder with a card to fill in, or proposed from a spreadsheet."""
-    from ..trials.writing.starting import start_trial
-
-    if like and source:
-        raise typer.BadParameter("begins with an example: leave out --from.", param_hint="--like")
-    if source is not None or (like is None and os.path.isdir(folder)):
-        begin_from(folder, source, sheet, as_json)
-        return
-
-    made = start_trial(folder, like)
-    following = (
-        f"fairloaf report {made}"
-        if like
-        else (f"fill in trial.toml and loaves.csv in it, then  fairloaf check {made}")
-    )
-    show(
-        (
-            {"folder": str(made), "files": sorted(p.name for p in made.iterdir())}
-            if as_json
-            else f"Made {made}. Next: {following}"
-        ),
-        as_json,
-    )
-
-
-class SheetForm(StrEnum):
-    """What the sheets are written as."""
-
-    PDF = "pdf"
-    XLSX = "xlsx"
-
-
-class PaperSize(StrEnum):
-    """What the sheets are printed on."""
-
-    A4 = "a4"
-    LETTER = "letter"
-
-
-@app.command(epilog="Example: fairloaf sheets my_trial --paper letter --form pdf")
-def sheets(
-    trial: Annotated[
-        Path, typer.Argument(metavar="TRIAL", help="A planned trial's folder.")
-    ] = HERE,
-    paper: Annotated[
-        PaperSize, typer.Option(help="What the sheets are printed on.")
-    ] = PaperSize.A4,
-    form: Annotated[
-        list[SheetForm] | None,
-        typer.Option(help="pdf to print, xlsx to type into; both if silent."),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option(help="Folder for the PDFs; TRIAL/sheets if silent.")
-    ] = None,
-    locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
-    as_json: AsJson = False,
-) -> None:
-    """Write the sheets of a plan: what to bake from, and a workbook for the records."""
-    from .sheets import FORMS, make_sheets
-    from .wording.sheets import written_text
-
-    forms = tuple(dict.fromkeys(one.value for one in form)) if form else FORMS
-    written = make_sheets(trial, paper=paper.value, forms=forms, out=out, locale=locale)
-    show(written.to_dict() if as_json else written_text(written.paths, written.findings), as_json)
+app.add_typer(cli_tasting.app)
 
 
 def begin_from(folder: Path, source: Path | None, sheet: str | None, as_json: bool) -> None:
@@ -522,13 +523,11 @@ def tell_fault(fault: Exception) -> None:
 
 
 def tell_stop(stopped: TrialError, as_json: bool) -> None:
-    """Print why the records stop the analysis: as data to the output, or as lines to the error
-    channel.
-    """
-    from .wording.findings import findings_lines
+    """Print why the records stop the analysis: as data to the output, or to the error channel."""
+    from .wording.findings import print_stop
 
     found = stopped.findings
     if as_json:
         show({"stopped": True, "findings": [f.to_dict() for f in found]}, as_json)
     else:
-        say("\n".join(findings_lines(found)), err=True)
+        print_stop(found)

@@ -148,3 +148,27 @@ def test_what_a_person_answers_is_written_on_the_card(tmp_path):
     assert list(proposal_for(file).unplaced) == ["Sort of flour"]
     begun = start_from(tmp_path / "t", file, {"Sort of flour": "formula"})
     assert begun.trial.loaves["formula"].tolist() == ["a", "b"]
+
+
+def test_a_new_card_reads_with_all_its_signs_taken_away(tmp_path):
+    """Nothing that the card shows stands twice or is unknown to the reader of cards."""
+    folder = start_trial(tmp_path / "mine")
+    card = (folder / "trial.toml").read_text("utf-8")
+    filled = re.sub(r"(?m)^# (?=\[|[\w.]+ *= )", "", card)
+    (folder / "trial.toml").write_text(filled, "utf-8")
+    assert "# For  fairloaf plan" in filled  # a note stays a note
+    read = read_card(filled)
+    assert (read.kitchen.days, read.scores.attributes, read.tins["lidded"].lid) == (
+        4,
+        ("openness", "softness"),
+        True,
+    )
+
+
+def test_the_example_kitchen_of_a_new_card_gives_a_day_that_fits(tmp_path):
+    from fairloaf.trials import bench_timetable, plan_trial
+
+    folder = start_trial(tmp_path / "mine")
+    card = (folder / "trial.toml").read_text("utf-8")
+    (folder / "trial.toml").write_text(re.sub(r"(?m)^# (?=\[|[\w.]+ *= )", "", card), "utf-8")
+    assert bench_timetable(plan_trial(folder, seed=3), day=1).fits

@@ -16,6 +16,7 @@ from fairloaf.analysis.wording.findings import (
     headline,
     plain_text,
     print_findings,
+    print_stop,
     tidy_text,
 )
 from fairloaf.trials import Finding
@@ -143,3 +144,14 @@ def test_a_tidy_copy_without_changes_says_so(tmp_path):
         TidyCopy(file="loaves.csv", table=pd.DataFrame(), changes=changes), tmp_path / "clean.csv"
     )
     assert text == f"{tmp_path / 'clean.csv'} is a copy of loaves.csv; nothing had to be changed."
+
+
+def test_what_stops_an_answer_is_a_table_on_a_terminal_whose_lines_can_be_copied():
+    stop = finding(fix="Copy to the end of the card:\n[kitchen]\ndays = 4")
+    out = io.StringIO()
+    print_stop([stop], Console(file=out, force_terminal=True, color_system=None, width=100))
+    lines = [line.split() for line in out.getvalue().splitlines()]
+    assert [words[-1] for words in lines if words][-2:] == ["[kitchen]", "4"]
+    piped = io.StringIO()
+    print_stop([stop], Console(file=piped, force_terminal=False))
+    assert piped.getvalue() == f"{findings_lines([stop])[0]}\n"

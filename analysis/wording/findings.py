@@ -53,6 +53,27 @@ def print_findings(
             console.file.write(f"{line}\n")
         return
     console.print(headline(findings, name, n_loaves))
+    _print_tables(findings, console)
+    for said in assumptions:
+        console.print(f"Assumed: {plain_text(said)}", style="dim")
+
+
+def print_stop(findings: Sequence[Finding], console: Console | None = None) -> None:
+    """Print why the records stop the analysis to the error channel: as a table on a terminal, as a
+    line each in a pipe.
+    """
+    from rich.console import Console
+
+    console = console or Console(stderr=True, highlight=False, markup=False, emoji=False)
+    if console.is_terminal:
+        _print_tables(findings, console)
+        return
+    for line in findings_lines(findings):
+        console.file.write(f"{line}\n")
+
+
+def _print_tables(findings: Sequence[Finding], console: Console) -> None:
+    """Print a table for each severity, and how many more there are."""
     shown = findings[:MOST_SHOWN]
     for severity, group in groupby(shown, key=lambda found: found.severity):
         console.print(findings_table(HEADINGS[severity], list(group)))
@@ -60,8 +81,6 @@ def print_findings(
         console.print(
             f"and {len(findings) - len(shown)} more: put these right first, or see all with  --json"
         )
-    for said in assumptions:
-        console.print(f"Assumed: {plain_text(said)}", style="dim")
 
 
 def headline(findings: Sequence[Finding], name: str, n_loaves: int) -> str:
@@ -103,7 +122,8 @@ def findings_table(heading: str, findings: Sequence[Finding]) -> Table:
         where.append(
             "".join(f"\n{part}" for part in (lines_of(found), plain_text(found.column)) if part)
         )
-        table.add_row(where, what, Text(plain_text(found.fix)))
+        fix = "\n".join(plain_text(line) for line in found.fix.splitlines())
+        table.add_row(where, what, Text(fix))
     return table
 
 

@@ -35,10 +35,6 @@ formula = ["A", "B"]
 # matters = 5
 # better  = "higher"
 
-# [scores]                     # how crumb, crust or taste are scored: columns crumb_softness …, or scores.csv
-# scale      = [1, 10]
-# attributes = ["softness", "openness"]
-
 # [tins.open]
 # volume_ml = 1600
 # [tins.lidded]
@@ -51,7 +47,7 @@ formula = ["A", "B"]
 # salt  = 1.8
 # yeast = 1.5
 
-# [scores]                     # of crumb and taste
+# [scores]                     # of crumb, crust and taste: columns crumb_softness …, or scores.csv
 # scale      = [1, 10]
 # attributes = ["openness", "softness"]
 # assessors  = 6               # each gets a sheet of their own from  fairloaf sheets
@@ -94,7 +90,7 @@ formula = ["A", "B"]
 # rest    = [50, 60]           # least and most
 # shape   = 1                  # a loaf
 # proof   = 60                 # where it is no factor
-# late    = 2                  # how much longer a proof may last
+# late    = 5                  # how much longer a proof may last
 # fill    = 2
 # bake    = 30
 # empty   = 2
