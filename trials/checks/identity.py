@@ -92,10 +92,12 @@ def voids_without_reason(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("nothing-counted", "error", "There is nothing left to compare.", void_too=True)
 def nothing_counted(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does any loaf count?"""
-    if loaves.empty or ("void" in loaves and loaves["void"].notna().all()):
+    if loaves.empty:
         yield Spot(
-            message=(
-                f"All {len(loaves)} loaves are void." if len(loaves) else "The table has no loaves."
-            ),
-            fix="Add the loaves, or take the reason off those that count.",
+            message="No loaf is recorded yet.", fix="Fill in the loaves as they are measured."
+        )
+    elif "void" in loaves and loaves["void"].notna().all():
+        yield Spot(
+            message=f"All {len(loaves)} loaves are void.",
+            fix="Take the reason off those that count, or bake more.",
         )

@@ -122,7 +122,7 @@ def factors_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 )
 def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is the measure that the card asks about recorded?"""
-    name = trial.card.measure
+    name = trial.card.measure if len(loaves) else ""  # an empty table is told as such
     scores = trial.scores
     scored = (
         scores is not None and "attribute" in scores and bool((scores["attribute"] == name).any())
