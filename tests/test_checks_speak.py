@@ -138,7 +138,7 @@ CASES = [
         "nothing-counted",
         cell("loaves", slice(None), "void", "burnt"),
         "All 32 loaves are void.",
-        "Add the loaves, or take the reason off those that count.",
+        "Take the reason off those that count, or bake more.",
         (),
     ),
     Case(
