@@ -108,6 +108,16 @@ def test_the_seed_that_was_read_is_named_when_the_volume_is_worked_out():
     )
 
 
+def test_no_digits_are_exchanged_in_a_mean_that_nobody_typed():
+    loaves = sound()
+    loaves.loc[9, "loaf_ml"] = 1080.0
+    readings = pd.DataFrame(
+        {"line": [2, 3], "loaf": loaves.loc[9, "loaf"], "loaf_ml": [1075.0, 1085.0]}
+    )
+    (found,) = (f for f in run_checks(as_trial(loaves, readings=readings)) if f.code == "value-far")
+    assert found.message.endswith("on line 11 (1080; 1800 expected).")
+
+
 def test_a_measure_of_the_cards_own_is_held_against_its_mix_too():
     loaves = sound()
     loaves["crumb_firmness_n"] = 1.0

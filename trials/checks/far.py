@@ -48,7 +48,7 @@ def values_far_off(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     for name in names:
         far = far_values(loaves, str(name), trial, ALARMS / len(names), layouts)
         if len(far):
-            yield far_spot(far, str(name))
+            yield far_spot(far, str(name), means_of_readings(trial, str(name)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,14 +143,23 @@ def far_values(
     return rows.assign(expected=[loaves[name].iloc[i] / np.exp(far[i]) for i in sorted(far)])
 
 
-def far_spot(far: pd.DataFrame, name: str) -> Spot:
+def means_of_readings(trial: Trial, name: str) -> frozenset[object]:
+    """Return the loaves of which nobody typed this value: it is the mean of their readings."""
+    if name != "loaf_ml" or trial.readings is None:
+        return frozenset()
+    return frozenset(trial.readings["loaf"])
+
+
+def far_spot(far: pd.DataFrame, name: str, means: frozenset[object] = frozenset()) -> Spot:
     """Return what is said of values that are far off; by seed displacement, of the seed as it was
-    read.
+    read; ``means`` are loaves whose value nobody typed.
     """
-    told = places(
-        far,
-        lambda row: f"{plain(row[name])}; {plain(row['expected'], 3)} expected{digits(row, name)}",
-    )
+
+    def said(row: pd.Series) -> str:
+        exchanged = "" if row.get("loaf") in means else digits(row, name)
+        return f"{plain(row[name])}; {plain(row['expected'], 3)} expected{exchanged}"
+
+    told = places(far, said)
     by_seed = name == "loaf_ml" and {"box_ml", "seed_ml"} <= set(far.columns)
     return Spot(
         message=f"{label(name)} is far from the other loaves of its mix and combination on {told}.",
