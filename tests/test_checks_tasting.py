@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import pytest
+from fairloaf.analysis.answers_of_tasting import tasting_answers
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.checks import CHECKS
 from fairloaf.trials.loading import read_trial
@@ -58,6 +59,40 @@ CASES = [
         (8,),
     ),
     Case(
+        "group-names-alike",
+        "tasting",
+        "error",
+        {
+            "tasting": [
+                f"{row},{'group' if i == 0 else '7A' if i == 1 else '7a'}"
+                for i, row in enumerate(TASTING)
+            ]
+        },
+        'The group "7a" is also written "7A" on line 2.',
+        'Write "7a" throughout, or two names that differ.',
+        (2,),
+    ),
+    Case(
+        "code-unknown",
+        "tasting",
+        "error",
+        tasting(2, "p1,triangle,l23 234 321,234,,,"),
+        "There is no such code in the key: line 2 (code l23, perhaps 123).",
+        "Correct the code, or add it to codes.csv with its loaf.",
+        (2,),
+    ),
+    Case(
+        "answer-number",
+        "tasting",
+        "error",
+        tasting(27, "p1,ranking,357 468,357 468,sour,,"),
+        "The answer has another number of codes than the test asks for: line 27 ('357 468' is no"
+        " order).",
+        "Write the codes from the least to the most with  <  between them, and  =  where two share"
+        " a place, such as  357 < 468 = 234.",
+        (27,),
+    ),
+    Case(
         "code-unknown",
         "tasting",
         "error",
@@ -81,7 +116,7 @@ CASES = [
         "error",
         tasting(2, ",triangle,123 321 234,234,,,"),
         "It is not said who it was on line 2.",
-        "Fill in the person's number from the ballot.",
+        "Fill in the person's number from the ballot, in every row.",
         (2,),
     ),
     Case(
@@ -100,7 +135,8 @@ CASES = [
         "error",
         tasting(2, "p1,triangle,123 234,234,,,"),
         "The number of cups is wrong: line 2 (2 cups in a triangle test, which has 3).",
-        "Write the codes of all cups under served, in serving order.",
+        "Write the codes of all cups in one cell under served, in serving order, with a space"
+        " between two codes and none inside.",
         (2,),
     ),
     Case(
@@ -128,7 +164,7 @@ CASES = [
         "error",
         tasting(2, "p1,triangle,123 321 234,468,,,"),
         "The answer was not among the cups: line 2 (468, not among 123 321 234).",
-        "Correct the answer or the codes under served.",
+        "An answer is the code of a cup, not its place: correct it, or the codes under served.",
         (2,),
     ),
     Case(
@@ -195,8 +231,8 @@ CASES = [
         "tasting",
         "warning",
         {"card": CARD.replace("= 12", "= 20")},
-        "20 people were planned, and 12 tasted.",
-        "Say in the report why; a number that was fixed beforehand keeps the test honest.",
+        "20 people were planned, and 12 tasted: was it stopped when it looked good?",
+        "Say why wherever you tell of it; a number fixed beforehand keeps the test honest.",
     ),
     Case(
         "assessor-missing",
@@ -204,7 +240,7 @@ CASES = [
         "error",
         words(2, ",123,x,"),
         "It is not said who it was on line 2.",
-        "Fill in the person's number from the ballot.",
+        "Fill in the person's number from the ballot, in every row.",
         (2,),
     ),
     Case(
@@ -215,6 +251,20 @@ CASES = [
         'The assessor "P1" is also written "p1" on line 3.',
         'Write "P1" throughout, or two names that differ.',
         (3,),
+    ),
+    Case(
+        "table-names-alike",
+        "words",
+        "error",
+        {
+            "words": [
+                f"{row},{'table' if i == 0 else 'A' if i == 1 else 'a'}"
+                for i, row in enumerate(WORDS)
+            ]
+        },
+        'The table "a" is also written "A" on line 2.',
+        'Write "a" throughout, or two names that differ.',
+        (2,),
     ),
     Case(
         "code-unknown",
@@ -284,8 +334,8 @@ CASES = [
         "words",
         "warning",
         {"tasting": None, "card": CARD.replace("= 12", "= 20")},
-        "20 people were planned, and 12 looked.",
-        "Say in the report why; a number that was fixed beforehand keeps the test honest.",
+        "20 people were planned, and 12 looked: was it stopped when it looked good?",
+        "Say why wherever you tell of it; a number fixed beforehand keeps the test honest.",
     ),
 ]
 
@@ -344,6 +394,61 @@ def test_no_table_of_the_tasting_is_taken_for_the_loaves(name, tmp_path):
     with pytest.raises(TrialError) as stopped:
         load_trial(folder / f"{name}.csv")
     assert [f.code for f in stopped.value.findings] == ["part-of-a-trial"]
+
+
+def test_a_served_folder_without_the_loaves_says_where_its_files_belong(tmp_path):
+    said = r"has codes\.csv, tasting\.csv and words\.csv, but no loaves"
+    with pytest.raises(TrialError, match=said):
+        load_trial(written(tmp_path, loaves=None))
+
+
+@pytest.mark.parametrize("name", ["ballots", "word_sheets", "tray_list", "key"])
+def test_no_printed_workbook_of_a_tasting_is_taken_for_the_loaves(name, tmp_path):
+    (tmp_path / f"{name}.xlsx").write_bytes(b"")
+    with pytest.raises(TrialError, match=r"has no loaves.csv; it has no table at all"):
+        load_trial(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "rows"),
+    [
+        ("tasting", "", "a row a serving"),
+        ("words", "assessor,code,sour\n", "a row a person and bread"),
+        ("codes", "code,loaf\n", "a row a code"),
+    ],
+)
+def test_an_empty_file_says_what_its_rows_are(name, text, rows, tmp_path):
+    with pytest.raises(TrialError) as stopped:
+        load_trial(written(tmp_path, **{name: text}))
+    (found,) = stopped.value.findings
+    assert (found.code, found.file) == ("empty-file", f"{name}.csv")
+    assert found.fix.startswith(f"Write {rows}")
+
+
+def test_without_a_key_the_fix_is_to_write_one(tmp_path):
+    found = told(written(tmp_path, codes=None))
+    assert {(f.code, f.fix) for f in found if f.severity == "error"} == {
+        ("code-unknown", "Write the key: codes.csv with the columns code and loaf.")
+    }
+
+
+def test_cells_that_are_not_clear_are_not_also_called_unticked(tmp_path):
+    found = told(written(tmp_path, words=[row.replace("x", "V") for row in WORDS]))
+    assert [f.code for f in found] == ["tick-unclear"]
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ("p1,triangle,123 321 234,none,,,", "1 of triangle: no answer"),
+        ("p1,pair,357 468,357,sour,,", "1 of pair: no bread expected"),
+    ],
+)
+def test_where_no_serving_can_be_judged_it_is_said_why(row, why, tmp_path):
+    card = CARD.replace('expected = ["house", "malted"]\n', "")
+    trial = load_trial(written(tmp_path, tasting=[TASTING[0], row], card=card))
+    with pytest.raises(TrialError, match=rf"can be judged \({why}\)"):
+        tasting_answers(trial)
 
 
 def test_another_file_of_loaves_is_still_found_beside_them(tmp_path):

@@ -55,7 +55,7 @@ def test_a_triangle_test_from_its_files(tmp_path):
         found.sentence
         == "18 of 30 picked the odd slice; guessing would give about 10. Between 15 and 63 in 100"
         " can likely tell these two doughs apart (house and malted, triangle test). Some people"
-        " can tell; whether fewer than the 30 in 100 who may is not sure."
+        " can tell; whether they are fewer than the 30 in 100 who may is not sure."
     )
     counted = taste_counts("triangle", 18, 30, may_tell=0.3)
     for name in (

@@ -65,12 +65,7 @@ def judge_servings(
     ]
     judged = [s for s in servings if s.test not in TELLING or s.right is not None]
     if not judged:
-        raise TrialError.one(
-            "nothing-tasted",
-            "No serving in tasting.csv can be judged.",
-            "See  fairloaf check  for what is missing.",
-            file="tasting.csv",
-        )
+        raise nothing_tasted(every)
     order = bread_order(trial, judged)
     tests, groups = [], []
     for (test, asked, pair), ours in sorted(
@@ -96,6 +91,18 @@ def judge_servings(
         allergens=(
             None if trial.card.tasting.allergens is None else dict(trial.card.tasting.allergens)
         ),
+    )
+
+
+def nothing_tasted(servings: tuple[Serving, ...]) -> TrialError:
+    """Return the error where no serving can be judged, with why."""
+    why = [f"{row.n} of {row.test}: {row.reason}" for row in _left_out(servings).itertuples()]
+    return TrialError.one(
+        "nothing-tasted",
+        f"No serving in tasting.csv can be judged ({'; '.join(why)}).",
+        "A row counts when it has an answer and nothing under void; a pair needs the bread that was"
+        " expected to have more, as  expected  under [tasting] on the card.",
+        file="tasting.csv",
     )
 
 
@@ -140,9 +147,17 @@ def _place(
     )
 
 
+def _reason(serving: Serving) -> str:
+    """Return why a serving is left out; "" where it counts."""
+    if serving.left_out:
+        return "void" if serving.void else "no answer"
+    unknown = serving.test == "pair" and serving.answer and serving.right is None
+    return "no bread expected" if unknown else ""
+
+
 def _left_out(servings: tuple[Serving, ...]) -> pd.DataFrame:
     """Return how many servings of each test are left out, and why."""
-    why = Counter((s.test, "void" if s.void else "no answer") for s in servings if s.left_out)
+    why = Counter((s.test, reason) for s in servings if (reason := _reason(s)))
     return pd.DataFrame(
         [(test, reason, n) for (test, reason), n in sorted(why.items())],
         columns=["test", "reason", "n"],

@@ -79,13 +79,20 @@ def judge_words(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsS
     loaves = _loaves(trial, given)
     words = list(dict.fromkeys(given["word"]))
     table = _means(given, "unit", "loaf", list(loaves["loaf"]), words)
-    if table.shape[0] < 2 or table.shape[1] < 2:
+    had = np.isfinite(table).any(axis=2)
+    if not had.any():
         raise TrialError.one(
             "words-too-few",
-            f"There are ticks of {table.shape[0]} {unit}s for {table.shape[1]} breads.",
+            "No word was judged: every cell under a word is  ?.",
+            "Leave a cell blank where the word was not ticked;  ?  is for words not judged.",
+        )
+    if min(table.shape[:2]) < 2:
+        raise TrialError.one(
+            "words-too-few",
+            f"There are ticks by {table.shape[0]} (counting {unit}s) for {table.shape[1]} of the"
+            " breads.",
             "Telling apart takes two breads at least, and two who look at both.",
         )
-    had = np.isfinite(table).any(axis=2)
     if n_parts(had) > 1:
         raise not_joined("looked at")
     told = _words(trial, table, words)

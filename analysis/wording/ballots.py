@@ -66,6 +66,7 @@ def served_text(paths: Sequence[Path], n_cups: int, assessors: int, seed: int) -
     lines = [
         f"{assessors} people, {n_cups} codes, drawn with seed {seed}.",
         *(f"File: {path}" for path in paths),
-        "Rows of the records count when the reason under void is taken out.",
+        "Once filled in, tasting.xlsx, words.xlsx and codes.csv belong beside the trial's loaves; a"
+        " row counts when the reason under void is taken out.",
     ]
     return "\n".join(lines)

@@ -122,7 +122,7 @@ def verdict_line(r: Any) -> str:
     return {
         "many can tell": f"That is at least the {share} who you said may be able to.",
         "can tell, how many unsure": (
-            f"Some people can tell; whether fewer than the {share} who may is not sure."
+            f"Some people can tell; whether they are fewer than the {share} who may is not sure."
         ),
         "few can tell": f"Some people can tell, but fewer than the {share} who you said may.",
         "similar enough": (
@@ -152,7 +152,7 @@ def _test_lines(row: Any, several: bool, style: NumberStyle) -> list[str]:
             " With fewer than 12 people the range is rough." if row.n_assessors < FEW_PEOPLE else ""
         )
         lines.append(
-            f"{row.n_assessors} people had {row.n_servings} servings; the range is judged by"
+            f"{_people(row.n_assessors)} had {row.n_servings} servings; the range is judged by"
             f" person, since servings of one person are not answers of strangers.{rough}"
         )
         if row.p_people_differ < 0.05:
@@ -190,7 +190,7 @@ def _preference_lines(row: Any, style: NumberStyle) -> list[str]:
     chose = row.chose + row.chose_other
     formula, against = set_apart(row.formula), set_apart(row.against)
     if not chose:
-        return [f"Nobody of {row.n_assessors} preferred {formula} or {against}."]
+        return [f"Of {_people(row.n_assessors)}, nobody preferred {formula} or {against}."]
     asked = f" ({row.asked})" if row.asked else ""
     count = (
         f"Of {chose} who chose, {row.chose} preferred {formula} and {row.chose_other}"
@@ -217,8 +217,8 @@ def _ranking_lines(r: TastingAnswers, row: Any, style: NumberStyle) -> list[str]
     told = listed([f"{set_apart(bread)} ({number(sums[bread], 1, style)})" for bread in order])
     known = row.p_value <= 1 - r.confidence
     lines = [
-        f"Ranked from the least{asked} to the most by {row.n_assessors} people, the rank sums are"
-        f" {told}. "
+        f"Ranked from the least{asked} to the most by {_people(row.n_assessors)}, the rank sums"
+        f" are {told}. "
         + (
             "They are further apart than chance would put them"
             if known
@@ -316,6 +316,11 @@ def needed_text(r: TastersNeeded, style: NumberStyle = ENGLISH) -> str:
 def counts_text(r: TasteCounts, style: NumberStyle = ENGLISH) -> str:
     """Return the answer as plain lines."""
     return "\n".join(counts_sentences(r, style))
+
+
+def _people(n: int) -> str:
+    """Return how many people there were."""
+    return "1 person" if n == 1 else f"{n} people"
 
 
 def _rows(table: pd.DataFrame) -> list[Any]:

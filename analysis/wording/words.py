@@ -26,7 +26,7 @@ def words_sentences(r: WordsSeen, style: NumberStyle = ENGLISH) -> tuple[str, ..
         _answer(r, told, style),
         *(_word_line(r, row, style) for row in told[:MOST_WORDS]),
         *_others(r, told),
-        *_agreement(told, style),
+        *_agreement(r, told),
         *_tables(r),
         *_twins(r),
         *_doughs(r, style),
@@ -40,7 +40,8 @@ def words_text(r: WordsSeen, style: NumberStyle = ENGLISH) -> str:
 
 def _answer(r: WordsSeen, told: list[Any], style: NumberStyle) -> str:
     """Return how many words tell the loaves apart, and which."""
-    who = f"{r.n_assessors} people looked at {len(r.loaves)} loaves"
+    people = "1 person" if r.n_assessors == 1 else f"{r.n_assessors} people"
+    who = f"{people} looked at {len(r.loaves)} loaves"
     if told:
         names = listed([set_apart(row.word) for row in told])
         verb = "tells" if len(told) == 1 else "tell"
@@ -52,9 +53,8 @@ def _answer(r: WordsSeen, told: list[Any], style: NumberStyle) -> str:
     together = (
         f"all words together, {chance(r.p_together, style)}" if known else "nobody ticked any"
     )
-    return (
-        f"{who}: none of the {len(r.words)} words is shown to tell these loaves apart ({together})."
-    )
+    none = "the only word is not" if len(r.words) == 1 else f"none of the {len(r.words)} words is"
+    return f"{who}: {none} shown to tell these loaves apart ({together})."
 
 
 def _word_line(r: WordsSeen, row: Any, style: NumberStyle) -> str:
@@ -95,15 +95,16 @@ def _others(r: WordsSeen, told: list[Any]) -> list[str]:
     ]
 
 
-def _agreement(told: list[Any], style: NumberStyle) -> list[str]:
-    """Return how far people gave the same answer in the told words."""
+def _agreement(r: WordsSeen, told: list[Any]) -> list[str]:
+    """Return how far people, or tables, gave the same answer in the told words."""
     said = [
         f"{set_apart(row.word)} {_percent(row.same_answer)} times in 100, where chance gives"
         f" {_percent(row.by_chance)}"
         for row in told[:MOST_WORDS]
         if math.isfinite(row.same_answer)
     ]
-    return [f"Two people gave the same answer: {listed(said)}."] if said else []
+    two = "people" if r.unit == "assessor" else "tables"
+    return [f"Two {two} gave the same answer: {listed(said)}."] if said else []
 
 
 def _tables(r: WordsSeen) -> list[str]:

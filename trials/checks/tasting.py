@@ -20,6 +20,7 @@ from .readings import strangers
 
 # servings from which places are judged, and the chance below which they are uneven
 FEWEST, RARE = 12, 0.01
+STOPPED = "was it stopped when it looked good?"
 NO_NAMES = frozenset(
     (
         "assessor",
@@ -118,6 +119,18 @@ def tasters_missing(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def tasters_alike(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every taster spelled in one way?"""
     yield from spelled_two_ways(tasting, "assessor")
+
+
+@check(
+    "group-names-alike",
+    "error",
+    "One group would be taken for two.",
+    needs=["group"],
+    table="tasting",
+)
+def groups_alike(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every group of people spelled in one way?"""
+    yield from spelled_two_ways(tasting, "group")
 
 
 @check("code-unknown", "error", "Nobody knows which loaf was in the cup.", table="tasting")
@@ -301,7 +314,7 @@ def names_of_tasters(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check(
     "not-as-planned",
     "warning",
-    "Was it stopped when it looked good? Then chance has had more than one try.",
+    "Looked at again and again, chance has had more than one try.",
     table="tasting",
 )
 def people_not_as_planned(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
@@ -312,10 +325,10 @@ def people_not_as_planned(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     )
     if planned and came not in (0, planned):
         yield Spot(
-            message=f"{planned} people were planned, and {came} tasted.",
+            message=f"{planned} people were planned, and {came} tasted: {STOPPED}",
             rows=(),
             column="assessor",
-            fix="Say in the report why; a number that was fixed beforehand keeps the test honest.",
+            fix="Say why wherever you tell of it; a number fixed beforehand keeps the test honest.",
         )
 
 
@@ -327,7 +340,7 @@ def _nobody(table: pd.DataFrame) -> Iterator[Spot]:
             message=f"It is not said who it was on {lines(rows)}.",
             column="assessor",
             rows=rows,
-            fix="Fill in the person's number from the ballot.",
+            fix="Fill in the person's number from the ballot, in every row.",
         )
 
 

@@ -8,11 +8,12 @@ import pandas as pd
 
 from ..reading.headers import tidy_name
 from ..tasting.looks import read_looks
+from ..tasting.servings import key_of, told_of_code
 from ..trial import Trial
 from .check import MOST_TOLD, Spot, check, lines, listed, places
 from .names import spelled_two_ways
 from .readings import strangers
-from .tasting import _full_names, _nobody, codes_without_loaf
+from .tasting import STOPPED, _full_names, _nobody, codes_without_loaf
 
 
 @check(
@@ -40,18 +41,31 @@ def lookers_alike(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 
 @check(
+    "table-names-alike",
+    "error",
+    "One table would be taken for two.",
+    needs=["table"],
+    table="words",
+)
+def tables_alike(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every table spelled in one way?"""
+    yield from spelled_two_ways(words.drop_duplicates("line"), "table")
+
+
+@check(
     "code-unknown", "error", "Nobody knows which loaf was looked at.", needs=["code"], table="words"
 )
 def plates_unknown(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every code that was looked at a loaf in the key?"""
     rows = codes_without_loaf(words, trial)
     if len(rows):
-        told = places(rows, lambda row: f"code {row['code']}")
+        said = [told_of_code(str(code), trial, key_of(trial)) for code in rows["code"]]
+        rows = rows.assign(told=[told for told, _ in said])
         yield Spot(
-            message=f"There is no such code in the key: {told}.",
+            message=f"There is no such code in the key: {places(rows, lambda row: row['told'])}.",
             column="code",
             rows=rows["line"],
-            fix="Correct the code, or add it to codes.csv with its loaf.",
+            fix=said[0][1],
         )
 
 
@@ -150,7 +164,11 @@ def names_of_lookers(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def nothing_ticked(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody tick at least one word?"""
+    unclear = trial.unreadable
+    unclear = unclear[unclear["file"] == trial.files.get("words")] if len(unclear) else unclear
     looks = read_looks(trial)
+    of_unclear = looks.loc[looks["line"].isin(unclear["line"]), "assessor"]
+    looks = looks[~looks["assessor"].isin(of_unclear)]
     none = looks.groupby("assessor")["tick"].transform("sum") == 0
     n = looks.loc[none, "assessor"].nunique()
     if n:
@@ -167,7 +185,7 @@ def nothing_ticked(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check(
     "not-as-planned",
     "warning",
-    "Was it stopped when it looked good? Then chance has had more than one try.",
+    "Looked at again and again, chance has had more than one try.",
     needs=["assessor"],
     table="words",
 )
@@ -176,8 +194,8 @@ def lookers_not_as_planned(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     planned, came = trial.card.tasting.assessors, read_looks(trial)["assessor"].nunique()
     if planned and trial.tasting is None and came != planned:
         yield Spot(
-            message=f"{planned} people were planned, and {came} looked.",
+            message=f"{planned} people were planned, and {came} looked: {STOPPED}",
             rows=(),
             column="assessor",
-            fix="Say in the report why; a number that was fixed beforehand keeps the test honest.",
+            fix="Say why wherever you tell of it; a number fixed beforehand keeps the test honest.",
         )

@@ -7,12 +7,15 @@ from pathlib import Path
 
 from ..card import FILE as CARD
 from ..findings import TrialError
+from ..words.numbers import listed
 from .grid import LARGEST_FILE
 
 PLAN = "plan.csv"  # the key that planning drew
 TABLE_SUFFIXES = (".csv", ".xlsx", ".xls", ".ods", ".tsv", ".txt")
 # tables that are never taken for the loaves
 PARTS = ("scores", "readings", "codes", "tasting", "words")
+# workbooks to print for a tasting, which hold no records
+SERVED = ("ballots.xlsx", "word_sheets.xlsx", "tray_list.xlsx", "key.xlsx")
 LARGEST_CARD = 100_000  # bytes; a card is a page or two
 
 
@@ -73,6 +76,7 @@ def _in_folder(folder: Path) -> TrialFiles:
         if entry.suffix.casefold() in TABLE_SUFFIXES
         and entry.is_file()
         and entry.stem.casefold() not in (*PARTS, "plan")
+        and entry.name.casefold() not in SERVED
         and entry.name[0] not in ".~"
     ]
     if len(others) != 1:
@@ -81,6 +85,15 @@ def _in_folder(folder: Path) -> TrialFiles:
             if others
             else "it has no table at all"
         )
+        if not others and {"tasting", "words", "codes"} & set(paths):
+            raise TrialError.one(
+                "no-loaves-file",
+                f"The folder {str(folder.resolve())!r} has"
+                f" {listed([paths[kind].name for kind in PARTS if kind in paths])}, but no"
+                " loaves.csv.",
+                "Put them beside the trial's loaves.csv: a row a loaf, with its number and"
+                " formula.",
+            )
         begin = "" if others else " Or begin a trial:  fairloaf new my_trial"
         raise TrialError.one(
             "no-loaves-file",

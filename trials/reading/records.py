@@ -37,6 +37,14 @@ from .typed_table import TypedTable, typed_table
 from .wide import turned, unfolded
 
 Read = TypeVar("Read")
+# what stands in the rows of the files beside the loaves
+ROWS = {
+    "scores": "a row a score: loaf, assessor, attribute, score",
+    "readings": "a row a reading: loaf, loaf_ml",
+    "codes": "a row a code: code, loaf",
+    "tasting": "a row a serving: assessor, test, served, answer",
+    "words": "a row a person and bread: assessor, code, and a column a word",
+}
 PARTS: dict[str, Vocabulary] = {
     "scores": SCORES,
     "readings": READINGS,
@@ -79,7 +87,9 @@ def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
     for kind in [kind for kind in contents if kind != "card"]:
         tables |= _or_nothing(partial(_tables, contents[kind], kind, files, card, sheet), problems)
     if problems:
-        raise TrialError([_with_others_beside(problem, files) for problem in problems])
+        raise TrialError(
+            [_of_its_kind(_with_others_beside(problem, files), files) for problem in problems]
+        )
     typed = {kind: _typed(table, kind, card) for kind, table in tables.items()}
     return Records(
         name=whole.name if (whole := path.resolve()).is_dir() else whole.stem,
@@ -120,6 +130,15 @@ def _with_others_beside(problem: Finding, files: TrialFiles) -> Finding:
         message=f"{problem.message} Beside it stands {', '.join(others)}.",
         fix=f"If the loaves are in {others[0]}, take {loaves.name} away; or write them into it.",
     )
+
+
+def _of_its_kind(problem: Finding, files: TrialFiles) -> Finding:
+    """Return the finding of an empty file with the rows that such a file has."""
+    kind = next((k for k, path in files.paths.items() if path.name == problem.file), "")
+    if problem.code != "empty-file" or kind not in ROWS:
+        return problem
+    fix = f"Write {ROWS[kind]} below one header line, or take the file out of the trial."
+    return replace(problem, fix=fix)
 
 
 def _or_nothing(read: Callable[[], dict[str, Read]], problems: list[Finding]) -> dict[str, Read]:

@@ -83,7 +83,7 @@ def no_column(file: str, name: str, kind: str) -> Finding:
         "scores": "loaf, assessor, attribute and score",
         "readings": "loaf and loaf_ml",
         "codes": "code and loaf",
-        "tasting": "assessor, served and answer",
+        "tasting": "assessor, served (the codes of all cups, spaces between) and answer (a code)",
         "words": "assessor, code (or loaf), and one for every word",
     }[kind]
     return Finding(

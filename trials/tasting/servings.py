@@ -14,7 +14,8 @@ import pandas as pd
 from ..trial import Trial
 from .kinds import ASKING, KINDS, Kind, kind_named
 
-NONE = ("none", "neither", "no preference", "no difference", "equal", "same")
+NONE = ("none", "neither", "either", "both", "no preference", "no difference", "equal", "same")
+LOOK_ALIKE = str.maketrans("lI|oO", "11100")  # letters that are written for digits
 UNANSWERED = ("", "?", "-", "–", "don't know", "dont know")
 HOW: dict[tuple[int, ...], str] = {
     (1, 2): "two cups of one bread and one of another",
@@ -94,6 +95,22 @@ def split_codes(text: str) -> tuple[str, ...]:
     return tuple(part for part in re.split(r"[\s,;/|+&]+", text) if part)
 
 
+def told_of_code(code: str, trial: Trial, key: Mapping[str, str]) -> tuple[str, str]:
+    """Return what is said of a code that the key does not have, and what to do."""
+    if trial.codes is None:
+        return f"code {code}", "Write the key: codes.csv with the columns code and loaf."
+    meant = code.removesuffix(".0").translate(LOOK_ALIKE)
+    others = {other.removesuffix(".0").translate(LOOK_ALIKE): other for other in key}
+    perhaps = f", perhaps {others[meant]}" if meant in others else ""
+    return f"code {code}{perhaps}", "Correct the code, or add it to codes.csv with its loaf."
+
+
+def is_order(text: str) -> bool:
+    """Return whether a ranking says which comes before which: one way, or that all are equal."""
+    signs = set(text) & set("<>=")
+    return bool(signs) and not {"<", ">"} <= signs
+
+
 def read_ranks(text: str) -> dict[str, float]:
     """Return code → rank from ``a < b = c``, 1 for the least and ties at the mean; ``>`` goes the
     other way.
@@ -115,7 +132,7 @@ def read_servings(trial: Trial) -> tuple[Serving, ...]:
     if trial.tasting is None:
         return ()
     card = trial.card.tasting
-    reader = _Reader(key_of(trial), labels_of(trial), card.test, card.asked, card.expected)
+    reader = _Reader(trial, key_of(trial), labels_of(trial), card.test, card.asked, card.expected)
     cells = trial.tasting.astype(object).where(trial.tasting.notna(), "").to_dict("records")
     rows = [{str(name): cell for name, cell in row.items()} for row in cells]
     reader = replace(reader, levels=reader.levels_of(rows))
@@ -136,6 +153,7 @@ def labels_of(trial: Trial) -> dict[str, dict[str, str]]:
 class _Reader:
     """Reads row after row; ``test``, ``asked`` and ``expected`` are the card's."""
 
+    trial: Trial
     key: Mapping[str, str]
     labels: Mapping[str, Mapping[str, str]]
     test: str | None
@@ -206,11 +224,7 @@ class _Reader:
     def unknown(self, codes: Sequence[str]) -> list[Fault]:
         """Return a fault for every code that the key does not have."""
         return [
-            Fault(
-                "code-unknown",
-                f"code {code}",
-                "Correct the code, or add it to codes.csv with its loaf.",
-            )
+            Fault("code-unknown", *told_of_code(code, self.trial, self.key))
             for code in dict.fromkeys(codes)
             if code not in self.key
         ]
@@ -218,6 +232,7 @@ class _Reader:
     def number(self, serving: Serving, kind: Kind) -> list[Fault]:
         """Return a fault where another number of cups was served than the test has."""
         n, wanted = len(serving.codes), str(kind.cups or "two or more")
+        cups = "1 cup" if n == 1 else f"{n} cups"
         if len(set(serving.codes)) < n:
             return [
                 Fault("served-number", "a code stands twice", "Give every cup a code of its own.")
@@ -227,8 +242,9 @@ class _Reader:
         return [
             Fault(
                 "served-number",
-                f"{n} cups in a {kind.name} test, which has {wanted}",
-                "Write the codes of all cups under served, in serving order.",
+                f"{cups} in a {kind.name} test, which has {wanted}",
+                "Write the codes of all cups in one cell under served, in serving order, with a"
+                " space between two codes and none inside.",
             )
         ]
 
@@ -283,12 +299,21 @@ class _Reader:
         ranks = read_ranks(text) if kind.answers is None else {}
         answer = tuple(ranks) if ranks else split_codes(text)
         wanted = kind.answers or len(serving.codes)
+        if kind.answers is None and not is_order(text):
+            fault = Fault(
+                "answer-number",
+                f"{text!r} is no order",
+                "Write the codes from the least to the most with  <  between them, and  =  where"
+                " two share a place, such as  357 < 468 = 234.",
+            )
+            return replace(serving, faults=(fault,))
         strangers = [code for code in answer if code not in serving.codes]
         faults = [
             Fault(
                 "answer-not-served",
                 f"{code}, not among {' '.join(serving.codes)}",
-                "Correct the answer or the codes under served.",
+                "An answer is the code of a cup, not its place: correct it, or the codes under"
+                " served.",
             )
             for code in strangers
         ]
