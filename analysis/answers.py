@@ -8,6 +8,7 @@ from dataclasses import replace
 from ..trials import Trial
 from ..trials.kitchen import Variation
 from ..trials.planning.result import TrialPlan
+from ..trials.words.numbers import ENGLISH
 from .comparison.compare import compare
 from .comparison.result import Comparison
 from .crumb.result import CrumbScores
@@ -50,7 +51,7 @@ def compare_formulas(
     Parameters and errors are those of `comparison.compare.compare`.
     """
     found = compare(a_trial(trial), formula, against, measure, matters, confidence)
-    return replace(found, sentence=answer(found))
+    return replace(found, sentence=answer(found, style=ENGLISH))
 
 
 def factor_effects(
@@ -66,7 +67,7 @@ def factor_effects(
     Errors are those of `factors.analyse.analyse_factors`.
     """
     found = analyse_factors(a_trial(trial), measure, factors, three_way, confidence)
-    return replace(found, sentences=factor_sentences(found))
+    return replace(found, sentences=factor_sentences(found, style=ENGLISH))
 
 
 def measures_grid(
@@ -81,7 +82,7 @@ def measures_grid(
     Errors are those of `factors.measures_grid.grid_of_measures`.
     """
     found = grid_of_measures(a_trial(trial), measures, factors, confidence)
-    return replace(found, sentences=grid_sentences(found))
+    return replace(found, sentences=grid_sentences(found, style=ENGLISH))
 
 
 def crumb_scores(
@@ -96,7 +97,7 @@ def crumb_scores(
     Parameters and errors are those of `crumb.score.score_crumb`.
     """
     found = score_crumb(a_trial(trial), formula, against, attributes, confidence)
-    return replace(found, sentences=crumb_sentences(found))
+    return replace(found, sentences=crumb_sentences(found, style=ENGLISH))
 
 
 def plan_power(
@@ -116,4 +117,4 @@ def plan_power(
     found = what_it_shows(
         plan, variation=variation, like=like, power=power, confidence=confidence, trials=trials
     )
-    return replace(found, sentence=power_sentence(found))
+    return replace(found, sentence=power_sentence(found, style=ENGLISH))

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Literal
 
 from ..trials import Trial
+from ..trials.words.numbers import ENGLISH
 from .tasting.discriminate import judge_servings
 from .tasting.needed import count_tasters
 from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
@@ -25,7 +26,7 @@ def tasting_answers(
     Parameters and errors are those of `tasting.discriminate.judge_servings`.
     """
     found = judge_servings(trial, may_tell, confidence)
-    return replace(found, sentences=tasting_sentences(found))
+    return replace(found, sentences=tasting_sentences(found, style=ENGLISH))
 
 
 def taste_counts(
@@ -36,7 +37,7 @@ def taste_counts(
     Errors are those of `tasting.telling.judge_count`.
     """
     found = judge_count(test, right, of, may_tell, confidence)
-    return replace(found, sentences=counts_sentences(found))
+    return replace(found, sentences=counts_sentences(found, style=ENGLISH))
 
 
 def words_seen(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsSeen:
@@ -46,7 +47,7 @@ def words_seen(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsSe
     Errors are those of `tasting.words_seen.judge_words`.
     """
     found = judge_words(trial, by)
-    return replace(found, sentences=words_sentences(found))
+    return replace(found, sentences=words_sentences(found, style=ENGLISH))
 
 
 def tasters_needed(
@@ -61,4 +62,4 @@ def tasters_needed(
     Parameters and errors are those of `tasting.needed.count_tasters`.
     """
     found = count_tasters(test, can_tell, d_prime, may_tell, power)
-    return replace(found, sentences=needed_sentences(found))
+    return replace(found, sentences=needed_sentences(found, style=ENGLISH))

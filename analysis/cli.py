@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ..trials.words.numbers import ENGLISH
 from . import cli_tasting
 from .cli_options import HERE, AsJson, Confidence, MeasureName, Sheet, TrialPath, say, show
 
@@ -195,7 +196,7 @@ def plan(
             timetable,
             weighed,
             answer=shows.sentence,
-            power_lines=power_lines(shows),
+            power_lines=power_lines(shows, style=ENGLISH),
             written=written,
         )
     )
@@ -324,7 +325,9 @@ def compare(
         records, formula, against=against, measure=measure, matters=matters, confidence=confidence
     )
     show(
-        result.to_dict() if as_json else with_warnings(comparison_text(result), records.findings),
+        result.to_dict()
+        if as_json
+        else with_warnings(comparison_text(result, style=ENGLISH), records.findings),
         as_json,
     )
 
@@ -364,12 +367,17 @@ def factors(
 
         grid = measures_grid(records, confidence=confidence)
         show(
-            grid.to_dict() if as_json else with_warnings(grid_text(grid), records.findings), as_json
+            grid.to_dict()
+            if as_json
+            else with_warnings(grid_text(grid, style=ENGLISH), records.findings),
+            as_json,
         )
         return
     result = factor_effects(records, measure=measure, three_way=three_way, confidence=confidence)
     show(
-        result.to_dict() if as_json else with_warnings(factors_text(result), records.findings),
+        result.to_dict()
+        if as_json
+        else with_warnings(factors_text(result, style=ENGLISH), records.findings),
         as_json,
     )
 
@@ -394,7 +402,9 @@ def crumb(
     records = load_trial(trial, sheet=sheet)
     result = crumb_scores(records, formula=formula, against=against, confidence=confidence)
     show(
-        result.to_dict() if as_json else with_warnings(crumb_text(result), records.findings),
+        result.to_dict()
+        if as_json
+        else with_warnings(crumb_text(result, style=ENGLISH), records.findings),
         as_json,
     )
 

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from ..trials.words.numbers import ENGLISH
 from .cli_options import HERE, AsJson, Confidence, Sheet, TrialPath, show
 
 app = typer.Typer()
@@ -59,7 +60,7 @@ def tasting(
         from .answers_of_tasting import taste_counts
 
         counted = taste_counts(test, right, of, may_tell=may_tell, confidence=confidence)
-        show(counted.to_dict() if as_json else counts_text(counted), as_json)
+        show(counted.to_dict() if as_json else counts_text(counted, style=ENGLISH), as_json)
         return
     from ..trials import load_trial
     from .answers_of_tasting import tasting_answers
@@ -68,7 +69,9 @@ def tasting(
     records = load_trial(trial, sheet=sheet)
     result = tasting_answers(records, may_tell=may_tell, confidence=confidence)
     show(
-        result.to_dict() if as_json else with_warnings(tasting_text(result), records.findings),
+        result.to_dict()
+        if as_json
+        else with_warnings(tasting_text(result, style=ENGLISH), records.findings),
         as_json,
     )
 
@@ -91,7 +94,9 @@ def words(
     records = load_trial(trial, sheet=sheet)
     result = words_seen(records, by=by.value)
     show(
-        result.to_dict() if as_json else with_warnings(words_text(result), records.findings),
+        result.to_dict()
+        if as_json
+        else with_warnings(words_text(result, style=ENGLISH), records.findings),
         as_json,
     )
 
@@ -118,7 +123,7 @@ def tasters(
     result = tasters_needed(
         test, can_tell=can_tell, d_prime=d_prime, may_tell=may_tell, power=power
     )
-    show(result.to_dict() if as_json else needed_text(result), as_json)
+    show(result.to_dict() if as_json else needed_text(result, style=ENGLISH), as_json)
 
 
 @app.command(epilog="Example: fairloaf serve my_trial --assessors 24 --seed 7 --out tasting_day")

@@ -6,7 +6,7 @@ from fairloaf.analysis.factors.baking_order import baking_order
 from fairloaf.analysis.figures.order import loaves_in_order
 from fairloaf.analysis.wording.report import drift_sentence
 from fairloaf.trials import Trial, TrialCard
-from fairloaf.trials.words.numbers import NumberStyle
+from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 
 def ordered(slope, n=12, order=True):
@@ -43,7 +43,7 @@ def test_the_line_is_least_squares():
     ("slope", "way"), [(0.8, "rises by"), (-0.8, "falls by"), (0.0839, "stays level")]
 )
 def test_the_sentence_says_which_way(slope, way):
-    assert way in drift_sentence(ordered(slope), "Height", "mm")
+    assert way in drift_sentence(ordered(slope), "Height", "mm", style=ENGLISH)
 
 
 def test_the_picture_shows_each_formula_and_speaks_the_readers_numbers():

@@ -18,6 +18,7 @@ from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.mix_rule import fit_trial
 from fairloaf.analysis.wording.comparison import comparison_lines
 from fairloaf.trials import Trial, TrialCard, TrialError, load_trial
+from fairloaf.trials.words.numbers import ENGLISH
 
 from .score_trials import bread_panel, invented
 
@@ -286,7 +287,7 @@ def test_a_comparison_says_that_people_saw_the_difference_differently():
     )
     assert (
         "The assessors saw the difference differently, and the range allows for that"
-        in " ".join(comparison_lines(c))
+        in " ".join(comparison_lines(c, style=ENGLISH))
     )
 
 

@@ -8,6 +8,7 @@ import pytest
 from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.figures.comparison import interval_against_zones, loaves_by_mix
 from fairloaf.analysis.figures.style import BLUE, VERMILION
+from fairloaf.trials.words.numbers import ENGLISH
 from matplotlib.colors import to_hex
 
 from .bakes import as_trial, bake
@@ -24,7 +25,7 @@ def compared(trial):
 
 
 def test_the_interval_lies_where_its_numbers_are(compared):
-    axes = interval_against_zones(compared).figure.axes[0]
+    axes = interval_against_zones(compared, style=ENGLISH).figure.axes[0]
     bars = [line for line in axes.lines if line.get_linewidth() == 3]
     assert [list(bar.get_xdata()) for bar in bars] == [[compared.ci_low, compared.ci_high]]
     zone = axes.patches[0].get_extents().transformed(axes.transData.inverted())
@@ -32,18 +33,18 @@ def test_the_interval_lies_where_its_numbers_are(compared):
 
 
 def test_words_stand_in_the_picture_as_text(compared):
-    svg = interval_against_zones(compared).svg()
+    svg = interval_against_zones(compared, style=ENGLISH).svg()
     for words in (
         "malted less house",
         "too small to matter",
         "Difference in specific volume (mL/g)",
     ):
         assert words in svg
-    assert f'aria-label="{interval_against_zones(compared).alt}"' in svg
+    assert f'aria-label="{interval_against_zones(compared, style=ENGLISH).alt}"' in svg
 
 
 def test_every_loaf_is_a_dot_in_its_mixs_row(trial, compared):
-    axes = loaves_by_mix(compared, trial.counted).figure.axes[0]
+    axes = loaves_by_mix(compared, trial.counted, style=ENGLISH).figure.axes[0]
     (dots,) = axes.collections
     drawn = pd.DataFrame(dots.get_offsets(), columns=["value", "row"])
     assert np.allclose(np.sort(drawn["value"]), np.sort(trial.loaves["specific_volume"]))
@@ -55,7 +56,7 @@ def test_every_loaf_is_a_dot_in_its_mixs_row(trial, compared):
 
 
 def test_a_formula_keeps_its_colour_shape_and_fill_in_every_dot(trial, compared):
-    axes = loaves_by_mix(compared, trial.counted).figure.axes[0]
+    axes = loaves_by_mix(compared, trial.counted, style=ENGLISH).figure.axes[0]
     (dots,) = axes.collections
     house = axes.get_yticks()[4]
     malted = dots.get_offsets()[:, 1] > house
@@ -72,27 +73,36 @@ def test_loaves_that_were_left_out_are_not_drawn():
     table = bake().assign(void=None)
     table.loc[0, "specific_volume"] = np.nan
     trial = as_trial(table)
-    (dots,) = loaves_by_mix(compare_formulas(trial), trial.counted).figure.axes[0].collections
+    (dots,) = (
+        loaves_by_mix(compare_formulas(trial), trial.counted, style=ENGLISH)
+        .figure.axes[0]
+        .collections
+    )
     assert len(dots.get_offsets()) == 31
 
 
 def test_levels_are_drawn_no_differently_where_they_seem_to_differ(compared):
     levels = compared.by_level.assign(interacts=True)
-    axes = interval_against_zones(replace(compared, by_level=levels)).figure.axes[0]
+    axes = interval_against_zones(replace(compared, by_level=levels), style=ENGLISH).figure.axes[0]
     assert [label.get_text() for label in axes.get_yticklabels()] == ["malted less house"]
 
 
 def test_without_an_interval_only_the_difference_is_drawn(trial, compared):
     bare = replace(compared, ci_low=np.nan, ci_high=np.nan)
-    axes = interval_against_zones(bare).figure.axes[0]
+    axes = interval_against_zones(bare, style=ENGLISH).figure.axes[0]
     means = compared.means.assign(ci_low=np.nan, ci_high=np.nan)
-    assert "its mean with the likely range" in loaves_by_mix(compared, trial.counted).alt
-    assert "its mean. " in loaves_by_mix(replace(bare, means=means), trial.counted).alt
+    assert (
+        "its mean with the likely range"
+        in loaves_by_mix(compared, trial.counted, style=ENGLISH).alt
+    )
+    assert (
+        "its mean. " in loaves_by_mix(replace(bare, means=means), trial.counted, style=ENGLISH).alt
+    )
     assert not [line for line in axes.lines if line.get_linewidth() == 3]
 
 
 def test_many_mixes_close_up_and_lose_their_names():
     trial = as_trial(bake(days=12))
-    picture = loaves_by_mix(compare_formulas(trial), trial.counted)
+    picture = loaves_by_mix(compare_formulas(trial), trial.counted, style=ENGLISH)
     assert picture.figure.get_size_inches()[1] < 4
     assert "H12" not in picture.svg()

@@ -10,6 +10,7 @@ import pytest
 from fairloaf.analysis.answers import crumb_scores
 from fairloaf.analysis.figures.crumb import assessors_side_by_side, attribute_profile, raw_scores
 from fairloaf.analysis.figures.style import BLUE, VERMILION
+from fairloaf.trials.words.numbers import ENGLISH
 from matplotlib.colors import to_hex, to_rgb
 
 from .score_trials import invented
@@ -42,13 +43,13 @@ def marks(axes):
 
 
 def test_profile_has_the_surest_attribute_on_top(result):
-    axes = attribute_profile(result).figure.axes[0]
+    axes = attribute_profile(result, style=ENGLISH).figure.axes[0]
     assert rows_of(axes) == list(dict.fromkeys(result.attributes["label"]))
     assert rows_of(axes)[0] == "Openness"
 
 
 def test_profile_draws_every_mean_and_its_range(result):
-    axes = attribute_profile(result).figure.axes[0]
+    axes = attribute_profile(result, style=ENGLISH).figure.axes[0]
     assert sorted(x for x, _ in marks(axes)) == pytest.approx(sorted(result.means["mean"]))
     ranges = np.array(
         sorted(tuple(line[:, 0]) for lines in axes.collections for line in lines.get_segments())
@@ -59,27 +60,27 @@ def test_profile_draws_every_mean_and_its_range(result):
 
 
 def test_profile_tells_formulas_apart_by_shape(result):
-    axes = attribute_profile(result).figure.axes[0]
+    axes = attribute_profile(result, style=ENGLISH).figure.axes[0]
     shapes = {line.get_marker() for line in axes.lines if line.get_linestyle() == "None"}
     assert len(shapes) == len(result.formulas)
 
 
 def test_profile_stays_near_the_scale(result):
     wide = replace(result, means=result.means.assign(ci_low=-50.0, ci_high=80.0))
-    low, high = attribute_profile(wide).figure.axes[0].get_xlim()
+    low, high = attribute_profile(wide, style=ENGLISH).figure.axes[0].get_xlim()
     assert 0 < low < 1 < 10 < high < 11
 
 
 def test_a_mean_without_a_range_is_a_lone_mark():
     one = crumb_scores(invented({"openness": 4.0}, mixes=1, loaves=6))
-    axes = attribute_profile(one).figure.axes[0]
+    axes = attribute_profile(one, style=ENGLISH).figure.axes[0]
     assert len(marks(axes)) == 2
-    assert "range" not in attribute_profile(one).alt
+    assert "range" not in attribute_profile(one, style=ENGLISH).alt
     assert not [line for lines in axes.collections for line in lines.get_segments() if line.size]
 
 
 def test_bars_add_up_to_every_score(result):
-    axes = raw_scores(result).figure.axes[0]
+    axes = raw_scores(result, style=ENGLISH).figure.axes[0]
     bars = [patch for container in axes.containers for patch in container]
     assert len(bars) == len(result.raw_counts)
     total = (
@@ -91,7 +92,7 @@ def test_bars_add_up_to_every_score(result):
 
 
 def test_bars_get_darker_as_scores_rise_so_that_grey_print_keeps_the_order(result):
-    axes = raw_scores(result).figure.axes[0]
+    axes = raw_scores(result, style=ENGLISH).figure.axes[0]
     key = [patch.get_facecolor() for patch in axes.patches if patch.get_y() < 0]
     light = [np.dot(to_rgb(colour), (0.299, 0.587, 0.114)) for colour in key]
     assert len(key) == 10
@@ -99,14 +100,14 @@ def test_bars_get_darker_as_scores_rise_so_that_grey_print_keeps_the_order(resul
 
 
 def test_bars_carry_the_cards_words(result):
-    axes = raw_scores(result).figure.axes[0]
+    axes = raw_scores(result, style=ENGLISH).figure.axes[0]
     assert "Openness  (1 closed … 10 very open)" in {text.get_text() for text in axes.texts}
 
 
 def test_a_scale_of_many_steps_is_drawn_in_ten_classes(result):
     counts = result.raw_counts.assign(score=result.raw_counts["score"] * 10)
     hundred = replace(result, raw_counts=counts, scale=(0.0, 100.0, 1.0))
-    axes = raw_scores(hundred).figure.axes[0]
+    axes = raw_scores(hundred, style=ENGLISH).figure.axes[0]
     assert len([patch for patch in axes.patches if patch.get_y() < 0]) == 10
     widths = sum(patch.get_width() for container in axes.containers for patch in container)
     assert widths == pytest.approx(600)
@@ -117,7 +118,7 @@ def test_assessors_are_drawn_where_they_scored_and_named_where_they_stand_apart(
         [("A2", "above_others", "harsher", "all", -2.0, 0.001)],
         columns=result.standing_apart.columns,
     )
-    picture = assessors_side_by_side(replace(result, standing_apart=odd))
+    picture = assessors_side_by_side(replace(result, standing_apart=odd), style=ENGLISH)
     points, use, _ = picture.figure.axes
     (dots,) = points.collections
     assert dots.get_offsets()[:, 0].tolist() == pytest.approx(

@@ -13,6 +13,7 @@ from fairloaf.analysis.figures.factors import (
 )
 from fairloaf.analysis.figures.layout import MOST_ROWS, layout_drawing
 from fairloaf.trials import load_trial
+from fairloaf.trials.words.numbers import ENGLISH
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
@@ -50,7 +51,7 @@ def x_of(axes):
 
 
 def test_effects_stand_in_rows_by_size_with_their_intervals(bakery):
-    picture = effects_by_size(bakery)
+    picture = effects_by_size(bakery, style=ENGLISH)
     axes = picture.figure.axes[0]
     rows = [label.get_text().replace("\n", " ") for label in axes.get_yticklabels()]
     assert rows[0].startswith("Proof time: 75 min above 45 min")
@@ -61,14 +62,14 @@ def test_effects_stand_in_rows_by_size_with_their_intervals(bakery):
 
 
 def test_a_factor_that_is_not_shown_is_drawn_hollow(single):
-    axes = effects_by_size(single).figure.axes[0]
+    axes = effects_by_size(single, style=ENGLISH).figure.axes[0]
     faces = [line.get_markerfacecolor() for line in axes.lines if line.get_marker() in ("o", "D")]
     assert faces[:3] != ["white"] * 3
     assert faces[3] == "white"
 
 
 def test_combinations_put_the_number_along_the_axis(bakery):
-    picture = combination_means(bakery, "formula × proof_min")
+    picture = combination_means(bakery, "formula × proof_min", style=ENGLISH)
     axes = picture.figure.axes[0]
     assert axes.get_xlabel() == "Proof time (min)"
     assert {text.get_text() for text in axes.texts} == {"house", "malted"}
@@ -79,7 +80,7 @@ def test_combinations_put_the_number_along_the_axis(bakery):
 
 
 def test_the_curve_stays_inside_what_was_baked(bromate):
-    picture = curve_with_band(bromate.curves[0], bromate)
+    picture = curve_with_band(bromate.curves[0], bromate, style=ENGLISH)
     axes = picture.figure.axes[0]
     assert (min(x_of(axes)), max(x_of(axes))) == (0, 4)
     best = bromate.curves[0].best
@@ -88,7 +89,7 @@ def test_the_curve_stays_inside_what_was_baked(bromate):
 
 
 def test_the_half_normal_plot_names_what_stands_out(single):
-    picture = half_normal_plot(single.unreplicated, single)
+    picture = half_normal_plot(single.unreplicated, single, style=ENGLISH)
     texts = {text.get_text() for text in picture.figure.axes[0].texts}
     assert {"A", "C", "D", "A and C", "A and D"} <= texts
     assert "B" not in texts
@@ -96,7 +97,7 @@ def test_the_half_normal_plot_names_what_stands_out(single):
 
 
 def test_sources_are_bars_of_their_shares(bakery):
-    picture = sources_of_variation(bakery)
+    picture = sources_of_variation(bakery, style=ENGLISH)
     widths = [bar.get_width() for bar in picture.figure.axes[0].patches]
     assert widths == pytest.approx(100 * bakery.variances["share"].to_numpy())
     assert "between mixes" in picture.alt
@@ -104,7 +105,7 @@ def test_sources_are_bars_of_their_shares(bakery):
 
 @pytest.mark.parametrize(("unit", "table"), [("loaf", "loaves"), ("mix", "mixes")])
 def test_residuals_are_drawn_for_loaves_and_for_mixes(bakery, unit, table):
-    picture = residuals_of(bakery.residual_checks, unit, "Specific volume (mL/g)")
+    picture = residuals_of(bakery.residual_checks, unit, "Specific volume (mL/g)", style=ENGLISH)
     left, right = picture.figure.axes
     expected = getattr(bakery.residual_checks, table)
     for axes, column in ((left, "fitted"), (right, "normal_quantile")):
@@ -141,9 +142,9 @@ def test_a_large_layout_is_cut_and_says_how_much():
 
 def test_every_picture_is_an_svg_with_a_name_and_the_same_each_time(bakery, single, trial):
     for draw in (
-        lambda: effects_by_size(bakery),
-        lambda: sources_of_variation(bakery),
-        lambda: half_normal_plot(single.unreplicated, single),
+        lambda: effects_by_size(bakery, style=ENGLISH),
+        lambda: sources_of_variation(bakery, style=ENGLISH),
+        lambda: half_normal_plot(single.unreplicated, single, style=ENGLISH),
         lambda: layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels),
     ):
         svg = draw().svg()

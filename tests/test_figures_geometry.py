@@ -36,6 +36,7 @@ from fairloaf.analysis.figures.loaves import loaves_by_level
 from fairloaf.analysis.figures.order import loaves_in_order
 from fairloaf.analysis.figures.style import _SETTINGS, MOST_IN, WIDTH_IN
 from fairloaf.trials import load_trial
+from fairloaf.trials.words.numbers import ENGLISH
 from matplotlib.text import Text
 
 from .bakes import as_trial, bake
@@ -191,8 +192,8 @@ def scored(small, breads, attributes, assessors):
 @pytest.mark.parametrize(("breads", "attributes"), [(2, 3), (5, 3), (8, 3), (2, 15), (8, 15)])
 def test_pictures_of_scores_can_be_read(small, breads, attributes):
     r = scored(small, breads, attributes, 4)
-    parts = [attribute_profile(r, names=names) for names in profile_parts(r)]
-    parts += [raw_scores(r, names=names) for names in raw_parts(r)]
+    parts = [attribute_profile(r, names=names, style=ENGLISH) for names in profile_parts(r)]
+    parts += [raw_scores(r, names=names, style=ENGLISH) for names in raw_parts(r)]
     for picture in parts:
         assert faults(picture) == []
         assert picture.figure.get_figheight() <= MOST_IN
@@ -200,7 +201,7 @@ def test_pictures_of_scores_can_be_read(small, breads, attributes):
 
 @pytest.mark.parametrize("assessors", [4, 12])
 def test_the_picture_of_assessors_can_be_read(small, assessors):
-    assert faults(assessors_side_by_side(scored(small, 2, 3, assessors))) == []
+    assert faults(assessors_side_by_side(scored(small, 2, 3, assessors), style=ENGLISH)) == []
 
 
 @pytest.mark.parametrize("attributes", [3, 15])
@@ -215,7 +216,7 @@ def test_parts_of_a_picture_hold_every_attribute_once_and_in_order(small, breads
 
 def test_breads_whose_names_begin_alike_are_told_apart_in_every_picture(small):
     r = scored(small, 8, 3, 4)
-    for picture in (attribute_profile(r), raw_scores(r)):
+    for picture in (attribute_profile(r, style=ENGLISH), raw_scores(r, style=ENGLISH)):
         texts = [" ".join(text.split()) for text, _, _ in words_in(picture.figure)]
         assert any("30 %" in text for text in texts)
         assert any("50 %" in text for text in texts)
@@ -228,7 +229,7 @@ def test_the_key_of_any_scale_can_be_read(small, scale):
     counts = r.raw_counts.assign(
         score=np.rint(np.interp(r.raw_counts["score"], (1, 10), (low, high)))
     )
-    assert faults(raw_scores(replace(r, scale=scale, raw_counts=counts))) == []
+    assert faults(raw_scores(replace(r, scale=scale, raw_counts=counts), style=ENGLISH)) == []
 
 
 def between(compared, formulas, mixes, matters=0.2, centre=4.0, spread=0.3, names=BREADS):
@@ -273,8 +274,12 @@ def between(compared, formulas, mixes, matters=0.2, centre=4.0, spread=0.3, name
 @pytest.mark.parametrize("formulas", [2, 5, 8])
 def test_pictures_of_a_comparison_can_be_read(compared, formulas, mixes):
     c, loaves = between(compared, formulas, mixes)
-    by_mix = loaves_by_mix(c, loaves)
-    for picture in (interval_against_zones(c), interval_against_zones(c, most=8), by_mix):
+    by_mix = loaves_by_mix(c, loaves, style=ENGLISH)
+    for picture in (
+        interval_against_zones(c, style=ENGLISH),
+        interval_against_zones(c, most=8, style=ENGLISH),
+        by_mix,
+    ):
         assert faults(picture) == []
         assert picture.figure.get_figheight() <= (MOST_IN if formulas < 8 else 1.1 * MOST_IN)
     assert by_mix.figure.get_figheight() < 5
@@ -286,9 +291,17 @@ def test_pictures_of_a_comparison_can_be_read(compared, formulas, mixes):
 )
 def test_a_zone_of_any_size_keeps_its_words_on_the_picture(compared, matters, centre, spread):
     c, loaves = between(compared, 2, 4, matters, centre, spread)
-    assert faults(loaves_by_mix(c, loaves)) == faults(interval_against_zones(c)) == []
+    assert (
+        faults(loaves_by_mix(c, loaves, style=ENGLISH))
+        == faults(interval_against_zones(c, style=ENGLISH))
+        == []
+    )
     c, loaves = between(compared, 2, 4, matters, centre, spread, ("house", "rye"))
-    assert faults(loaves_by_mix(c, loaves)) == faults(interval_against_zones(c)) == []
+    assert (
+        faults(loaves_by_mix(c, loaves, style=ENGLISH))
+        == faults(interval_against_zones(c, style=ENGLISH))
+        == []
+    )
 
 
 def test_the_surest_pairs_are_drawn_where_not_all_are(compared):
@@ -296,35 +309,37 @@ def test_the_surest_pairs_are_drawn_where_not_all_are(compared):
     c = replace(c, pairs=c.pairs.assign(p_value=np.linspace(1, 0, len(c.pairs))))
     names = [
         label.get_text()
-        for label in interval_against_zones(c, most=4).figure.axes[0].get_yticklabels()
+        for label in interval_against_zones(c, most=4, style=ENGLISH)
+        .figure.axes[0]
+        .get_yticklabels()
     ]
     assert len(names) == 4
     assert names[1].startswith("malted\nless seeded")
-    assert interval_against_zones(c, most=4).alt.endswith(
+    assert interval_against_zones(c, most=4, style=ENGLISH).alt.endswith(
         "Below it are 3 more differences, from 0.26 to 0.30 mL/g."
     )
-    assert "Below" not in interval_against_zones(compared).alt
+    assert "Below" not in interval_against_zones(compared, style=ENGLISH).alt
 
 
 def test_long_names_of_mixes_stay_on_one_line_and_apart(compared):
     c, loaves = between(compared, 2, 3)
     loaves["mix"] = "the mix of the early morning, bowl " + loaves["mix"]
-    axes = loaves_by_mix(c, loaves).figure.axes[0]
+    axes = loaves_by_mix(c, loaves, style=ENGLISH).figure.axes[0]
     names = [label.get_text() for label in axes.get_yticklabels()]
     assert names[:3] == ["… ho0", "… ho1", "… ho2"]
-    assert faults(loaves_by_mix(c, loaves)) == []
+    assert faults(loaves_by_mix(c, loaves, style=ENGLISH)) == []
 
 
 @pytest.mark.parametrize(("rows", "lines"), [(5, 4), (2, 2), (8, 8)])
 def test_means_of_words_by_words_can_be_read(bakery, rows, lines):
     levels = list(product(BREADS[:rows], ["tin " + name for name in BREADS[:lines]]))
-    assert faults(combination_means(combined(bakery, levels), "formula × tin")) == []
+    assert faults(combination_means(combined(bakery, levels), "formula × tin", style=ENGLISH)) == []
 
 
 @pytest.mark.parametrize("lines", [2, 3, 8])
 def test_means_along_a_number_can_be_read_where_lines_end_close_together(bakery, lines):
     levels = list(product(BREADS[:lines], [30.0, 45.0, 60.0, 90.0, 120.0]))
-    picture = combination_means(combined(bakery, levels), "formula × proof_min")
+    picture = combination_means(combined(bakery, levels), "formula × proof_min", style=ENGLISH)
     assert faults(picture) == []
     names = {" ".join(text.split()) for text, _, _ in words_in(picture.figure)}
     assert set(BREADS[:lines]) - {BREADS[5]} <= names  # one is longer than two lines
@@ -359,10 +374,15 @@ def test_six_factors_with_long_names_can_be_read(bakery):
             "ci_high": 0.4,
         }
     )
-    picture = effects_by_size(replace(bakery, effects=effects, factor_labels={}))
+    picture = effects_by_size(replace(bakery, effects=effects, factor_labels={}), style=ENGLISH)
     assert faults(picture) == []
     assert (
-        faults(effects_by_size(replace(bakery, effects=effects.iloc[:1], factor_labels={}))) == []
+        faults(
+            effects_by_size(
+                replace(bakery, effects=effects.iloc[:1], factor_labels={}), style=ENGLISH
+            )
+        )
+        == []
     )
 
 
@@ -380,7 +400,7 @@ def test_many_sources_of_variation_are_added_up(bakery):
             "share": [*share, 1 - share.sum()],
         }
     )
-    picture = sources_of_variation(replace(bakery, variances=table))
+    picture = sources_of_variation(replace(bakery, variances=table), style=ENGLISH)
     assert faults(picture) == []
     widths = [bar.get_width() for bar in picture.figure.axes[0].patches]
     assert len(widths) == 10
@@ -405,7 +425,7 @@ def test_loaves_by_level_can_be_read(bakery, levels):
     loaves = pd.DataFrame(
         {"tin": [name for (name,) in names] * 9, "specific_volume": np.tile(mean, 9)}
     )
-    picture = loaves_by_level(replace(bakery, means=means), loaves, "tin")
+    picture = loaves_by_level(replace(bakery, means=means), loaves, "tin", style=ENGLISH)
     assert faults(picture) == []
     assert picture.figure.get_figheight() < 5
 
@@ -425,6 +445,7 @@ def test_the_baking_order_can_be_read(formulas):
         BakingOrder(loaves=loaves, measure="specific_volume", slope=0.01, middle=23.5),
         "Specific volume",
         "mL/g",
+        style=ENGLISH,
     )
     assert faults(picture) == []
 
@@ -439,15 +460,19 @@ def test_a_formula_looks_alike_in_the_baking_order_and_elsewhere():
         }
     )
     order = BakingOrder(loaves=loaves, measure="specific_volume", slope=0.0, middle=2.5)
-    figure = loaves_in_order(order, "Specific volume", "mL/g", formulas=("house", "malted")).figure
+    figure = loaves_in_order(
+        order, "Specific volume", "mL/g", formulas=("house", "malted"), style=ENGLISH
+    ).figure
     marks = figure.legends[0].legend_handles
     assert [mark.get_marker() for mark in marks] == ["o", "D"]
 
 
 def test_the_other_pictures_of_factors_can_be_read(bakery):
-    pictures = [curve_with_band(bakery.curves[0], bakery)]
+    pictures = [curve_with_band(bakery.curves[0], bakery, style=ENGLISH)]
     pictures += [
-        residuals_of(bakery.residual_checks, unit, "Change of crumb pH after three days (pH)")
+        residuals_of(
+            bakery.residual_checks, unit, "Change of crumb pH after three days (pH)", style=ENGLISH
+        )
         for unit in ("loaf", "mix")
     ]
     single = factor_effects(
@@ -460,7 +485,9 @@ def test_the_other_pictures_of_factors_can_be_read(bakery):
             strict=True,
         )
     )
-    pictures.append(half_normal_plot(single.unreplicated, replace(single, factor_labels=long)))
+    pictures.append(
+        half_normal_plot(single.unreplicated, replace(single, factor_labels=long), style=ENGLISH)
+    )
     for picture in pictures:
         assert faults(picture) == []
 

@@ -21,6 +21,7 @@ from fairloaf.analysis.figures.tasting import (
 )
 from fairloaf.analysis.report import write_report
 from fairloaf.trials import load_trial
+from fairloaf.trials.words.numbers import ENGLISH
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from .tasting_trial import written
@@ -57,7 +58,7 @@ def class_of(folder: Path, breads: int, words: int):
 
 
 def test_the_range_shows_the_share_and_the_zone_that_may(trial):
-    picture = range_who_can_tell(tasting_answers(trial))
+    picture = range_who_can_tell(tasting_answers(trial), style=ENGLISH)
     shown = " ".join(texts(picture.svg()))
     assert "may be able to tell" in shown
     assert "People who can tell, in 100" in shown
@@ -66,7 +67,7 @@ def test_the_range_shows_the_share_and_the_zone_that_may(trial):
 
 
 def test_the_preference_is_one_bar_with_none_in_the_middle(trial):
-    picture = preference_bar(tasting_answers(trial))
+    picture = preference_bar(tasting_answers(trial), style=ENGLISH)
     shown = texts(picture.svg())
     assert {"16", "4", "none", "malted", "house"} <= set(shown)
     assert picture.alt == "16 prefer malted, 4 house, 4 none: preferred."
@@ -74,7 +75,7 @@ def test_the_preference_is_one_bar_with_none_in_the_middle(trial):
 
 def test_words_that_tell_stand_first_with_the_count_in_each_cell(trial):
     seen = words_seen(trial)
-    picture = words_by_bread(seen)
+    picture = words_by_bread(seen, style=ENGLISH)
     shown = texts(picture.svg())
     rows = [word for word in shown if word in set(seen.words["word"])]
     assert rows[:2] == ["malty", "dark"]
@@ -90,7 +91,7 @@ def test_words_that_tell_stand_first_with_the_count_in_each_cell(trial):
 @pytest.mark.parametrize("words", [5, 20])
 def test_small_and_large_tables_keep_inside_the_picture(breads, words, tmp_path):
     seen = words_seen(class_of(tmp_path, breads, words))
-    picture = words_by_bread(seen)
+    picture = words_by_bread(seen, style=ENGLISH)
     picture.svg()
     canvas = FigureCanvasAgg(picture.figure)
     canvas.draw()

@@ -13,6 +13,7 @@ from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.measures_grid import grid_text
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.card import Measure
+from fairloaf.trials.words.numbers import ENGLISH
 
 from .trials_from_tables import REFERENCE, trial_from
 
@@ -66,7 +67,7 @@ def test_bigger_but_coarser_shows_in_one_row_a_cell():
         "real, size unsure",
     )
     assert cells.loc[("tin", "height_mm"), "direction"] == ""
-    table = grid_text(g).splitlines()
+    table = grid_text(g, style=ENGLISH).splitlines()
     assert table[1].startswith("formula, house → malted")
     assert "up 0.5" in table[1]
     assert "worse (real, size unsure)" in table[1]
@@ -100,7 +101,7 @@ def test_a_measure_that_cannot_be_answered_is_said_and_the_others_are():
 def test_one_mix_of_each_formula_cannot_be_judged():
     trial = bigger_but_coarser()
     two = replace(trial, loaves=trial.loaves[trial.loaves["mix"].isin(["m0", "m6"])])
-    text = grid_text(measures_grid(two, factors=["formula"]))
+    text = grid_text(measures_grid(two, factors=["formula"]), style=ENGLISH)
     assert text.count("cannot be judged") == 4
     assert "Formula: cannot be judged for specific volume, crumb fineness or height." in text
     assert "shown" not in text

@@ -12,6 +12,7 @@ from fairloaf.analysis.wording.plan_power import power_lines
 from fairloaf.trials import TrialError, load_trial, plan_trial
 from fairloaf.trials.kitchen import Variation
 from fairloaf.trials.reading.card_file import read_card
+from fairloaf.trials.words.numbers import ENGLISH
 
 HERE = Path(__file__).parent
 KITCHENS = {
@@ -59,7 +60,7 @@ def test_the_answer_comes_first_and_names_the_days():
         "matters: 9 days would do."
     )
     assert (shows.days, shows.days_needed, shows.source) == (4, 9, "card")
-    assert "0.12 mL/g" in power_lines(shows)[-1]
+    assert "0.12 mL/g" in power_lines(shows, style=ENGLISH)[-1]
 
 
 def test_more_variation_takes_more_days_and_the_call_goes_first():
@@ -97,7 +98,7 @@ def test_without_a_word_on_scatter_it_is_called_rough():
     shows = plan_power(plan_trial(read_card(card), seed=1), trials=0)
     assert shows.source == "rough"
     assert shows.half < shows.factors["smallest_difference"].iloc[0] < shows.double
-    assert "rough rule of thumb" in power_lines(shows)[-1]
+    assert "rough rule of thumb" in power_lines(shows, style=ENGLISH)[-1]
 
 
 def test_where_nothing_is_repeated_nothing_is_shown():

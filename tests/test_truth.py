@@ -11,6 +11,7 @@ from fairloaf.analysis import compare_formulas, factor_effects
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.comparison import comparison_lines, settle_lines, steadiness_lines
 from fairloaf.trials import TrialError
+from fairloaf.trials.words.numbers import ENGLISH
 
 from .random_trials import random_trial
 from .truth_table import BESIDE, COMPARISON, HEADLINE, OF_A_FACTOR, VERDICTS, known, real
@@ -27,7 +28,11 @@ def broken_by_comparison(trial):
     except TrialError:
         return []
     m = c.matters
-    beside = [*comparison_lines(c), *steadiness_lines(c), *settle_lines(c)]
+    beside = [
+        *comparison_lines(c, style=ENGLISH),
+        *steadiness_lines(c),
+        *settle_lines(c, style=ENGLISH),
+    ]
     wrong = [
         words for words, allowed in COMPARISON.items() if words in c.sentence and not allowed(c, m)
     ]

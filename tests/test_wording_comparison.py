@@ -25,7 +25,7 @@ from fairloaf.analysis.wording.comparison import (
 )
 from fairloaf.analysis.wording.interval_line import interval_line
 from fairloaf.analysis.wording.second_opinion import how_line, opinion_line
-from fairloaf.trials.words.numbers import NumberStyle
+from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 from .bakes import as_trial, bake
 
@@ -112,7 +112,7 @@ UNSURE = (
     ],
 )
 def test_the_five_verdicts(compared, difference, low, high, sentence):
-    assert answer(told(compared, difference, low, high)) == sentence
+    assert answer(told(compared, difference, low, high), style=ENGLISH) == sentence
 
 
 @pytest.mark.parametrize(
@@ -127,7 +127,7 @@ def test_the_five_verdicts(compared, difference, low, high, sentence):
     ],
 )
 def test_what_matters_is_asked_for(compared, low, high, sentence):
-    said = answer(told(compared, 0.31, low, high, matters=None))
+    said = answer(told(compared, 0.31, low, high, matters=None), style=ENGLISH)
     assert sentence in said
     assert said.endswith(
         "Say what difference would be worth acting on, as  matters  on the card or with "
@@ -139,7 +139,7 @@ def test_what_matters_is_asked_for(compared, low, high, sentence):
 def test_one_mix(compared):
     c = told(compared, 0.31, np.nan, np.nan, n_mixes={"house": 1, "malted": 1})
     assert (
-        answer(c)
+        answer(c, style=ENGLISH)
         == "Malted loaves were bigger than house loaves by 0.310 mL/g (1 mix each). It is not"
         " settled. There is only one mix of malted and house: loaves of one mix are repeat looks"
         " at a single trial, so that nothing shows how another mix would have turned out."
@@ -187,12 +187,12 @@ def test_one_mix(compared):
 )
 def test_every_measure_has_its_words(compared, measure, label, unit, words):
     c = told(compared, 4.0, 2.0, 6.0, matters=3.0, measure=measure, label=label, unit=unit)
-    assert answer(c).startswith(words)
+    assert answer(c, style=ENGLISH).startswith(words)
 
 
 def test_unequal_numbers_of_mixes_are_said(compared):
     c = told(compared, 0.31, 0.12, 0.50, n_mixes={"house": 3, "malted": 4})
-    assert "; 4 mixes of malted, 3 of house)" in answer(c)
+    assert "; 4 mixes of malted, 3 of house)" in answer(c, style=ENGLISH)
 
 
 @pytest.mark.parametrize("interacts", [True, False])
@@ -208,11 +208,11 @@ def test_the_difference_at_each_level_is_told_whether_it_depends_on_it_or_not(co
     )
     c = told(compared, 0.31, 0.12, 0.50, by_level=levels)
     opens = "The difference depends on proof time. Over all levels alike, malted loaves were bigger"
-    assert answer(c).startswith(opens) == interacts
+    assert answer(c, style=ENGLISH).startswith(opens) == interacts
     assert (
         "Malted less house by proof time: 45 min, 0.30 mL/g bigger (likely between 0.20 and 0.40);"
         " 60 min, 0.10 mL/g smaller (anything from 0.30 smaller to 0.10 bigger is likely)."
-        in comparison_lines(c)
+        in comparison_lines(c, style=ENGLISH)
     )
 
 
@@ -229,18 +229,18 @@ def test_the_readers_decimal_mark_is_kept_throughout(compared):
 
 
 def test_a_p_value_never_leads(compared):
-    for line in comparison_text(compared).splitlines():
+    for line in comparison_text(compared, style=ENGLISH).splitlines():
         assert not line.startswith("p ")
     assert "p =" not in compared.sentence
 
 
 def test_the_text_picture_shows_interval_zones_and_none(compared):
-    line = interval_line(told(compared, 0.31, 0.12, 0.50), 2)
+    line = interval_line(told(compared, 0.31, 0.12, 0.50), 2, style=ENGLISH)
     assert (
         line == "−0.20 ░░░░░░░░░░░░░░0░░░░░░░┣━━━━━━━━━━━━●━━━━━━━━━━━━┫ 0.50 mL/g   ░ too small to"
         " matter"
     )
-    alone = interval_line(told(compared, 0.31, 0.12, 0.50, matters=None), 2)
+    alone = interval_line(told(compared, 0.31, 0.12, 0.50, matters=None), 2, style=ENGLISH)
     assert alone.startswith("0.00 0····")
     assert alone.endswith("━┫ 0.50 mL/g")
 
@@ -266,10 +266,13 @@ def test_the_second_opinion(compared):
         " all 252 ways, and a difference this large comes up with p = 0.032."
     )
     c = replace(compared, second_opinion=opinion())
-    assert opinion_line(c) == f"{first} The two opinions agree (the least possible p is 0.00794)."
+    assert (
+        opinion_line(c, style=ENGLISH)
+        == f"{first} The two opinions agree (the least possible p is 0.00794)."
+    )
     c = replace(compared, second_opinion=opinion(agrees=False))
     assert (
-        opinion_line(c)
+        opinion_line(c, style=ENGLISH)
         == f"{first} The two opinions disagree: trust neither alone (the least possible p is"
         " 0.00794)."
     )
@@ -279,7 +282,7 @@ def test_the_second_opinion(compared):
             p_value=0.1, smallest_p=0.1, n_rearrangements=20, n_used=20, agrees=None
         ),
     )
-    assert opinion_line(c).endswith(
+    assert opinion_line(c, style=ENGLISH).endswith(
         "In a trial of this size that can never go below 0.100, so it neither "
         "confirms nor "
         "contradicts."
@@ -287,7 +290,9 @@ def test_the_second_opinion(compared):
     c = replace(
         compared, second_opinion=opinion(exact=False, n_used=20_000, unit="day", blocked=True)
     )
-    assert "among the days inside their blocks, in 20,000 ways drawn by lot" in opinion_line(c)
+    assert "among the days inside their blocks, in 20,000 ways drawn by lot" in opinion_line(
+        c, style=ENGLISH
+    )
 
 
 def settle(**more) -> Settle:
@@ -313,14 +318,14 @@ def settle(**more) -> Settle:
 def test_what_is_out_of_reach_either_way_is_said_once(compared):
     c = told(compared, 0.15, -0.10, 0.40)
     assert (
-        settle_lines(replace(c, settle=settle(mixes_low=None, mixes_high=None)))[1]
+        settle_lines(replace(c, settle=settle(mixes_low=None, mixes_high=None)), style=ENGLISH)[1]
         == "That is rough: 3 mixes of each show the spread poorly, which is allowed for."
     )
 
 
 def test_what_would_settle_it(compared):
     c = told(compared, 0.15, -0.10, 0.40)
-    assert settle_lines(replace(c, settle=settle())) == [
+    assert settle_lines(replace(c, settle=settle()), style=ENGLISH) == [
         (
             "To have an 80 % chance to show a difference of 0.20 mL/g would take about 9 mixes of"
             " each formula with 4 loaves in each: 6 more than now."
@@ -333,11 +338,11 @@ def test_what_would_settle_it(compared):
     ]
     half = settle(goal="half width", mixes_needed=None, more_mixes=None)
     assert (
-        settle_lines(replace(c, settle=half))[0]
+        settle_lines(replace(c, settle=half), style=ENGLISH)[0]
         == "Even 100 mixes of each formula with 4 loaves in each would not make the likely range"
         " half as wide: measure more surely, or ask about a larger difference."
     )
-    assert settle_lines(replace(c, settle=None)) == []
+    assert settle_lines(replace(c, settle=None), style=ENGLISH) == []
 
 
 def test_steadiness(compared):
@@ -380,8 +385,11 @@ def test_steadiness(compared):
 
 def test_percent_and_choice(compared):
     c = replace(compared, percent=Percent(difference=7.75, ci_low=3.0, ci_high=12.5))
-    assert percent_line(c) == "In percent of house: 7.8 % (likely between 3.0 % and 12.5 %)."
-    assert percent_line(replace(c, unit="%")) == ""
+    assert (
+        percent_line(c, style=ENGLISH)
+        == "In percent of house: 7.8 % (likely between 3.0 % and 12.5 %)."
+    )
+    assert percent_line(replace(c, unit="%"), style=ENGLISH) == ""
     assert (
         choice_line(replace(c, choice="first as control"))
         == "No control is named on the card: house was taken, because it comes first in the"
@@ -404,14 +412,14 @@ def test_other_pairs_have_a_line_each(compared):
             "ignored",
         ],
     )
-    assert pair_lines(replace(compared, pairs=other)) == [
+    assert pair_lines(replace(compared, pairs=other), style=ENGLISH) == [
         "Seeded loaves were smaller than house loaves by 0.30 mL/g (likely between 0.10 and 0.50):"
         " real, size unsure."
     ]
 
 
 def test_the_whole_text_names_what_was_fair(compared):
-    text = comparison_text(compared)
+    text = comparison_text(compared, style=ENGLISH)
     assert text.startswith(compared.sentence)
     assert "Compared within each: bake day." in text
     assert (
@@ -435,7 +443,7 @@ def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(co
     }
     c = told(compared, 0.31, 0.12, 0.50)
     assert (
-        drift_line(c, row)
+        drift_line(c, row, style=ENGLISH)
         == "Drifted: dough temperature (0.53 °C apart, 0.9 standard deviations); adjusted "
         "for it 0.31 becomes 0.27 (0.08 to 0.46)."
     )
@@ -447,7 +455,7 @@ def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(co
         "handled": "cannot be told apart",
     }
     assert (
-        drift_line(c, place)
+        drift_line(c, place, style=ENGLISH)
         == "Drifted: oven place (25 % of the loaves would have to change to be alike); it "
         "cannot be told apart from the rest."
     )
@@ -485,7 +493,7 @@ def test_where_every_loaf_is_a_mix_of_its_own_more_mixes_are_asked_for(compared)
         ),
     )
     assert (
-        settle_lines(one_each)[0]
+        settle_lines(one_each, style=ENGLISH)[0]
         == "To make the likely range half as wide would take about 28 mixes of each "
         "formula with 1 loaf in each: 20 more than now."
     )
@@ -510,12 +518,12 @@ def test_loaves_in_a_mix_are_told_as_a_whole_number(compared):
     )
     assert (
         "8 mixes of each formula with 2 loaves in each"
-        in settle_lines(replace(compared, settle=settle))[0]
+        in settle_lines(replace(compared, settle=settle), style=ENGLISH)[0]
     )
 
 
 def test_formulas_that_are_alike_are_not_called_bigger(compared):
     alike = replace(compared, difference=0.0, ci_low=np.nan, ci_high=np.nan, why="no variation")
-    assert answer(alike).startswith(
+    assert answer(alike, style=ENGLISH).startswith(
         "Malted loaves and house loaves did not differ in specific volume (4 mixes each)."
     )

@@ -22,7 +22,7 @@ from fairloaf.analysis.wording.crumb import (
     volume_lines,
 )
 from fairloaf.analysis.wording.crumb_people import agreement_lines, assessor_lines, without_lines
-from fairloaf.trials.words.numbers import NumberStyle
+from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 from .score_trials import invented
 
@@ -88,25 +88,25 @@ REAL = {"difference": 1.42, "ci_low": 0.61, "ci_high": 2.23, "matters": 1.0}
     ids=["matters", "size unsure", "not settled", "nobody said"],
 )
 def test_the_answer(result, values, said):
-    assert answer(with_row(result, **values)) == said
+    assert answer(with_row(result, **values), style=ENGLISH) == said
 
 
 def test_the_answer_of_a_single_mix_says_why_it_is_not_settled():
     one = crumb_scores(invented({"openness": 4.0}, mixes=1, loaves=6))
-    assert answer(one).endswith(
+    assert answer(one, style=ENGLISH).endswith(
         "(1 mix each, 6 assessors). It is not settled. There is only one mix of malted and house,"
         " so that nothing shows how another mix would have turned out."
     )
 
 
 def test_other_attributes_are_gathered_by_verdict(result):
-    (line,) = other_lines(result)
+    (line,) = other_lines(result, style=ENGLISH)
     assert line.startswith(("Not settled: evenness, ", "No difference that matters: evenness, "))
 
 
 def test_pairs_are_named_where_there_are_several():
     several = crumb_scores(invented({"openness": 3.0}, formulas=("house", "malted", "rye")))
-    assert " against house in openness, " in other_lines(several)[0]
+    assert " against house in openness, " in other_lines(several, style=ENGLISH)[0]
 
 
 def test_holm_is_said_only_where_something_is_real(result):
@@ -146,14 +146,14 @@ def test_disagreement_of_the_ordered_check_is_said(result, p_value, ordered_p, s
     table = result.attributes.iloc[:1].assign(
         together_p=p_value, ordered_p=ordered_p, agrees=(p_value < 0.05) == (ordered_p < 0.05)
     )
-    assert ordered_lines(replace(result, attributes=table)) == [said]
+    assert ordered_lines(replace(result, attributes=table), style=ENGLISH) == [said]
 
 
 def test_an_ordered_check_that_could_not_be_worked_out_is_said(result):
     table = result.attributes.iloc[:1].assign(
         ordered_p=np.nan, ordered_way="none", ordered_why="no convergence", agrees=None
     )
-    assert ordered_lines(replace(result, attributes=table)) == [
+    assert ordered_lines(replace(result, attributes=table), style=ENGLISH) == [
         "A check that takes the scores as ordered steps could not be worked out for openness: too"
         " few scores, or too much alike, to fit it to."
     ]
@@ -175,7 +175,7 @@ def test_those_who_stand_apart_are_spoken_of_kindly(result):
             ("A5", "scatter", "own way", "all", 2.4, 0.001),
         ),
     )
-    lines = assessor_lines(odd)
+    lines = assessor_lines(odd, style=ENGLISH)
     assert lines[:3] == [
         "A2 scored harsher than the others, by 2.1 points.",
         (
@@ -188,9 +188,9 @@ def test_those_who_stand_apart_are_spoken_of_kindly(result):
 
 
 def test_a_panel_in_accord_and_a_panel_too_small_are_told_apart(result):
-    assert "No assessor stands apart from the others." in assessor_lines(result)
+    assert "No assessor stands apart from the others." in assessor_lines(result, style=ENGLISH)
     few = crumb_scores(invented({"openness": 3.0}, assessors=3))
-    assert assessor_lines(few) == [
+    assert assessor_lines(few, style=ENGLISH) == [
         "With fewer than four assessors nobody can be said to stand apart."
     ]
 
@@ -224,13 +224,13 @@ SHOWN = Smallest(above_others=1.93, narrower=0.41, wider=2.35, scatter=2.04)
     ids=["all", "some"],
 )
 def test_what_the_scores_could_have_shown_is_said(result, smallest, said):
-    nobody, line = assessor_lines(replace(result, smallest_shown=smallest))
+    nobody, line = assessor_lines(replace(result, smallest_shown=smallest), style=ENGLISH)
     assert nobody == "No assessor stands apart from the others."
     assert line == said
 
 
 def test_nobody_is_said_to_fit_in_where_nothing_could_have_shown(result):
-    assert assessor_lines(replace(result, smallest_shown=Smallest())) == [
+    assert assessor_lines(replace(result, smallest_shown=Smallest()), style=ENGLISH) == [
         "These scores are too few to tell anybody apart from the others: score more loaves"
         " together, and the panel can be looked at fairly."
     ]
@@ -251,7 +251,7 @@ def test_what_becomes_of_the_answer_without_them(result):
 
 def test_agreement_names_the_best_and_the_worst(result):
     table = result.agreement.assign(kendall_w=[0.78, 0.21])
-    assert agreement_lines(replace(result, agreement=table)) == [
+    assert agreement_lines(replace(result, agreement=table), style=ENGLISH) == [
         "How alike the assessors rank the loaves, from 0 for not at all to 1 for fully: closely in"
         " openness (Kendall's W 0.78) and loosely in evenness (Kendall's W 0.21)."
     ]
@@ -259,7 +259,7 @@ def test_agreement_names_the_best_and_the_worst(result):
 
 def test_two_assessors_agree_by_weighted_kappa():
     two = crumb_scores(invented({"openness": 3.0}, assessors=2))
-    (line,) = agreement_lines(two)
+    (line,) = agreement_lines(two, style=ENGLISH)
     assert "(weighted kappa " in line
 
 
@@ -274,7 +274,7 @@ def test_volume_is_told_without_a_cause(result):
             "n_mixes": 8,
         }
     )
-    assert volume_lines(replace(result, volume_correlation=rows)) == [
+    assert volume_lines(replace(result, volume_correlation=rows), style=ENGLISH) == [
         "From mix to mix (8 mixes), as specific volume rises, openness rises (r 0.85, likely"
         " between 0.36 and 0.97). That they go together does not say which brings the other about."
     ]
@@ -284,7 +284,7 @@ def test_the_total_is_taken_apart():
     weighted = crumb_scores(
         invented({"openness": 3.0, "softness": 1.0}, weights={"openness": 60, "softness": 40})
     )
-    (line,) = total_lines(weighted)
+    (line,) = total_lines(weighted, style=ENGLISH)
     assert line.startswith(
         "With the card's weights, malted loaves scored higher for total than house loaves, by "
     )
@@ -316,14 +316,14 @@ def test_the_text_ends_with_what_stands_in_the_way():
     trial = invented({"openness": 3.0})
     gappy = crumb_scores(replace(trial, scores=trial.scores.iloc[3:]))
     assert (
-        crumb_text(gappy)
+        crumb_text(gappy, style=ENGLISH)
         .splitlines()[-1]
         .startswith(f"Note: 3 of {len(trial.scores)} scores are missing: A")
     )
 
 
 def test_no_sentence_is_empty_or_left_unfilled(result):
-    for sentence in crumb_sentences(result):
+    for sentence in crumb_sentences(result, style=ENGLISH):
         assert sentence.strip().endswith((".", "!"))
         assert "nan" not in sentence.lower()
         assert "{" not in sentence
@@ -332,10 +332,10 @@ def test_no_sentence_is_empty_or_left_unfilled(result):
 def test_no_difference_at_all_is_said_plainly():
     trial = invented({"openness": 3.0, "evenness": 0.0})
     flat = crumb_scores(replace(trial, scores=trial.scores.assign(score=5.0)))
-    assert answer(flat).startswith(
+    assert answer(flat, style=ENGLISH).startswith(
         "Malted loaves scored the same for openness as house loaves (4 mixes each, "
     )
-    assert answer(flat).endswith(
+    assert answer(flat, style=ENGLISH).endswith(
         "It is not settled. The scores do not vary at all, so that nothing shows how sure this is."
     )
-    assert other_lines(flat) == ["Not settled: evenness, the same."]
+    assert other_lines(flat, style=ENGLISH) == ["Not settled: evenness, the same."]

@@ -9,7 +9,7 @@ import pytest
 from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.wording.factors import decimals_of, factor_sentences, factors_text
 from fairloaf.trials import load_trial
-from fairloaf.trials.words.numbers import NumberStyle
+from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
@@ -142,7 +142,7 @@ def test_loaves_of_one_mix_speak_for_that_dough_alone():
 
 
 def test_the_terminal_gets_the_layout_as_a_small_table():
-    text = factors_text(factor_effects(bake()))
+    text = factors_text(factor_effects(bake()), style=ENGLISH)
     table = text.rsplit("\n\n", 1)[1].splitlines()
     assert [line.split() for line in table[1:]] == [
         ["formula", "house,", "malted", "mix", "(6)"],

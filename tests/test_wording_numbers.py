@@ -3,6 +3,7 @@
 import pytest
 from fairloaf.trials import TrialError
 from fairloaf.trials.words.numbers import (
+    ENGLISH,
     NumberStyle,
     amount,
     chance,
@@ -45,7 +46,7 @@ def test_as_many_decimals_as_the_measurement_supports(spread, largest, places):
     ],
 )
 def test_a_number_as_text(value, places, text):
-    assert number(value, places) == text
+    assert number(value, places, style=ENGLISH) == text
 
 
 def test_a_decimal_comma():
@@ -58,7 +59,7 @@ def test_a_decimal_comma():
     [(0.0131, "p = 0.013"), (0.21, "p = 0.21"), (0.0, "p < 0.001"), (float("nan"), "p unknown")],
 )
 def test_a_p_value_is_never_zero(p_value, text):
-    assert chance(p_value) == text
+    assert chance(p_value, style=ENGLISH) == text
 
 
 @pytest.mark.parametrize(
@@ -92,4 +93,4 @@ def test_words_are_listed():
 )
 def test_a_range_that_leaves_zero_out_is_never_written_from_zero(low, high, middle, said):
     places = range_decimals(low, high, middle)
-    assert tuple(range_end(end, places) for end in (low, high)) == said
+    assert tuple(range_end(end, places, style=ENGLISH) for end in (low, high)) == said

@@ -10,7 +10,7 @@ from fairloaf.analysis.wording import report as words
 from fairloaf.analysis.wording.background import METHODS, method_lines, words_for_a_class
 from fairloaf.trials import Trial, TrialCard, TrialError
 from fairloaf.trials.printing.document import Answer, Points, Text
-from fairloaf.trials.words.numbers import NumberStyle
+from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 GERMAN = NumberStyle(",", "en-DE")
 
@@ -162,7 +162,9 @@ def measuring(limit):
     [(0.05, "smaller"), (-0.05, "smaller"), (0.2, "larger"), (-0.2, "larger")],
 )
 def test_a_difference_is_set_beside_the_measuring_error(difference, word):
-    text = words.measuring_sentence(measuring(0.083), difference, "mL/g", "Specific volume")
+    text = words.measuring_sentence(
+        measuring(0.083), difference, "mL/g", "Specific volume", style=ENGLISH
+    )
     assert text.startswith(f"The difference is {word} than the measuring error of a single loaf.")
     assert "3 loaves read again show that readings of one loaf scatter by 11 mL" in text
     assert "6 degrees of freedom" in text
@@ -176,7 +178,7 @@ def test_the_measuring_error_in_the_readers_numbers():
 
 
 def test_without_repeat_readings_the_measuring_error_is_unknown():
-    assert words.measuring_sentence(None, 0.2, "mL/g", "Specific volume").startswith(
+    assert words.measuring_sentence(None, 0.2, "mL/g", "Specific volume", style=ENGLISH).startswith(
         "How far two readings of one loaf lie apart is not known"
     )
 
@@ -202,7 +204,10 @@ def test_the_imprint_says_settings_and_fingerprints():
     assert "likely range 95 %" in lines[0]
     assert "difference that matters 12,5" in lines[0]
     assert lines[1:] == ("a.csv: SHA-256 aa", "b.csv: SHA-256 bb")
-    assert "no difference that matters was said" in words.imprint("1", 0.9, "loaf_ml", None, {})[0]
+    assert (
+        "no difference that matters was said"
+        in words.imprint("1", 0.9, "loaf_ml", None, {}, style=ENGLISH)[0]
+    )
 
 
 def test_methods_are_those_that_were_used_and_each_has_a_source():

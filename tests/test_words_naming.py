@@ -10,6 +10,7 @@ from fairloaf.analysis.wording.comparison import comparison_lines, fairness_line
 from fairloaf.trials import TrialCard
 from fairloaf.trials.columns import inside, label, label_inside
 from fairloaf.trials.words.naming import SENTENCE_WORDS, set_apart
+from fairloaf.trials.words.numbers import ENGLISH
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -93,9 +94,9 @@ def all_sentences(trial, formula):
     f = factor_effects(trial)
     return [
         c.sentence,
-        *comparison_lines(c),
-        *settle_lines(c),
-        *fairness_lines(c),
+        *comparison_lines(c, style=ENGLISH),
+        *settle_lines(c, style=ENGLISH),
+        *fairness_lines(c, style=ENGLISH),
         *(f"{finding.message}" for finding in c.findings),
         *f.sentences,
     ]

@@ -14,7 +14,7 @@ from ...trials.columns import label, unit
 from ...trials.fairness.conditions import Condition, Pair
 from ...trials.fairness.fairness import fairness_findings
 from ...trials.findings import worst_first
-from ...trials.words.numbers import amount, decimals
+from ...trials.words.numbers import ENGLISH, amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
@@ -170,7 +170,7 @@ def _drift_finding(pair: Pair, slope: Estimate, places: float, several: bool) ->
     change, reach = slope.estimate * places, abs(slope.ci_high - slope.ci_low) / 2 * places
     way = "rose" if change > 0 else "fell"
     span = "the first loaf of a day to its last" if several else "the first loaf to the last"
-    by = amount(abs(change), unit(measure, card), decimals(reach, change))
+    by = amount(abs(change), unit(measure, card), decimals(reach, change), style=ENGLISH)
     return Finding(
         code="drift-over-baking-order",
         severity="warning",

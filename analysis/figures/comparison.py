@@ -11,7 +11,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from ...trials.fairness.conditions import mix_codes
-from ...trials.words.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import NumberStyle
 from ..comparison.result import Comparison
 from ..methods.ties import rounded
 from ..wording.comparison_pictures import (
@@ -47,9 +47,7 @@ WIDTH, PAIR_WIDTH = 20, 26  # letters in a line of a row's name
 
 
 @house_style()
-def interval_against_zones(
-    c: Comparison, style: NumberStyle = ENGLISH, most: int | None = None
-) -> Picture:
+def interval_against_zones(c: Comparison, style: NumberStyle, most: int | None = None) -> Picture:
     """Draw the likely range of pairs, and of every level that differs, against the zone that is too
     small.
 
@@ -101,7 +99,7 @@ def _one_interval(axes: Axes, row: Any, at: float, look: Look) -> None:
 
 
 @house_style()
-def loaves_by_mix(c: Comparison, loaves: pd.DataFrame, style: NumberStyle = ENGLISH) -> Picture:
+def loaves_by_mix(c: Comparison, loaves: pd.DataFrame, style: NumberStyle) -> Picture:
     """Draw every loaf that was used as a dot in its mix's row, and below each formula's mixes its
     mean and range, named for the formula.
 

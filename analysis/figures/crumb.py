@@ -13,7 +13,7 @@ import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from ...trials.words.numbers import ENGLISH, NumberStyle, number
+from ...trials.words.numbers import NumberStyle, number
 from ..crumb.result import CrumbScores
 from ..wording.crumb_pictures import (
     DIRECTIONS,
@@ -64,7 +64,7 @@ Colour = tuple[float, float, float]  # red, green, blue, each from 0 to 1
 
 @house_style()
 def attribute_profile(
-    r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None
+    r: CrumbScores, style: NumberStyle, names: Sequence[str] | None = None
 ) -> Picture:
     """Draw each formula's mean and likely range, one row an attribute, the surest difference on
     top.
@@ -136,9 +136,7 @@ def _stay_on_scale(axes: Axes, r: CrumbScores) -> None:
 
 
 @house_style()
-def raw_scores(
-    r: CrumbScores, style: NumberStyle = ENGLISH, names: Sequence[str] | None = None
-) -> Picture:
+def raw_scores(r: CrumbScores, style: NumberStyle, names: Sequence[str] | None = None) -> Picture:
     """Draw every score counted: one bar a formula and attribute, from the lowest score to the
     highest.
 
@@ -302,7 +300,7 @@ def _scale_key(
 
 
 @house_style()
-def assessors_side_by_side(r: CrumbScores, style: NumberStyle = ENGLISH) -> Picture:
+def assessors_side_by_side(r: CrumbScores, style: NumberStyle) -> Picture:
     """Draw each assessor's points, use of the scale and scatter beside the others', and name
     what stands apart.
     """

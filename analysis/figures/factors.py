@@ -11,7 +11,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ...trials.words.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import NumberStyle
 from ..factors.curves import BestSetting, Curve
 from ..factors.residuals import ResidualChecks
 from ..factors.result import FactorEffects
@@ -49,7 +49,7 @@ SHOWN, NOT_SHOWN = looks(["shown", "not shown"]).values()
 
 
 @house_style()
-def effects_by_size(f: FactorEffects, style: NumberStyle = ENGLISH) -> Picture:
+def effects_by_size(f: FactorEffects, style: NumberStyle) -> Picture:
     """Draw every factor's effect with its interval, largest on top, beside the difference that
     matters.
     """
@@ -86,7 +86,7 @@ def _effect_name(f: FactorEffects, row: dict) -> str:
 
 
 @house_style()
-def combination_means(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> Picture:
+def combination_means(f: FactorEffects, term: str, style: NumberStyle) -> Picture:
     """Draw the means of two factors' combinations: a line for each level of one, along the levels
     of the other.
 
@@ -164,7 +164,7 @@ def _line(look: Look) -> dict[str, Any]:
 
 
 @house_style()
-def curve_with_band(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> Picture:
+def curve_with_band(curve: Curve, f: FactorEffects, style: NumberStyle) -> Picture:
     """Draw the line or curve with its pointwise band over the baked range, the levels' means, the
     best setting.
     """
@@ -192,9 +192,7 @@ def curve_with_band(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH
 
 
 @house_style()
-def half_normal_plot(
-    single: Unreplicated, f: FactorEffects, style: NumberStyle = ENGLISH
-) -> Picture:
+def half_normal_plot(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> Picture:
     """Draw the effects of single runs against half-normal quantiles, Lenth's margins across (Daniel
     1959).
     """
@@ -234,7 +232,7 @@ def half_normal_plot(
 
 
 @house_style()
-def sources_of_variation(f: FactorEffects, style: NumberStyle = ENGLISH) -> Picture:
+def sources_of_variation(f: FactorEffects, style: NumberStyle) -> Picture:
     """Draw each source's share of the variation: factors filled, scatter hatched, many small ones
     added up.
     """
@@ -258,7 +256,7 @@ def sources_of_variation(f: FactorEffects, style: NumberStyle = ENGLISH) -> Pict
 
 @house_style()
 def residuals_of(
-    checks: ResidualChecks, unit: str, measure_words: str, style: NumberStyle = ENGLISH
+    checks: ResidualChecks, unit: str, measure_words: str, style: NumberStyle
 ) -> Picture:
     """Draw the standardised residuals of loaves or mixes: against what was fitted, and against
     normal quantiles.

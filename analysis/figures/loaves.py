@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ...trials.words.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import NumberStyle
 from ..factors.result import FactorEffects
 from ..wording.layout import level_text
 from ..wording.report import loaves_sentence
@@ -17,7 +17,7 @@ STEP, MOST_STACKED = 0.09, 7
 
 @house_style()
 def loaves_by_level(
-    f: FactorEffects, loaves: pd.DataFrame, factor: str, style: NumberStyle = ENGLISH
+    f: FactorEffects, loaves: pd.DataFrame, factor: str, style: NumberStyle
 ) -> Picture:
     """Draw every loaf as a dot, one row a level of the factor, and below each row its mean with the
     likely range.
@@ -40,4 +40,4 @@ def loaves_by_level(
             axes.plot([row["mean"]], [i + 0.25], **look[levels[i]].dots(10))
     row_axis(axes, [level_text(level) for level in levels])
     value_axis(axes, "x", f"{f.label} ({f.unit})" if f.unit else f.label, style)
-    return Picture(figure, loaves_sentence(f, factor, len(loaves)))
+    return Picture(figure, loaves_sentence(f, factor, len(loaves), style))

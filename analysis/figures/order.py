@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ...trials.words.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import NumberStyle
 from ..factors.baking_order import BakingOrder
 from ..wording.report import drift_sentence
 from .style import (
@@ -23,11 +23,7 @@ from .style import (
 
 @house_style()
 def loaves_in_order(
-    order: BakingOrder,
-    words: str,
-    unit: str,
-    style: NumberStyle = ENGLISH,
-    formulas: Iterable[str] = (),
+    order: BakingOrder, words: str, unit: str, style: NumberStyle, formulas: Iterable[str] = ()
 ) -> Picture:
     """Draw every loaf against its place in the baking order: what factors and mixes leave over, and
     its drift.

@@ -4,7 +4,7 @@ to SVG.
 How a picture is made::
 
     @house_style()
-    def loaves_by_mix(result: Comparison, style: NumberStyle = ENGLISH) -> Picture:
+    def loaves_by_mix(result: Comparison, style: NumberStyle) -> Picture:
         figure, axes = new_figure(height=3.2)
         look = looks(["house", "malted"])["malted"]
         axes.plot(x, y, **look.dots())
@@ -42,7 +42,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import Formatter, MaxNLocator
 
 from ...trials.words.characters import readable
-from ...trials.words.numbers import ENGLISH, NumberStyle, number
+from ...trials.words.numbers import NumberStyle, number
 from .names import short_names, wrapped
 
 # Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that
@@ -219,7 +219,7 @@ def value_axis(
     axes: Axes,
     which: str,
     words: str,
-    style: NumberStyle = ENGLISH,
+    style: NumberStyle,
     grid: bool = True,
     width: int = 40,
     most: int = 6,

@@ -10,7 +10,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from ...trials.words.numbers import ENGLISH, NumberStyle
+from ...trials.words.numbers import NumberStyle
 from ..tasting.result import TastingAnswers, WordsSeen
 from ..wording.tasting_pictures import (
     CAN_TELL_AXIS,
@@ -49,7 +49,7 @@ MOST_LETTERS = 18  # of a word
 
 
 @house_style()
-def range_who_can_tell(r: TastingAnswers, style: NumberStyle = ENGLISH) -> Picture:
+def range_who_can_tell(r: TastingAnswers, style: NumberStyle) -> Picture:
     """Draw the likely share of people who can tell, one row a test, with the zone of those who
     may.
     """
@@ -68,7 +68,7 @@ def range_who_can_tell(r: TastingAnswers, style: NumberStyle = ENGLISH) -> Pictu
 
 
 @house_style()
-def preference_bar(r: TastingAnswers, style: NumberStyle = ENGLISH) -> Picture:
+def preference_bar(r: TastingAnswers, style: NumberStyle) -> Picture:
     """Draw each preference as one bar: one bread, those without a preference in the middle, the
     other bread.
     """
@@ -142,7 +142,7 @@ def _part(
 
 
 @house_style()
-def words_by_bread(r: WordsSeen, style: NumberStyle = ENGLISH, part: int = 0) -> Picture:
+def words_by_bread(r: WordsSeen, style: NumberStyle, part: int = 0) -> Picture:
     """Draw a table of bars: breads across, words down, the told ones first and a rule below them.
 
     ``part`` : of `word_parts`, where there are more words than a page holds

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from ...trials.printing.document import Block, Points, Shown, Text
 from ...trials.printing.html import html_blocks
+from ...trials.words.numbers import ENGLISH
 from ..comparison.result import Comparison
 from ..crumb.result import CrumbScores
 from ..factors.result import FactorEffects
@@ -23,7 +24,7 @@ def comparison_html(result: Comparison) -> str:
         Text(result.sentence),
         means_table(result),
         pairs_table(result),
-        *_shown([interval_against_zones(result)]),
+        *_shown([interval_against_zones(result, style=ENGLISH)]),
     )
 
 
@@ -31,7 +32,7 @@ def factors_html(result: FactorEffects) -> str:
     """Return the factors as HTML."""
     from ..figures.factors import effects_by_size
 
-    drawn = [] if result.effects.empty else [effects_by_size(result)]
+    drawn = [] if result.effects.empty else [effects_by_size(result, style=ENGLISH)]
     return _blocks(Points(result.sentences), effects_table(result), *_shown(drawn))
 
 
@@ -40,7 +41,9 @@ def crumb_html(result: CrumbScores) -> str:
     from ..figures.crumb import attribute_profile
 
     return _blocks(
-        Points(result.sentences), attributes_table(result), *_shown([attribute_profile(result)])
+        Points(result.sentences),
+        attributes_table(result),
+        *_shown([attribute_profile(result, style=ENGLISH)]),
     )
 
 
@@ -49,7 +52,7 @@ def _shown(pictures: Iterable[Picture]) -> list[Shown]:
 
 
 def _blocks(*blocks: Block) -> str:
-    return html_blocks(blocks)
+    return html_blocks(blocks, style=ENGLISH)
 
 
 def shown_in_notebook(result: object) -> str:

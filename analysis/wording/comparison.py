@@ -12,7 +12,6 @@ from ...trials import Finding
 from ...trials.columns import inside, label_inside, unit
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
-    ENGLISH,
     NumberStyle,
     amount,
     decimals,
@@ -84,7 +83,7 @@ ADJUSTED = {
 }
 
 
-def answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def answer(c: Comparison, style: NumberStyle) -> str:
     """Return the answer: that it depends on the tin or the proof, then the difference, then the
     verdict.
     """
@@ -118,7 +117,7 @@ def reached_lines(
     ]
 
 
-def said(c: Comparison, style: NumberStyle = ENGLISH, row: Any = None) -> Said:
+def said(c: Comparison, style: NumberStyle, row: Any = None) -> Said:
     """Return the difference that is told; with a row of a table (difference, ci_low, ci_high), that
     one.
     """
@@ -169,9 +168,9 @@ def mixes_words(c: Comparison) -> str:
     )
 
 
-def verdict_sentence(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def verdict_sentence(c: Comparison, style: NumberStyle) -> str:
     """Return what the verdict means, beside what matters; asks for it where nobody said it."""
-    if not said(c).has_interval:
+    if not said(c, style=style).has_interval:
         return f"It is not settled. {_no_interval(c)}"
     if c.matters is None:
         return f"{NOBODY_SAID[c.verdict]} {ASK_WHAT_MATTERS}"
@@ -190,13 +189,16 @@ def _no_interval(c: Comparison) -> str:
     return NO_INTERVAL.get(c.why, "Nothing is left to judge by.").format(unit=unit_said)
 
 
-def matters_words(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def matters_words(c: Comparison, style: NumberStyle) -> str:
     """Return what matters with its unit, in the decimals that it was given, or one more as the
     difference has.
     """
     typed = len(f"{c.matters or 0.0:.10f}".rstrip("0").partition(".")[2])
     return amount(
-        c.matters or 0.0, difference_unit(c.unit), max(typed, min(typed + 1, said(c).places)), style
+        c.matters or 0.0,
+        difference_unit(c.unit),
+        max(typed, min(typed + 1, said(c, style=style).places)),
+        style,
     )
 
 
@@ -209,7 +211,7 @@ def depends_lines(c: Comparison) -> list[str]:
     return [f"The difference depends on {label_inside(factor)}." for factor in c.interacting]
 
 
-def level_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+def level_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return the difference at each tin, proof time and so on, one line a factor."""
     lines = []
     for factor, rows in c.by_level.groupby("factor", sort=False):
@@ -241,17 +243,17 @@ def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:
 # --- what follows the answer -------------------------------------------------------------------
 
 
-def comparison_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+def comparison_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return what follows the answer: in percent, the other pairs, what was chosen, how it was
     judged.
     """
     lines = [percent_line(c, style), *pair_lines(c, style), choice_line(c)]
-    if said(c).has_interval:
+    if said(c, style=style).has_interval:
         lines += [how_line(c, style), opinion_line(c, style)]
     return [line for line in (*lines, *level_lines(c, style)) if line]
 
 
-def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def percent_line(c: Comparison, style: NumberStyle) -> str:
     """Return the difference in percent of the formula compared against."""
     if c.percent is None or c.unit == "%":
         return ""
@@ -267,7 +269,7 @@ def percent_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     return f"{size} (likely between {low} % and {high} %)."
 
 
-def pair_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return the other pairs, one line each, when there are more than two formulas."""
     others = [
         row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)
@@ -297,7 +299,7 @@ def choice_line(c: Comparison) -> str:
         )
     return (
         ADJUSTED.get(c.adjustment, "").format(against=set_apart(c.against))
-        if said(c).has_interval
+        if math.isfinite(c.ci_low)
         else ""
     )
 
@@ -331,7 +333,7 @@ def _why_left_out(c: Comparison, reason: object) -> str:
     )
 
 
-def settle_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+def settle_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return what would settle it, with how rough that is; empty where it is settled or nothing can
     be told.
     """
@@ -437,7 +439,7 @@ def _units_said(rows: Any) -> str:
     return ", and ".join(parts)
 
 
-def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+def fairness_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return what was kept the same, what was compared within, and one line for each condition that
     drifted.
     """
@@ -459,7 +461,7 @@ def fairness_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
     ]
 
 
-def drift_line(c: Comparison, row: Any, style: NumberStyle = ENGLISH) -> str:
+def drift_line(c: Comparison, row: Any, style: NumberStyle) -> str:
     """Return how far the formulas differed in a condition, and what the difference becomes adjusted
     for it.
     """
@@ -498,7 +500,7 @@ def _apart(row: Any, style: NumberStyle) -> str:
     )
 
 
-def comparison_text(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def comparison_text(c: Comparison, style: NumberStyle) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     d = said(c, style)
     lines = [

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import NumberStyle, amount, decimals, listed, number
 from .comparison import matters_words, said, verdict_sentence
 from .differences import capital, difference_unit
 
@@ -34,7 +34,7 @@ def close_to(c: Comparison) -> str:
     return f"too close to {set_apart(c.against)} to matter"
 
 
-def zones_alt(c: Comparison, others: Sequence[float], style: NumberStyle = ENGLISH) -> str:
+def zones_alt(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
     """Return in words what the picture of the interval against the zones shows; ``others`` are
     drawn below it.
     """
@@ -65,7 +65,7 @@ def _below(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
     )
 
 
-def loaves_alt(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def loaves_alt(c: Comparison, style: NumberStyle) -> str:
     """Return in words what the picture of all loaves by mix shows."""
     formulas = listed(
         [

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, chance, listed, number
+from ...trials.words.numbers import NumberStyle, amount, chance, listed, number
 from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
@@ -80,7 +80,7 @@ TASTING = (
 MOST_LISTED = 8
 
 
-def crumb_sentences(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def crumb_sentences(r: CrumbScores, style: NumberStyle) -> tuple[str, ...]:
     """Return everything that is said of the scores, the answer first."""
     return (
         answer(r, style),
@@ -96,7 +96,7 @@ def crumb_sentences(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, 
     )
 
 
-def crumb_text(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
+def crumb_text(r: CrumbScores, style: NumberStyle) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     lines = list(crumb_sentences(r, style))
     if r.findings:
@@ -104,7 +104,7 @@ def crumb_text(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
     return "\n".join(lines)
 
 
-def said(row: Any, style: NumberStyle = ENGLISH) -> Said:
+def said(row: Any, style: NumberStyle) -> Said:
     """Return a row of the attributes' table (difference, ends, formulas) ready to be said."""
     return Said(
         formula=str(row.formula),
@@ -119,7 +119,7 @@ def said(row: Any, style: NumberStyle = ENGLISH) -> Said:
     )
 
 
-def answer(r: CrumbScores, style: NumberStyle = ENGLISH) -> str:
+def answer(r: CrumbScores, style: NumberStyle) -> str:
     """Return the surest difference, what it rests on, and what it means."""
     row = rows_of(r.attributes)[0]
     d = said(row, style)
@@ -157,7 +157,7 @@ def _verdict(row: Any, style: NumberStyle) -> str:
     if math.isnan(row.matters):
         return f"{NOBODY_SAID[row.verdict]} {ASK_WHAT_MATTERS}"
     typed = f"{row.matters:.6f}".rstrip("0").partition(".")[2]
-    places = max(said(row).places, len(typed), 0)
+    places = max(said(row, style=style).places, len(typed), 0)
     return VERDICTS[row.verdict].format(amount(row.matters, "points", places, style))
 
 
@@ -187,7 +187,7 @@ def scale_words(r: CrumbScores, attribute: str) -> str:
     )
 
 
-def other_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+def other_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
     """Return the other attributes and pairs, gathered by what is said of them."""
     several = len(r.attributes[["formula", "against"]].drop_duplicates()) > 1
     rows = rows_of(r.attributes)[1:]
@@ -216,7 +216,7 @@ def _short(row: Any, several: bool, style: NumberStyle) -> str:
     return f"{pair}{_name(row.attribute)}, {size}{d.in_brackets()}"
 
 
-def total_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+def total_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
     """Return the weighted total, and what each part adds to it."""
     lines = []
     for row in rows_of(r.total[r.total["part"] == "total"]):
@@ -271,7 +271,7 @@ def holm_lines(r: CrumbScores) -> list[str]:
     return [f"{looked} Allowing for that (Holm), of those called real {names} would stay so."]
 
 
-def ordered_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+def ordered_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
     """Return whether the check that takes scores as ordered steps says the same of each attribute's
     formulas.
     """
@@ -309,7 +309,7 @@ def _with_p(rows: Any, style: NumberStyle) -> str:
     return listed(told[:MOST_LISTED])
 
 
-def volume_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+def volume_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
     """Return which attributes go up or down with volume, mix by mix."""
     known = r.volume_correlation[r.volume_correlation["r"].notna()]
     sure = known[(known["ci_low"] > 0) | (known["ci_high"] < 0)]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
+from ...trials.words.numbers import NumberStyle, listed, number
 from ..methods.ties import rounded
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def rows_of(table: pd.DataFrame) -> list[Any]:
     return list(table.itertuples())
 
 
-def assessor_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+def assessor_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
     """Return who stands apart and how, or that nobody does, and what would have shown; then
     repeated loaves.
     """
@@ -137,7 +137,7 @@ def _same_loaf_twice(r: CrumbScores, style: NumberStyle) -> list[str]:
     ]
 
 
-def agreement_lines(r: CrumbScores, style: NumberStyle = ENGLISH) -> list[str]:
+def agreement_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
     """Return how alike the assessors rank the loaves, best and worst attribute; two assessors by
     weighted kappa.
     """

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ...trials.columns import CRUMB_PREFIX, inside
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
+from ...trials.words.numbers import NumberStyle, listed, number
 from .crumb_people import rows_of
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def attribute_labels(r: CrumbScores) -> dict[str, str]:
     return dict(zip(r.attributes["attribute"], r.attributes["label"], strict=True))
 
 
-def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle = ENGLISH) -> str:
+def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle) -> str:
     """Return what the picture of the means of these attributes shows, from its numbers."""
     labels = attribute_labels(r)
     means = [

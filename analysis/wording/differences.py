@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure, inside
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, number, range_decimals, range_end
+from ...trials.words.numbers import NumberStyle, amount, number, range_decimals, range_end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class Said:
     difference: float
     ci_low: float
     ci_high: float
-    style: NumberStyle = ENGLISH
+    style: NumberStyle
 
     @property
     def places(self) -> int:

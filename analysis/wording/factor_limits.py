@@ -8,7 +8,7 @@ import math
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
-from ...trials.words.numbers import ENGLISH, NumberStyle, listed, number
+from ...trials.words.numbers import NumberStyle, listed, number
 from ..model.bearing import LEAST_ERROR_DF
 from .differences import capital
 from .layout import layout_sentences, unit_words
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 STRANGE_SPREAD = 0.01  # a scatter that changes with the mean is mentioned below this
 
 
-def limit_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def limit_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """Return what was left out, what cannot be told apart, where the scatter is, and what looks
     strange.
     """
@@ -161,9 +161,7 @@ def _scatter(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     return (f"Of the scatter that no factor explains, {listed(shares)}.",)
 
 
-def residual_sentences(
-    checks: ResidualChecks, label: str, style: NumberStyle = ENGLISH
-) -> tuple[str, ...]:
+def residual_sentences(checks: ResidualChecks, label: str, style: NumberStyle) -> tuple[str, ...]:
     """Return what looks strange: a loaf, a mix, an uneven scatter; nothing when all is well."""
     said = [
         f"{capital(s.unit)} {s.label}{f' (line {s.line})' if s.line else ''} lies strangely far"

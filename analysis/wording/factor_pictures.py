@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import NumberStyle, amount, decimals, listed, number
 from ..methods.ties import largest, smallest
 from ..plain_data import significant
 from .differences import capital, difference_unit
@@ -54,7 +54,7 @@ def above(high: str, low: str, between: str = " ") -> str:
     return f"{high}{between}above {low}"
 
 
-def effects_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def effects_alt(f: FactorEffects, style: NumberStyle) -> str:
     """Return what the picture of effects shows."""
     names = [factor_words(f, name) for name in f.effects["factor"]]
     return (
@@ -63,7 +63,7 @@ def effects_alt(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
     )
 
 
-def means_alt(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> str:
+def means_alt(f: FactorEffects, term: str, style: NumberStyle) -> str:
     """Return what a picture of combinations shows: every mean, or of many the highest and the
     lowest.
     """
@@ -86,7 +86,7 @@ def means_alt(f: FactorEffects, term: str, style: NumberStyle = ENGLISH) -> str:
     return f"{f.label} by {factor_words(f, term)}: {told}."
 
 
-def curve_alt(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def curve_alt(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
     """Return what the picture of a curve shows."""
     return (
         f"A {'curve' if curve.degree == 2 else 'line'} with its likely band."
@@ -94,7 +94,7 @@ def curve_alt(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> s
     )
 
 
-def best_words(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def best_words(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
     """Return what stands beside the mark of the best setting: ``highest at 83 min``."""
     return (
         f"{curve.best.kind} at {setting_words(f, curve, curve.best.estimate, style)}"
@@ -137,7 +137,7 @@ def source_words(f: FactorEffects, name: str, kind: str) -> str:
     return f"Between {unit_words(name, 2)}"
 
 
-def sources_alt(f: FactorEffects, most: int, style: NumberStyle = ENGLISH) -> str:
+def sources_alt(f: FactorEffects, most: int, style: NumberStyle) -> str:
     """Return every source's share."""
     said = [
         f"{name[:1].lower()}{name[1:]} {number(100 * share, 0, style)} %"

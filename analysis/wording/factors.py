@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from ...trials.columns import inside
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
-    ENGLISH,
     NumberStyle,
     amount,
     chance,
@@ -55,7 +54,7 @@ _PICKED = {
 }
 
 
-def factor_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def factor_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """Return everything that a baker should read about the factors, the answer first."""
     curves = (curve_sentence(curve, f, style) for curve in f.curves)
     single = single_run_sentences(f.unreplicated, f, style) if f.unreplicated else ()
@@ -70,14 +69,14 @@ def factor_sentences(f: FactorEffects, style: NumberStyle = ENGLISH) -> tuple[st
     )
 
 
-def factors_text(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def factors_text(f: FactorEffects, style: NumberStyle) -> str:
     """Return what a terminal shows: the sentences, then how the trial was laid out."""
     answer, *more = factor_sentences(f, style)
     table = layout_table_text(f.layout, f.factor_labels)
     return "\n".join([answer, "", *(f"- {words}" for words in more), "", table])
 
 
-def headline(f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def headline(f: FactorEffects, style: NumberStyle) -> str:
     """Return the largest effect that is shown, with its interval; or that none is."""
     row = leading_effect(f)
     if row is None:
@@ -123,7 +122,7 @@ def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
     return ways.index(True)
 
 
-def how_many_words(f: FactorEffects, found: HowMany | None, style: NumberStyle = ENGLISH) -> str:
+def how_many_words(f: FactorEffects, found: HowMany | None, style: NumberStyle) -> str:
     """Return how many units would settle the effect that is told first; empty where it is settled
     or unknown.
     """
@@ -188,7 +187,7 @@ def decimals_of(value: float) -> int:
     return len(f"{value:.6f}".rstrip("0").partition(".")[2])
 
 
-def likely(low: float, high: float, places: int, style: NumberStyle = ENGLISH) -> str:
+def likely(low: float, high: float, places: int, style: NumberStyle) -> str:
     """Return an interval as it follows a number: ``likely between 0.41 and 0.49``."""
     return f"likely between {range_end(low, places, style)} and {range_end(high, places, style)}"
 
@@ -331,7 +330,7 @@ def _cap(f: FactorEffects, name: str) -> str:
 # --- curves ------------------------------------------------------------------------------------
 
 
-def curve_sentence(curve: Curve, f: FactorEffects, style: NumberStyle = ENGLISH) -> str:
+def curve_sentence(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
     """Return what the line or curve of a number says, never beyond what was baked."""
     name = capital(factor_words(f, curve.factor))
     low, high = (
@@ -404,7 +403,7 @@ def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle)
 
 
 def single_run_sentences(
-    single: Unreplicated, f: FactorEffects, style: NumberStyle = ENGLISH
+    single: Unreplicated, f: FactorEffects, style: NumberStyle
 ) -> tuple[str, ...]:
     """Return how effects were judged where nothing was baked twice, aliases, what is tied, and
     curvature.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...trials.words.numbers import ENGLISH, NumberStyle, number
+from ...trials.words.numbers import NumberStyle, number
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
@@ -13,7 +13,7 @@ WIDTH = 49
 BACKGROUND, ZONE, BAR, LEFT, RIGHT, MIDDLE, NONE = "·░━┣┫●0"
 
 
-def interval_line(c: Comparison, places: int, style: NumberStyle = ENGLISH) -> str:
+def interval_line(c: Comparison, places: int, style: NumberStyle) -> str:
     """Return the line: ``┣━●━┫`` the likely range, ``░`` differences too small to matter, ``0``
     none at all.
     """

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import inside
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, listed, number, range_decimals
+from ...trials.words.numbers import NumberStyle, amount, listed, number, range_decimals
 from .differences import capital, difference_unit
 from .factors import likely
 from .layout import level_text
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ..factors.result import MeasuresGrid
 
 
-def grid_sentences(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def grid_sentences(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
     """Return a sentence a factor, then what works together, what was not answered, the most wanted
     combination.
     """
@@ -31,7 +31,7 @@ def grid_sentences(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> tuple[str, 
     )
 
 
-def grid_text(g: MeasuresGrid, style: NumberStyle = ENGLISH) -> str:
+def grid_text(g: MeasuresGrid, style: NumberStyle) -> str:
     """Return the grid as a small table of text: a row a factor, a column a measure, then the
     sentences.
     """
@@ -65,7 +65,7 @@ def row_words(g: MeasuresGrid, factor: str) -> str:
     return f"{name}, {' → '.join(g.ends[factor])} {g.factor_units.get(factor, '')}".rstrip()
 
 
-def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle = ENGLISH) -> str:
+def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle) -> str:
     """Return one cell: ``up 0.41, better (matters)``; a dash where nothing can be said."""
     rows = _cells(g, factor, measure)
     if not rows:

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import label
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, number
+from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .differences import capital, difference_unit
 from .layout import unit_words
 
@@ -28,7 +28,7 @@ SOURCES = {
 UNITS = {"load": "oven_load"}
 
 
-def power_sentence(p: PlanPower, style: NumberStyle = ENGLISH) -> str:
+def power_sentence(p: PlanPower, style: NumberStyle) -> str:
     """Return the answer: what will be shown, against what matters, and the days that would do."""
     row = _first(p)
     if math.isnan(row.smallest_difference):
@@ -54,7 +54,7 @@ def power_sentence(p: PlanPower, style: NumberStyle = ENGLISH) -> str:
     return f"{said}; you said that {matters} matters: {_days(p)}"
 
 
-def power_lines(p: PlanPower, style: NumberStyle = ENGLISH) -> list[str]:
+def power_lines(p: PlanPower, style: NumberStyle) -> list[str]:
     """Return what follows: every factor, mixes against loaves, and what was assumed."""
     lines = ["What it can show"]
     lines += [f"  {_factor_line(p, row, style)}" for row in p.factors.itertuples()]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ...trials import Trial
 from ...trials.columns import MEASURES, label_inside, unit
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import NumberStyle, amount, decimals, listed, number
 from .findings import plain_text
 
 if TYPE_CHECKING:
@@ -247,11 +247,11 @@ EACH_ALONE = (
 )
 
 
-def loaves_sentence(f: FactorEffects, factor: str, n_loaves: int) -> str:
+def loaves_sentence(f: FactorEffects, factor: str, n_loaves: int, style: NumberStyle) -> str:
     """Return what the picture of every loaf by a factor's levels shows."""
     means = f.means[f.means["term"] == factor]
     rows = [
-        f"{level} {amount(mean, f.unit)}"
+        f"{level} {amount(mean, f.unit, None, style)}"
         for level, mean in zip(means["level"], means["mean"], strict=True)
     ]
     ranges = " with the likely range" if means["ci_low"].notna().all() else ""
@@ -275,7 +275,7 @@ def measuring_sentence(
     difference: float,
     of_unit: str,
     measure_words: str,
-    style: NumberStyle = ENGLISH,
+    style: NumberStyle,
 ) -> str:
     """Return how a difference stands beside what measuring leaves unsure."""
     if error is None:
@@ -370,7 +370,7 @@ def imprint(
     measure: str,
     matters: float | None,
     sources: Mapping[str, str],
-    style: NumberStyle = ENGLISH,
+    style: NumberStyle,
 ) -> tuple[str, ...]:
     """Return the lines at the end: version, settings, and a fingerprint of each file that was
     read.
@@ -390,7 +390,7 @@ def imprint(
     )
 
 
-def as_typed(value: float, style: NumberStyle = ENGLISH) -> str:
+def as_typed(value: float, style: NumberStyle) -> str:
     """Return a setting with the decimals it was given."""
     return number(value, typed_places(value), style)
 
@@ -400,9 +400,7 @@ def typed_places(value: float) -> int:
     return len(f"{value:.6f}".rstrip("0").partition(".")[2])
 
 
-def drift_sentence(
-    order: BakingOrder, words: str, of_unit: str, style: NumberStyle = ENGLISH
-) -> str:
+def drift_sentence(order: BakingOrder, words: str, of_unit: str, style: NumberStyle) -> str:
     """Return what the picture of the baking order shows."""
     spread = float(order.loaves["left_over"].std())
     change = 10 * order.slope

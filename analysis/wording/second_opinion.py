@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
-from ...trials.words.numbers import ENGLISH, NumberStyle, chance, listed, number
+from ...trials.words.numbers import NumberStyle, chance, listed, number
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
@@ -31,7 +31,7 @@ def unit_words(unit: str) -> tuple[str, str]:
     return UNITS.get(unit, (unit, f"{unit}s"))
 
 
-def how_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def how_line(c: Comparison, style: NumberStyle) -> str:
     """Return how the difference was judged, for whoever knows statistics."""
     one, several = unit_words(c.unit_of_analysis)
     way = "least squares" if c.why == "loaves" else WAYS.get(c.way, c.way).format(units=several)
@@ -60,7 +60,7 @@ def _between(c: Comparison) -> str:
     )
 
 
-def opinion_line(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def opinion_line(c: Comparison, style: NumberStyle) -> str:
     """Return the randomisation test's opinion, the smallest p it could have given, and whether the
     two agree.
     """

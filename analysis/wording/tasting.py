@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, chance, listed, number
+from ...trials.words.numbers import NumberStyle, chance, listed, number
 
 if TYPE_CHECKING:
     from ..tasting.result import TasteCounts, TastersNeeded, TastingAnswers
@@ -43,7 +43,7 @@ NO_ALLERGENS = "The formulas have no allergens, as whoever baked them says; ask 
 NOT_NAMED = "Nobody has named the allergens yet: until somebody does, nobody tastes."
 
 
-def tasting_sentences(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def tasting_sentences(r: TastingAnswers, style: NumberStyle) -> tuple[str, ...]:
     """Return everything that is said of the servings, the answers first."""
     lines: list[str] = []
     for row in _rows(r.tests):
@@ -60,7 +60,7 @@ def tasting_sentences(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[
     )
 
 
-def headlines(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def headlines(r: TastingAnswers, style: NumberStyle) -> tuple[str, ...]:
     """Return the answers alone: one sentence or two for each test, preference and ranking."""
     several = len(r.tests) > 1
     return (
@@ -70,18 +70,18 @@ def headlines(r: TastingAnswers, style: NumberStyle = ENGLISH) -> tuple[str, ...
     )
 
 
-def tasting_text(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
+def tasting_text(r: TastingAnswers, style: NumberStyle) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     return "\n".join(tasting_sentences(r, style))
 
 
-def counts_sentences(r: TasteCounts, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def counts_sentences(r: TasteCounts, style: NumberStyle) -> tuple[str, ...]:
     """Return what a count of right answers says, the answer first."""
     answer = f"{count_line(r, 'these breads', style)} {verdict_line(r)}"
     return (answer, _guessing_line(r, style), *_distance_lines(r, style))
 
 
-def count_line(r: Any, breads: str, style: NumberStyle = ENGLISH) -> str:
+def count_line(r: Any, breads: str, style: NumberStyle) -> str:
     """Return how many were right, what guessing would give, and how many can likely tell."""
     guessed = number(r.guess * r.n_servings, 0, style)
     return (
@@ -285,7 +285,7 @@ def caution_lines(allergens: Mapping[str, tuple[str, ...]] | None) -> tuple[str,
     return (allergen_line(allergens), *CAUTIONS[1:])
 
 
-def needed_sentences(r: TastersNeeded, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def needed_sentences(r: TastersNeeded, style: NumberStyle) -> tuple[str, ...]:
     """Return how many people a test needs, and why not fewer."""
     truth = f"{in_100(r.can_tell)} in 100 can tell" if r.can_tell > 0 else "nobody can"
     power = f"{in_100(r.power)} times in 100"
@@ -308,12 +308,12 @@ def needed_sentences(r: TastersNeeded, style: NumberStyle = ENGLISH) -> tuple[st
     return (*lines, "Fix the number beforehand, and count only when everybody has answered.")
 
 
-def needed_text(r: TastersNeeded, style: NumberStyle = ENGLISH) -> str:
+def needed_text(r: TastersNeeded, style: NumberStyle) -> str:
     """Return the answer as plain lines."""
     return "\n".join(needed_sentences(r, style))
 
 
-def counts_text(r: TasteCounts, style: NumberStyle = ENGLISH) -> str:
+def counts_text(r: TasteCounts, style: NumberStyle) -> str:
     """Return the answer as plain lines."""
     return "\n".join(counts_sentences(r, style))
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, listed
+from ...trials.words.numbers import NumberStyle, listed
 from .tasting import count_line, in_100, verdict_line
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def _short(name: str, most: int) -> str:
     return name if len(name) <= most else name[: most - 1] + "…"
 
 
-def range_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
+def range_alt(r: TastingAnswers, style: NumberStyle) -> str:
     """Return in words what the picture of those who can tell shows."""
     rows: list[Any] = list(r.tests.itertuples(index=False))
     said = " ".join(
@@ -69,7 +69,7 @@ def range_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
     return said + zone
 
 
-def preference_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
+def preference_alt(r: TastingAnswers, style: NumberStyle) -> str:
     """Return in words what the bars of preferences show."""
     return " ".join(
         f"{row.chose} prefer {set_apart(row.formula)}, {row.chose_other}"
@@ -78,7 +78,7 @@ def preference_alt(r: TastingAnswers, style: NumberStyle = ENGLISH) -> str:
     )
 
 
-def words_alt(r: WordsSeen, words: Sequence[str], style: NumberStyle = ENGLISH) -> str:
+def words_alt(r: WordsSeen, words: Sequence[str], style: NumberStyle) -> str:
     """Return in words what the table of bars shows."""
     told = [
         str(row.word)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, chance, listed, number
+from ...trials.words.numbers import NumberStyle, chance, listed, number
 
 if TYPE_CHECKING:
     from ..tasting.result import WordsSeen
@@ -19,7 +19,7 @@ MOST_WORDS = 8
 TOO_FEW = 0.05  # with fewer doughs no arrangement is as rare as this
 
 
-def words_sentences(r: WordsSeen, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def words_sentences(r: WordsSeen, style: NumberStyle) -> tuple[str, ...]:
     """Return everything that is said of the words, the answer first."""
     told = [row for row in _rows(r.words) if row.tells_apart]
     return (
@@ -33,7 +33,7 @@ def words_sentences(r: WordsSeen, style: NumberStyle = ENGLISH) -> tuple[str, ..
     )
 
 
-def words_text(r: WordsSeen, style: NumberStyle = ENGLISH) -> str:
+def words_text(r: WordsSeen, style: NumberStyle) -> str:
     """Return the whole answer as plain lines for a terminal or a pipe."""
     return "\n".join(words_sentences(r, style))
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from ..words.numbers import ENGLISH, NumberStyle, number
+from ..words.numbers import NumberStyle, number
 
 Role = Literal["plain", "lead", "small", "caution"]
 
@@ -104,7 +104,7 @@ class Table:
     sheet: str = ""
     kind: Literal["table"] = "table"
 
-    def texts(self, style: NumberStyle = ENGLISH) -> list[list[str]]:
+    def texts(self, style: NumberStyle) -> list[list[str]]:
         """Return the cells as a person reads them."""
         return [
             [cell_text(cell, column, style) for cell, column in zip(row, self.columns, strict=True)]
@@ -146,7 +146,7 @@ class Report:
                     yield section, block
 
 
-def cell_text(cell: Cell, column: Column, style: NumberStyle = ENGLISH) -> str:
+def cell_text(cell: Cell, column: Column, style: NumberStyle) -> str:
     """Return one cell as text; what is missing is a dash."""
     value, places = (
         (cell.value, cell.places) if isinstance(cell, Rounded) else (cell, column.places)

@@ -11,7 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from ..words.characters import readable
-from ..words.numbers import ENGLISH, NumberStyle
+from ..words.numbers import NumberStyle
 from .document import Block, Report
 
 HERE = Path(__file__).parent
@@ -28,7 +28,7 @@ def html_page(report: Report, mark: str) -> bytes:
     return page.encode("utf-8")
 
 
-def html_blocks(blocks: Iterable[Block], style: NumberStyle = ENGLISH) -> str:
+def html_blocks(blocks: Iterable[Block], style: NumberStyle) -> str:
     """Return blocks as a piece of HTML, for a notebook."""
     macro = _rooms().get_template("blocks.html").module.block  # type: ignore[attr-defined]
     return "\n".join(str(macro(block, style)) for block in blocks)

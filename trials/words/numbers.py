@@ -80,14 +80,14 @@ def range_decimals(low: float, high: float, middle: float) -> int:
     return places
 
 
-def range_end(value: float, places: int, style: NumberStyle = ENGLISH) -> str:
+def range_end(value: float, places: int, style: NumberStyle) -> str:
     """Return one end of a range; ``just above 0`` where it is not zero but would be written so."""
     if value and math.isfinite(value) and round(value, places) == 0:
         return f"just {'above' if value > 0 else 'below'} 0"
     return number(value, places, style)
 
 
-def number(value: float, places: int | None = None, style: NumberStyle = ENGLISH) -> str:
+def number(value: float, places: int | None, style: NumberStyle) -> str:
     """Return a number as text; ``places`` decimals, or three significant digits where none are
     given.
     """
@@ -99,12 +99,12 @@ def number(value: float, places: int | None = None, style: NumberStyle = ENGLISH
     return MINUS + text if rounded < 0 else text
 
 
-def amount(value: float, unit: str, places: int | None = None, style: NumberStyle = ENGLISH) -> str:
+def amount(value: float, unit: str, places: int | None, style: NumberStyle) -> str:
     """Return a number with its unit, as in ``0.31 mL/g``."""
     return f"{number(value, places, style)} {unit}".rstrip()
 
 
-def chance(p_value: float, style: NumberStyle = ENGLISH) -> str:
+def chance(p_value: float, style: NumberStyle) -> str:
     """Return a p-value as it is quoted: ``p = 0.013``, never smaller than ``p < 0.001``."""
     if not math.isfinite(p_value):
         return "p unknown"
