@@ -137,10 +137,10 @@ def test_assessors_are_drawn_where_they_scored_and_named_where_they_stand_apart(
 
 @pytest.mark.parametrize("draw", PICTURES, ids=lambda f: f.__name__)
 def test_every_picture_is_svg_with_a_sentence_from_its_numbers(result, draw):
-    picture = draw(result)
+    picture = draw(result, ENGLISH)
     assert picture.alt.endswith(".")
     assert 'role="img"' in picture.svg()
-    assert draw(result).svg() == picture.svg()
+    assert draw(result, ENGLISH).svg() == picture.svg()
 
 
 def test_eight_breads_fit_the_width_of_a_phone():
@@ -158,7 +158,7 @@ def test_eight_breads_fit_the_width_of_a_phone():
         invented({"openness": 0.5, "crust colour and its evenness": 0.2}, formulas=names, mixes=2)
     )
     for draw in (attribute_profile, raw_scores):
-        figure = draw(many).figure
+        figure = draw(many, ENGLISH).figure
         figure.draw_without_rendering()
         assert figure.get_figwidth() < 5
         box = figure.get_tightbbox()
