@@ -9,6 +9,7 @@ from ..trials import Trial
 from ..trials.kitchen import Variation
 from ..trials.planning.result import TrialPlan
 from ..trials.words.numbers import ENGLISH
+from .asking.a_trial import a_trial
 from .comparison.compare import compare
 from .comparison.result import Comparison
 from .crumb.result import CrumbScores
@@ -23,19 +24,6 @@ from .wording.crumb import crumb_sentences
 from .wording.factors import factor_sentences
 from .wording.measures_grid import grid_sentences
 from .wording.plan_power import power_sentence
-
-
-def a_trial(given: object) -> Trial:
-    """Return a trial; raise TypeError that says what is wanted where it is something else, such as
-    a folder's name.
-    """
-    if not isinstance(given, Trial):
-        name = repr(given) if isinstance(given, str) else "…"
-        raise TypeError(
-            f"A trial is wanted here, not a {type(given).__name__}: write  load_trial({name}) "
-            " first (from fairloaf.trials import load_trial)."
-        )
-    return given
 
 
 def compare_formulas(

@@ -9,6 +9,7 @@ from typing import Literal
 
 from ..trials import Trial
 from ..trials.words.numbers import ENGLISH
+from .asking.a_trial import a_trial
 from .tasting.discriminate import judge_servings
 from .tasting.needed import count_tasters
 from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
@@ -25,7 +26,7 @@ def tasting_answers(
 
     Parameters and errors are those of `tasting.discriminate.judge_servings`.
     """
-    found = judge_servings(trial, may_tell, confidence)
+    found = judge_servings(a_trial(trial), may_tell, confidence)
     return replace(found, sentences=tasting_sentences(found, style=ENGLISH))
 
 
@@ -46,7 +47,7 @@ def words_seen(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsSe
 
     Errors are those of `tasting.words_seen.judge_words`.
     """
-    found = judge_words(trial, by)
+    found = judge_words(a_trial(trial), by)
     return replace(found, sentences=words_sentences(found, style=ENGLISH))
 
 

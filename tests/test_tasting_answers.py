@@ -5,11 +5,18 @@ for people.
 from __future__ import annotations
 
 import json
+import math
 
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis import taste_counts, tasters_needed, tasting_answers
+from fairloaf.analysis import (
+    plan_servings,
+    taste_counts,
+    tasters_needed,
+    tasting_answers,
+    words_seen,
+)
 from fairloaf.analysis.tasting.telling import verdict
 from fairloaf.trials import TrialError, load_trial
 from hypothesis import given, settings
@@ -315,3 +322,53 @@ def test_results_are_plain_data(tmp_path):
     assert json.loads(text)["tests"][0]["test"] == "triangle"
     assert np.isfinite(found.tests["can_tell"]).all()
     assert len(TASTING) == 28
+
+
+@pytest.mark.parametrize(
+    ("asked", "code"),
+    [
+        (lambda: taste_counts(None, 5, 10), "test-unknown"),
+        (lambda: taste_counts("ranking", 5, 10), "test-unknown"),
+        (lambda: taste_counts("triangle", 11, 10), "counts-impossible"),
+        (lambda: taste_counts("triangle", -1, 10), "counts-impossible"),
+        (lambda: taste_counts("triangle", 5.5, 10), "counts-impossible"),
+        (lambda: taste_counts("triangle", math.nan, 10), "counts-impossible"),
+        (lambda: taste_counts("triangle", "5", 10), "counts-impossible"),
+        (lambda: taste_counts("triangle", 0, 0), "counts-impossible"),
+        (lambda: taste_counts("triangle", 10**9, 10**10), "counts-impossible"),
+        (lambda: taste_counts("triangle", 5, 10, may_tell=30), "share-impossible"),
+        (lambda: taste_counts("triangle", 5, 10, may_tell="0.3"), "share-impossible"),
+        (lambda: taste_counts("triangle", 5, 10, confidence=95), "confidence"),
+        (lambda: taste_counts("triangle", 5, 10, confidence=math.nan), "confidence"),
+        (lambda: tasters_needed("triangle"), "share-impossible"),
+        (lambda: tasters_needed("triangle", 30), "share-impossible"),
+        (lambda: tasters_needed("triangle", "0.3"), "share-impossible"),
+        (lambda: tasters_needed("triangle", d_prime=math.inf), "distance-impossible"),
+        (lambda: tasters_needed("triangle", 0.3, power=80), "power-impossible"),
+        (lambda: tasters_needed("triangle", 0.3, may_tell="a few"), "share-impossible"),
+        (lambda: plan_servings("triangle", "house", 6), "breads-number"),
+        (lambda: plan_servings("triangle", ["house", None], 6), "breads-number"),
+        (lambda: plan_servings("triangle", ["house", "rye"], 5.5), "people-number"),
+        (lambda: plan_servings("triangle", ["house", "rye"], 10**9), "people-number"),
+        (lambda: plan_servings("triangle", ["house", "rye"], 6, seed=-1), "people-number"),
+        (lambda: plan_servings(None, ["house", "rye"], 6), "test-unknown"),
+    ],
+)
+def test_what_makes_no_sense_is_told_with_what_would(asked, code):
+    with pytest.raises(TrialError) as stopped:
+        asked()
+    (found,) = stopped.value.findings
+    assert found.code == code
+    assert found.fix.startswith(("Give ", "Name "))
+
+
+@pytest.mark.parametrize("ask", [tasting_answers, words_seen])
+def test_a_folders_name_is_no_trial(ask):
+    with pytest.raises(TypeError, match=r"write  load_trial\('my_trial'\)  first"):
+        ask("my_trial")
+
+
+def test_words_are_judged_by_loaf_or_by_formula(tmp_path):
+    trial = load_trial(written(tmp_path))
+    with pytest.raises(TrialError, match="Words are not judged by dough"):
+        words_seen(trial, by="dough")

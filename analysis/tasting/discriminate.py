@@ -18,7 +18,7 @@ from ...trials.tasting.kinds import TELLING
 from ...trials.tasting.servings import Serving, read_servings
 from .choosing import preferences, ranking_pairs, rankings
 from .result import TEST_COLUMNS, TastingAnswers
-from .telling import checked_share, group_rows, test_row
+from .telling import checked_confidence, checked_share, group_rows, test_row
 
 GROUP_COLUMNS = (
     "test",
@@ -50,6 +50,7 @@ def judge_servings(
     ------
     TrialError: nobody tasted, or nothing that was served can be judged; a share that is none.
     """
+    confidence = checked_confidence(confidence)
     may_tell = trial.card.tasting.may_tell if may_tell is None else checked_share(may_tell)
     if trial.tasting is None:
         raise TrialError.one(

@@ -10,7 +10,7 @@ from ..methods.discrimination import can_tell as telling_at
 from ..methods.discrimination import d_prime as distance
 from ..methods.numbers_needed import Power, power_different, power_similar
 from .result import TastersNeeded
-from .telling import checked_share, checked_test
+from .telling import checked_share, checked_test, is_number
 
 ALPHA = 0.05
 AROUND = 6  # rows of the table before the first number and after the last
@@ -39,9 +39,9 @@ def count_tasters(
     """
     test = checked_test(test)
     truth = _truth(test, can_tell, d_prime, may_tell)
-    if not 0.05 < power < 1:
+    if not (is_number(power) and 0.05 < power < 1):
         raise TrialError.one(
-            "power-impossible", f"{power:g} is no power.", "Give a number such as 0.8 or 0.9."
+            "power-impossible", f"{power} is no power.", "Give a number such as 0.8 or 0.9."
         )
     if may_tell is None:
         found = power_different(GUESS[test], truth, power, ALPHA)
@@ -71,21 +71,24 @@ def _truth(
             "Both the share who can tell and the sensory distance are given.",
             "Give one of the two.",
         )
+    if may_tell is not None:
+        may_tell = checked_share(may_tell)
     truth: float | None
     if d_prime is not None:
-        if not 0 < d_prime < 30:
+        if not (is_number(d_prime) and 0 < d_prime < 30):
             raise TrialError.one(
                 "distance-impossible",
-                f"A sensory distance of {d_prime:g} makes no sense here.",
+                f"A sensory distance of {d_prime} makes no sense here.",
                 "Give a number such as 1 or 1.5.",
             )
         truth = telling_at(share_right(test, d_prime), GUESS[test])
     else:
         truth = 0.0 if can_tell is None and may_tell is not None else can_tell
-    if truth is None or not (0 <= truth <= 1) or (may_tell is None and truth == 0):
+    if truth is None or not (is_number(truth) and 0 <= truth <= 1 and (may_tell or truth)):
+        said = "It is not said how different the breads are."
         raise TrialError.one(
             "share-impossible",
-            "It is not said how different the breads are.",
+            said if truth is None else f"{truth} is no share of people who can tell.",
             "Give the share of people who can tell, such as 0.3, or a sensory distance, such as 1.",
         )
     if may_tell is not None and truth >= may_tell:

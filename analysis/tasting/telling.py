@@ -23,6 +23,8 @@ from ..methods.repeated_answers import (
 )
 from .result import TasteCounts
 
+MOST_ANSWERS = 100_000  # more is a slip
+
 
 def judge_count(
     test: str, right: int, of: int, may_tell: float | None = None, confidence: float = 0.95
@@ -34,16 +36,18 @@ def judge_count(
     TrialError: an unknown test, counts that cannot be, or a share that is none.
     """
     test = checked_test(test)
+    confidence = checked_confidence(confidence)
     if not (
         isinstance(of, int | np.integer)
         and isinstance(right, int | np.integer)
         and 0 <= right <= of
-        and of > 0
+        and 0 < of <= MOST_ANSWERS
     ):
         raise TrialError.one(
             "counts-impossible",
             f"{right} right answers of {of} cannot be.",
-            "Give whole numbers: the right answers, and how many people answered.",
+            "Give whole numbers: the right answers, and how many people answered, 1 to"
+            f" {MOST_ANSWERS}.",
         )
     once = Answers(right=np.repeat([1, 0], [right, of - right]), of=np.ones(of, dtype=int))
     return TasteCounts(
@@ -172,6 +176,27 @@ def checked_test(test: str) -> str:
     return kind.name
 
 
+def checked_confidence(confidence: float) -> float:
+    """Return the confidence of a one-sided limit.
+
+    Raises
+    ------
+    TrialError: it is none.
+    """
+    if not (is_number(confidence) and 0.5 <= confidence < 1):
+        raise TrialError.one(
+            "confidence",
+            f"A confidence of {confidence} was asked for.",
+            "Give a number from 0.5 to below 1, such as 0.95.",
+        )
+    return float(confidence)
+
+
+def is_number(value: object) -> bool:
+    """Return whether a value is a number, and no text or truth value."""
+    return isinstance(value, int | float | np.number) and not isinstance(value, bool)
+
+
 def checked_share(share: float) -> float:
     """Return a share of people between 0 and 1.
 
@@ -179,10 +204,10 @@ def checked_share(share: float) -> float:
     ------
     TrialError: it is none.
     """
-    if not 0 < share < 1:
+    if not (is_number(share) and 0 < share < 1):
         raise TrialError.one(
             "share-impossible",
-            f"{share:g} is no share of people who may be able to tell.",
+            f"{share} is no share of people who may be able to tell.",
             "Give a number between 0 and 1: 0.3 for 30 in 100.",
         )
     return float(share)

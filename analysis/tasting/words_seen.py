@@ -68,6 +68,10 @@ def judge_words(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsS
     TrialError: nobody looked, fewer than two loaves or people, breads that nobody joins, no
     formulas.
     """
+    if by not in ("loaf", "formula"):
+        raise TrialError.one(
+            "by-unknown", f"Words are not judged by {by}.", 'Give by="loaf" or by="formula".'
+        )
     given = read_looks(trial)
     if trial.words is None or given.empty:
         raise TrialError.one(

@@ -89,6 +89,16 @@ def plan_servings(
     ------
     TrialError: an unknown test, or numbers that make no plan.
     """
+    if (
+        isinstance(breads, str)
+        or not isinstance(breads, Sequence)
+        or not all(isinstance(bread, str) and bread.strip() for bread in breads)
+    ):
+        raise TrialError.one(
+            "breads-number",
+            f"{breads!r} is no list of breads.",
+            'Name them, such as  ["house", "malted"].',
+        )
     return plan_with_loaves(
         test,
         {bread: [bread] for bread in dict.fromkeys(breads)},
@@ -113,7 +123,7 @@ def plan_with_loaves(
     ``codes`` then lead to loaves. All cups of a bread in one serving come from one loaf.
     """
     named = list(loaves) if breads is None else list(breads)
-    name = _checked(test, named, assessors, repeats)
+    name = _checked(test, named, assessors, repeats, seed)
     rng = np.random.default_rng(seed)
     n = assessors * repeats
     if name == LOOKING:
@@ -167,10 +177,10 @@ def _plan(
     )
 
 
-def _checked(test: str, breads: list[str], assessors: int, repeats: int) -> str:
+def _checked(test: str, breads: list[str], assessors: int, repeats: int, seed: int) -> str:
     """Return the test's name, or raise a TrialError that says what makes no plan."""
     kind = kind_named(test)
-    if kind is None and test.strip().casefold() != LOOKING:
+    if kind is None and str(test).strip().casefold() != LOOKING:
         raise TrialError.one(
             "test-unknown",
             f"{test!r} is no test that can be planned.",
@@ -188,6 +198,13 @@ def _checked(test: str, breads: list[str], assessors: int, repeats: int) -> str:
             "breads-number",
             f"A plan of {name} takes {wanted}, not {len(breads)}.",
             "Name the breads, each once.",
+        )
+    whole = all(isinstance(n, int | np.integer) for n in (assessors, repeats, seed))
+    if not (whole and seed >= 0):
+        raise TrialError.one(
+            "people-number",
+            f"{assessors} people, {repeats} servings each and the seed {seed} make no plan.",
+            "Give whole numbers; the seed is 0 or more.",
         )
     if not (1 <= assessors <= MOST_PEOPLE and 1 <= repeats <= 20):
         raise TrialError.one(

@@ -103,5 +103,5 @@ ASKING: tuple[str, ...] = ("three-choice", "pair", "ranking")
 
 def kind_named(text: str) -> Kind | None:
     """Return the test that a text names, or None."""
-    plain = " ".join(re.split(r"[\s_]+", text.strip().casefold()))
+    plain = " ".join(re.split(r"[\s_]+", str(text).strip().casefold()))
     return next((kind for kind in _KINDS if plain in (kind.name, *kind.spellings)), None)
