@@ -115,7 +115,7 @@ def test_residuals_are_drawn_for_loaves_and_for_mixes(bakery, unit, table):
 
 
 def test_the_layout_has_a_row_a_mix_and_a_box_a_loaf(bakery, trial):
-    picture = layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels)
+    picture = layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels, ENGLISH)
     axes = picture.figure.axes[0]
     assert len(axes.patches) == 48
     rows = [label.get_text().replace("\n", " ") for label in axes.get_yticklabels()]
@@ -135,7 +135,7 @@ def test_a_large_layout_is_cut_and_says_how_much():
         {"formula": "recipe", "day": "replicate"},
         numbers=["temperature"],
     )
-    axes = layout_drawing(trial.loaves, factor_effects(trial).layout, {}).figure.axes[0]
+    axes = layout_drawing(trial.loaves, factor_effects(trial).layout, {}, ENGLISH).figure.axes[0]
     assert len(axes.get_yticklabels()) == MOST_ROWS
     assert axes.get_xlabel() == f"and {45 - MOST_ROWS} more"
 
@@ -145,7 +145,7 @@ def test_every_picture_is_an_svg_with_a_name_and_the_same_each_time(bakery, sing
         lambda: effects_by_size(bakery, style=ENGLISH),
         lambda: sources_of_variation(bakery, style=ENGLISH),
         lambda: half_normal_plot(single.unreplicated, single, style=ENGLISH),
-        lambda: layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels),
+        lambda: layout_drawing(trial.loaves, bakery.layout, bakery.factor_labels, ENGLISH),
     ):
         svg = draw().svg()
         assert svg == draw().svg()

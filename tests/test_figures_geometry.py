@@ -496,7 +496,7 @@ def test_the_other_pictures_of_factors_can_be_read(bakery):
 def test_a_layout_with_long_levels_can_be_read(bakery, levels):
     trial = load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery")
     loaves = trial.loaves.assign(tin=[BREADS[i % levels] for i in range(len(trial.loaves))])
-    picture = layout_drawing(loaves, bakery.layout, bakery.factor_labels)
+    picture = layout_drawing(loaves, bakery.layout, bakery.factor_labels, ENGLISH)
     assert faults(picture) == []
     key = {text for text, _, _ in words_in(picture.figure) if " = " in text}
     assert {text.partition(" = ")[2] for text in key} == set(BREADS[:levels])

@@ -69,8 +69,8 @@ ROOMS = [
         "trials.tasting_sections",
         "trials.tasting",
     ],
-    ["trials.findings"],
     ["trials.words"],
+    ["trials.findings"],
 ]
 RANK = {room: place for place, beside in enumerate(ROOMS) for room in beside}
 # The one arrow that runs up: a result shows itself in a notebook by asking the report, when it is

@@ -127,7 +127,9 @@ def test_a_grouping_is_one_entry(loaves, tmp_path):
         "c = compare_formulas(trial, 'oat', measure='length_mm')\n"
         "print(c.ci_high - c.ci_low)\n"
         "from fairloaf.analysis.wording.layout import layout_sentences\n"
-        "print(layout_sentences(factor_effects(trial, measure='length_mm').layout, {})[0])\n"
+        "from fairloaf.trials.words.numbers import ENGLISH\n"
+        "f = factor_effects(trial, measure='length_mm')\n"
+        "print(layout_sentences(f.layout, {}, ENGLISH)[0])\n"
         "print([code for code in describe_checks()['code'] if 'bakehouse' in code])\n"
     )
     width, layout, checks = printed(added(tmp_path / "copy", GROUPING), loaves, script).splitlines()

@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.answers import factor_effects
-from fairloaf.analysis.wording.factors import decimals_of, factor_sentences, factors_text
+from fairloaf.analysis.wording.factors import factor_sentences, factors_text
 from fairloaf.trials import load_trial
-from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
+from fairloaf.trials.words.numbers import ENGLISH, NumberStyle, typed_places
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
@@ -162,4 +162,4 @@ def test_loaves_without_a_mix_are_said_to_stand_alone():
     ("value", "places"), [(0.2, 1), (0.25, 2), (60.0, 0), (5.0, 0), (0.001, 3)]
 )
 def test_a_number_keeps_the_decimals_it_was_typed_with(value, places):
-    assert decimals_of(value) == places
+    assert typed_places(value) == places

@@ -10,6 +10,7 @@ from fairloaf.analysis.wording import report as words
 from fairloaf.analysis.wording.background import METHODS, method_lines, words_for_a_class
 from fairloaf.trials import Trial, TrialCard, TrialError
 from fairloaf.trials.printing.document import Answer, Points, Text
+from fairloaf.trials.words.lists import counted
 from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 GERMAN = NumberStyle(",", "en-DE")
@@ -194,7 +195,7 @@ def test_what_was_kept_names_four_kinds_of_condition():
 
 @pytest.mark.parametrize(("n", "text"), [(1, "1 loaf"), (2, "2 loaves"), (0, "0 loaves")])
 def test_counts_agree_with_their_noun(n, text):
-    assert words.counted(n, "loaf", "loaves") == text
+    assert counted(n, "loaf", "loaves") == text
 
 
 def test_the_imprint_says_settings_and_fingerprints():

@@ -4,7 +4,7 @@ was noted of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
@@ -57,17 +57,6 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     given.
     """
     return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
-
-
-def on_lines(lines: Sequence[int]) -> str:
-    """Return "line 4", "lines 4 and 9" or "lines 4, 9, 12 and 20 more": the first eight, and how
-    many more.
-    """
-    shown = [str(line) for line in lines[:8]]
-    if len(lines) > len(shown):
-        shown.append(f"{len(lines) - len(shown)} more")
-    listed = shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
-    return f"{'line' if len(lines) == 1 else 'lines'} {listed}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

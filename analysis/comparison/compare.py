@@ -12,7 +12,7 @@ from ...trials.columns import label, unit
 from ...trials.fairness.conditions import Pair
 from ...trials.fairness.pairing import Pairing, choose_pairs
 from ...trials.measuring.lids import capped_loaves
-from ...trials.words.numbers import listed
+from ...trials.words.lists import listed
 from ..asking.question import Asked, read_question
 from ..methods.ties import largest
 from ..mixed_model.fitting import NotIdentifiable, NoVariation

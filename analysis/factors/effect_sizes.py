@@ -63,9 +63,9 @@ class _Cell:
     estimable: bool
 
 
-def level_text(levels: Sequence[object]) -> str:
-    """Return how a combination of levels is written: ``malted × open``, ``60 × open``."""
-    return " × ".join(f"{level:g}" if isinstance(level, float) else str(level) for level in levels)
+def level_of(levels: Sequence[object]) -> object:
+    """Return a level as it stands in the tables: itself, or a combination as a tuple."""
+    return levels[0] if len(levels) == 1 else tuple(levels)
 
 
 def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
@@ -74,7 +74,7 @@ def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
     for cell in _cells(fit, term):
         row: dict[str, object] = {
             "term": term.name,
-            "level": level_text(cell.levels),
+            "level": level_of(cell.levels),
             "levels": cell.levels,
         }
         if cell.estimable:
@@ -202,8 +202,8 @@ def _row(
 ) -> dict[str, object]:
     half = critical * found.standard_error
     return {
-        "first": level_text(first.levels),
-        "second": level_text(second.levels),
+        "first": level_of(first.levels),
+        "second": level_of(second.levels),
         "difference": found.estimate,
         "standard_error": found.standard_error,
         "df": found.df,

@@ -145,10 +145,10 @@ def _direction(f: FactorSizes, factor: str) -> str:
     return "up" if means["mean"].iloc[-1] > means["mean"].iloc[0] else "down"
 
 
-def _ends(means: pd.DataFrame, factor: str) -> tuple[str, str] | None:
+def _ends(means: pd.DataFrame, factor: str) -> tuple[object, object] | None:
     """The first and the last level, where going from one to the other has a meaning: two levels, or
     numbers.
     """
     own = means[means["term"] == factor]
     ordered = len(own) == 2 or all(isinstance(levels[0], float) for levels in own["levels"])
-    return (str(own["level"].iloc[0]), str(own["level"].iloc[-1])) if len(own) and ordered else None
+    return (own["level"].iloc[0], own["level"].iloc[-1]) if len(own) and ordered else None

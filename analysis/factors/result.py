@@ -128,7 +128,7 @@ class MeasuresGrid(Result):
     ----------
     labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units
         likewise
-    ends : factor → its first and last level as text, between which `direction` runs; none for a
+    ends : factor → its first and last level, between which `direction` runs; none for a
         category with more
         than two levels
     grid : one row a factor and measure: factor, measure, low_level, high_level (with the lowest and
@@ -154,7 +154,7 @@ class MeasuresGrid(Result):
     units: dict[str, str]
     factor_labels: dict[str, str]
     factor_units: dict[str, str]
-    ends: dict[str, tuple[str, str]]
+    ends: dict[str, tuple[object, object]]
     grid: pd.DataFrame
     interactions: pd.DataFrame
     not_answered: dict[str, str]

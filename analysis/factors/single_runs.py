@@ -12,7 +12,7 @@ import pandas as pd
 from ..asking.question import Asked
 from ..methods.ties import rounded
 from ..model.term_analysis import NotSeparable
-from .effect_sizes import CONTRASTS, EFFECTS, MEANS, level_text
+from .effect_sizes import CONTRASTS, EFFECTS, MEANS, level_of
 from .sources import SOURCES, with_shares
 from .unreplicated import Unreplicated
 
@@ -77,7 +77,7 @@ def _means(asked: Asked, single: Unreplicated) -> pd.DataFrame:
     beyond = single.effects.loc[single.effects["beyond"].isin(["margin", "simultaneous"]), "term"]
     terms = [*asked.factors, *(term for term in beyond if term.count(" × ") == 1)]
     rows = [
-        {"term": term, "level": level_text(levels), "levels": levels, "mean": float(values.mean())}
+        {"term": term, "level": level_of(levels), "levels": levels, "mean": float(values.mean())}
         for term in terms
         for levels, values in asked.table.groupby(term.split(" × "), observed=True)[asked.measure]
     ]
@@ -88,8 +88,8 @@ def _ends(mains: pd.DataFrame, single: Unreplicated) -> pd.DataFrame:
     """Each main effect between its two levels: first is the high one."""
     return pd.DataFrame(
         {
-            "first": [level_text([single.high[name]]) for name in mains["term"]],
-            "second": [level_text([single.low[name]]) for name in mains["term"]],
+            "first": [single.high[name] for name in mains["term"]],
+            "second": [single.low[name] for name in mains["term"]],
         },
         index=mains.index,
     )

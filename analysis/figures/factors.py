@@ -17,7 +17,7 @@ from ..factors.residuals import ResidualChecks
 from ..factors.result import FactorEffects
 from ..factors.unreplicated import Unreplicated
 from ..wording import factor_pictures as words
-from ..wording.factors import factor_words, level_name, level_words
+from ..wording.factors import factor_words, term_level
 from .names import lines_of, short_names, wrapped
 from .style import (
     BLUE,
@@ -54,7 +54,7 @@ def effects_by_size(f: FactorEffects, style: NumberStyle) -> Picture:
     matters.
     """
     rows = f.effects.to_dict("records")
-    names = [_effect_name(f, row) for row in rows]
+    names = [_effect_name(f, row, style) for row in rows]
     figure, axes = new_figure(height=1.1 + len(rows) * (0.08 + LINE_IN * lines_of(names, WIDTH, 4)))
     axes.axvline(0, color=QUIET, linewidth=0.8)
     for i, row in enumerate(rows):
@@ -73,10 +73,10 @@ def effects_by_size(f: FactorEffects, style: NumberStyle) -> Picture:
     return Picture(figure, words.effects_alt(f, style))
 
 
-def _effect_name(f: FactorEffects, row: dict) -> str:
+def _effect_name(f: FactorEffects, row: dict, style: NumberStyle) -> str:
     """A factor and its two levels, below one another where they are long."""
     factor, high, low = row["factor"], row["high_level"], row["low_level"]
-    high, low = (level_words(f, factor, level) for level in (high, low))
+    high, low = (term_level(f, factor, level, style) for level in (high, low))
     levels = words.above(high, low)
     if len(levels) > WIDTH:
         levels = words.above(
@@ -100,11 +100,14 @@ def combination_means(f: FactorEffects, term: str, style: NumberStyle) -> Pictur
         along=[levels[place] for levels in means["levels"]],
         line=[levels[1 - place] for levels in means["levels"]],
     )
-    look = {_text(level): own for level, own in looks(dict.fromkeys(table["line"])).items()}
-    table["line"] = table["line"].map(_text)
+    look = looks(dict.fromkeys(table["line"]))
     draw = _along_numbers if all(isinstance(value, float) for value in table["along"]) else _in_rows
     figure = draw(
-        f, table, along, {level_name(f, lines, name): own for name, own in look.items()}, style
+        f,
+        table,
+        along,
+        {term_level(f, lines, name, style): own for name, own in look.items()},
+        style,
     )
     return Picture(figure, words.means_alt(f, term, style))
 
@@ -145,7 +148,7 @@ def _in_rows(
         at = [rows.index(level) + shift for level in own["along"]]
         axes.errorbar(own["mean"], at, xerr=_reach(own), **_line(one))
     level_legend(figure, look, lines=True)
-    row_axis(axes, [level_name(f, along, _text(level)) for level in rows])
+    row_axis(axes, [term_level(f, along, level, style) for level in rows])
     value_axis(axes, "x", words.with_unit(f.label, f.unit), style)
     return figure
 
@@ -292,10 +295,6 @@ def _along_and_lines(factors: list[str], means: pd.DataFrame) -> tuple[str, str]
     counts = [len(set(column)) for column in levels]
     first = numbers[0] > numbers[1] or (numbers[0] == numbers[1] and counts[0] >= counts[1])
     return (factors[0], factors[1]) if first else (factors[1], factors[0])
-
-
-def _text(level: object) -> str:
-    return f"{level:g}" if isinstance(level, float) else str(level)
 
 
 def _mark_best(axes: Axes, best: BestSetting, words: str) -> None:

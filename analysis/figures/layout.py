@@ -13,10 +13,11 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
+from ...trials.words.numbers import NumberStyle, level_words
 from ..model.layout import Layout
 from ..model.units import GROUPINGS
 from ..wording.factor_pictures import AND_MORE, layout_alt
-from ..wording.layout import level_text, unit_words
+from ..wording.layout import unit_words
 from .names import short_names, wrapped
 from .style import (
     INK,
@@ -40,7 +41,9 @@ MOST_LETTERS = 20  # levels that a key of letters explains
 
 
 @house_style()
-def layout_drawing(loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, str]) -> Picture:
+def layout_drawing(
+    loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, str], style: NumberStyle
+) -> Picture:
     """Draw the loaves in rows of mixes, days apart; a box's edge shows the first factor inside the
     mix.
 
@@ -57,9 +60,9 @@ def layout_drawing(loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, st
     rows = _rows(layout)
     shown = rows[:MOST_ROWS]
     widest = max(FEWEST_BOXES, *(min(len(index), MOST_BOXES + 1) for _, index in shown))
-    names = _row_names(loaves, shown, outside)
+    names = _row_names(loaves, shown, outside, style)
     longest = max(len(line) for name in names for line in wrapped(name, WIDTH, 3).split("\n"))
-    texts, key = _box_texts(loaves, inside[:2], int(0.9 * (ROW_LETTERS - longest) / widest))
+    texts, key = _box_texts(loaves, inside[:2], int(0.9 * (ROW_LETTERS - longest) / widest), style)
     figure, axes = new_figure(height=0.3 + 0.55 * len(shown) + LINE_IN * len(key))
     edges = looks(sorted(loaves[inside[0]].unique(), key=str)) if inside else {}
     for i, (_, index) in enumerate(shown):
@@ -81,11 +84,11 @@ def layout_drawing(loaves: pd.DataFrame, layout: Layout, labels: Mapping[str, st
             handletextpad=0,
             labelspacing=0.3,
         )
-    return Picture(figure, layout_alt(layout, dict(labels)))
+    return Picture(figure, layout_alt(layout, dict(labels), style))
 
 
 def _box_texts(
-    loaves: pd.DataFrame, inside: Sequence[str], letters: int
+    loaves: pd.DataFrame, inside: Sequence[str], letters: int, style: NumberStyle
 ) -> tuple[dict[str, dict[object, str]], list[str]]:
     """What stands in a box for each level; where words are too long for one, letters, with a key
     that explains them.
@@ -94,7 +97,9 @@ def _box_texts(
     key: list[str] = []
     free = iter(ascii_uppercase + ascii_lowercase)
     for name in inside:
-        texts[name] = {level: level_text(level) for level in sorted(loaves[name].unique(), key=str)}
+        texts[name] = {
+            level: level_words(level, style) for level in sorted(loaves[name].unique(), key=str)
+        }
         if len(texts[name]) <= MOST_LETTERS and max(map(len, texts[name].values())) > letters:
             coded = {level: next(free) for level in texts[name]}
             names = short_names(list(texts[name].values()), 56, 1)
@@ -117,7 +122,10 @@ def _rows(layout: Layout) -> list[tuple[str, pd.Index]]:
 
 
 def _row_names(
-    loaves: pd.DataFrame, rows: Sequence[tuple[str, pd.Index]], outside: Sequence[str]
+    loaves: pd.DataFrame,
+    rows: Sequence[tuple[str, pd.Index]],
+    outside: Sequence[str],
+    style: NumberStyle,
 ) -> list[str]:
     """What each row is, and what was changed from row to row."""
     units, changed = [], []
@@ -125,7 +133,7 @@ def _row_names(
         own, kind = loaves.loc[index].iloc[0], unit_words(unit) if unit else ""
         recorded = str(own[unit]) if unit in own else ""
         units.append(recorded if recorded.lower().startswith(kind) else f"{kind} {recorded}")
-        changed.append(", ".join(level_text(own[name]) for name in outside if name in own))
+        changed.append(", ".join(level_words(own[name], style) for name in outside if name in own))
     return [
         "\n".join(filter(None, lines))
         for lines in zip(short_names(units, WIDTH, 1), changed, strict=True)

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ...trials.words.numbers import NumberStyle
+from ...trials.words.numbers import NumberStyle, level_words
 from ..factors.result import FactorEffects
-from ..wording.layout import level_text
 from ..wording.report import loaves_sentence
 from .style import Picture, house_style, interval, looks, new_figure, row_axis, scatter, value_axis
 
@@ -38,6 +37,6 @@ def loaves_by_level(
             interval(axes, row["ci_low"], row["ci_high"], row["mean"], i + 0.25, look[levels[i]])
         else:
             axes.plot([row["mean"]], [i + 0.25], **look[levels[i]].dots(10))
-    row_axis(axes, [level_text(level) for level in levels])
+    row_axis(axes, [level_words(level, style) for level in levels])
     value_axis(axes, "x", f"{f.label} ({f.unit})" if f.unit else f.label, style)
     return Picture(figure, loaves_sentence(f, factor, len(loaves), style))

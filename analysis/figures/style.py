@@ -42,7 +42,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import Formatter, MaxNLocator
 
 from ...trials.words.characters import readable
-from ...trials.words.numbers import NumberStyle, number
+from ...trials.words.numbers import NumberStyle, number, typed_places
 from .names import short_names, wrapped
 
 # Okabe and Ito 2008, "Color Universal Design", in an order of our own: the darkest first, so that
@@ -249,9 +249,7 @@ class _ReaderNumbers(Formatter):
         return number(value, None, self.style)
 
     def format_ticks(self, values: Sequence[float]) -> list[str]:
-        places = max(
-            (len(f"{value:.6f}".rstrip("0").partition(".")[2]) for value in values), default=0
-        )
+        places = max(map(typed_places, values), default=0)
         return [number(value, places, self.style) for value in values]
 
 

@@ -11,12 +11,13 @@ import pandas as pd
 
 from ...trials.columns import label, unit
 from ...trials.printing.document import Cell, Column, Rounded, Table
+from ...trials.words.numbers import NumberStyle, level_words, typed_places
 from ..comparison.other_measures import OtherDifference
 from ..comparison.result import Comparison
 from ..wording.differences import difference_unit
-from ..wording.report import typed_places, verdict_label
+from ..wording.report import verdict_label
 from ..wording.tables import CAPTIONS, condition_status, heading, reason_words
-from .frames import cell, level_words, places, shared_places, table_of
+from .frames import cell, places, shared_places, table_of
 
 
 def means_table(c: Comparison) -> Table:
@@ -68,12 +69,12 @@ def called(frame: pd.DataFrame, c: Comparison) -> pd.DataFrame:
     )
 
 
-def levels_table(c: Comparison, exact: bool = False) -> Table:
+def levels_table(c: Comparison, style: NumberStyle, exact: bool = False) -> Table:
     """Return the difference at each level of the other factors."""
     digits = shared_places(c.by_level)
     by = c.by_level
     levels = [
-        f"{level_words(level)} {unit(factor)}".rstrip()
+        level_words(level, style, unit(factor))
         for factor, level in zip(by["factor"], by["level"], strict=True)
     ]
     frame = by.assign(factor=[label(factor).lower() for factor in by["factor"]], level=levels)

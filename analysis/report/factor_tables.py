@@ -4,14 +4,16 @@ out.
 
 from __future__ import annotations
 
+import pandas as pd
+
 from ...trials.printing.document import Column, Rounded, Table
-from ...trials.words.numbers import NumberStyle
+from ...trials.words.numbers import NumberStyle, level_words
 from ..factors.residuals import ResidualChecks
 from ..factors.result import FactorEffects, MeasuresGrid
 from ..wording.layout import layout_rows
 from ..wording.measures_grid import cell_words, row_words
 from ..wording.tables import CAPTIONS, heading, way_words, why_words
-from .frames import level_words, places, shared_places, table_of
+from .frames import places, shared_places, table_of
 
 
 def term_words(f: FactorEffects, term: object) -> str:
@@ -21,13 +23,19 @@ def term_words(f: FactorEffects, term: object) -> str:
     )
 
 
-def effects_table(f: FactorEffects) -> Table:
+def combined(levels: pd.Series, style: NumberStyle) -> list[str]:
+    """Return levels, and combinations of them, as text: ``60``, ``60 × open``."""
+    parts = [level if isinstance(level, tuple) else (level,) for level in levels]
+    return [" × ".join(level_words(one, style) for one in part) for part in parts]
+
+
+def effects_table(f: FactorEffects, style: NumberStyle) -> Table:
     """Return the factors by the size of what they did."""
     digits = shared_places(f.effects, "size")
     frame = f.effects.assign(
         factor=[term_words(f, x) for x in f.effects["factor"]],
-        low_level=[level_words(x) for x in f.effects["low_level"]],
-        high_level=[level_words(x) for x in f.effects["high_level"]],
+        low_level=combined(f.effects["low_level"], style),
+        high_level=combined(f.effects["high_level"], style),
     )
     return table_of(
         frame,
@@ -73,12 +81,11 @@ def tests_table(f: FactorEffects) -> Table:
     )
 
 
-def factor_means_table(f: FactorEffects) -> Table:
+def factor_means_table(f: FactorEffects, style: NumberStyle) -> Table:
     """Return the marginal mean of every level and combination of levels."""
     digits = shared_places(f.means, "mean")
     frame = f.means.assign(
-        term=[term_words(f, x) for x in f.means["term"]],
-        level=[level_words(x) for x in f.means["level"]],
+        term=[term_words(f, x) for x in f.means["term"]], level=combined(f.means["level"], style)
     )
     return table_of(
         frame,
@@ -96,13 +103,13 @@ def factor_means_table(f: FactorEffects) -> Table:
     )
 
 
-def contrasts_table(f: FactorEffects) -> Table:
+def contrasts_table(f: FactorEffects, style: NumberStyle) -> Table:
     """Return every pair of levels."""
     digits = shared_places(f.contrasts)
     frame = f.contrasts.assign(
         term=[term_words(f, x) for x in f.contrasts["term"]],
-        first=[level_words(x) for x in f.contrasts["first"]],
-        second=[level_words(x) for x in f.contrasts["second"]],
+        first=combined(f.contrasts["first"], style),
+        second=combined(f.contrasts["second"], style),
     )
     return table_of(
         frame,
@@ -140,10 +147,12 @@ def variances_table(f: FactorEffects) -> Table:
     )
 
 
-def layout_table(f: FactorEffects) -> Table:
+def layout_table(f: FactorEffects, style: NumberStyle) -> Table:
     """Return what each factor was applied to."""
     columns = tuple(Column(heading(name)) for name in ("factor", "levels", "applied_to"))
-    return Table(CAPTIONS["layout"], columns, layout_rows(f.layout, f.factor_labels), "Layout")
+    return Table(
+        CAPTIONS["layout"], columns, layout_rows(f.layout, f.factor_labels, style), "Layout"
+    )
 
 
 def units_table(f: FactorEffects) -> Table:
@@ -193,7 +202,7 @@ def grid_table(g: MeasuresGrid, style: NumberStyle) -> Table:
         *(Column(g.labels[name], unit=g.units[name]) for name in shown),
     )
     rows = tuple(
-        (row_words(g, factor), *(cell_words(g, factor, name, style) for name in shown))
+        (row_words(g, factor, style), *(cell_words(g, factor, name, style) for name in shown))
         for factor in g.factors
     )
     return Table(CAPTIONS["grid"], columns, rows, "Factors by measures")

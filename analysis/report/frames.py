@@ -44,11 +44,6 @@ def cell(value: object) -> Cell:
     return cell(value.item()) if hasattr(value, "item") else str(value)
 
 
-def level_words(value: object) -> str:
-    """Return a level as text: 60, not 60.0."""
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
 def shared_places(frame: pd.DataFrame, value: str = "difference") -> int:
     """Return the decimals for numbers in one column: those that the surest of their intervals
     supports.

@@ -33,7 +33,7 @@ def factors_html(result: FactorEffects) -> str:
     from ..figures.factors import effects_by_size
 
     drawn = [] if result.effects.empty else [effects_by_size(result, style=ENGLISH)]
-    return _blocks(Points(result.sentences), effects_table(result), *_shown(drawn))
+    return _blocks(Points(result.sentences), effects_table(result, ENGLISH), *_shown(drawn))
 
 
 def crumb_html(result: CrumbScores) -> str:

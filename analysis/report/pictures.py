@@ -124,7 +124,11 @@ def layout(s: Summary) -> Shown | None:
     from ..figures.layout import layout_drawing
 
     f = s.factors
-    return None if f is None else _shown(layout_drawing(s.trial.loaves, f.layout, f.factor_labels))
+    return (
+        None
+        if f is None
+        else _shown(layout_drawing(s.trial.loaves, f.layout, f.factor_labels, s.style))
+    )
 
 
 def surest_scores(s: Summary) -> Shown | None:

@@ -10,8 +10,7 @@ from ...trials import Finding, Trial
 from ...trials.columns import label, unit
 from ...trials.formula import bakers_percentages, hydration
 from ...trials.printing.document import Cell, Column, Table
-from ...trials.words.numbers import decimals
-from ..wording.report import typed_places
+from ...trials.words.numbers import decimals, typed_places
 from ..wording.tables import CAPTIONS, HYDRATION, SUM, heading, ingredient_words
 from .frames import table_of
 

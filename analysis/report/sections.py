@@ -101,7 +101,7 @@ def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
 
 def changed(s: Summary) -> list[Block | None]:
     """What was changed on purpose."""
-    return [Text(words.what_was_changed(s.trial))]
+    return [Text(words.what_was_changed(s.trial, s.style))]
 
 
 def kept(s: Summary) -> list[Block | None]:
@@ -170,7 +170,9 @@ def numbers(s: Summary) -> list[Block | None]:
 def factor_numbers(s: Summary) -> list[Block | None]:
     """The factors by size, where no formulas could be compared, and why they could not."""
     f = s.factors
-    table = factor_tables.effects_table(f) if f is not None and not f.effects.empty else None
+    table = (
+        factor_tables.effects_table(f, s.style) if f is not None and not f.effects.empty else None
+    )
     return [table, *formulas_not_compared(s)]
 
 
@@ -223,7 +225,7 @@ def conditions(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None or c.by_level.empty:
         return []
-    return [comparison_tables.levels_table(c)]
+    return [comparison_tables.levels_table(c, s.style)]
 
 
 def factors(s: Summary) -> list[Block | None]:
@@ -417,9 +419,9 @@ def layout(s: Summary) -> list[Block | None]:
     if f is None:
         return [Text(words.not_answered(s.unanswered["factors"]))]
     return [
-        Points(layout_sentences(f.layout, f.factor_labels)),
+        Points(layout_sentences(f.layout, f.factor_labels, s.style)),
         pictures.layout(s),
-        factor_tables.layout_table(f),
+        factor_tables.layout_table(f, s.style),
         factor_tables.units_table(f),
     ]
 
@@ -430,10 +432,10 @@ def tests(s: Summary) -> list[Block | None]:
     if f is None:
         return []
     made = (
-        factor_tables.effects_table(f),
+        factor_tables.effects_table(f, s.style),
         factor_tables.tests_table(f),
-        factor_tables.factor_means_table(f),
-        factor_tables.contrasts_table(f),
+        factor_tables.factor_means_table(f, s.style),
+        factor_tables.contrasts_table(f, s.style),
         factor_tables.variances_table(f),
     )
     return [

@@ -12,7 +12,7 @@ from ...trials.printing.sheet import Blanks, Block, Grid, Part, SheetColumn, Wor
 from ...trials.sheets.blind import KeyRow
 from ...trials.sheets.run import OvenPlace, RunDay, RunStep
 from ...trials.sheets.weigh import WeighPage
-from ...trials.words.numbers import NumberStyle
+from ...trials.words.numbers import NumberStyle, level_words, typed
 from ..wording import sheets as say
 
 MOST_KEY_COLUMNS = 5  # factors with a column of their own
@@ -116,7 +116,7 @@ def _mix_part(page: WeighPage, card: TrialCard, style: NumberStyle) -> Part:
     ]
     if page.water_c is not None:
         water = say.WEIGH["water"].format(say.number(page.water_c, 0, style))
-        ice = say.WEIGH["ice"].format(say.typed(page.ice_g, style)) if page.ice_g else ""
+        ice = say.WEIGH["ice"].format(typed(page.ice_g, style)) if page.ice_g else ""
         blocks.append(Words(water + ice, "large"))
     blocks += [
         Words(say.WEIGH["found"]),
@@ -183,12 +183,9 @@ def _key_levels(row: KeyRow, plan: TrialPlan, apart: bool, style: NumberStyle) -
     if not apart:
         return (
             "; ".join(
-                f"{label(name, plan.card)}: {_level(level, style)}" for name, level in row.levels
+                f"{label(name, plan.card)}: {level_words(level, style)}"
+                for name, level in row.levels
             ),
         )
     had = dict(row.levels)
-    return tuple(_level(had.get(name, ""), style) for name in plan.factors)
-
-
-def _level(level: str | float, style: NumberStyle) -> str:
-    return level if isinstance(level, str) else say.typed(level, style)
+    return tuple(level_words(had.get(name, ""), style) for name in plan.factors)

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from ...trials.words.numbers import listed
+from ...trials.words.lists import listed
 from .tasting import CAUTIONS
 
 KINDS = {

@@ -10,15 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
 from ...trials.columns import inside, label_inside, unit
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
     NumberStyle,
     amount,
     decimals,
-    listed,
+    level_inside,
     number,
     range_decimals,
     range_end,
+    typed_places,
 )
 from ..comparison.fair_test import KEPT_LOAF
 from .differences import Said, capital, difference_unit
@@ -193,7 +195,7 @@ def matters_words(c: Comparison, style: NumberStyle) -> str:
     """Return what matters with its unit, in the decimals that it was given, or one more as the
     difference has.
     """
-    typed = len(f"{c.matters or 0.0:.10f}".rstrip("0").partition(".")[2])
+    typed = typed_places(c.matters or 0.0)
     return amount(
         c.matters or 0.0,
         difference_unit(c.unit),
@@ -216,7 +218,7 @@ def level_lines(c: Comparison, style: NumberStyle) -> list[str]:
     lines = []
     for factor, rows in c.by_level.groupby("factor", sort=False):
         told = [
-            f"{_level(str(factor), row.level)}, {_at_level(c, row, style)}"
+            f"{level_inside(row.level, style, unit(str(factor)))}, {_at_level(c, row, style)}"
             for row in rows.itertuples()
         ]
         lines.append(
@@ -224,11 +226,6 @@ def level_lines(c: Comparison, style: NumberStyle) -> list[str]:
             f" {'; '.join(told)}."
         )
     return [capital(line) for line in lines]
-
-
-def _level(factor: str, level: object) -> str:
-    """``45 min``, ``open``."""
-    return f"{level:g} {unit(factor)}".rstrip() if isinstance(level, float) else set_apart(level)
 
 
 def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .comparison import matters_words, said, verdict_sentence
 from .differences import capital, difference_unit
 

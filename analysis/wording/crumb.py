@@ -8,8 +8,9 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, amount, chance, listed, number
+from ...trials.words.numbers import NumberStyle, amount, chance, number, typed_places
 from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
@@ -156,8 +157,7 @@ def _about_the_same(d: Said) -> bool:
 def _verdict(row: Any, style: NumberStyle) -> str:
     if math.isnan(row.matters):
         return f"{NOBODY_SAID[row.verdict]} {ASK_WHAT_MATTERS}"
-    typed = f"{row.matters:.6f}".rstrip("0").partition(".")[2]
-    places = max(said(row, style=style).places, len(typed), 0)
+    places = max(said(row, style=style).places, typed_places(row.matters))
     return VERDICTS[row.verdict].format(amount(row.matters, "points", places, style))
 
 

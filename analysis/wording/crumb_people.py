@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, listed, number
+from ...trials.words.numbers import NumberStyle, number
 from ..methods.ties import rounded
 
 if TYPE_CHECKING:

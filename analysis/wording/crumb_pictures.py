@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ...trials.columns import CRUMB_PREFIX, inside
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, listed, number
+from ...trials.words.numbers import NumberStyle, number
 from .crumb_people import rows_of
 
 if TYPE_CHECKING:

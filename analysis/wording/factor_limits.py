@@ -8,7 +8,8 @@ import math
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
-from ...trials.words.numbers import NumberStyle, listed, number
+from ...trials.words.lists import listed
+from ...trials.words.numbers import NumberStyle, number
 from ..model.bearing import LEAST_ERROR_DF
 from .differences import capital
 from .layout import layout_sentences, unit_words
@@ -27,7 +28,7 @@ def limit_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """
     return (
         *_one_mix(f),
-        *layout_sentences(f.layout, f.factor_labels),
+        *layout_sentences(f.layout, f.factor_labels, style),
         *_not_separable(f),
         *_terms_left_out(f),
         *_no_judge(f),

@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
-from ...trials.words.numbers import NumberStyle, amount, decimals, listed, number
+from ...trials.words.lists import listed
+from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from ..methods.ties import largest, smallest
 from ..plain_data import significant
 from .differences import capital, difference_unit
-from .factors import curve_sentence, factor_words, headline, level_words, setting_words
+from .factors import curve_sentence, factor_words, headline, setting_words, term_level_inside
 from .layout import layout_sentences, unit_words
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def means_alt(f: FactorEffects, term: str, style: NumberStyle) -> str:
         float(means["mean"].max() - means["mean"].min()), float(means["mean"].abs().max())
     )
     said = [
-        f"{level_words(f, term, level)} {amount(mean, f.unit, places, style)}"
+        f"{term_level_inside(f, term, level, style)} {amount(mean, f.unit, places, style)}"
         for level, mean in zip(means["level"], means["mean"], strict=True)
     ]
     told = (
@@ -161,6 +162,6 @@ def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:
     )
 
 
-def layout_alt(layout: Layout, labels: dict[str, str]) -> str:
+def layout_alt(layout: Layout, labels: dict[str, str], style: NumberStyle) -> str:
     """Return how the trial was laid out."""
-    return " ".join(layout_sentences(layout, labels)[:2])
+    return " ".join(layout_sentences(layout, labels, style)[:2])

@@ -9,16 +9,18 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import inside
-from ...trials.words.naming import set_apart
+from ...trials.words.lists import listed
 from ...trials.words.numbers import (
     NumberStyle,
     amount,
     chance,
     decimals,
-    listed,
+    level_inside,
+    level_words,
     number,
     range_decimals,
     range_end,
+    typed_places,
 )
 from ..methods.ties import largest, smallest
 from ..verdict import Verdict, verdict
@@ -72,7 +74,7 @@ def factor_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
 def factors_text(f: FactorEffects, style: NumberStyle) -> str:
     """Return what a terminal shows: the sentences, then how the trial was laid out."""
     answer, *more = factor_sentences(f, style)
-    table = layout_table_text(f.layout, f.factor_labels)
+    table = layout_table_text(f.layout, f.factor_labels, style)
     return "\n".join([answer, "", *(f"- {words}" for words in more), "", table])
 
 
@@ -130,7 +132,7 @@ def how_many_words(f: FactorEffects, found: HowMany | None, style: NumberStyle) 
         return ""
     goal = (
         "have an 80 % chance to show"
-        f" {_difference(f, found.matters, decimals_of(found.matters), style)}"
+        f" {_difference(f, found.matters, typed_places(found.matters), style)}"
         if found.goal == "power" and found.matters is not None
         else "make the likely range half as wide"
     )
@@ -165,26 +167,21 @@ def factor_words(f: FactorEffects, name: str) -> str:
     return listed([f.factor_labels.get(part, part) for part in name.removeprefix("−").split(" × ")])
 
 
-def level_name(f: FactorEffects, name: str, level: str) -> str:
+def term_level(f: FactorEffects, name: str, level: object, style: NumberStyle) -> str:
     """Return a level with its factor's unit, as in ``60 min``; combinations part by part."""
-    parts = zip(name.split(" × "), level.split(" × "), strict=False)
-    return " × ".join(f"{text} {f.factor_units.get(part, '')}".rstrip() for part, text in parts)
+    return " × ".join(level_words(one, style, of) for one, of in _levels(f, name, level))
 
 
-def level_words(f: FactorEffects, name: str, level: str) -> str:
-    """Return a level inside a sentence: its name, set apart where it could be misread."""
-    parts = zip(name.split(" × "), level.split(" × "), strict=False)
-    return " × ".join(_level(text, f.factor_units.get(part, "")) for part, text in parts)
+def term_level_inside(f: FactorEffects, name: str, level: object, style: NumberStyle) -> str:
+    """Return a level inside a sentence: names are set apart where they could be misread."""
+    return " × ".join(level_inside(one, style, of) for one, of in _levels(f, name, level))
 
 
-def _level(text: str, of: str) -> str:
-    """``60 min``; a name that could be misread is set apart."""
-    return f"{text} {of}" if of else set_apart(text)
-
-
-def decimals_of(value: float) -> int:
-    """Return how many decimals a number was typed with, six at the most: 2 for 0.25, 0 for 60."""
-    return len(f"{value:.6f}".rstrip("0").partition(".")[2])
+def _levels(f: FactorEffects, name: str, level: object) -> list[tuple[object, str]]:
+    """The levels of a term's factors, each with its unit."""
+    levels = level if isinstance(level, tuple) else (level,)
+    units = [f.factor_units.get(part, "") for part in name.split(" × ")]
+    return list(zip(levels, units, strict=False))
 
 
 def likely(low: float, high: float, places: int, style: NumberStyle) -> str:
@@ -209,7 +206,9 @@ def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle)
 
 def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     """``75 min above 45 min by 0.45 mL/g (likely between 0.41 and 0.49)``."""
-    high, low = (level_words(f, row["factor"], row[end]) for end in ("high_level", "low_level"))
+    high, low = (
+        term_level_inside(f, row["factor"], row[end], style) for end in ("high_level", "low_level")
+    )
     places = range_decimals(row["ci_low"], row["ci_high"], row["size"])
     said = f"{high} above {low} by {_difference(f, row['size'], places, style)}"
     if row["size"] == 0:
@@ -224,7 +223,7 @@ def _matters(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> st
     judged = _JUDGED.get(verdict(row["ci_low"], row["ci_high"], f.matters))
     if f.matters is None or judged is None:
         return ""
-    return " " + judged.format(_difference(f, f.matters, decimals_of(f.matters), style))
+    return " " + judged.format(_difference(f, f.matters, typed_places(f.matters), style))
 
 
 def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
@@ -241,7 +240,7 @@ def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
         for adjustment, words in _PICKED.items()
         if f.effects["adjustment"].eq(adjustment).any()
     ]
-    return (*said, *_levels_not_judged(f), *picked)
+    return (*said, *_levels_not_judged(f, style), *picked)
 
 
 def _shown(f: FactorEffects, row: Mapping[str, Any]) -> str:
@@ -255,7 +254,7 @@ def _shown(f: FactorEffects, row: Mapping[str, Any]) -> str:
     return " is not shown to have moved it"
 
 
-def _levels_not_judged(f: FactorEffects) -> tuple[str, ...]:
+def _levels_not_judged(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """Levels of which nothing shows how sure their differences are, where other levels can be
     judged.
     """
@@ -272,7 +271,7 @@ def _levels_not_judged(f: FactorEffects) -> tuple[str, ...]:
         if len(judged) and alone:
             said.append(
                 f"How surely {factor_words(f, name)}"
-                f" {listed([level_words(f, name, x) for x in alone])}"
+                f" {listed([term_level_inside(f, name, x, style) for x in alone])}"
                 f" differ{'s' if len(alone) == 1 else ''} from the others cannot be judged."
             )
     return tuple(said)
@@ -311,7 +310,7 @@ def _extremes(f: FactorEffects, name: str, style: NumberStyle) -> str:
     high, low = (rows[tied[0]]["mean"] for tied in ends)
     places = decimals(high - low, high)
     top, bottom = (
-        f"{listed([level_words(f, name, rows[i]['level']) for i in tied])}, "
+        f"{listed([term_level_inside(f, name, rows[i]['level'], style) for i in tied])}, "
         f"{amount(mean, f.unit, places, style)}"
         for tied, mean in zip(ends, (high, low), strict=True)
     )
@@ -349,7 +348,7 @@ def setting_words(f: FactorEffects, curve: Curve, value: float, style: NumberSty
     digits.
     """
     places = decimals((curve.baked[-1] - curve.baked[0]) / 10, max(map(abs, curve.baked)))
-    places = decimals_of(value) if value in curve.baked else max(places, 0)
+    places = typed_places(value) if value in curve.baked else max(places, 0)
     return amount(value, f.factor_units.get(curve.factor, ""), places, style)
 
 
@@ -361,7 +360,7 @@ def _line(curve: Curve, f: FactorEffects, style: NumberStyle) -> str:
     )
     places = range_decimals(low, high, rise)
     for_step = (
-        f"for each {amount(step, f.factor_units.get(curve.factor, ''), decimals_of(step), style)}"
+        f"for each {amount(step, f.factor_units.get(curve.factor, ''), typed_places(step), style)}"
         " more"
     )
     if math.isnan(low):
@@ -447,7 +446,7 @@ def _aliases(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> tupl
     share = 100 * single.fraction
     return (
         (
-            f"Only {number(share, decimals_of(share), style)} % of the combinations were baked, so"
+            f"Only {number(share, typed_places(share), style)} % of the combinations were baked, so"
             f" some effects cannot be told apart: {'; '.join(named)}."
         ),
     )

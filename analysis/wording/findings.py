@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.findings import SEVERITIES, Finding
-from ...trials.words.numbers import listed
+from ...trials.words.lists import listed
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
-from ...trials.words.naming import set_apart
-from ...trials.words.numbers import listed
+from ...trials.words.lists import listed
+from ...trials.words.numbers import NumberStyle, level_inside, level_words
 from .differences import capital
 
 if TYPE_CHECKING:
@@ -18,7 +18,9 @@ _MANY = {grouping.name: grouping.many for grouping in GROUPINGS} | {"loaf": "loa
 MOST_COMBINATIONS = 6  # named one by one
 
 
-def layout_sentences(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+def layout_sentences(
+    layout: Layout, labels: Mapping[str, str], style: NumberStyle
+) -> tuple[str, ...]:
     """Return what was applied to what, what always changed together, what was never baked, what was
     assumed.
 
@@ -27,39 +29,32 @@ def layout_sentences(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ..
     return (
         _applied(layout, labels),
         *_tied(layout, labels),
-        *_empty(layout, labels),
+        *_empty(layout, labels, style),
         *_assumed(layout),
     )
 
 
-def layout_rows(layout: Layout, labels: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+def layout_rows(
+    layout: Layout, labels: Mapping[str, str], style: NumberStyle
+) -> tuple[tuple[str, str, str], ...]:
     """Return one row a factor: what was changed, its levels, and from what to what (with how many
     there were).
     """
     return tuple(
         (
             labels.get(row["factor"], row["factor"]),
-            ", ".join(level_text(level) for level in row["levels"]),
+            ", ".join(level_words(level, style) for level in row["levels"]),
             f"{unit_words(row['applied_to'])} ({layout.n(row['applied_to'])})",
         )
         for row in layout.factors.to_dict("records")
     )
 
 
-def layout_table_text(layout: Layout, labels: Mapping[str, str]) -> str:
+def layout_table_text(layout: Layout, labels: Mapping[str, str], style: NumberStyle) -> str:
     """Return the layout as a small table of text."""
-    rows = [("changed", "levels", "from one … to the next"), *layout_rows(layout, labels)]
+    rows = [("changed", "levels", "from one … to the next"), *layout_rows(layout, labels, style)]
     widths = [max(len(row[i]) for row in rows) for i in range(2)]
     return "\n".join(f"{a:<{widths[0]}}  {b:<{widths[1]}}  {c}" for a, b, c in rows)
-
-
-def level_text(level: object) -> str:
-    """Return a level as text: 60, not 60.0."""
-    return f"{level:g}" if isinstance(level, float) else str(level)
-
-
-def _level_said(level: object) -> str:
-    return level_text(level) if isinstance(level, float) else set_apart(level)
 
 
 def unit_words(unit: str, n: int = 1) -> str:
@@ -97,12 +92,13 @@ def _tied(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
     )
 
 
-def _empty(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+def _empty(layout: Layout, labels: Mapping[str, str], style: NumberStyle) -> tuple[str, ...]:
     """Combinations that were never baked, by name where they are few."""
     said = []
     for (a, b), missing in layout.empty_combinations.items():
         names = [
-            " × ".join(map(_level_said, row)) for row in missing.itertuples(index=False, name=None)
+            " × ".join(level_inside(one, style) for one in row)
+            for row in missing.itertuples(index=False, name=None)
         ]
         if len(names) <= MOST_COMBINATIONS:
             said.append(f"Never baked: {listed(names)}.")

@@ -9,11 +9,17 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import inside
-from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, amount, listed, number, range_decimals
+from ...trials.words.lists import listed
+from ...trials.words.numbers import (
+    NumberStyle,
+    amount,
+    level_inside,
+    level_words,
+    number,
+    range_decimals,
+)
 from .differences import capital, difference_unit
 from .factors import likely
-from .layout import level_text
 
 if TYPE_CHECKING:
     from ..factors.result import MeasuresGrid
@@ -44,7 +50,7 @@ def grid_text(g: MeasuresGrid, style: NumberStyle) -> str:
         ),
     ]
     rows = [
-        [row_words(g, factor), *(cell_words(g, factor, name, style) for name in shown)]
+        [row_words(g, factor, style), *(cell_words(g, factor, name, style) for name in shown)]
         for factor in g.factors
     ]
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
@@ -55,14 +61,17 @@ def grid_text(g: MeasuresGrid, style: NumberStyle) -> str:
     return "\n".join([*lines, "", *grid_sentences(g, style)])
 
 
-def row_words(g: MeasuresGrid, factor: str) -> str:
+def row_words(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:
     """Return a row's name: ``formula, house → malted``, the direction in which a measure goes up or
     down.
     """
     name = g.factor_labels.get(factor, factor)
     if factor not in g.ends:
         return name
-    return f"{name}, {' → '.join(g.ends[factor])} {g.factor_units.get(factor, '')}".rstrip()
+    first, last = g.ends[factor]
+    unit = g.factor_units.get(factor, "")
+    ends = level_words(first, style), level_words(last, style, unit)
+    return f"{name}, {' → '.join(ends)}"
 
 
 def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle) -> str:
@@ -76,7 +85,9 @@ def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle) -
     size = number(row["size"], _places(row), style)
     if not row["ci_low"] > 0:
         return f"no effect shown ({row['verdict']})"
-    way = row["direction"] or f"{row['high_level']} above {row['low_level']}"
+    way = row["direction"] or " above ".join(
+        level_words(row[end], style) for end in ("high_level", "low_level")
+    )
     return (
         f"{', '.join(part for part in (f'{way} {size}', row['wanted']) if part)} ({row['verdict']})"
     )
@@ -112,9 +123,7 @@ def _factor_sentence(g: MeasuresGrid, factor: str, style: NumberStyle) -> str:
 def _moved(g: MeasuresGrid, factor: str, row: Mapping[str, Any], style: NumberStyle) -> str:
     measure, places = row["measure"], _places(row)
     unit = g.factor_units.get(factor, "")
-    high, low = (
-        f"{row[end]} {unit}" if unit else set_apart(row[end]) for end in ("high_level", "low_level")
-    )
+    high, low = (level_inside(row[end], style, unit) for end in ("high_level", "low_level"))
     by = amount(row["size"], difference_unit(g.units[measure]), places, style)
     wanted = {"better": ", which is wanted", "worse": ", which is not wanted"}.get(
         row["wanted"], ""
@@ -145,7 +154,7 @@ def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
         return ()
     best = g.desirability.iloc[0].to_dict()
     levels = [
-        f"{level_text(best[name])} {g.factor_units.get(name, '')}".rstrip()
+        level_words(best[name], style, g.factor_units.get(name, ""))
         for name in g.factors
         if name in best
     ]

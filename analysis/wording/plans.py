@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.columns import label, unit
-from ...trials.words.naming import set_apart
-from ...trials.words.numbers import listed
+from ...trials.words.lists import listed
+from ...trials.words.numbers import ENGLISH, level_inside, level_words
 from .differences import capital
-from .layout import level_text, unit_words
+from .layout import unit_words
 
 if TYPE_CHECKING:
     from ...trials.planning.result import TrialPlan
@@ -131,10 +131,7 @@ def factor_lines(plan: TrialPlan) -> list[str]:
         rows.append(
             (
                 label(name, plan.card),
-                listed(
-                    [set_apart(one) if isinstance(one, str) else level_text(one) for one in levels]
-                )
-                + (f" {of}" if of else ""),
+                listed([level_inside(one, ENGLISH) for one in levels]) + (f" {of}" if of else ""),
                 unit_words(plan.made_per[name]),
             )
         )
@@ -193,7 +190,7 @@ def mix_lines(plan: TrialPlan) -> list[str]:
 def mix_words(row: Mapping[Any, Any], factors: Sequence[str]) -> str:
     """Return a mix's levels: the formula by its name, numbers with what they are."""
     return ", ".join(
-        level_text(row[name]) if isinstance(row[name], str) else f"{name} {level_text(row[name])}"
+        row[name] if isinstance(row[name], str) else f"{name} {level_words(row[name], ENGLISH)}"
         for name in factors
     )
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from ...trials import Trial
 from ...trials.columns import MEASURES, label_inside, unit
-from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, amount, decimals, listed, number
+from ...trials.words.lists import counted, listed
+from ...trials.words.numbers import NumberStyle, amount, decimals, level_inside, typed
 from .findings import plain_text
 
 if TYPE_CHECKING:
@@ -184,18 +184,13 @@ def facts(trial: Trial) -> str:
     return ", ".join(parts) + "."
 
 
-def counted(n: int, one: str, many: str) -> str:
-    """Return a count with its noun."""
-    return f"{n} {one if n == 1 else many}"
-
-
-def what_was_changed(trial: Trial) -> str:
+def what_was_changed(trial: Trial, style: NumberStyle) -> str:
     """Return the factors with their levels."""
     loaves = trial.counted
     said = []
     for factor in trial.factors:
         levels = trial.card.factors.get(factor) or tuple(sorted(loaves[factor].dropna().unique()))
-        words = [f"{v:g}" if isinstance(v, float) else set_apart(v) for v in levels]
+        words = [level_inside(level, style) for level in levels]
         of = f" {unit(factor, trial.card)}".rstrip()
         said.append(f"the {label_inside(factor, trial.card)} ({listed(words)}{of})")
     return f"We changed {listed(said)}." if said else "Nothing was changed on purpose."
@@ -376,11 +371,11 @@ def imprint(
     read.
     """
     said = (
-        f"difference that matters {as_typed(matters, style)}"
+        f"difference that matters {typed(matters, style)}"
         if matters is not None
         else ("no difference that matters was said")
     )
-    level = as_typed(100 * confidence, style)
+    level = typed(100 * confidence, style)
     return (
         (
             f"Made with Fairloaf {version}. Settings: measure {measure}, likely range {level} %,"
@@ -388,16 +383,6 @@ def imprint(
         ),
         *(f"{name}: SHA-256 {digest}" for name, digest in sorted(sources.items())),
     )
-
-
-def as_typed(value: float, style: NumberStyle) -> str:
-    """Return a setting with the decimals it was given."""
-    return number(value, typed_places(value), style)
-
-
-def typed_places(value: float) -> int:
-    """Return how many decimals a setting was given with."""
-    return len(f"{value:.6f}".rstrip("0").partition(".")[2])
 
 
 def drift_sentence(order: BakingOrder, words: str, of_unit: str, style: NumberStyle) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
-from ...trials.words.numbers import NumberStyle, chance, listed, number
+from ...trials.words.lists import listed
+from ...trials.words.numbers import NumberStyle, chance, number
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison

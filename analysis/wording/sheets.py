@@ -14,7 +14,7 @@ from ...trials import Finding
 from ...trials.card import TrialCard
 from ...trials.columns import BY_NAME, label, unit
 from ...trials.sheets.levels import Levels
-from ...trials.words.numbers import NumberStyle, number
+from ...trials.words.numbers import NumberStyle, level_words, number, typed, typed_places
 from .background import CAUTIONS
 from .findings import plain_text
 
@@ -139,17 +139,17 @@ def factor_words(factor: str, card: TrialCard) -> tuple[str, str]:
     return label(factor, card), unit(factor, card)
 
 
-def level_words(factor: str, level: str | float, card: TrialCard, style: NumberStyle) -> str:
+def level_named(factor: str, level: str | float, card: TrialCard, style: NumberStyle) -> str:
     """Return a level as a sheet names it: "lidded", "proof time 45 min", "salt 1.6"."""
     if isinstance(level, str):
         return level
     name, of = factor_words(factor, card)
-    return f"{name.lower()} {typed(level, style)}{f' {of}' if of else ''}"
+    return f"{name.lower()} {level_words(level, style, of)}"
 
 
 def levels_words(levels: Levels, card: TrialCard, style: NumberStyle) -> str:
     """Return levels in a row: "lidded, proof time 45 min"."""
-    return ", ".join(level_words(factor, level, card, style) for factor, level in levels)
+    return ", ".join(level_named(factor, level, card, style) for factor, level in levels)
 
 
 def with_unit(factor: str, card: TrialCard) -> str:
@@ -158,14 +158,9 @@ def with_unit(factor: str, card: TrialCard) -> str:
     return f"{name} ({of})" if of else name
 
 
-def typed(value: float, style: NumberStyle) -> str:
-    """Return a number with the decimals that it has."""
-    return number(value, len(f"{value:.6f}".rstrip("0").partition(".")[2]), style)
-
-
 def grams(value: float, step: float, style: NumberStyle) -> str:
     """Return grams with as many decimals as the scale shows."""
-    return number(value, len(f"{step:.6f}".rstrip("0").partition(".")[2]), style)
+    return number(value, typed_places(step), style)
 
 
 def scale_ends(words: dict[str, str], low: float, high: float, style: NumberStyle) -> str:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, chance, listed, number
+from ...trials.words.numbers import NumberStyle, chance, number
 
 if TYPE_CHECKING:
     from ..tasting.result import TasteCounts, TastersNeeded, TastingAnswers

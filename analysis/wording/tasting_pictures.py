@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, listed
+from ...trials.words.numbers import NumberStyle
 from .tasting import count_line, in_100, verdict_line
 
 if TYPE_CHECKING:

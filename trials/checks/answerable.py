@@ -11,7 +11,8 @@ import pandas as pd
 from ..columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
 from ..reading.headers import words
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, listed
+from ..words.lists import listed
+from .check import MOST_TOLD, Spot, check
 
 WORD_OF = {"mass": "loaf_g", "volume": "loaf_ml", "height": "height_mm"}
 FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every column."
@@ -143,4 +144,4 @@ def not_understood(loaves: pd.DataFrame, trial: Trial) -> str:
 
 def quoted(texts: list[str]) -> str:
     """Return headers as a sentence lists them."""
-    return listed([f"{text!r}" for text in texts[:MOST_TOLD]], len(texts[MOST_TOLD:]))
+    return listed([f"{text!r}" for text in texts[:MOST_TOLD]], more=len(texts[MOST_TOLD:]))

@@ -19,6 +19,7 @@ import pandas as pd
 from ..columns import GROUPINGS
 from ..findings import Finding, Severity
 from ..trial import Trial
+from ..words.lists import listed
 from .grouping import with_coded_names
 
 Table = Literal["loaves", "scores", "readings", "codes", "tasting", "words"]
@@ -145,25 +146,12 @@ def check(
     return made
 
 
-def listed(words: Sequence[str], more: int = 0) -> str:
-    """Return words as a sentence lists them, with how many more there are."""
-    parts = [*words, f"{more} more"] if more else list(words)
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-
-
-def lines(rows: Sequence[int] | np.ndarray | pd.Series, most: int = MOST_TOLD) -> str:
-    """Return line numbers as a sentence names them: ``line 4``, ``lines 4, 7 and 180 more``."""
-    rows = np.asarray(rows)
-    shown = [str(int(line)) for line in rows[:most]]
-    return ("line " if len(rows) == 1 else "lines ") + listed(shown, len(rows) - len(shown))
-
-
 def places(rows: pd.DataFrame, say: Callable[[pd.Series], str]) -> str:
     """Return the lines of ``rows`` with what ``say`` has to say of each: ``line 4 (1520 g), line 9
     (3 g)``.
     """
     shown = [f"line {int(row['line'])} ({say(row)})" for _, row in rows.head(MOST_TOLD).iterrows()]
-    return listed(shown, len(rows) - len(shown))
+    return listed(shown, more=len(rows) - len(shown))
 
 
 def plain(value: float, digits: int = 4) -> str:

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, label, unit
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed, plain
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, Spot, check, plain
 from .far import HELD
 from .grouping import batch_codes, joint_codes
 from .values import worked_out
@@ -60,11 +61,11 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
     twins = known[np.bincount(same)[same] > 1].assign(same=same[np.bincount(same)[same] > 1])
     if len(twins):
         kinds = twins["same"].unique()
-        told = [lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
+        told = [on_lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
         yield Spot(
             message=(
                 "Rows are the same but for the loaf's number:"
-                f" {listed(told, len(kinds) - len(told))}."
+                f" {listed(told, more=len(kinds) - len(told))}."
             ),
             rows=twins["line"],
             fix="Enter what was measured on each loaf.",
@@ -89,7 +90,7 @@ def values_copied_down(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                     yield Spot(
                         message=(
                             f"{BY_NAME[name].label} {how} over"
-                            f" {listed(told, len(runs) - len(told))}."
+                            f" {listed(told, more=len(runs) - len(told))}."
                         ),
                         column=name,
                         rows=np.concatenate([line[start:end] for start, end in runs]),

@@ -10,7 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, listed, places, plain
+from ..words.lists import listed
+from .check import MOST_TOLD, Spot, check, places, plain
 from .grouping import joint_codes
 
 # a pan loaf: A-A-20126F (flour, 2008), 6.6.2: cool at least 2 h before measuring volume
@@ -147,7 +148,7 @@ def losses_that_follow_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterat
     if len(by) > 1 and lost.sum() >= LEAST_LOST and worst < LOST_BY_CHANCE:
         told = [f"{gone} of {baked} {name}" for name, gone, baked in by[:MOST_TOLD].itertuples()]
         yield Spot(
-            message=f"Void or without a value: {listed(told, len(by) - len(told))} loaves.",
+            message=f"Void or without a value: {listed(told, more=len(by) - len(told))} loaves.",
             column="formula",
             rows=loaves.loc[lost, "line"],
             fix="Say in the answer why they were lost; bake them again if you can.",

@@ -8,7 +8,8 @@ import pandas as pd
 
 from ..reading.answers import is_tick, says_it_counts
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed, places
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, Spot, check, places
 
 MOST_LINES = 3  # of one number that stands more than once
 
@@ -25,7 +26,7 @@ def loaves_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     rows = loaves.loc[loaves["loaf"].isna(), "line"]
     if len(rows):
         yield Spot(
-            message=f"There is no loaf number on {lines(rows)}.",
+            message=f"There is no loaf number on {on_lines(rows)}.",
             column="loaf",
             rows=rows,
             fix="Write the number that was on the loaf's label.",
@@ -46,12 +47,13 @@ def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         return
     again = loaves[loaves["loaf"].isin(names)]
     told = [
-        f"{name} on {lines(again.loc[again['loaf'] == name, 'line'], MOST_LINES)}"
+        f"{name} on {on_lines(again.loc[again['loaf'] == name, 'line'], MOST_LINES)}"
         for name in names[:MOST_TOLD]
     ]
     yield Spot(
         message=(
-            f"The same loaf number stands more than once: {listed(told, len(names) - len(told))}."
+            "The same loaf number stands more than once:"
+            f" {listed(told, more=len(names) - len(told))}."
         ),
         column="loaf",
         rows=again["line"],

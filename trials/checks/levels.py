@@ -10,7 +10,8 @@ import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed, places, plain
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, Spot, check, places, plain
 from .names import fold, said
 from .values import valued
 
@@ -36,7 +37,7 @@ def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                 else f"The card has {listed(planned)}: write one of these"
             )
             yield Spot(
-                message=f'The {said(name)} "{level}" on {lines(rows)} is not on the card.',
+                message=f'The {said(name)} "{level}" on {on_lines(rows)} is not on the card.',
                 column=name,
                 rows=rows,
                 fix=f"{fix}, or add the level under [factors] on the card.",
@@ -46,7 +47,7 @@ def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             yield Spot(
                 message=(
                     f"{len(unknown) - MOST_TOLD} more levels under {name} are not on the card, on "
-                    f"{lines(rows)}."
+                    f"{on_lines(rows)}."
                 ),
                 column=name,
                 rows=rows,

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, Spot, check
 from .grouping import batch_codes, codes_of, in_majority, joint_codes, kinds_in, tally
 
 # probes and their places differ by less than this: common practice, no source
@@ -78,7 +79,8 @@ def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[
         yield Spot(
             message=(
                 f"The dough temperature differs by more than {SAME_DOUGH_C:g} °C inside mix "
-                f"{listed(mixes[:MOST_TOLD], len(mixes[MOST_TOLD:]))}, {lines(rows['line'])}."
+                f"{listed(mixes[:MOST_TOLD], more=len(mixes[MOST_TOLD:]))},"
+                f" {on_lines(rows['line'])}."
             ),
             column="dough_temp_c",
             rows=rows["line"],
@@ -111,7 +113,7 @@ def split_mixes(loaves: pd.DataFrame, name: str, fix: str) -> Iterator[Spot]:
         told = [tell_mix(mix, rows[rows["mix"] == mix], name) for mix in labels[:MOST_TOLD]]
         odd = ~in_majority(mixes[split], codes_of(rows[name]))
         yield Spot(
-            message=f"More than one {name} in {listed(told, len(labels) - len(told))}.",
+            message=f"More than one {name} in {listed(told, more=len(labels) - len(told))}.",
             column=name,
             rows=rows.loc[odd, "line"],
             fix=fix,
@@ -125,10 +127,10 @@ def tell_mix(mix: object, loaves: pd.DataFrame, name: str) -> str:
     kinds, usual = list(tally(loaves[name]).index), most_frequent(loaves[name])
     others = [kind for kind in kinds if kind != usual]
     odd = [
-        f"{other} on {lines(loaves.loc[loaves[name] == other, 'line'])}"
+        f"{other} on {on_lines(loaves.loc[loaves[name] == other, 'line'])}"
         for other in others[:MOST_TOLD]
     ]
-    return f"mix {mix} ({f'{usual}; ' if usual else ''}{listed(odd, len(others[MOST_TOLD:]))})"
+    return f"mix {mix} ({f'{usual}; ' if usual else ''}{listed(odd, more=len(others[MOST_TOLD:]))})"
 
 
 def most_frequent(names: pd.Series) -> object:

@@ -14,7 +14,8 @@ import pandas as pd
 from ..columns import label
 from ..reading import days
 from ..trial import Trial
-from .check import MOST_TOLD, NAMED, Spot, check, lines, listed
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, NAMED, Spot, check
 from .grouping import tally
 
 MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "baker")
@@ -64,7 +65,7 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             rows = loaves.loc[loaves[name].isna(), "line"]
             if len(rows):
                 yield Spot(
-                    message=f"The {said(name)} is missing on {lines(rows)}.",
+                    message=f"The {said(name)} is missing on {on_lines(rows)}.",
                     column=name,
                     rows=rows,
                     fix=(
@@ -86,7 +87,7 @@ def dittos(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         if marks:
             rows = loaves.loc[loaves[name].isin(marks), "line"]
             yield Spot(
-                message=f"There is a ditto mark under {name} on {lines(rows)}.",
+                message=f"There is a ditto mark under {name} on {on_lines(rows)}.",
                 column=name,
                 rows=rows,
                 fix="Write out what it repeats.",
@@ -129,7 +130,7 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
             if usual is not None:
                 rows = loaves.loc[loaves[name] == rare, "line"]
                 yield Spot(
-                    message=f'The {said(name)} "{rare}" on {lines(rows)} looks like "{usual}".',
+                    message=f'The {said(name)} "{rare}" on {on_lines(rows)} looks like "{usual}".',
                     column=name,
                     rows=rows,
                     fix=f'Write "{usual}" if that is meant; otherwise leave it.',
@@ -161,11 +162,11 @@ def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if pairs:
         told = listed(
             [f'"{one}" and "{other}"' for one, other in list(pairs)[:MOST_TOLD]],
-            len(pairs) - MOST_TOLD if len(pairs) > MOST_TOLD else 0,
+            more=max(len(pairs) - MOST_TOLD, 0),
         )
         rows = loaves.loc[loaves["day"].isin([other for _, other in pairs]), "line"]
         yield Spot(
-            message=f"One bake day seems to be written in two ways, {told}, on {lines(rows)}.",
+            message=f"One bake day seems to be written in two ways, {told}, on {on_lines(rows)}.",
             column="day",
             rows=rows,
             fix="Write every day in one way, such as 2026-03-01.",
@@ -181,7 +182,7 @@ def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         yield Spot(
             message=(
                 f"Bake days are written in ways that cannot be held together: {said}; the rarer on "
-                f"{lines(rows)}."
+                f"{on_lines(rows)}."
             ),
             column="day",
             rows=rows,
@@ -207,9 +208,11 @@ def spelled_two_ways(
         usual, *others = tally(table.loc[table[column].isin(twins), column]).index
         if not set(twins) <= set(meant):
             rows = table.loc[table[column].isin(others), "line"]
-            told = listed([f'"{other}"' for other in others[:MOST_TOLD]], len(others[MOST_TOLD:]))
+            told = listed(
+                [f'"{other}"' for other in others[:MOST_TOLD]], more=len(others[MOST_TOLD:])
+            )
             yield Spot(
-                message=f'The {said(column)} "{usual}" is also written {told} on {lines(rows)}.',
+                message=f'The {said(column)} "{usual}" is also written {told} on {on_lines(rows)}.',
                 column=column,
                 rows=rows,
                 fix=f'Write "{usual}" throughout, or two names that differ.',
@@ -220,7 +223,7 @@ def spelled_two_ways(
         yield Spot(
             message=(
                 f"{rest.nunique()} more names under {column} are written in more than one way, on "
-                f"{lines(rows)}."
+                f"{on_lines(rows)}."
             ),
             column=column,
             rows=rows,

@@ -11,7 +11,8 @@ import pandas as pd
 
 from ..columns import CRUMB_PREFIX
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, listed, plain
+from ..words.lists import listed
+from .check import MOST_TOLD, Spot, check, plain
 from .copies import CHANCE
 from .names import fold
 
@@ -99,7 +100,7 @@ def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spo
     told = kinds[kinds["nunique"] == 1]
     if len(told):
         words = [f"{assessor} only {formula}" for assessor, formula in told["first"].items()]
-        names = listed(words[:MOST_TOLD], len(words[MOST_TOLD:]))
+        names = listed(words[:MOST_TOLD], more=len(words[MOST_TOLD:]))
         yield Spot(
             message=f"Not everybody scored more than one formula: {names}.",
             column="assessor",

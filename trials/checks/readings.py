@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed, places, plain
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, Spot, check, places, plain
 from .robust import MAD_TO_SD
 from .values import not_numbers
 
@@ -58,8 +59,8 @@ def readings_that_disagree(readings: pd.DataFrame, trial: Trial) -> Iterator[Spo
         ]
         yield Spot(
             message=(
-                f"Volume readings disagree for loaf {listed(told, len(names) - len(told))}, "
-                f"{lines(readings.loc[readings['loaf'].isin(names), 'line'])}."
+                f"Volume readings disagree for loaf {listed(told, more=len(names) - len(told))}, "
+                f"{on_lines(readings.loc[readings['loaf'].isin(names), 'line'])}."
             ),
             column="loaf_ml",
             rows=readings.loc[readings["loaf"].isin(names), "line"],

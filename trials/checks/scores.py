@@ -8,7 +8,8 @@ import pandas as pd
 
 from ..columns import CRUMB_PREFIX
 from ..trial import Trial
-from .check import Spot, check, lines, listed, places, plain
+from ..words.lists import listed, on_lines
+from .check import Spot, check, places, plain
 from .names import spelled_two_ways
 from .readings import strangers
 from .values import not_numbers
@@ -88,7 +89,7 @@ def score_labels_missing(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             rows = scores.loc[scores[name].isna(), "line"]
             if len(rows):
                 yield Spot(
-                    message=f"The {name} is missing on {lines(rows)}.",
+                    message=f"The {name} is missing on {on_lines(rows)}.",
                     column=name,
                     rows=rows,
                     fix="Fill it in from the score sheet.",
@@ -146,7 +147,7 @@ def attributes_not_on_card(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]
         if name not in planned:
             rows = scores.loc[scores["attribute"] == name, "line"]
             yield Spot(
-                message=f'The attribute "{name}" is not on the card, {lines(rows)}.',
+                message=f'The attribute "{name}" is not on the card, {on_lines(rows)}.',
                 column="attribute",
                 rows=rows,
                 fix=f"The card has {listed(planned)}: write one of these, or add it.",

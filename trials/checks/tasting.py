@@ -14,7 +14,8 @@ import pandas as pd
 from ..tasting.kinds import KINDS
 from ..tasting.servings import Serving, key_of, read_servings
 from ..trial import Trial
-from .check import Spot, check, lines, places
+from ..words.lists import on_lines
+from .check import Spot, check, places
 from .names import spelled_two_ways
 from .readings import strangers
 
@@ -158,7 +159,7 @@ def cups_of_the_wrong_breads(tasting: pd.DataFrame, trial: Trial) -> Iterator[Sp
             yield Spot(
                 message=(
                     "In a three-choice test the bread that has more is served once and the other"
-                    f" twice; on {lines(rows)} it is the other way round."
+                    f" twice; on {on_lines(rows)} it is the other way round."
                 ),
                 column="served",
                 rows=rows,
@@ -246,7 +247,7 @@ def expected_bread_missing(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot
         yield Spot(
             message=(
                 "The card does not say which bread of the pair was expected to have more,"
-                f" {lines(rows)}."
+                f" {on_lines(rows)}."
             ),
             rows=rows,
             fix=(
@@ -337,7 +338,7 @@ def _nobody(table: pd.DataFrame) -> Iterator[Spot]:
     rows = table.loc[table["assessor"].isna() | (table["assessor"] == ""), "line"].drop_duplicates()
     if len(rows):
         yield Spot(
-            message=f"It is not said who it was on {lines(rows)}.",
+            message=f"It is not said who it was on {on_lines(rows)}.",
             column="assessor",
             rows=rows,
             fix="Fill in the person's number from the ballot, in every row.",
@@ -351,7 +352,7 @@ def _full_names(table: pd.DataFrame) -> Iterator[Spot]:
     ].drop_duplicates()
     if len(rows):
         yield Spot(
-            message=f"People seem to stand with first and last name on {lines(rows)}.",
+            message=f"People seem to stand with first and last name on {on_lines(rows)}.",
             column="assessor",
             rows=rows,
             fix="Write a number or a letter for each person, and keep the list of names elsewhere.",

@@ -10,7 +10,8 @@ from ..reading.headers import tidy_name
 from ..tasting.looks import read_looks
 from ..tasting.servings import key_of, told_of_code
 from ..trial import Trial
-from .check import MOST_TOLD, Spot, check, lines, listed, places
+from ..words.lists import listed, on_lines
+from .check import MOST_TOLD, Spot, check, places
 from .names import spelled_two_ways
 from .readings import strangers
 from .tasting import STOPPED, _full_names, _nobody, codes_without_loaf
@@ -135,7 +136,7 @@ def words_not_on_card(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         else []
     )
     if strange:
-        told = listed([f'"{word}"' for word in strange[:MOST_TOLD]], len(strange[MOST_TOLD:]))
+        told = listed([f'"{word}"' for word in strange[:MOST_TOLD]], more=len(strange[MOST_TOLD:]))
         yield Spot(
             message=f"Not among the card's words: {told}.",
             column=strange[0],
@@ -175,7 +176,7 @@ def nothing_ticked(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         rows = looks.loc[none, "line"].drop_duplicates()
         who = "One person" if n == 1 else f"{n} people"
         yield Spot(
-            message=f"{who} ticked no word at all, {lines(rows)}; they count as having looked.",
+            message=f"{who} ticked no word at all, {on_lines(rows)}; they count as having looked.",
             rows=rows,
             column="assessor",
             fix="If they did not look, take the rows out or write a reason under void.",

@@ -9,7 +9,8 @@ import pandas as pd
 
 from ..columns import BY_NAME, RECORDED, Column, label
 from ..trial import Trial
-from .check import Spot, Table, check, lines, listed, places, plain
+from ..words.lists import listed, on_lines
+from .check import Spot, Table, check, places, plain
 
 POSITIVE = ("dough_g", "loaf_g", "loaf_ml", "box_ml", "height_mm", "bake_order", "measure_order")
 NOT_NEGATIVE = ("proof_min", "seed_ml", "cool_min")
@@ -137,7 +138,8 @@ def tins_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if trial.card.tins and unknown:
         yield Spot(
             message=(
-                f"The card has no volume for the tin {listed(unknown[:10], len(unknown[10:]))}."
+                "The card has no volume for the tin"
+                f" {listed(unknown[:10], more=len(unknown[10:]))}."
             ),
             column="tin",
             fix=f"Add  [tins.{unknown[0]}]  with volume_ml and lid.",
@@ -235,7 +237,7 @@ def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         if name in loaves and loaves[name].notna().any():
             rows = loaves.loc[loaves[name].isna(), "line"]
             if len(rows):
-                told = f"{len(rows)} of {len(loaves)} loaves, on {lines(rows)}"
+                told = f"{len(rows)} of {len(loaves)} loaves, on {on_lines(rows)}"
                 yield Spot(
                     message=f"{label(name, trial.card)} is missing for {told}.",
                     column=name,

@@ -14,6 +14,7 @@ import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, label, unit
 from ..trial import Trial
+from ..words.numbers import ENGLISH, level_words
 
 Status = Literal["changed on purpose", "kept the same", "drifted"]
 
@@ -231,11 +232,7 @@ def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, fl
 def _told(counts: pd.Series) -> str:
     """Return levels as text: the level where there is one, else each with its number of loaves."""
     if len(counts) == 1:
-        return _level(counts.index[0])
+        return level_words(counts.index[0], ENGLISH)
     if len(counts) > MOST_LEVELS_TOLD:
         return f"{len(counts)} different"
-    return ", ".join(f"{_level(value)} × {n}" for value, n in counts.items())
-
-
-def _level(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return ", ".join(f"{level_words(value, ENGLISH)} × {n}" for value, n in counts.items())

@@ -9,9 +9,11 @@ from collections.abc import Collection, Iterator
 import numpy as np
 import pandas as pd
 
-from ..checks.check import Spot, listed
+from ..checks.check import Spot
 from ..columns import BLOCKS
+from ..words.lists import listed
 from ..words.naming import set_apart
+from ..words.numbers import ENGLISH, level_inside
 from .conditions import Pair, linked_levels, mix_codes
 from .fair_check import FairCheck, fair, words_for
 
@@ -100,10 +102,8 @@ def levels_apart(pair: Pair, name: str) -> tuple[Collection[object], Collection[
 
 
 def _told(levels: Collection[object]) -> str:
-    names = sorted(
-        f"{level:g}" if isinstance(level, float) else set_apart(level) for level in levels
-    )
-    return listed(names[:MOST_LEVELS_TOLD], len(names[MOST_LEVELS_TOLD:]))
+    names = sorted(level_inside(level, ENGLISH) for level in levels)
+    return listed(names[:MOST_LEVELS_TOLD], more=len(names[MOST_LEVELS_TOLD:]))
 
 
 def _find_column(loaves: pd.DataFrame, name: str) -> str | None:

@@ -8,8 +8,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from ..checks.check import Spot, listed
+from ..checks.check import Spot
 from ..findings import Finding, worst_first
+from ..words.lists import listed
 from ..words.naming import set_apart
 from .conditions import Pair, mix_codes
 from .confounding import CONFOUNDED, apart_in, tied_to

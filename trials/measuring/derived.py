@@ -8,8 +8,9 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..columns import BY_NAME, DERIVED, MEASURES
-from ..findings import Finding, NotedTable, on_lines
+from ..findings import Finding, NotedTable
 from ..formula import flour_share
+from ..words.lists import on_lines
 from . import measures
 
 # relative difference between a typed and a calculated measure that rounding does not explain

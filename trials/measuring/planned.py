@@ -10,7 +10,9 @@ from collections.abc import Collection, Iterator
 
 import pandas as pd
 
-from ..findings import Finding, NotedTable, on_lines
+from ..findings import Finding, NotedTable
+from ..words.lists import on_lines
+from ..words.numbers import ENGLISH, level_words
 
 # labels that may be called otherwise, consistently
 NAMES_ONLY = ("day", "mix", "oven_load", "oven_place", "baker")
@@ -159,7 +161,8 @@ def _off_plan(baked: pd.DataFrame, known: pd.Series, name: str, file: str) -> It
         column=name,
         message=(
             f"{name} is not as planned on {on_lines(lines)}: loaf {rows.loc[first, 'loaf']} has "
-            f"{_told(recorded[first])}, planned was {_told(expected[first])}."
+            f"{level_words(recorded[first], ENGLISH)},"
+            f" planned was {level_words(expected[first], ENGLISH)}."
         ),
         why="What was recorded is used: a loaf is judged by what was done to it.",
         fix=(
@@ -177,7 +180,3 @@ def _as_recorded(recorded: pd.Series, known: pd.Series) -> pd.Series:
     if len(set(usual.values())) < len(usual):
         return known
     return known.map(usual)
-
-
-def _told(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)

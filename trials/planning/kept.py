@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from ..card import TrialCard
-from ..findings import TrialError, on_lines
+from ..findings import TrialError
 from ..reading.files import LARGEST_CARD, PLAN, read_bytes
+from ..words.lists import on_lines
 from .plan import card_in, plan_trial
 from .result import TrialPlan
 from .saved import load_plan

@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from ..findings import Finding, on_lines
+from ..findings import Finding
+from ..words.lists import on_lines
 from .raw_table import RawTable, units_line
 from .typed_table import TypedTable
 

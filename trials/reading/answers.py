@@ -7,7 +7,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, NotedTable, on_lines
+from ..findings import Finding, NotedTable
+from ..words.lists import on_lines
 from .days import plain, words_of
 
 NO = words_of(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..card import FILE as CARD
 from ..findings import TrialError
-from ..words.numbers import listed
+from ..words.lists import listed
 from .grid import LARGEST_FILE
 
 PLAN = "plan.csv"  # the key that planning drew

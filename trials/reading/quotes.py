@@ -10,7 +10,8 @@ import re
 from collections import Counter
 from dataclasses import dataclass, field
 
-from ..findings import Finding, TrialError, on_lines
+from ..findings import Finding, TrialError
+from ..words.lists import on_lines
 from .grid import LONGEST_CELL
 
 WHY = "A cell that is never closed swallows the rows below it."

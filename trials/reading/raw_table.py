@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, TrialError, on_lines
+from ..findings import Finding, TrialError
+from ..words.lists import on_lines
 from .grid import Grid
 from .units import find_unit
 

@@ -8,7 +8,8 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..columns import CRUMB_PREFIX, RECORDED
-from ..findings import Finding, NotedTable, on_lines
+from ..findings import Finding, NotedTable
+from ..words.lists import on_lines
 from .headers import read_header, tidy_name
 from .totals import is_summary
 from .typed_table import TypedTable

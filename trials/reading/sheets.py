@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from ..findings import Finding, TrialError
-from ..words.numbers import listed
+from ..words.lists import listed
 from .csv_text import csv_grid
 from .grid import LARGEST_FILE, Grid
 from .headers import Vocabulary, loose, read_header

@@ -10,7 +10,8 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, on_lines
+from ..findings import Finding
+from ..words.lists import on_lines
 from .cells import Distinct
 from .headers import Header
 from .raw_table import RawTable

@@ -10,7 +10,9 @@ from collections.abc import Callable, Collection, Iterator
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, on_lines
+from ..findings import Finding
+from ..words.lists import on_lines
+from ..words.numbers import typed_places
 from .days import LONGEST, pattern, plain, words_of
 
 WORDS = words_of(
@@ -226,13 +228,13 @@ def _chance(above: np.ndarray, own: np.ndarray, what: str, usual: bool) -> float
         known = above[:, column][~np.isnan(above[:, column])]
         if np.isnan(own[column]) or len(known) < 2:
             continue
-        step = 10.0 ** -_decimals(own[column])
+        step = 10.0 ** -typed_places(own[column])
         wanted, spread = float(STATISTICS[what](known)), float(np.std(known))
         if abs(own[column] - wanted) > 0.51 * step + 1e-9 * abs(wanted):
             return 1.0
         if spread > 0:
             is_one_of_them = what in ("smallest", "largest")
-            coarse = 10.0 ** -max(map(_decimals, known[:SAMPLE])) if is_one_of_them else step
+            coarse = 10.0 ** -max(map(typed_places, known[:SAMPLE])) if is_one_of_them else step
             chance *= min(1.0, coarse / (2.5 * spread))
             judged += 1
     far = what in ("sum", "standard deviation") and judged > 0
@@ -243,8 +245,3 @@ def _chance(above: np.ndarray, own: np.ndarray, what: str, usual: bool) -> float
         if judged > 1 or not usual
         else 1.0
     )
-
-
-def _decimals(value: float) -> int:
-    """Return how many decimals a number was written with, up to six."""
-    return len(f"{value:.6f}".rstrip("0").partition(".")[2])

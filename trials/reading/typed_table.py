@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, on_lines
+from ..findings import Finding
 from ..trial import no_unreadable_cells
+from ..words.lists import on_lines
 from .answers import is_yes, says_it_counts
 from .cells import (
     Decimal,

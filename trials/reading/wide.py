@@ -13,7 +13,8 @@ import pandas as pd
 
 from ..card import FILE, Wide
 from ..columns import BY_NAME, RECORDED, SCORES
-from ..findings import Finding, TrialError, on_lines
+from ..findings import Finding, TrialError
+from ..words.lists import on_lines
 from .grid import Grid
 from .headers import loose, read_header, unit_of_header
 from .raw_table import RawTable

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, TrialError, on_lines
-from ..words.numbers import listed
+from ..findings import Finding, TrialError
+from ..words.lists import listed, on_lines
 from . import sheet_reader
 from .csv_text import changed, without_blanks
 from .grid import Grid, check_size

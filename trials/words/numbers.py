@@ -7,7 +7,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from .. import TrialError
+from ..findings import TrialError
+from .naming import set_apart
 
 MINUS = "−"
 MOST_SIGNIFICANT = 3
@@ -113,7 +114,25 @@ def chance(p_value: float, style: NumberStyle) -> str:
     return f"p = {number(p_value, 3 if p_value < 0.1 else 2, style)}"
 
 
-def listed(words: list[str] | tuple[str, ...], joint: str = "and") -> str:
-    """Return words as a sentence lists them: ``a``, ``a and b``, ``a, b and c``."""
-    *first, last = words
-    return f"{', '.join(first)} {joint} {last}" if first else last
+def typed_places(value: float) -> int:
+    """Return how many decimals a number was typed with, six at the most: 2 for 0.25, 0 for 60."""
+    return len(f"{value:.6f}".rstrip("0").partition(".")[2])
+
+
+def typed(value: float, style: NumberStyle) -> str:
+    """Return a number with the decimals that it was typed with."""
+    return number(value, typed_places(value), style)
+
+
+def level_words(level: object, style: NumberStyle, unit: str = "") -> str:
+    """Return a level of a factor: ``open``, ``45 min``, ``1.5 %``."""
+    if not isinstance(level, int | float):
+        return f"{level} {unit}".rstrip()
+    return amount(level, unit, typed_places(float(f"{level:.6g}")), style)
+
+
+def level_inside(level: object, style: NumberStyle, unit: str = "") -> str:
+    """Return a level inside a sentence: a name that could be misread is set apart."""
+    if isinstance(level, int | float) or unit:
+        return level_words(level, style, unit)
+    return set_apart(level)
