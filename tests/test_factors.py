@@ -241,7 +241,7 @@ def test_recipes_against_the_control_with_dunnetts_adjustment():
     )
     contrasts = factor_effects(trial).contrasts
     got = contrasts[contrasts["term"] == "formula"]
-    assert set(got["adjustment"]) == {"dunnett"}
+    assert set(got["adjustment"]) == {"Dunnett"}
     assert list(got["second"]) == ["A", "A"]
     expected = EXPECTED["cake_split_plot"]["recipe_against_A_dunnett"]
     t_values = got["difference"] / got["standard_error"]
@@ -354,7 +354,7 @@ def test_an_unreplicated_trial_is_judged_by_lenths_margin():
     f = factor_effects(trial_from(reference_table("filtration.csv"), "filtration", list("ABCD")))
     assert f.tests["f_value"].isna().all()
     assert list(f.effects["factor"]) == ["A", "D", "C", "B"]
-    assert set(f.effects["adjustment"]) == {"lenth"}
+    assert set(f.effects["adjustment"]) == {"Lenth"}
     expected = EXPECTED["filtration_2_4"]
     margin = expected["lenth"]["margin_of_error"]
     for row in f.effects.to_dict("records"):

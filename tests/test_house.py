@@ -50,7 +50,7 @@ ROOMS = [
     ["analysis.mixed_model"],
     ["analysis.methods"],
     ["analysis.result"],
-    ["analysis.verdict", "analysis.plain_data"],
+    ["analysis.verdict", "analysis.codes", "analysis.plain_data"],
     ["trials.sheets"],
     ["trials.planning"],
     ["trials.writing"],

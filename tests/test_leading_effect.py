@@ -15,7 +15,7 @@ from .trials_from_tables import trial_from
 
 def pairs(*rows):
     """Pairs of levels: first, second, difference, half-width (NaN: cannot be judged)."""
-    table = [("formula", a, b, d, w / 2, 4.0, d - w, d + w, 0.5, "tukey") for a, b, d, w in rows]
+    table = [("formula", a, b, d, w / 2, 4.0, d - w, d + w, 0.5, "Tukey") for a, b, d, w in rows]
     return pd.DataFrame(table, columns=CONTRASTS)
 
 

@@ -13,12 +13,13 @@ import pandas as pd
 from scipy.special import stdtr, stdtrit
 
 from ...trials.fairness.pairing import Family
+from ..codes import Adjustment
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
 from ..model.mix_rule import Estimate
 from ..verdict import verdict
 from .formula_fit import FormulaFit
 
-ADJUSTMENT: dict[Family, str] = {
+ADJUSTMENT: dict[Family, Adjustment] = {
     "one pair": "none",
     "all against one": "Dunnett",
     "all pairs": "Tukey",

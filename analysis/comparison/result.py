@@ -8,6 +8,8 @@ from typing import Any
 import pandas as pd
 
 from ...trials import Finding
+from ...trials.fairness.pairing import Choice
+from ..codes import Adjustment, Way, Why
 from ..plain_data import plain
 from ..result import Result
 from ..verdict import Verdict
@@ -95,8 +97,8 @@ class Comparison(Result):
     verdict: Verdict
     sentence: str = ""
     means: pd.DataFrame
-    way: str
-    why: str
+    way: Way
+    why: Why
     unit_of_analysis: str
     n_units: int
     variances: dict[str, float]
@@ -105,11 +107,11 @@ class Comparison(Result):
     left_out: pd.DataFrame
     by_level: pd.DataFrame
     pairs: pd.DataFrame
-    adjustment: str
+    adjustment: Adjustment
     between: tuple[str, ...]
     ignored: tuple[str, ...]
     reached: Reached | None
-    choice: str
+    choice: Choice
     second_opinion: RandomisationTest | None
     settle: Settle | None
     steadiness: Steadiness

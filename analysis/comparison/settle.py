@@ -18,6 +18,7 @@ import pandas as pd
 from scipy.special import chdtri
 
 from ...trials.fairness.pairing import Family
+from ..codes import Goal
 from ..methods.multiplicity import dunnett_critical, tukey_critical
 from ..methods.power import USUAL as POWER
 from ..methods.power import mean_of_possible_sd, own_critical, possible_variances, power_of_t
@@ -57,7 +58,7 @@ class Settle:
         loaves_in_all (all of them)
     """
 
-    goal: str
+    goal: Goal
     power: float | None
     matters: float | None
     half_width: float | None
@@ -164,7 +165,7 @@ def what_would_settle(
         return None
     now, loaves = _now(fitted, formula, against, d.unit)
     bake = _bake(fitted, d, now, family)
-    goal = "half width"
+    goal: Goal = "half width"
     if (
         matters is not None
         and not real
@@ -227,7 +228,7 @@ def _bake(fitted: FormulaFit, d: Estimate, now: int, family: Family) -> Bake:
 
 
 def _reaches(
-    goal: str, matters: float | None, half_width: float
+    goal: Goal, matters: float | None, half_width: float
 ) -> Callable[[Bake, int, float], bool]:
     """Return the test of whether a bake reaches the goal with so many mixes and loaves."""
     if goal == "power" and matters is not None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from ..codes import NotTried
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..verdict import Verdict
@@ -48,7 +49,7 @@ class Steadiness:
     """
 
     table: pd.DataFrame
-    reason: str
+    reason: NotTried
 
     @property
     def stands_out(self) -> pd.DataFrame:

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from ...trials import Finding
+from ...trials.fairness.pairing import Choice, Family
 from ..result import Result, without_sentences
 from .standing_apart import Smallest
 
@@ -76,8 +77,8 @@ class CrumbScores(Result):
     name: str
     formulas: tuple[str, ...]
     against: str | None
-    choice: str
-    adjustment: str
+    choice: Choice
+    adjustment: Family
     confidence: float
     scale: tuple[float, float, float]
     words: Mapping[str, Mapping[str, str]]

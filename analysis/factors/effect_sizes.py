@@ -20,6 +20,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ..codes import Adjustment
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
 from ..methods.ties import largest
 from ..model.at_level import contrast_at_level
@@ -143,7 +144,6 @@ def effect_of(factor: str, contrasts: pd.DataFrame) -> pd.DataFrame:
         "size": abs(row["difference"]),
         "ci_low": ends[0],
         "ci_high": ends[1],
-        "adjustment": "own" if row["adjustment"] == "none" else row["adjustment"],
     }
     return pd.DataFrame([row])[EFFECTS]
 
@@ -194,11 +194,16 @@ def _difference(
     found = fit.contrast(L) if over_all is None else contrast_at_level(fit, L, over_all)
     adjusted = n_means > 2
     factor, p_value = _tukey(found, n_means) if adjusted else (_own_critical(found), found.p_value)
-    return _row(found, first, second, factor, p_value, "tukey" if adjusted else "none")
+    return _row(found, first, second, factor, p_value, "Tukey" if adjusted else "none")
 
 
 def _row(
-    found: Estimate, first: _Cell, second: _Cell, critical: float, p_value: float, adjustment: str
+    found: Estimate,
+    first: _Cell,
+    second: _Cell,
+    critical: float,
+    p_value: float,
+    adjustment: Adjustment,
 ) -> dict[str, object]:
     half = critical * found.standard_error
     return {
@@ -249,5 +254,5 @@ def _against_control(
         known = found.standard_error > 0 and np.isfinite(correlation).all()
         critical = dunnett_critical(found.confidence, found.df, correlation) if known else np.nan
         p_value = dunnett_p_value(found.t_value, found.df, correlation) if known else np.nan
-        rows.append({"term": term.name, **_row(found, cell, base, critical, p_value, "dunnett")})
+        rows.append({"term": term.name, **_row(found, cell, base, critical, p_value, "Dunnett")})
     return pd.DataFrame(rows)[CONTRASTS]

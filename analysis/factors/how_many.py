@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
+from ..codes import Goal
 from ..methods.power import USUAL, own_critical, power_of_t
 from ..verdict import verdict
 from .result import FactorEffects
@@ -30,7 +31,7 @@ class HowMany:
         wide)
     """
 
-    goal: Literal["power", "half width"]
+    goal: Goal
     unit: str
     now: int
     needed: int | None
@@ -47,7 +48,7 @@ def how_many(f: FactorEffects, effect: Mapping[str, Any]) -> HowMany | None:
     if (
         test.empty
         or not (math.isfinite(error) and error > 0 and df > 0)
-        or effect["adjustment"] == "lenth"
+        or effect["adjustment"] == "Lenth"
     ):
         return None
     if verdict(effect["ci_low"], effect["ci_high"], f.matters) in SETTLED:

@@ -41,8 +41,8 @@ class FactorSizes(Result):
     effects : one row a factor, largest first: factor, low_level, high_level (the two levels
         farthest apart of those
         that are told apart; where none are, farthest apart of all), size, standard_error, df,
-        ci_low, ci_high, p_value, adjustment ("own": the difference's own interval; "tukey",
-        "dunnett": of several pairs, as in `contrasts`; "lenth": Lenth's margin, one loaf a
+        ci_low, ci_high, p_value, adjustment ("none": the difference's own interval; "Tukey",
+        "Dunnett": of several pairs, as in `contrasts`; "Lenth": Lenth's margin, one loaf a
         combination). No row for a factor of which nothing can be said.
     interactions : one row an interaction that was tested: term, p_value, p_holm, there (p_value
         below
@@ -75,7 +75,7 @@ class FactorEffects(FactorSizes):
     n_loaves, n_mixes : how many were used
     contrasts : term, first, second (levels), difference (first less second), standard_error, df,
         ci_low, ci_high,
-        p_value, adjustment ("none", "tukey", "dunnett"). Combinations only for interactions that
+        p_value, adjustment ("none", "Tukey", "Dunnett"). Combinations only for interactions that
         are there: the pairs that differ in one factor.
     variances : one row a source: source ("day", "mix", "loaf" or a term), kind ("scatter",
         "factor"), variance

@@ -97,7 +97,7 @@ def _ends(mains: pd.DataFrame, single: Unreplicated) -> pd.DataFrame:
 
 def _contrasts(mains: pd.DataFrame, single: Unreplicated) -> pd.DataFrame:
     table = pd.concat([mains[["term", "p_value"]], _ends(mains, single)], axis=1).assign(
-        difference=mains["effect"], adjustment="lenth", **_interval(mains, mains["effect"], single)
+        difference=mains["effect"], adjustment="Lenth", **_interval(mains, mains["effect"], single)
     )
     return table[CONTRASTS].reset_index(drop=True)
 
@@ -111,7 +111,7 @@ def _effects(mains: pd.DataFrame, single: Unreplicated) -> pd.DataFrame:
             "high_level": ends["first"].where(rises, ends["second"]),
             "size": mains["absolute"],
             "p_value": mains["p_value"],
-            "adjustment": "lenth",
+            "adjustment": "Lenth",
             **_interval(mains, mains["absolute"], single),
         }
     )

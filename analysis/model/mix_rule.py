@@ -22,12 +22,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
 from ...trials.columns import BLOCKS
+from ..codes import Way, Why
 from ..mixed_model.fitting import Contrast
 from .arrangement import Arrangement
 from .between_blocks import CLEARLY, choices, expected_reach, recovers, shares, units_apart
@@ -52,8 +54,8 @@ class Estimate(Contrast):
         be judged otherwise (see `between_blocks`).
     """
 
-    way: str
-    why: str
+    way: Way
+    why: Why
     unit: str
     n_units: int
     between: tuple[str, ...] = ()
@@ -68,8 +70,8 @@ class TermTest:
     num_df: int
     den_df: float
     p_value: float
-    way: str
-    why: str
+    way: Way
+    why: Why
     unit: str
     n_units: int
 
@@ -533,8 +535,8 @@ def _estimate(judged: Judged, confidence: float) -> Estimate:
         ci_low=estimate - reach,
         ci_high=estimate + reach,
         confidence=confidence,
-        way=str(judged.way[0]),
-        why=str(judged.why[0]),
+        way=cast(Way, str(judged.way[0])),
+        why=cast(Why, str(judged.why[0])),
         unit=judged.unit,
         n_units=judged.n_units,
         between=judged.between,
@@ -549,8 +551,8 @@ def _term_test(judged: Judged) -> TermTest:
         num_df=judged.num_df,
         den_df=float(judged.df[0]),
         p_value=float(judged.p_value[0]),
-        way=str(judged.way[0]),
-        why=str(judged.why[0]),
+        way=cast(Way, str(judged.way[0])),
+        why=cast(Why, str(judged.why[0])),
         unit=judged.unit,
         n_units=judged.n_units,
     )

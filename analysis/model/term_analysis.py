@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from ..codes import Inseparable
 from .bearing import choose_terms, level_of
 from .design import Design, Term, interactions
 from .layout import Layout
@@ -37,7 +38,7 @@ class NotSeparable:
 
     term: str
     tied_to: tuple[str, ...]
-    kind: str
+    kind: Inseparable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

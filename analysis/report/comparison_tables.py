@@ -14,9 +14,10 @@ from ...trials.printing.document import Cell, Column, Rounded, Table
 from ...trials.words.numbers import NumberStyle, level_words, typed_places
 from ..comparison.other_measures import OtherDifference
 from ..comparison.result import Comparison
+from ..wording.codes import left_out_words
 from ..wording.differences import difference_unit
 from ..wording.report import verdict_label
-from ..wording.tables import CAPTIONS, condition_status, heading, reason_words
+from ..wording.tables import CAPTIONS, condition_status, heading
 from .frames import cell, places, shared_places, table_of
 
 
@@ -199,7 +200,7 @@ def settle_table(c: Comparison) -> Table | None:
 
 def left_out_table(c: Comparison) -> Table:
     """Return the loaves that the answer does not use."""
-    frame = c.left_out.assign(reason=[reason_words(x) for x in c.left_out["reason"]])
+    frame = c.left_out.assign(reason=[left_out_words(x) for x in c.left_out["reason"]])
     return table_of(
         frame,
         {"loaf": ("", None), "line": ("", 0), "reason": ("", None)},

@@ -10,9 +10,10 @@ from ...trials.printing.document import Column, Rounded, Table
 from ...trials.words.numbers import NumberStyle, level_words
 from ..factors.residuals import ResidualChecks
 from ..factors.result import FactorEffects, MeasuresGrid
+from ..wording.codes import adjustment_words, way_words, why_words
 from ..wording.layout import layout_rows
 from ..wording.measures_grid import cell_words, row_words
-from ..wording.tables import CAPTIONS, heading, way_words, why_words
+from ..wording.tables import CAPTIONS, heading
 from .frames import places, shared_places, table_of
 
 
@@ -36,6 +37,7 @@ def effects_table(f: FactorEffects, style: NumberStyle) -> Table:
         factor=[term_words(f, x) for x in f.effects["factor"]],
         low_level=combined(f.effects["low_level"], style),
         high_level=combined(f.effects["high_level"], style),
+        adjustment=[adjustment_words(x) for x in f.effects["adjustment"]],
     )
     return table_of(
         frame,
@@ -110,6 +112,7 @@ def contrasts_table(f: FactorEffects, style: NumberStyle) -> Table:
         term=[term_words(f, x) for x in f.contrasts["term"]],
         first=combined(f.contrasts["first"], style),
         second=combined(f.contrasts["second"], style),
+        adjustment=[adjustment_words(x) for x in f.contrasts["adjustment"]],
     )
     return table_of(
         frame,

@@ -13,6 +13,7 @@ from ..comparison.fair_test import KEPT_LOAF
 from ..factors.how_many import how_many
 from ..wording import background
 from ..wording import report as words
+from ..wording.codes import adjustment_words
 from ..wording.comparison import (
     comparison_lines,
     left_out_line,
@@ -350,7 +351,7 @@ def _range_of_one(s: Summary) -> list[Block | None]:
     """
     several = s.comparison is not None and s.comparison.adjustment != "none"
     return (
-        [Text(words.RANGE_OF_ONE.format(s.comparison.adjustment), "small")]
+        [Text(words.RANGE_OF_ONE.format(adjustment_words(s.comparison.adjustment)), "small")]
         if several and s.comparison
         else []
     )
@@ -519,7 +520,7 @@ def used_methods(s: Summary) -> tuple[str, ...]:
         }
         used += [code for code, there in ways.items() if there]
     if f is not None:
-        used += ["tukey"] if (f.contrasts["adjustment"] == "tukey").any() else []
+        used += ["tukey"] if (f.contrasts["adjustment"] == "Tukey").any() else []
         used += ["lenth"] if f.unreplicated is not None else []
     used += ["measuring"] if s.measuring is not None else []
     used += ["scores"] if s.crumb is not None else []

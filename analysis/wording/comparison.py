@@ -23,6 +23,7 @@ from ...trials.words.numbers import (
     typed_places,
 )
 from ..comparison.fair_test import KEPT_LOAF
+from .codes import CHOICES, GOALS, NOT_TRIED
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
 from .report import ABOUT_KEPT, verdict_label
@@ -288,12 +289,8 @@ def _pair_line(c: Comparison, row: Any, style: NumberStyle) -> str:
 
 def choice_line(c: Comparison) -> str:
     """Return what was chosen where it was not asked, and how several pairs were adjusted."""
-    if c.choice == "first as control":
-        return (
-            f"No control is named on the card: {set_apart(c.against)} was taken, because it"
-            " comes first in the"
-            " alphabet."
-        )
+    if CHOICES[c.choice]:
+        return CHOICES[c.choice].format(against=set_apart(c.against))
     return (
         ADJUSTED.get(c.adjustment, "").format(against=set_apart(c.against))
         if math.isfinite(c.ci_low)
@@ -342,11 +339,7 @@ def settle_lines(c: Comparison, style: NumberStyle) -> list[str]:
     per = (
         f" with {loaves} {'loaf' if loaves == 1 else 'loaves'} in each" if units == "mixes" else ""
     )
-    goal = (
-        f"have an 80 % chance to show a difference of {matters_words(c, style)}"
-        if s.goal == "power"
-        else "make the likely range half as wide"
-    )
+    goal = GOALS[s.goal].format(f"a difference of {matters_words(c, style)}")
     rough = (
         f"That is rough: {s.mixes_now} {units} of each show the spread poorly, which is allowed"
         f" for. {_at_either_end(s)}"
@@ -384,10 +377,8 @@ def _at_either_end(s: Settle) -> str:
 def steadiness_lines(c: Comparison) -> list[str]:
     """Return whether the verdict hangs on one mix or one day, and how far the difference moves."""
     s = c.steadiness
-    if s.reason == "too few mixes":
-        return [
-            "Whether the answer hangs on one mix cannot be tried: without it too few would remain."
-        ]
+    if NOT_TRIED[s.reason]:
+        return [NOT_TRIED[s.reason]]
     if s.table.empty:
         return []
     kinds = [f"any one {kind}" for kind in dict.fromkeys(s.table["kind"])]

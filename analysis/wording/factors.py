@@ -24,6 +24,7 @@ from ...trials.words.numbers import (
 )
 from ..methods.ties import largest, smallest
 from ..verdict import Verdict, verdict
+from .codes import GOALS
 from .differences import capital, difference_unit
 from .factor_limits import limit_sentences
 from .layout import layout_table_text, unit_words
@@ -45,11 +46,11 @@ _JUDGED = {
     ),
 }
 _PICKED = {
-    "tukey": (
+    "Tukey": (
         "Where a factor has more than two levels, its range allows for the pair's having been"
         " picked (Tukey)."
     ),
-    "dunnett": (
+    "Dunnett": (
         "Where levels are held against a control, the range allows for the pair's having been"
         " picked (Dunnett)."
     ),
@@ -130,12 +131,8 @@ def how_many_words(f: FactorEffects, found: HowMany | None, style: NumberStyle) 
     """
     if found is None:
         return ""
-    goal = (
-        "have an 80 % chance to show"
-        f" {_difference(f, found.matters, typed_places(found.matters), style)}"
-        if found.goal == "power" and found.matters is not None
-        else "make the likely range half as wide"
-    )
+    matters = found.matters or 0.0
+    goal = GOALS[found.goal].format(_difference(f, matters, typed_places(matters), style))
     units = unit_words(found.unit, 2)
     if found.needed is None:
         return (

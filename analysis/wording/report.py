@@ -303,7 +303,7 @@ FAIR_INTRO = (
 )
 RANGE_OF_ONE = (
     "The adjusted differences in this table have ranges of their own pair alone; the answer's range"
-    " is wider, because it holds for all pairs together ({})."
+    " is wider, because it holds for {}."
 )
 MIND = "Mind this before you trust the answer:"
 NO_FINDINGS = "The checks found nothing in the records that speaks against the comparison."

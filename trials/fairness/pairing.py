@@ -12,6 +12,7 @@ from ..findings import TrialError
 from ..trial import Trial
 
 Family = Literal["one pair", "all against one", "all pairs"]
+Choice = Literal["", "control", "the other", "first as control", "all pairs"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +26,7 @@ class Pairing:
 
     pairs: tuple[tuple[str, str], ...]
     family: Family
-    choice: str
+    choice: Choice
 
 
 def choose_pairs(trial: Trial, formula: str | None = None, against: str | None = None) -> Pairing:
@@ -101,7 +102,7 @@ def _must_be_baked(name: str | None, levels: list[str]) -> None:
 
 def _counterpart(
     trial: Trial, levels: list[str], formula: str, against: str | None
-) -> tuple[str, str]:
+) -> tuple[str, Choice]:
     """Return what a formula that was asked for is held against, and how that was chosen."""
     if against is not None:
         return against, ""
@@ -117,7 +118,7 @@ def _counterpart(
     )
 
 
-def _control(trial: Trial, levels: list[str]) -> tuple[str | None, str]:
+def _control(trial: Trial, levels: list[str]) -> tuple[str | None, Choice]:
     """Return the formula that all others are held against, and how it was chosen; None for all
     pairs.
     """
