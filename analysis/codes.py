@@ -31,6 +31,6 @@ Adjustment = Literal["none", "Tukey", "Dunnett", "Lenth"]
 # what more mixes are counted for
 Goal = Literal["power", "half width"]
 # why no mix and no day was left out; "" where some were
-NotTried = Literal["", "no interval", "too many mixes", "too few mixes"]
+NotTried = Literal["", "no interval", "too many mixes", "too few mixes", "nothing to leave out"]
 # what of a term cannot be told apart
 Inseparable = Literal["all", "part", "read as main", "lid"]

@@ -17,6 +17,7 @@ from fairloaf.analysis.model.layout import find_layout
 from fairloaf.analysis.model.term_analysis import analyse_terms
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.card import Tin
+from fairloaf.trials.words.numbers import ENGLISH, level_words
 
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
@@ -93,6 +94,11 @@ def effects_of(name):
     return factor_effects(published(name))
 
 
+def by_level(means):
+    """Return the means of a factor's levels under the levels as they are written."""
+    return means.set_index(means["level"].map(lambda level: level_words(level, ENGLISH)))
+
+
 def check_tests(tests, expected, names=None):
     """F, both df and p of every expected term, to four significant figures."""
     by_term = tests.set_index("term")
@@ -167,7 +173,7 @@ def test_f_tests_as_published(name, expected, names):
 )
 def test_marginal_means_as_published(name, term, expected):
     means = effects_of(name).means
-    got = means[means["term"] == term].set_index("level")["mean"]
+    got = by_level(means[means["term"] == term])["mean"]
     for row in expected:
         level = next(str(value) for value in row.values())
         assert got[level] == pytest.approx(row["mean"], rel=FOUR_FIGURES)
@@ -187,7 +193,7 @@ def test_intervals_of_means_without_days(name, term, expected):
     on.
     """
     means = effects_of(name).means
-    got = means[means["term"] == term].set_index("level")
+    got = by_level(means[means["term"] == term])
     for row in expected:
         level = next(str(value) for value in row.values())
         for column in ("standard_error", "df", "ci_low", "ci_high"):
@@ -212,7 +218,7 @@ def test_intervals_of_means_without_days(name, term, expected):
 def test_pairs_with_tukeys_adjustment_as_published(name, term, expected):
     pairs = effects_of(name).contrasts
     got = {
-        (row["first"], row["second"]): row
+        (level_words(row["first"], ENGLISH), level_words(row["second"], ENGLISH)): row
         for row in pairs[pairs["term"] == term].to_dict("records")
     }
     for row in expected:

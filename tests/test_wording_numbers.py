@@ -2,13 +2,14 @@
 
 import pytest
 from fairloaf.trials import TrialError
+from fairloaf.trials.words.lists import counted, listed, on_lines
 from fairloaf.trials.words.numbers import (
     ENGLISH,
     NumberStyle,
     amount,
     chance,
     decimals,
-    listed,
+    level_words,
     number,
     number_style,
     range_decimals,
@@ -94,3 +95,29 @@ def test_words_are_listed():
 def test_a_range_that_leaves_zero_out_is_never_written_from_zero(low, high, middle, said):
     places = range_decimals(low, high, middle)
     assert tuple(range_end(end, places, style=ENGLISH) for end in (low, high)) == said
+
+
+@pytest.mark.parametrize(
+    ("level", "unit", "words"),
+    [
+        (60.0, "min", "60 min"),
+        (1.5, "", "1,5"),
+        (1234567.0, "g", "1234567 g"),
+        (61.3636363, "min", "61,3636 min"),
+        (-0.25, "", "−0,25"),
+        ("open", "", "open"),
+    ],
+)
+def test_a_level_is_said_as_it_was_typed_in_the_readers_numbers(level, unit, words):
+    assert level_words(level, NumberStyle(","), unit) == words
+
+
+def test_lists_counts_and_lines_are_said_in_one_way():
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b", "c"], "or") == "a, b or c"
+    assert listed(["a", "b"], more=4) == "a, b and 4 more"
+    assert counted(1, "loaf", "loaves") == "1 loaf"
+    assert counted(3, "day") == "3 days"
+    assert on_lines([4]) == "line 4"
+    assert on_lines([4, 7]) == "lines 4 and 7"
+    assert on_lines(range(1, 200)) == "lines 1, 2, 3, 4, 5, 6, 7, 8, 9, 10 and 189 more"

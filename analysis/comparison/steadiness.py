@@ -99,7 +99,7 @@ def leave_one_out(
                     bool(chance < STANDS_OUT),
                 )
             )
-    reason = "" if rows else "too few mixes" if units else "nothing to leave out"
+    reason: NotTried = "" if rows else "too few mixes" if units else "nothing to leave out"
     return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason=reason)
 
 

@@ -46,6 +46,7 @@ NOT_TRIED: dict[NotTried, str] = {
     "too few mixes": (
         "Whether the answer hangs on one mix cannot be tried: without it too few would remain."
     ),
+    "nothing to leave out": "",  # no mixes or days were recorded
 }
 CHOICES: dict[Choice, str] = {
     "": "",
