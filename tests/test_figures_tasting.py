@@ -109,13 +109,25 @@ def test_small_and_large_tables_keep_inside_the_picture(breads, words, tmp_path)
         and min(a.y1, b.y1) - max(a.y0, b.y0) > 1
     ]
     assert overlapping == []
+    bars = [patch.get_window_extent(renderer) for patch in picture.figure.axes[0].patches]
+    assert not any(
+        min(a.x1, b.x1) - max(a.x0, b.x0) > 1 and a.overlaps(b) for a in boxes for b in bars
+    )
 
 
 def test_more_words_than_a_page_holds_go_on(trial):
     seen = words_seen(trial)
     parts = word_parts(replace(seen), most_in=2.0)
-    assert [word for part in parts for word in part] == list(seen.words["word"])
+    assert [word for words, _ in parts for word in words] == list(seen.words["word"])
     assert len(parts) > 1
+
+
+def test_more_breads_than_a_phone_can_show_go_on(tmp_path):
+    seen = words_seen(class_of(tmp_path, 12, 5))
+    parts = word_parts(seen)
+    assert [loaf for _, loaves in parts for loaf in loaves] == list(seen.loaves["loaf"])
+    assert [len(loaves) for _, loaves in parts] == [8, 4]
+    assert all("words down" in words_by_bread(seen, ENGLISH, i).alt for i in range(2))
 
 
 @pytest.mark.parametrize("reader", ["class", "bakery", "record"])

@@ -5,8 +5,11 @@ for which bread.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
@@ -33,6 +36,7 @@ from .style import (
     ORANGE,
     QUIET,
     SMALL_PT,
+    WIDTH_IN,
     Picture,
     house_style,
     interval,
@@ -45,6 +49,9 @@ from .style import (
 
 ROW_IN, BAR_IN, CELL_IN, FRAME_IN, HEAD_IN = 0.55, 0.62, 0.25, 1.05, 0.3
 WORD_SHARE = 0.30  # of the picture's width, for the words
+MOST_ACROSS = 8  # breads; with more of them a picture goes on in the next
+# widths of a letter and of a digit of SMALL_PT, room between
+LETTER_PT, DIGIT_PT, GAP_PT = 5.6, 6.1, 2.0
 MOST_LETTERS = 18  # of a word
 
 
@@ -145,25 +152,37 @@ def _part(
 def words_by_bread(r: WordsSeen, style: NumberStyle, part: int = 0) -> Picture:
     """Draw a table of bars: breads across, words down, the told ones first and a rule below them.
 
-    ``part`` : of `word_parts`, where there are more words than a page holds
+    ``part`` : of `word_parts`, where there are more words or breads than a page holds
     """
-    words = word_parts(r)[part]
-    names = bread_names(r)
-    table = r.words.set_index("word").loc[words]
-    told = int(table["tells_apart"].sum())
-    line = LINE_IN / CELL_IN
-    figure, axes = new_figure(height=HEAD_IN + 2 * LINE_IN + CELL_IN * len(words))
+    words, loaves = word_parts(r)[part]
+    names = [name for name in bread_names(r) if name[0] in loaves]
+    told = int(r.words.set_index("word").loc[words, "tells_apart"].sum())
+    width = 72 * WIDTH_IN
     step = (1 - WORD_SHARE) / len(names)
-    shares, counts = r.shares.to_numpy(dtype=float), r.counts.to_numpy(dtype=float)
-    words_at = {word: i for i, word in enumerate(r.shares.index)}
+    upright = _stand_upright(names, step * width)
+    head = LINE_IN + (_longest(names) * LETTER_PT / 72 if upright else LINE_IN)
+    figure, axes = new_figure(height=HEAD_IN + head + CELL_IN * len(words))
+    top, line = -0.65, LINE_IN / CELL_IN
+    shares, counts = (
+        table.loc[words, [loaf for loaf, _ in names]].to_numpy(dtype=float)
+        for table in (r.shares, r.counts)
+    )
+    digits = len(f"{np.nanmax(r.counts.to_numpy(dtype=float), initial=0):.0f}")
+    bar = step - (digits * DIGIT_PT + 2 * GAP_PT) / width
     for j, (loaf, formula) in enumerate(names):
         left = WORD_SHARE + j * step
-        axes.text(left, -0.65, loaf, fontsize=SMALL_PT, color=INK, va="bottom")
-        axes.text(left, -0.65 - line, formula, fontsize=SMALL_PT, color=QUIET, va="bottom")
-        for i, word in enumerate(words):
-            _cell(
-                axes, left, step, i, shares[words_at[word], j], counts[words_at[word], j], i < told
-            )
+        axes.text(left, top, loaf, fontsize=SMALL_PT, color=INK, va="bottom")
+        axes.text(
+            left,
+            top - line,
+            formula,
+            fontsize=SMALL_PT,
+            color=QUIET,
+            va="bottom",
+            rotation=90 if upright else 0,
+        )
+        for i in range(len(words)):
+            _cell(axes, left, bar, i, shares[i, j], counts[i, j], i < told)
     for i, word in enumerate(short_names(words, MOST_LETTERS, 1)):
         axes.text(
             0,
@@ -178,16 +197,34 @@ def words_by_bread(r: WordsSeen, style: NumberStyle, part: int = 0) -> Picture:
         axes.plot([0, 1], [told - 0.5, told - 0.5], color=INK, linewidth=1.2)
     axes.plot([0, 1], [-0.5, -0.5], color=LINE, linewidth=0.8)
     axes.set_xlim(0, 1)
-    axes.set_ylim(len(words) - 0.4, -0.65 - 2 * line)
+    axes.set_ylim(len(words) - 0.4, top - head / CELL_IN)
     axes.set_axis_off()
     return Picture(figure, words_alt(r, words, style))
 
 
-def word_parts(r: WordsSeen, most_in: float = MOST_IN) -> list[list[str]]:
-    """Return the words of each picture, where none may be higher than this."""
-    most = max(1, int((most_in - HEAD_IN - 3 * LINE_IN) // CELL_IN))
-    words = list(r.words["word"])
-    return [words[start : start + most] for start in range(0, len(words), most)]
+def word_parts(r: WordsSeen, most_in: float = MOST_IN) -> list[tuple[list[str], list[str]]]:
+    """Return the words and the loaves of each picture, where none may be higher than this."""
+    head = HEAD_IN + LINE_IN + _longest(bread_names(r)) * LETTER_PT / 72
+    most = max(1, int((most_in - head) // CELL_IN))
+    words, loaves = list(r.words["word"]), list(map(str, r.loaves["loaf"]))
+    return [
+        (words[i : i + most], loaves[j : j + MOST_ACROSS])
+        for i in range(0, len(words), most)
+        for j in range(0, len(loaves), MOST_ACROSS)
+    ]
+
+
+def _longest(names: Sequence[tuple[str, str]]) -> int:
+    """Return how many letters the longest name above a column has."""
+    return max(len(formula) for _, formula in names)
+
+
+def _stand_upright(names: Sequence[tuple[str, str]], step_pt: float) -> bool:
+    """Return whether a name would run into the next one: each has the columns up to it."""
+    starts = [j for j, (_, formula) in enumerate(names) if formula] + [len(names)]
+    return any(
+        len(names[j][1]) * LETTER_PT > (end - j) * step_pt - GAP_PT for j, end in pairwise(starts)
+    )
 
 
 def _cell(
@@ -196,13 +233,24 @@ def _cell(
     """Draw one cell: a bar as long as the share, and the count beside it."""
     if not math.isfinite(share):
         return
-    room = width * 0.62
     axes.add_patch(
-        Rectangle((left, row - 0.3), room, 0.6, facecolor="none", edgecolor=LINE, linewidth=0.6)
+        Rectangle((left, row - 0.3), width, 0.6, facecolor="none", edgecolor=LINE, linewidth=0.6)
     )
     axes.add_patch(
         Rectangle(
-            (left, row - 0.3), room * share, 0.6, facecolor=BLUE if told else "#A9A196", linewidth=0
+            (left, row - 0.3),
+            width * share,
+            0.6,
+            facecolor=BLUE if told else "#A9A196",
+            linewidth=0,
         )
     )
-    axes.text(left + room + 0.008, row, f"{count:.0f}", fontsize=SMALL_PT, color=INK, va="center")
+    axes.annotate(
+        f"{count:.0f}",
+        (left + width, row),
+        xytext=(GAP_PT, 0),
+        textcoords="offset points",
+        fontsize=SMALL_PT,
+        color=INK,
+        va="center",
+    )

@@ -11,7 +11,7 @@ from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
 from ..wording.factors import leading_effect
 from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
-from ..wording.tasting_pictures import WORDS_NOTE
+from ..wording.tasting_pictures import MORE_PARTS, WORDS_NOTE
 from .summary import Summary
 
 SHORT_IN = 3.2  # how high a picture is in a report of two pages, at most
@@ -64,10 +64,9 @@ def words_seen(s: Summary, most: int | None = None) -> list[Block | None]:
     if s.seen is None:
         return []
     parts = len(word_parts(s.seen))
-    return [
-        _shown(words_by_bread(s.seen, s.style, part), WORDS_NOTE)
-        for part in range(min(parts, most or parts))
-    ]
+    shown = min(parts, most or parts)
+    note = WORDS_NOTE if shown == parts else f"{WORDS_NOTE} {MORE_PARTS}"
+    return [_shown(words_by_bread(s.seen, s.style, part), note) for part in range(shown)]
 
 
 def zones(s: Summary, most: int | None = None) -> Shown | None:

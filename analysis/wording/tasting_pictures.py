@@ -16,11 +16,12 @@ if TYPE_CHECKING:
 CAN_TELL_AXIS = "People who can tell, in 100 (likely range)"
 MAY_TELL = "may be able to tell"
 NO_PREFERENCE = "none"
-LETTERS_ACROSS = 34  # over all columns of breads
+MOST_ABOVE = 18  # letters of a name above its columns
 WORDS_NOTE = (
     "A bar is the share of people who ticked the word for the bread, the number how many did. Words"
     " above the rule tell the breads apart."
 )
+MORE_PARTS = "The report for the file shows the rest."
 
 
 def test_name(row: Any) -> str:
@@ -41,14 +42,12 @@ def bread_names(r: WordsSeen) -> list[tuple[str, str]]:
     names = []
     for i, (loaf, formula) in enumerate(zip(loaves, formulas, strict=True)):
         first = formula not in ("", loaf) and formula not in formulas[:i]
-        room = int(LETTERS_ACROSS * formulas.count(formula) / len(loaves))
-        names.append((loaf, _short(formula, room) if first else ""))
+        names.append((loaf, _short(formula, MOST_ABOVE) if first else ""))
     return names
 
 
 def _short(name: str, most: int) -> str:
-    """Return a name that fits above its columns."""
-    most = max(3, most)
+    """Return a name that fits above its columns, lying or upright."""
     return name if len(name) <= most else name[: most - 1] + "…"
 
 

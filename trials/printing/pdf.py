@@ -51,11 +51,15 @@ def pdf_pages(report: Report, mark: str) -> bytes:
     }
     words = json.dumps(readable(data))
     sizes, most = SIZES[report.audience]
+    best, fewest = b"", 10**6  # what cannot be fitted has the largest letters on as few pages
     for size in sizes:
         made = _set(words, size)
-        if len(_PAGE.findall(made)) <= most:
+        pages = len(_PAGE.findall(made))
+        if pages < fewest:
+            best, fewest = made, pages
+        if pages <= most:
             break
-    return made
+    return best
 
 
 def _set(words: str, size: float) -> bytes:
