@@ -108,10 +108,16 @@ SPLIT_PLOTS = [
 ]
 
 
+IDS = ["cake in blocks", "cake", "oats", "oats unbalanced", "with interaction", "tv panel"]
+HEAVY = {"cake in blocks", "cake", "tv panel"}  # hundreds of rows: a minute together, on demand
+
+
 @pytest.mark.parametrize(
     ("name", "response", "whole", "sub", "groups", "interaction", "tests"),
-    SPLIT_PLOTS,
-    ids=["cake in blocks", "cake", "oats", "oats unbalanced", "with interaction", "tv panel"],
+    [
+        pytest.param(*case, id=of, marks=[pytest.mark.benchmark] if of in HEAVY else [])
+        for of, case in zip(IDS, SPLIT_PLOTS, strict=True)
+    ],
 )
 def test_f_tests_equal_r(name, response, whole, sub, groups, interaction, tests):
     fit, parts = split_plot(name, response, whole, sub, groups, interaction)

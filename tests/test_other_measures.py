@@ -28,8 +28,11 @@ def test_three_factors_together_are_in_the_model_where_the_card_asks_for_them():
     bakery = trial("small_bakery")
     gaps = replace(bakery, loaves=bakery.loaves.drop(index=[3, 10, 17, 29, 40]))
     asked = replace(gaps, card=replace(gaps.card, three_way=True))
-    two, three = (compare_formulas(some, measure="bake_loss_pct") for some in (gaps, asked))
-    short = other_difference(asked, three.formula, three.against, "bake_loss_pct", 0.95)
+    three = compare_formulas(asked, measure="bake_loss_pct")
+    short, two = (
+        other_difference(some, three.formula, three.against, "bake_loss_pct", 0.95)
+        for some in (asked, gaps)
+    )
     assert short.standard_error == pytest.approx(three.standard_error, rel=1e-9)
     assert short.standard_error != pytest.approx(two.standard_error, rel=1e-3)
 
