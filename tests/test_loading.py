@@ -7,7 +7,7 @@ import sys
 import numpy as np
 import pytest
 from fairloaf.trials import TrialError, load_trial, read_trial
-from fairloaf.trials.findings import on_lines
+from fairloaf.trials.words.lists import on_lines
 from fairloaf.trials.loading import planned_factors
 
 LOAVES = """loaf,mix,day,formula,tin,proof_min,dough_g,loaf_g,loaf_ml,void
@@ -147,7 +147,7 @@ def test_files_are_found_whatever_their_capitals(tmp_path):
         ([4], "line 4"),
         ([4, 9], "lines 4 and 9"),
         (list(range(1, 9)), "lines 1, 2, 3, 4, 5, 6, 7 and 8"),
-        (list(range(1, 30)), "lines 1, 2, 3, 4, 5, 6, 7, 8 and 21 more"),
+        (list(range(1, 30)), "lines 1, 2, 3, 4, 5, 6, 7, 8, 9, 10 and 19 more"),
     ],
 )
 def test_lines_as_a_sentence_names_them(lines, words):

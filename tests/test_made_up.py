@@ -45,6 +45,27 @@ GROUPING = {
     )
 }
 
+TABLE = {
+    "trials/columns.py": (
+        "    for kind in (\n",
+        """        Kind(
+            name="cores", needs=("loaf", "core_c"), is_called="loaf and core_c",
+            columns=(
+                _text("loaf", "Loaf", "the loaf that was probed"),
+                _number("core_c", "Core", "°C", 20, 110, "hottest at the core", "core", "probe"),
+            ),
+        ),
+""",
+    ),
+    "trials/loading.py": (
+        "READERS: dict[str, Callable[[RawTable, TypedTable, TrialCard], NotedTable]] = {\n",
+        """    "cores": lambda raw, typed, card: NotedTable(
+        frame=typed.frame.groupby("loaf", as_index=False)["core_c"].max()
+    ),
+""",
+    ),
+}
+
 
 def added(to: Path, *changes: dict[str, tuple[str, str]]) -> Path:
     """Return a folder with a copy of the package in which these lines stand, too."""
@@ -84,10 +105,11 @@ trial = load_trial({trial!r})
 """
 
 
-def printed(package: Path, trial: Path, script: str) -> str:
+def printed(package: Path, trial: Path, script: str, load: bool = True) -> str:
     """Return what a script prints that has ``trial``, loaded by the copy of the package."""
+    given = SCRIPT.format(trial=str(trial)) if load else ""
     done = subprocess.run(
-        [sys.executable, "-c", SCRIPT.format(trial=str(trial)) + script],
+        [sys.executable, "-c", given + script],
         capture_output=True,
         text=True,
         env={"PYTHONPATH": str(package), "PATH": "", "OPENBLAS_NUM_THREADS": "1"},
@@ -138,3 +160,25 @@ def test_a_grouping_is_one_entry(loaves, tmp_path):
     assert checks == "['formula-tied-to-bakehouse', 'formulas-apart-in-bakehouse']"
     assert float(width) < float(without[0]) / 2
     assert without[2] == "[]"
+
+
+def test_a_kind_of_table_is_one_entry_and_its_reader(loaves, tmp_path):
+    (loaves / "cores.csv").write_text("loaf;probe °F\n1;194\n1;203\n2;194\n", "utf-8")
+    script = "print(trial.table('cores').to_dict('list')); print(sorted(trial.files.items()))\n"
+    table, files = printed(added(tmp_path / "copy", TABLE), loaves, script).splitlines()
+    assert table == "{'loaf': ['1', '2'], 'core_c': [95.0, 90.0]}"
+    assert files == "[('cores', 'cores.csv'), ('loaves', 'loaves.csv')]"
+
+
+def test_such_a_table_stands_as_it_is_without_a_reader_and_needs_its_columns(loaves, tmp_path):
+    (loaves / "cores.csv").write_text("loaf;hottest\n1;95\n", "utf-8")
+    entry = {"trials/columns.py": TABLE["trials/columns.py"]}
+    script = (
+        "from fairloaf.trials.loading import read_trial\n"
+        f"print([f.message + ' ' + f.fix for f in read_trial({str(loaves)!r}).errors])\n"
+    )
+    done = printed(added(tmp_path / "copy", entry), loaves, script, load=False)
+    assert done.strip() == (
+        "['cores.csv: there is no column core_c. Call the columns loaf and core_c, or take the file"
+        " out of the trial.']"
+    )

@@ -100,6 +100,28 @@ class Column:
         return bool(self.measure and self.measure.made_from)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """A kind of table beside the loaves: ``NAME.csv`` in the trial's folder, or a sheet of a
+    workbook.
+
+    columns : its vocabulary
+    needs : the columns that it cannot be used without, where it is read as it stands
+    is_called : the columns that it has, in words
+    sheets : what a workbook's sheet of it may be called, beside its name
+    wide : whether it may be spread over columns, so that an unknown column may hold its values
+    title : its heading on the page of all columns; "" where it has none there
+    """
+
+    name: str
+    columns: tuple[Column, ...]
+    needs: tuple[str, ...] = ()
+    is_called: str
+    sheets: tuple[str, ...] = ()
+    wide: bool = False
+    title: str = ""
+
+
 def _text(name: str, label: str, meaning: str, *spellings: str, example: str = "") -> Column:
     return Column(
         name=name, kind="text", label=label, meaning=meaning, spellings=spellings, example=example
@@ -870,6 +892,42 @@ DERIVED: tuple[Column, ...] = (
         ),
     ),
 )
+
+KINDS: dict[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        Kind(
+            name="scores",
+            columns=SCORES,
+            is_called="loaf, assessor, attribute and score",
+            sheets=("score", "crumb scores"),
+            wide=True,
+            title="Scores (scores.csv): one row a score",
+        ),
+        Kind(
+            name="readings",
+            columns=READINGS,
+            is_called="loaf and loaf_ml",
+            sheets=("reading", "volume readings"),
+            wide=True,
+            title="Readings (readings.csv): one row a reading of a loaf's volume",
+        ),
+        Kind(name="codes", columns=CODES, needs=("code", "loaf"), is_called="code and loaf"),
+        Kind(
+            name="tasting",
+            columns=TASTING,
+            needs=("assessor", "served", "answer"),
+            is_called=(
+                "assessor, served (the codes of all cups, spaces between) and answer (a code)"
+            ),
+        ),
+        Kind(
+            name="words",
+            columns=WORDS,
+            is_called="assessor, code (or loaf), and one for every word",
+        ),
+    )
+}
 
 BY_NAME: dict[str, Column] = {column.name: column for column in RECORDED + DERIVED}
 GROUPINGS: tuple[Grouping, ...] = tuple(column.grouping for column in RECORDED if column.grouping)

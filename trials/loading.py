@@ -4,14 +4,14 @@ measures.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 
 from .card import FILE, TrialCard
-from .columns import BY_NAME, DERIVED
+from .columns import BY_NAME, DERIVED, KINDS, Kind
 from .findings import Finding, NotedTable, TrialError, worst_first
 from .measuring.derived import with_derived, with_measures
 from .measuring.mixes import with_mixes
@@ -20,9 +20,10 @@ from .measuring.volume_readings import long_readings, with_mean_readings
 from .reading.account import account, kept_rows
 from .reading.answers import with_left_out
 from .reading.headers import bare_header, language_of, named_on_card
+from .reading.raw_table import RawTable
 from .reading.records import Records, columns_for, read_records, vocabulary
 from .reading.score_table import long_scores, no_column
-from .reading.tick_table import long_words
+from .reading.tick_table import Ticks, long_words
 from .reading.totals import rows_of_totals
 from .reading.typed_table import TypedTable
 from .trial import Trial
@@ -31,10 +32,19 @@ __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_mea
 
 # the card's  mix = "loaf": every loaf had a dough of its own, whatever its column is called
 OWN_DOUGH = "loaf"
+BY_LOAF = tuple(name for name, kind in KINDS.items() if kind.wide)
+OF_A_TRIAL = ("scores", "readings", "codes", "tasting", "words")
 KEPT_EMPTY = ("loaf", "void", "note")
-NEEDED = {"codes": ("code", "loaf"), "tasting": ("assessor", "served", "answer")}
 FACTOR_COLUMNS = ("formula", "tin", "proof_min", "oven_place")
 MOST_LEVELS_OF_A_NUMBER = 6
+
+
+# What makes of a kind of table what an analysis takes; of another kind its rows stand as they are.
+READERS: dict[str, Callable[[RawTable, TypedTable, TrialCard], NotedTable]] = {
+    "scores": lambda raw, typed, card: long_scores(typed, card, raw.file),
+    "readings": lambda raw, typed, card: long_readings(typed, raw.file),
+    "words": long_words,
+}
 
 
 def load_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
@@ -72,8 +82,15 @@ def assembled(records: Records) -> Trial:
     typed = records.typed
     card = replace(records.card, called=_called(typed["loaves"], records.card))
     files = {kind: table.file for kind, table in records.raw.items()}
-    scores = long_scores(typed["scores"], card, files["scores"]) if "scores" in typed else None
-    readings = long_readings(typed["readings"], files["readings"]) if "readings" in typed else None
+    made = {
+        name: READERS[name](records.raw[name], typed[name], card)
+        if name in READERS
+        else as_it_stands(typed[name], kind, files[name])
+        for name, kind in KINDS.items()
+        if name in typed
+    }
+    tables = {kind: table.frame for kind, table in made.items()}
+    readings = tables.get("readings")
     steps = [_numbered(_without_empty(typed["loaves"].frame), files["loaves"])]
     if "plan" in typed:
         steps.append(
@@ -83,30 +100,27 @@ def assembled(records: Records) -> Trial:
                 files["loaves"],
                 files["plan"],
                 typed["loaves"].unreadable["line"],
-                {code for table in (readings, scores) if table for code in table.frame["loaf"]},
+                {code for kind in BY_LOAF if kind in tables for code in tables[kind]["loaf"]},
             )
         )
     if "counts" in steps[-1].frame:
         steps.append(
             with_left_out(steps[-1].frame, _text_of("counts", typed["loaves"]), files["loaves"])
         )
-    if readings is not None and not readings.frame.empty:
-        steps.append(with_mean_readings(steps[-1].frame, readings.frame, files["readings"]))
+    if readings is not None and not readings.empty:
+        steps.append(with_mean_readings(steps[-1].frame, readings, files["readings"]))
     steps.append(with_derived(steps[-1].frame, card, files["loaves"]))
     steps.append(
         with_mixes(steps[-1].frame, files["loaves"], own_dough=card.columns.get("mix") == OWN_DOUGH)
     )
     loaves = steps[-1].frame
     factors, told = _factors(loaves, card)
-    words = long_words(records.raw["words"], typed["words"], card) if "words" in typed else None
-    codes, tasting = (
-        needed(typed[kind], files[kind], kind) if kind in typed else None for kind in NEEDED
-    )
-    parts = [table for table in (scores, readings, codes, tasting, words) if table is not None]
-    noted: list[TypedTable | NotedTable] = [*typed.values(), *parts, *steps]
-    unreadable = [table.unreadable for table in typed.values()] + (
-        [words.unreadable] if words else []
-    )
+    noted: list[TypedTable | NotedTable] = [*typed.values(), *made.values(), *steps]
+    unreadable = [
+        table.unreadable
+        for table in (*typed.values(), *made.values())
+        if isinstance(table, TypedTable | Ticks)
+    ]
     findings = [finding for table in noted for finding in table.findings]
     return Trial(
         name=records.name,
@@ -115,11 +129,8 @@ def assembled(records: Records) -> Trial:
         factors=factors,
         sources=records.sources,
         files=files,
-        scores=scores.frame if scores else None,
-        readings=readings.frame if readings else None,
-        codes=codes.frame if codes else None,
-        tasting=tasting.frame if tasting else None,
-        words=words.frame if words else None,
+        **{kind: tables.get(kind) for kind in OF_A_TRIAL},
+        more_tables={kind: table for kind, table in tables.items() if kind not in OF_A_TRIAL},
         findings=worst_first(
             (
                 *_unmapped(records),
@@ -127,12 +138,7 @@ def assembled(records: Records) -> Trial:
                 *rows_of_totals(_as_read(typed["loaves"], loaves), files["loaves"]),
                 *_accounts(
                     records,
-                    {"loaves": loaves}
-                    | {
-                        kind: table.frame
-                        for kind, table in (("scores", scores), ("readings", readings))
-                        if table is not None
-                    },
+                    {"loaves": loaves} | {kind: tables[kind] for kind in BY_LOAF if kind in tables},
                     findings,
                 ),
             )
@@ -203,12 +209,12 @@ def _text_of(name: str, typed: TypedTable) -> str:
     return next(header.text for header in typed.headers if header.name == name)
 
 
-def needed(typed: TypedTable, file: str, kind: str) -> NotedTable:
+def as_it_stands(typed: TypedTable, kind: Kind, file: str) -> NotedTable:
     """Return a table as it was read, with an error for every column that it cannot do without."""
-    missing = [name for name in NEEDED[kind] if name not in typed.frame]
+    missing = [name for name in kind.needs if name not in typed.frame]
     return NotedTable(
         frame=typed.frame[:0].assign(**dict.fromkeys(missing, "")) if missing else typed.frame,
-        findings=tuple(no_column(file, name, kind) for name in missing),
+        findings=tuple(no_column(file, name, kind.name) for name in missing),
     )
 
 

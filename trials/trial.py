@@ -44,6 +44,7 @@ class Trial:
         ``table``, ``order``, ``repeat``, ``void``, ``note`` where recorded, one row a look and
         word; or None
     readings : long table ``line, loaf, loaf_ml`` (repeated volume readings, mL) or None
+    more_tables : tables of any further kind of ``columns.KINDS``, by its name
     factors : what was changed on purpose, as the card says, or as the records show where there is
         no card
     findings : what reading and the checks had to say, worst first
@@ -67,6 +68,7 @@ class Trial:
     codes: pd.DataFrame | None = None
     tasting: pd.DataFrame | None = None
     words: pd.DataFrame | None = None
+    more_tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     factors: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     assumptions: tuple[str, ...] = ()
@@ -123,6 +125,13 @@ class Trial:
             ("scores", f"{len(self.scores)}" if self.scores is not None else "none"),
             ("findings", ", ".join(counts) or "none"),
         ]
+
+    def table(self, kind: str) -> pd.DataFrame | None:
+        """Return the loaves, or the table of a kind of ``columns.KINDS``; None where there is
+        none.
+        """
+        table: pd.DataFrame | None = getattr(self, kind, None)
+        return self.more_tables.get(kind) if table is None else table
 
     @property
     def counted(self) -> pd.DataFrame:

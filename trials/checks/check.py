@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -22,7 +21,7 @@ from ..trial import Trial
 from ..words.lists import listed
 from .grouping import with_coded_names
 
-Table = Literal["loaves", "scores", "readings", "codes", "tasting", "words"]
+Table = str  # "loaves", or a kind of `columns.KINDS`
 MOST_TOLD = 10
 NAMED = ("formula", "tin", "oven_place", *(grouping.name for grouping in GROUPINGS))
 
@@ -59,8 +58,8 @@ class Seen:
         """Return a table, without the void loaves unless they are to be looked at too."""
         if name == "loaves" and not void_too:
             return self.counted
-        table: pd.DataFrame = getattr(self.trial, name)
-        return table
+        table = self.trial.table(name)
+        return self.trial.loaves[:0] if table is None else table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +82,7 @@ class Check:
 
     def applies(self, trial: Trial) -> bool:
         """Return whether the trial has what this check looks at."""
-        table = getattr(trial, self.table)
+        table = trial.table(self.table)
         return table is not None and set(self.needs) <= set(table.columns)
 
     def run(self, seen: Seen, findings: Iterable[Finding] = ()) -> tuple[Finding, ...]:

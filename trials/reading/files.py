@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..card import FILE as CARD
+from ..columns import KINDS
 from ..findings import TrialError
 from ..words.lists import listed
 from .grid import LARGEST_FILE
@@ -13,7 +14,7 @@ from .grid import LARGEST_FILE
 PLAN = "plan.csv"  # the key that planning drew
 TABLE_SUFFIXES = (".csv", ".xlsx", ".xls", ".ods", ".tsv", ".txt")
 # tables that are never taken for the loaves
-PARTS = ("scores", "readings", "codes", "tasting", "words")
+PARTS = tuple(KINDS)
 # workbooks to print for a tasting, which hold no records
 SERVED = ("ballots.xlsx", "word_sheets.xlsx", "tray_list.xlsx", "key.xlsx")
 LARGEST_CARD = 100_000  # bytes; a card is a page or two

@@ -12,18 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from ..card import TrialCard
-from ..columns import (
-    BY_NAME,
-    CODES,
-    CRUMB_PREFIX,
-    DERIVED,
-    READINGS,
-    RECORDED,
-    SCORES,
-    TASTING,
-    WORDS,
-    Column,
-)
+from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, KINDS, RECORDED, Column
 from ..findings import Finding, TrialError
 from .card_file import card_text, read_card
 from .cells import LONGEST_NUMBER, OUT_OF, plain
@@ -44,13 +33,6 @@ ROWS = {
     "codes": "a row a code: code, loaf",
     "tasting": "a row a serving: assessor, test, served, answer",
     "words": "a row a person and bread: assessor, code, and a column a word",
-}
-PARTS: dict[str, Vocabulary] = {
-    "scores": SCORES,
-    "readings": READINGS,
-    "codes": CODES,
-    "tasting": TASTING,
-    "words": WORDS,
 }
 
 
@@ -165,7 +147,10 @@ def _tables(
     content: bytes, kind: str, files: TrialFiles, card: TrialCard, sheet: str | None
 ) -> dict[str, RawTable]:
     """Return the tables in one file; a workbook of loaves may hold the other tables, too."""
-    vocabularies: dict[str, Vocabulary] = {"loaves": vocabulary(card), **PARTS}
+    vocabularies: dict[str, Vocabulary] = {
+        "loaves": vocabulary(card),
+        **{name: kind.columns for name, kind in KINDS.items()},
+    }
     if kind == "plan":
         return read_tables(content, files.paths[kind].name, {kind: RECORDED})
     wanted = (
@@ -259,7 +244,7 @@ def columns_for(kind: str, raw: RawTable, card: TrialCard) -> dict[str, str]:
     """Return what the card says, under [columns], of the headers of a file of scores or
     readings.
     """
-    known = {column.name for column in PARTS.get(kind, ())}
+    known = {column.name for column in KINDS[kind].columns} if kind in KINDS else set()
     return {
         name: header
         for name, header in card.columns.items()
@@ -271,9 +256,9 @@ def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     """Return one typed table; the card says of unknown columns whether they hold numbers or
     texts.
     """
-    if kind in ("codes", "tasting", "words"):
+    if kind in KINDS and not KINDS[kind].wide:
         return typed_table(
-            raw, PARTS[kind], headers_of_words(raw.headers, card) if kind == "words" else {}
+            raw, KINDS[kind].columns, headers_of_words(raw.headers, card) if kind == "words" else {}
         )
     numbers = {name for name, levels in card.factors.items() if isinstance(levels[0], float)}
     numbers |= {*card.measures, card.measure or ""}
@@ -283,7 +268,7 @@ def _typed(raw: RawTable, kind: str, card: TrialCard) -> TypedTable:
     if kind != "loaves":
         return typed_table(
             raw,
-            PARTS[kind],
+            KINDS[kind].columns,
             columns_for(kind, raw, card),
             wide=True,
             out_of=_end_of_scale(raw, card),

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import pandas as pd
 
 from ..card import TrialCard
-from ..columns import CRUMB_PREFIX, RECORDED
+from ..columns import CRUMB_PREFIX, KINDS, RECORDED
 from ..findings import Finding, NotedTable
 from ..words.lists import on_lines
 from .headers import read_header, tidy_name
@@ -80,13 +80,6 @@ def no_scores() -> pd.DataFrame:
 
 def no_column(file: str, name: str, kind: str) -> Finding:
     """Return the error for a table beside the loaves without a column that it needs."""
-    needed = {
-        "scores": "loaf, assessor, attribute and score",
-        "readings": "loaf and loaf_ml",
-        "codes": "code and loaf",
-        "tasting": "assessor, served (the codes of all cups, spaces between) and answer (a code)",
-        "words": "assessor, code (or loaf), and one for every word",
-    }[kind]
     return Finding(
         code="no-column",
         severity="error",
@@ -94,7 +87,7 @@ def no_column(file: str, name: str, kind: str) -> Finding:
         column=name,
         message=f"{file}: there is no column {name}.",
         why=f"The {kind} cannot be used without it.",
-        fix=f"Call the columns {needed}, or take the file out of the trial.",
+        fix=f"Call the columns {KINDS[kind].is_called}, or take the file out of the trial.",
     )
 
 

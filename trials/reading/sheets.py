@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from ..columns import KINDS
 from ..findings import Finding, TrialError
 from ..words.lists import listed
 from .csv_text import csv_grid
@@ -16,11 +17,8 @@ from .raw_table import RawTable, header_row, table_in, trimmed
 from .stacked import stacked
 from .workbook import is_workbook, workbook_grids
 
-SHEET_NAMES = {
-    "loaves": ("loaves", "loaf", "breads", "bakes", "records", "data"),
-    "scores": ("scores", "score", "crumb scores"),
-    "readings": ("readings", "reading", "volume readings"),
-}
+LOAVES = ("loaves", "loaf", "breads", "bakes", "records", "data")
+SHEET_NAMES = {"loaves": LOAVES} | {name: (name, *kind.sheets) for name, kind in KINDS.items()}
 FEWEST_KNOWN = 3  # headers of a sheet that may hold loaves
 MOST_UNLIKE = 2  # headers that one of two sheets of one shape has and the other has not
 MEASURED = frozenset({"loaf_g", "loaf_ml", "seed_ml", "height_mm", "specific_volume"})
@@ -72,7 +70,7 @@ def read_tables(
         named = [
             g
             for g in grids
-            if g.sheet.strip().casefold() in SHEET_NAMES.get(kind, (kind,))
+            if g.sheet.strip().casefold() in SHEET_NAMES[kind]
             and not any(g is one for one in chosen[first])
         ]
         if named:

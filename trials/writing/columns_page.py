@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from ..columns import DERIVED, READINGS, RECORDED, SCORES, Column
+from ..columns import DERIVED, KINDS, RECORDED, Column
 
 PAGE = "columns.md"
 _TABLES: tuple[tuple[str, tuple[Column, ...]], ...] = (
     ("The loaves (loaves.csv): one row a loaf", RECORDED),
     ("Worked out from them, never typed in", DERIVED),
-    ("Scores (scores.csv): one row a score", SCORES),
-    ("Readings (readings.csv): one row a reading of a loaf's volume", READINGS),
+    *((kind.title, kind.columns) for kind in KINDS.values() if kind.title),
 )
 _END = """\
 Columns crumb_softness, crumb_open … beside the loaves hold scores; name others on the card, such as crust.
