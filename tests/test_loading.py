@@ -7,8 +7,8 @@ import sys
 import numpy as np
 import pytest
 from fairloaf.trials import TrialError, load_trial, read_trial
-from fairloaf.trials.words.lists import on_lines
 from fairloaf.trials.loading import planned_factors
+from fairloaf.trials.words.lists import on_lines
 
 LOAVES = """loaf,mix,day,formula,tin,proof_min,dough_g,loaf_g,loaf_ml,void
 1,M1,mon,house,open,45,450,402,1610,
