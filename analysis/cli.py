@@ -251,11 +251,11 @@ def check(
     ] = "en",
 ) -> None:
     """List what needs attention in the records. No file is changed."""
-    from ..trials.fairness.check_list import describe_checks
-    from ..trials.loading import read_trial
     from .wording import findings as words
 
     if list_checks:
+        from ..trials.fairness.check_list import describe_checks
+
         show(
             (
                 describe_checks().to_dict("records")
@@ -270,6 +270,8 @@ def check(
 
         say(columns_page())
         return
+    from ..trials.loading import read_trial
+
     read = read_trial(trial, sheet=sheet)
     if mend is not None or tidy is not None:
         from ..trials.words.numbers import number_style

@@ -4,16 +4,25 @@ Read in this order: ``columns`` (the vocabulary), ``trial`` (what a trial is), `
 way of a file: ``files``, ``csv_text`` or ``workbook``, ``reading``, ``headers``, ``cells``,
 ``typed_table``, ``records``, ``loading``; ``measures`` and ``formula`` (what is calculated),
 ``checks``.
+
+The public names are loaded when they are first asked for: who checks records does not wait for what
+lays out plans.
 """
 
-from .card import TrialCard
-from .findings import Finding, TrialError
-from .loading import load_trial, read_trial
-from .planning.plan import plan_trial
-from .planning.result import TrialPlan
-from .planning.timetable import bench_timetable
-from .planning.weigh_out import weigh_out
-from .trial import Trial
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .card import TrialCard
+    from .findings import Finding, TrialError
+    from .loading import load_trial, read_trial
+    from .planning.plan import plan_trial
+    from .planning.result import TrialPlan
+    from .planning.timetable import bench_timetable
+    from .planning.weigh_out import weigh_out
+    from .trial import Trial
 
 __all__ = [
     "Finding",
@@ -27,3 +36,22 @@ __all__ = [
     "read_trial",
     "weigh_out",
 ]
+
+_HOMES = {
+    "Finding": "findings",
+    "Trial": "trial",
+    "TrialCard": "card",
+    "TrialError": "findings",
+    "TrialPlan": "planning.result",
+    "bench_timetable": "planning.timetable",
+    "load_trial": "loading",
+    "plan_trial": "planning.plan",
+    "read_trial": "loading",
+    "weigh_out": "planning.weigh_out",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f".{_HOMES[name]}", __name__), name)

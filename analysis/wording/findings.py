@@ -4,6 +4,7 @@ checks.
 
 from __future__ import annotations
 
+import sys
 import unicodedata
 from collections.abc import Iterable, Sequence
 from itertools import groupby
@@ -44,14 +45,14 @@ def print_findings(
     """Print a headline and the findings: as a table on a terminal, as a line each
     (``findings_lines``) in a pipe.
     """
-    from rich.console import Console
-
-    console = console or Console(highlight=False, markup=False, emoji=False)
-    if not console.is_terminal:
+    if not (console.is_terminal if console else sys.stdout.isatty()):
         assumed = [f"assumed\t{plain_text(said)}" for said in assumptions]
         for line in [headline(findings, name, n_loaves), *findings_lines(findings), *assumed]:
-            console.file.write(f"{line}\n")
+            print(line, file=console.file if console else sys.stdout)
         return
+    from rich.console import Console  # only now: a pipe must not wait for tables
+
+    console = console or Console(highlight=False, markup=False, emoji=False)
     console.print(headline(findings, name, n_loaves))
     _print_tables(findings, console)
     for said in assumptions:

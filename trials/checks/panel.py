@@ -12,6 +12,7 @@ import pandas as pd
 from ..columns import CRUMB_PREFIX
 from ..trial import Trial
 from ..words.lists import listed
+from .chance import chi_square_tail
 from .check import MOST_TOLD, Spot, check, plain
 from .copies import CHANCE
 from .names import fold
@@ -228,8 +229,6 @@ def order_chance(looks: pd.DataFrame) -> float:
     Ranks within assessors, variances added over assessors: the statistic of Kruskal and Wallis
     1952, stratified (van Elteren 1960), with χ² for its distribution.
     """
-    from scipy.special import chdtrc
-
     ranks = looks.groupby("assessor")["order"].rank()
     known = looks.assign(rank=ranks, formula=looks["formula"].astype(object))
     counts = pd.crosstab(known["assessor"], known["formula"]).to_numpy(dtype=float)
@@ -246,4 +245,4 @@ def order_chance(looks: pd.DataFrame) -> float:
     if not covariance.any():
         return 1.0
     statistic = excess[1:] @ np.linalg.pinv(covariance[1:, 1:]) @ excess[1:]
-    return float(chdtrc(len(excess) - 1, statistic))
+    return float(chi_square_tail(len(excess) - 1, statistic))

@@ -15,6 +15,7 @@ from ..tasting.kinds import KINDS
 from ..tasting.servings import Serving, key_of, read_servings
 from ..trial import Trial
 from ..words.lists import on_lines
+from .chance import chi_square_tail
 from .check import Spot, check, places
 from .names import spelled_two_ways
 from .readings import strangers
@@ -265,15 +266,13 @@ def expected_bread_missing(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot
 )
 def places_uneven(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did the cup that is right stand in each place equally often?"""
-    from scipy.special import chdtrc
-
     servings = [s for s in read_servings(trial) if s.breads and not s.left_out]
     for test in ("triangle", "three-choice", "duo-trio", "pair", "preference"):
         ours = [s for s in servings if s.test == test]
         counts = np.bincount([_place(s) for s in ours], minlength=KINDS[test].cups or 0)
         if counts.sum() >= FEWEST:
             expected = counts.sum() / len(counts)
-            if chdtrc(len(counts) - 1, ((counts - expected) ** 2 / expected).sum()) < RARE:
+            if chi_square_tail(len(counts) - 1, ((counts - expected) ** 2 / expected).sum()) < RARE:
                 what = {
                     "triangle": "the odd cup",
                     "three-choice": "the odd cup",
