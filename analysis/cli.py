@@ -4,7 +4,6 @@ more.
 
 from __future__ import annotations
 
-import errno
 import io
 import os
 import sys
@@ -12,16 +11,24 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from ..trials.words.numbers import ENGLISH
 from . import cli_tasting
-from .cli_options import HERE, AsJson, Confidence, MeasureName, Sheet, TrialPath, say, show
-
-if TYPE_CHECKING:
-    from ..trials import TrialError
+from .cli_options import (
+    HERE,
+    AsJson,
+    Confidence,
+    MeasureName,
+    Sheet,
+    TrialPath,
+    TrialPaths,
+    say,
+    show,
+)
+from .cli_trials import STOPPED, Answered, answer_each, tell_stopped
 
 app = typer.Typer(
     name="fairloaf",
@@ -35,8 +42,6 @@ app = typer.Typer(
     ),
 )
 
-
-STOPPED, WRONG_CALL, OUR_FAULT = 1, 2, 3
 
 Matters = Annotated[
     float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")
@@ -229,9 +234,9 @@ def sheets(
     show(written.to_dict() if as_json else written_text(written.paths, written.findings), as_json)
 
 
-@app.command(epilog="Example: fairloaf check my_trial")
+@app.command(epilog="Examples: fairloaf check my_trial;  fairloaf check monday tuesday")
 def check(
-    trial: TrialPath = HERE,
+    trials: TrialPaths = None,
     sheet: Sheet = None,
     as_json: AsJson = False,
     list_checks: Annotated[
@@ -270,35 +275,38 @@ def check(
 
         say(columns_page())
         return
+    if trials and len(trials) > 1 and (tidy or mend):
+        raise typer.BadParameter("copy one trial at a time.", param_hint="--tidy and --mend")
     from ..trials.loading import read_trial
 
-    read = read_trial(trial, sheet=sheet)
-    if mend is not None or tidy is not None:
-        from ..trials.words.numbers import number_style
-    if mend is not None:
-        from ..trials.writing.mending import write_mended
+    def checked(trial: Path) -> Answered:
+        read = read_trial(trial, sheet=sheet)
+        if mend is not None or tidy is not None:
+            from ..trials.words.numbers import number_style
+        if mend is not None:
+            from ..trials.writing.mending import write_mended
 
-        log = write_mended(trial, mend, sheet=sheet, style=number_style(locale))
-        say(words.tidy_text(log, mend), err=as_json)
-    if tidy is not None:
-        from ..trials.writing.tidy import write_tidy
+            log = write_mended(trial, mend, sheet=sheet, style=number_style(locale))
+            say(words.tidy_text(log, mend), err=as_json)
+        if tidy is not None:
+            from ..trials.writing.tidy import write_tidy
 
-        log = write_tidy(trial, tidy, sheet=sheet, style=number_style(locale))
-        say(words.tidy_text(log, tidy), err=as_json)
-    if as_json:
-        show(
-            {
-                "trial": read.name,
-                "findings": [f.to_dict() for f in read.findings],
-                "assumptions": list(read.assumptions),
-            },
-            as_json,
+            log = write_tidy(trial, tidy, sheet=sheet, style=number_style(locale))
+            say(words.tidy_text(log, tidy), err=as_json)
+        data = {
+            "trial": read.name,
+            "findings": [f.to_dict() for f in read.findings],
+            "assumptions": list(read.assumptions),
+        }
+        return (
+            STOPPED if read.errors else 0,
+            data,
+            lambda: words.print_findings(
+                read.findings, read.assumptions, name=read.name, n_loaves=len(read.loaves)
+            ),
         )
-    else:
-        words.print_findings(
-            read.findings, read.assumptions, name=read.name, n_loaves=len(read.loaves)
-        )
-    raise typer.Exit(STOPPED if read.errors else 0)
+
+    raise typer.Exit(answer_each(trials or [HERE], checked, as_json))
 
 
 @app.command(
@@ -415,7 +423,7 @@ def crumb(
     epilog="Example: fairloaf report my_trial --for class --form html --form pdf --out pages"
 )
 def report(
-    trial: TrialPath = HERE,
+    trials: TrialPaths = None,
     reader: Annotated[Reader, typer.Option("--for", help="Who reads it.")] = Reader.BAKERY,
     form: Annotated[
         list[Form] | None, typer.Option(help="May be given several times; html if silent.")
@@ -430,28 +438,38 @@ def report(
     quiet: Annotated[bool, typer.Option("--quiet", help="Show no progress.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Write the trial's report, and print its answer and where it is."""
+    """Write each trial's report, and print its answer and where it is."""
     from ..trials import load_trial
     from ..trials.words.numbers import number_style
     from .report import write_report
 
-    forms = [one.value for one in form or [Form.HTML]]
-    with progress(shown=not (quiet or as_json)) as tell:
-        tell("Reading the records")
-        written = write_report(
-            load_trial(trial, sheet=sheet),
-            out,
-            audience=reader.value,
-            forms=forms,
-            style=number_style(locale),
-            progress=tell,
-            measure=measure,
-            matters=matters,
+    asked = trials or [HERE]
+    names = [trial.resolve().stem.casefold() for trial in asked]
+    if len(set(names)) < len(names):
+        raise typer.BadParameter(
+            "have one name, and so would their reports: write them one at a time, each with an"
+            " --out of its own.",
+            param_hint="Two of the trials",
         )
-    if as_json:
-        show(written.to_dict(), as_json)
-    else:
-        say(written.text)
+    forms = [one.value for one in form or [Form.HTML]]
+    style = number_style(locale)
+
+    def reported(trial: Path) -> Answered:
+        with progress(shown=not (quiet or as_json)) as tell:
+            tell("Reading the records")
+            written = write_report(
+                load_trial(trial, sheet=sheet),
+                out,
+                audience=reader.value,
+                forms=forms,
+                style=style,
+                progress=tell,
+                measure=measure,
+                matters=matters,
+            )
+        return 0, written.to_dict(), lambda: say(written.text)
+
+    raise typer.Exit(answer_each(asked, reported, as_json))
 
 
 app.add_typer(cli_tasting.app)
@@ -504,42 +522,8 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(STOPPED)
     except Exception as stopped:
-        from ..trials import TrialError  # only now: ``--help`` must not wait for tables
-
-        if isinstance(stopped, TrialError):
-            tell_stop(stopped, as_json="--json" in sys.argv)
-            sys.exit(STOPPED)
-        if isinstance(stopped, OSError) and stopped.errno == errno.ENOSPC:
-            say("The output could not be written: the disk is full.", err=True)
-            sys.exit(STOPPED)
-        tell_fault(stopped)
-        sys.exit(OUR_FAULT)
-
-
-def tell_fault(fault: Exception) -> None:
-    """Say that the program is at fault, not the records, with what to send: where it happened, and
-    no records.
-    """
-    import traceback
-    from importlib.metadata import version
-
-    steps = traceback.extract_tb(fault.__traceback__)[-4:]
-    where = "; ".join(f"{Path(step.filename).name}:{step.lineno} {step.name}" for step in steps)
-    say(
-        "This is a fault of ours, not of your records; none of them was changed. Please send these"
-        " two lines to whoever looks after fairloaf, with the command:\n  fairloaf"
-        f" {version('fairloaf')}, Python {sys.version.split()[0]}: {type(fault).__name__}:"
-        f" {fault}\n  {where}",
-        err=True,
-    )
-
-
-def tell_stop(stopped: TrialError, as_json: bool) -> None:
-    """Print why the records stop the analysis: as data to the output, or to the error channel."""
-    from .wording.findings import print_stop
-
-    found = stopped.findings
-    if as_json:
-        show({"stopped": True, "findings": [f.to_dict() for f in found]}, as_json)
-    else:
-        print_stop(found)
+        as_json = "--json" in sys.argv
+        code, data = tell_stopped(stopped, as_json)
+        if as_json and "findings" in data:
+            show(data, as_json)
+        sys.exit(code)

@@ -11,6 +11,14 @@ import typer
 TrialPath = Annotated[
     Path, typer.Argument(metavar="TRIAL", help="A trial's folder, or one file of loaves.")
 ]
+TrialPaths = Annotated[
+    list[Path] | None,
+    typer.Argument(
+        metavar="TRIAL...",
+        help="Folders of trials, or files of loaves; the current folder if silent.",
+        show_default=False,
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as data.")]
 MeasureName = Annotated[
     str | None, typer.Option("--measure", help="What to judge by; else the card's measure.")

@@ -121,7 +121,7 @@ def test_a_fault_of_ours_is_said_to_be_and_shows_no_traceback(monkeypatch, capsy
     with pytest.raises(SystemExit) as stopped:
         cli.main()
     said = capsys.readouterr().err
-    assert stopped.value.code == cli.OUR_FAULT == 3
+    assert stopped.value.code == 3
     assert "a fault of ours, not of your records" in said
     assert "ZeroDivisionError: made to fail" in said
     assert "Traceback" not in said
@@ -158,3 +158,62 @@ def test_no_answer_moves_the_cursor_or_turns_the_writing_round(tmp_path):
         said = run(words[0], str(tmp_path / "trial"), *words[1:])
         for text in (said.stdout, said.stderr):
             assert not {"\x1b", "\x9b", "\u202e"} & set(text), words
+
+
+def test_several_trials_stand_below_their_folders_and_a_stop_of_one_lets_the_others_go_on(tmp_path):
+    good, stopped = alike(tmp_path), tmp_path / "nowhere"
+    done = run("check", str(good), str(stopped), SMALL_BAKERY)
+    assert done.exit_code == 1
+    lines = done.stdout.splitlines()
+    assert lines[0] == f"{good}:"
+    assert lines[1].startswith(f"{good.name}: 12 loaves")
+    assert f"{SMALL_BAKERY}:" in lines[2:]
+    assert lines[-2] == "small_bakery: 48 loaves, and nothing to say against the records."
+    assert done.stderr.splitlines()[1] == f"{stopped}:"
+    assert f"There is no {stopped}." in done.stderr
+
+
+def test_several_trials_as_data_are_a_list_with_the_stops_in_their_places(tmp_path):
+    done = run("check", SMALL_BAKERY, str(tmp_path / "nowhere"), "--json")
+    found = json.loads(done.stdout)
+    assert [one["folder"] for one in found] == [SMALL_BAKERY, str(tmp_path / "nowhere")]
+    alone = json.loads(run("check", SMALL_BAKERY, "--json").stdout)
+    assert found[0] == {"folder": SMALL_BAKERY, **alone}
+    assert found[1]["stopped"]
+    assert found[1]["findings"][0]["code"] == "no-file"
+
+
+def test_a_fault_of_ours_in_one_trial_is_told_and_lets_the_others_go_on(monkeypatch, tmp_path):
+    from fairloaf.trials import loading
+
+    right = loading.read_trial
+    monkeypatch.setattr(
+        loading, "read_trial", lambda path, **asked: 1 / 0 if path == tmp_path else right(path)
+    )
+    done = run("check", str(tmp_path), SMALL_BAKERY)
+    assert done.exit_code == 3
+    assert "a fault of ours" in done.stderr
+    assert "small_bakery: 48 loaves" in done.stdout
+
+
+def test_several_reports_are_the_same_bytes_as_one_by_one(tmp_path):
+    other = str(ROOT / "example_trials" / "class_bake")
+    alone, together = tmp_path / "alone", tmp_path / "together"
+    run("report", other, "--for", "class", "--out", str(alone))
+    done = run("report", SMALL_BAKERY, other, "--for", "class", "--out", str(together))
+    assert done.exit_code == 0
+    page = "class_bake-class.html"
+    assert (together / page).read_bytes() == (alone / page).read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (["report", "a/bake", "b/bake"], "have one name"),
+        (["check", "a", "b", "--tidy", "copy.csv"], "one trial at a time"),
+    ],
+)
+def test_a_call_that_would_write_two_trials_to_one_file_is_refused(call, said):
+    done = run(*call)
+    assert done.exit_code == 2
+    assert said in done.stderr
