@@ -44,10 +44,10 @@ def alike(folder: Path) -> Path:
 @pytest.mark.parametrize(
     ("command", "said"),
     [
-        ("compare", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
+        ("compare", "“B” loaves and “A” loaves did not differ in loaf volume (3 mixes each)."),
         ("factors", "no difference at all between"),
-        ("crumb", "B loaves scored the same for soft as A loaves (3 mixes each)."),
-        ("report", "B loaves and A loaves did not differ in loaf volume (3 mixes each)."),
+        ("crumb", "“B” loaves scored the same for soft as “A” loaves (3 mixes each)."),
+        ("report", "“B” loaves and “A” loaves did not differ in loaf volume (3 mixes each)."),
     ],
 )
 def test_loaves_that_are_all_alike_differ_by_nothing(tmp_path, command, said):
