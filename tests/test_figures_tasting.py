@@ -140,6 +140,8 @@ def test_every_reader_gets_both_sections_and_the_cautions(reader, trial, tmp_pat
     assert "Allergens: every bread: gluten." in sections["tasting"]
     assert "nobody asks why" in sections["tasting"]
     assert "malty and dark" in sections["seen"]
+    assert "That is the bread's doing, and not that of those who looked" in sections["seen"]
+    assert "another dough to the same formula may be another bread" in sections["seen"]
     assert "are the same" not in sections["tasting"]
 
 

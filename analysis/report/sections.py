@@ -28,6 +28,7 @@ from ..wording.factors import factor_sentences, headline, how_many_words, leadin
 from ..wording.layout import layout_sentences
 from ..wording.measures_grid import grid_sentences
 from ..wording.tasting import caution_lines, headlines
+from ..wording.words import words_headlines
 from . import (
     comparison_tables,
     crumb_tables,
@@ -302,7 +303,8 @@ def ticked(s: Summary) -> list[Block | None]:
     """Which words tell the breads apart, in short."""
     if s.seen is None:
         return _not_answered(s, "seen")
-    return [Text(s.seen.sentence), *pictures.words_seen(s, most=1)]
+    answer, *meant = words_headlines(s.seen, s.style)
+    return [Text(answer), *pictures.words_seen(s, most=1), Text(" ".join(meant))]
 
 
 def whole_ticked(s: Summary) -> list[Block | None]:

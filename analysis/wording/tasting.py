@@ -51,10 +51,9 @@ def tasting_sentences(r: TastingAnswers, style: NumberStyle) -> tuple[str, ...]:
         lines += _test_lines(row, len(r.tests) > 1, style)
     lines += [line for row in _rows(r.preferences) for line in _preference_lines(row, style)]
     lines += [line for row in _rows(r.rankings) for line in _ranking_lines(r, row, style)]
-    doughs = [*r.tests["n_mixes"], *r.preferences["n_mixes"], *r.rankings["n_mixes"]]
     return (
         *lines,
-        *([ONE_DOUGH] if 1 in doughs else []),
+        *_one_dough(r),
         *_group_lines(r, style),
         *_left_out_lines(r),
         allergen_line(r.allergens),
@@ -62,12 +61,15 @@ def tasting_sentences(r: TastingAnswers, style: NumberStyle) -> tuple[str, ...]:
 
 
 def headlines(r: TastingAnswers, style: NumberStyle) -> tuple[str, ...]:
-    """Return the answers alone: one sentence or two for each test, preference and ranking."""
-    several = len(r.tests) > 1
+    """Return the answers alone, each with what it may not be taken for: one sentence or two for
+    each test, preference and ranking.
+    """
+    tests = [_test_lines(row, len(r.tests) > 1, style) for row in _rows(r.tests)]
     return (
-        *(_test_lines(row, several, style)[0] for row in _rows(r.tests)),
+        *(line for answer, _, *rest in tests for line in (answer, *rest)),
         *(_preference_lines(row, style)[0] for row in _rows(r.preferences)),
         *(_ranking_lines(r, row, style)[0] for row in _rows(r.rankings)),
+        *_one_dough(r),
     )
 
 
@@ -135,6 +137,12 @@ def verdict_line(r: Any) -> str:
             f" if {share} could."
         ),
     }[r.verdict]
+
+
+def _one_dough(r: TastingAnswers) -> list[str]:
+    """Return that the answer does not speak of formulas, where one of them was one dough."""
+    doughs = [*r.tests["n_mixes"], *r.preferences["n_mixes"], *r.rankings["n_mixes"]]
+    return [ONE_DOUGH] if 1 in doughs else []
 
 
 def _test_lines(row: Any, several: bool, style: NumberStyle) -> list[str]:

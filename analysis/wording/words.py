@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from ..tasting.result import WordsSeen
 
 MOST_WORDS = 8
+LOAVES_SPEAK = (
+    "The loaves speak for themselves: another dough to the same formula may be another bread."
+)
+BY_FORMULA = "Dough against dough is judged with  --by formula."
 TOO_FEW = 0.05  # with fewer doughs no arrangement is as rare as this
 
 
@@ -28,10 +32,18 @@ def words_sentences(r: WordsSeen, style: NumberStyle) -> tuple[str, ...]:
         *(_word_line(r, row, style) for row in told[:MOST_WORDS]),
         *_others(r, told),
         *_agreement(r, told),
-        *_tables(r),
+        *_unit(r),
+        *([f"{LOAVES_SPEAK} {BY_FORMULA}"] if r.by == "loaf" else []),
         *_twins(r),
         *_doughs(r, style),
     )
+
+
+def words_headlines(r: WordsSeen, style: NumberStyle) -> tuple[str, ...]:
+    """Return the answer alone, with what it may not be taken for."""
+    told = [row for row in _rows(r.words) if row.tells_apart]
+    speak = [LOAVES_SPEAK] if r.by == "loaf" else []
+    return (_answer(r, told, style), *_others(r, told), *_unit(r), *speak)
 
 
 def words_text(r: WordsSeen, style: NumberStyle) -> str:
@@ -108,27 +120,14 @@ def _agreement(r: WordsSeen, told: list[Any]) -> list[str]:
     return [f"Two {two} gave the same answer: {listed(said)}."] if said else []
 
 
-def _tables(r: WordsSeen) -> list[str]:
-    """Return that tables count, and that loaves speak for their doughs."""
-    lines = (
-        []
-        if r.unit == "assessor"
-        else [
-            f"People at one table see each other's sheets, so that {r.n_units} tables are counted,"
-            " and not people."
-        ]
-    )
-    return (
-        [
-            *lines,
-            (
-                "The loaves speak for themselves: another dough to the same formula may be another"
-                " bread. Dough against dough is judged with  --by formula."
-            ),
-        ]
-        if r.by == "loaf"
-        else lines
-    )
+def _unit(r: WordsSeen) -> list[str]:
+    """Return that tables count, where people sat at tables."""
+    if r.unit == "assessor":
+        return []
+    return [
+        f"People at one table see each other's sheets, so that {r.n_units} tables are counted, and"
+        " not people."
+    ]
 
 
 def _twins(r: WordsSeen) -> list[str]:
