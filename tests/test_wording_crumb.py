@@ -53,7 +53,7 @@ REAL = {"difference": 1.42, "ci_low": 0.61, "ci_high": 2.23, "matters": 1.0}
             (
                 "Malted loaves scored higher for openness than house loaves, by 1.42 points (likely"
                 " between 1.10 and 2.23; 4 mixes each, 6 assessors). On this scale 1 is closed, 10"
-                " very open. That is at least the 1.00 points that you said matters."
+                " very open. All of that is at least the 1.00 points that you said matters."
             ),
         ),
         (
@@ -80,7 +80,8 @@ REAL = {"difference": 1.42, "ci_low": 0.61, "ci_high": 2.23, "matters": 1.0}
             (
                 "Malted loaves scored higher for openness than house loaves, by 1.42 points (likely"
                 " between 0.61 and 2.23; 4 mixes each, 6 assessors). On this scale 1 is closed, 10"
-                " very open. The difference is real; what would matter is not said. Say on the"
+                " very open. The difference is real; whether it matters depends on what"
+                " nobody has said yet. Say on the"
                 " card, as  matters  under [measures.crumb_…], what difference is worth acting on."
             ),
         ),

@@ -37,7 +37,7 @@ def test_the_answer_comes_first_with_its_size_and_how_sure_it_is():
     pattern = (
         r"Proof time moved specific volume most: 75 min above 45 min by 0\.\d+ mL/g \(likely"
         r" between 0\.\d+ "
-        r"and 0\.\d+\)\. That is at least the 0\.2 mL/g that you said matters\."
+        r"and 0\.\d+\)\. All of that is at least the 0\.2 mL/g that you said matters\."
     )
     assert re.fullmatch(pattern, f.sentence)
     assert f.sentences[0] == f.sentence
@@ -46,13 +46,13 @@ def test_the_answer_comes_first_with_its_size_and_how_sure_it_is():
 @pytest.mark.parametrize(
     ("step", "matters", "said"),
     [
-        (0.3, 0.2, "That is at least the 0.2 mL/g that you said matters."),
-        (0.3, 0.6, "Whether it reaches the 0.6 mL/g that you said matters is not sure."),
-        (0.3, 3, "That is less than the 3 mL/g that you said matters."),
+        (0.3, 0.2, "All of that is at least the 0.2 mL/g that you said matters."),
+        (0.3, 0.6, "The difference is real; whether it reaches the 0.6 mL/g that you said matters"),
+        (0.3, 3, "The difference is real, but smaller than the 3 mL/g that you said matters."),
         (
             0.0,
             1,
-            "If there is a difference at all, it is less than the 1 mL/g that you said matters.",
+            "A difference, if there is one, is smaller than the 1 mL/g that you said matters.",
         ),
     ],
 )

@@ -165,7 +165,7 @@ HEADLINE = {
         len(f.effects) > 1 and _leads(f, s, f.effects.head(1)) and f.effects["ci_low"].iloc[0] > 0
     ),
     "though no two of its levels are told apart": lambda f, s: _shown(f).empty,
-    "may be none at all": lambda f, s: "likely between" in s,
+    "may be none at all": lambda f, s: "is likely" in s,
 }
 
 # words of the factors' other sentences → condition on (f, the factor that the sentence begins with,
@@ -176,12 +176,14 @@ OF_A_FACTOR = {
     ),
     " moved it, though no two": lambda f, name, row: not row.ci_low > 0 and _by_its_test(f, name),
     " cannot be judged": lambda f, name, row: not known(row),
-    "That is at least the": lambda f, name, row: row.ci_low >= f.matters,
-    "That is less than the": lambda f, name, row: real(row) and inside(row, f.matters),
-    "Whether it reaches the": lambda f, name, row: (
+    "All of that is at least the": lambda f, name, row: row.ci_low >= f.matters,
+    "The difference is real, but smaller than": lambda f, name, row: (
+        real(row) and inside(row, f.matters)
+    ),
+    "The difference is real; whether it reaches": lambda f, name, row: (
         real(row) and not beyond(row, f.matters) and not inside(row, f.matters)
     ),
-    "If there is a difference at all, it is less": lambda f, name, row: (
+    "A difference, if there is one, is smaller than": lambda f, name, row: (
         not real(row) and inside(row, f.matters)
     ),
 }

@@ -28,37 +28,13 @@ from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
 from .report import ABOUT_KEPT, verdict_label
 from .second_opinion import how_line, opinion_line, unit_words
+from .verdicts import likely_words, verdict_means
 
 if TYPE_CHECKING:
     from ..comparison.reached import Reached
     from ..comparison.result import Comparison
     from ..comparison.settle import Settle
 
-VERDICTS = {
-    "matters": "All of that is at least the {} that you said matters.",
-    "real, size unsure": (
-        "The difference is real; whether it reaches the {} that you said matters is not sure."
-    ),
-    "real but small": "The difference is real, but smaller than the {} that you said matters.",
-    "no difference that matters": (
-        "A difference, if there is one, is smaller than the {} that you said matters."
-    ),
-    "not settled": (
-        "So it is not settled: these mixes could have come out like this if there were no"
-        " difference"
-        " at all, and also if there were one of {} or more."
-    ),
-}
-NOBODY_SAID = {
-    "real, size unsure": (
-        "The difference is real; whether it matters depends on what nobody has said yet."
-    ),
-    "not settled": (
-        "So it is not settled: these mixes could have come out like this if there were no"
-        " difference"
-        " at all."
-    ),
-}
 ASK_WHAT_MATTERS = (
     "Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
     "ask again."
@@ -155,8 +131,7 @@ def _difference(c: Comparison, style: NumberStyle) -> str:
     sentence = f"Over all levels alike, {d.clause()}" if c.interacting else capital(d.clause())
     if not d.has_interval:
         return f"{sentence} ({mixes_words(c)})."
-    likely = f"likely {d.range()}" if d.is_real else f"anything {d.range()} is likely"
-    return f"{sentence} ({likely}; {mixes_words(c)})."
+    return f"{sentence} ({d.likely()}; {mixes_words(c)})."
 
 
 def mixes_words(c: Comparison) -> str:
@@ -176,8 +151,8 @@ def verdict_sentence(c: Comparison, style: NumberStyle) -> str:
     if not said(c, style=style).has_interval:
         return f"It is not settled. {_no_interval(c)}"
     if c.matters is None:
-        return f"{NOBODY_SAID[c.verdict]} {ASK_WHAT_MATTERS}"
-    return VERDICTS[c.verdict].format(matters_words(c, style))
+        return f"{verdict_means(c.verdict, '')} {ASK_WHAT_MATTERS}"
+    return verdict_means(c.verdict, matters_words(c, style))
 
 
 def _no_interval(c: Comparison) -> str:
@@ -264,7 +239,7 @@ def percent_line(c: Comparison, style: NumberStyle) -> str:
         range_end(end, places, style) if p.ci_low * p.ci_high > 0 else number(end, places, style)
         for end in (p.ci_low, p.ci_high)
     )
-    return f"{size} (likely between {low} % and {high} %)."
+    return f"{size} ({likely_words(f'{low} %', f'{high} %', p.ci_low * p.ci_high > 0)})."
 
 
 def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:

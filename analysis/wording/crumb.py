@@ -14,28 +14,11 @@ from ...trials.words.numbers import NumberStyle, amount, chance, number, typed_p
 from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
+from .verdicts import likely, verdict_means
 
 if TYPE_CHECKING:
     from ..crumb.result import CrumbScores
 
-VERDICTS = {
-    "matters": "That is at least the {} that you said matters.",
-    "real, size unsure": (
-        "The difference is real; whether it reaches the {} that you said matters is not sure."
-    ),
-    "real but small": "The difference is real, but smaller than the {} that you said matters.",
-    "no difference that matters": (
-        "A difference, if there is one, is smaller than the {} that you said matters."
-    ),
-    "not settled": (
-        "So it is not settled: these scores could have come out like this if there were no"
-        " difference at all, and also if there were one of {} or more."
-    ),
-}
-NOBODY_SAID = {
-    "real, size unsure": "The difference is real; what would matter is not said.",
-    "not settled": "So it is not settled.",
-}
 ASK_WHAT_MATTERS = (
     "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
 )
@@ -127,11 +110,10 @@ def answer(r: CrumbScores, style: NumberStyle) -> str:
     rests = f"{_mixes(row.n_mixes)} each" + (f", {people(r.n_assessors)}" if r.n_assessors else "")
     if not d.has_interval:
         return f"{capital(_clause(d))} ({rests}). {_no_interval(r, row)}"
-    likely = f"likely {d.range()}" if d.is_real else f"anything {d.range()} is likely"
     ends = scale_words(r, row.attribute)
     return " ".join(
         part
-        for part in (f"{capital(_clause(d))} ({likely}; {rests}).", ends, _verdict(row, style))
+        for part in (f"{capital(_clause(d))} ({d.likely()}; {rests}).", ends, _verdict(row, style))
         if part
     )
 
@@ -156,9 +138,9 @@ def _about_the_same(d: Said) -> bool:
 
 def _verdict(row: Any, style: NumberStyle) -> str:
     if math.isnan(row.matters):
-        return f"{NOBODY_SAID[row.verdict]} {ASK_WHAT_MATTERS}"
+        return f"{verdict_means(row.verdict, '', 'scores')} {ASK_WHAT_MATTERS}"
     places = max(said(row, style=style).places, typed_places(row.matters))
-    return VERDICTS[row.verdict].format(amount(row.matters, "points", places, style))
+    return verdict_means(row.verdict, amount(row.matters, "points", places, style), "scores")
 
 
 def _no_interval(r: CrumbScores, row: Any) -> str:
@@ -317,7 +299,7 @@ def volume_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
         return []
     told = [
         f"{_name(row.attribute)} {'rises' if row.r > 0 else 'falls'} (r {number(row.r, 2, style)},"
-        f" likely between {number(row.ci_low, 2, style)} and {number(row.ci_high, 2, style)})"
+        f" {likely(row.ci_low, row.ci_high, 2, style)})"
         for row in rows_of(sure)
     ]
     measure = label(str(sure["measure"].iloc[0])).lower()

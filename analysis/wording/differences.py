@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure, inside
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, amount, number, range_decimals, range_end
+from ...trials.words.numbers import NumberStyle, amount, number, range_decimals
+from .verdicts import likely, likely_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,19 +54,14 @@ class Said:
         """Return the size with its unit: ``0.31 mL/g``."""
         return amount(abs(self.difference), self.unit, self.places, self.style)
 
-    def range(self) -> str:
-        """Return the interval in the direction of the difference, ``between 0.12 and 0.50``, or in
-        both.
+    def likely(self) -> str:
+        """Return the interval in the direction of the difference, ``likely between 0.12 and 0.50``,
+        or in both.
         """
-        low, high = (
-            sorted((self.ci_low, self.ci_high), key=abs)
-            if self.is_real
-            else (self.ci_low, self.ci_high)
-        )
         if self.is_real:
-            ends = (range_end(abs(end), self.places, self.style) for end in (low, high))
-            return f"between {' and '.join(ends)}"
-        return f"from {self.end(low)} to {self.end(high)}"
+            low, high = sorted((abs(self.ci_low), abs(self.ci_high)))
+            return likely(low, high, self.places, self.style)
+        return likely_words(self.end(self.ci_low), self.end(self.ci_high), real=False)
 
     def end(self, value: float) -> str:
         """Return one end of an interval with its direction: ``0.12 smaller``."""
@@ -84,9 +80,7 @@ class Said:
         """
         if not self.has_interval:
             return ""
-        return (
-            f" (likely {self.range()})" if self.is_real else f" (anything {self.range()} is likely)"
-        )
+        return f" ({self.likely()})"
 
     def clause(self) -> str:
         """Return ``malted loaves were bigger than house loaves by 0.31 mL/g``."""

@@ -19,7 +19,6 @@ from ...trials.words.numbers import (
     level_words,
     number,
     range_decimals,
-    range_end,
     typed_places,
 )
 from ..methods.ties import largest, smallest
@@ -28,6 +27,7 @@ from .codes import GOALS
 from .differences import capital, difference_unit
 from .factor_limits import limit_sentences
 from .layout import layout_table_text, unit_words
+from .verdicts import likely, likely_words, verdict_means
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,14 +37,6 @@ if TYPE_CHECKING:
     from ..factors.result import FactorEffects
     from ..factors.unreplicated import Curvature, Unreplicated
 
-_JUDGED = {
-    "matters": "That is at least the {} that you said matters.",
-    "real but small": "That is less than the {} that you said matters.",
-    "real, size unsure": "Whether it reaches the {} that you said matters is not sure.",
-    "no difference that matters": (
-        "If there is a difference at all, it is less than the {} that you said matters."
-    ),
-}
 _PICKED = {
     "Tukey": (
         "Where a factor has more than two levels, its range allows for the pair's having been"
@@ -181,11 +173,6 @@ def _levels(f: FactorEffects, name: str, level: object) -> list[tuple[object, st
     return list(zip(levels, units, strict=False))
 
 
-def likely(low: float, high: float, places: int, style: NumberStyle) -> str:
-    """Return an interval as it follows a number: ``likely between 0.41 and 0.49``."""
-    return f"likely between {range_end(low, places, style)} and {range_end(high, places, style)}"
-
-
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """The rows of a table."""
     return [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
@@ -217,10 +204,11 @@ def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
 
 def _matters(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     """How the effect stands beside the difference that matters; nothing where nobody said one."""
-    judged = _JUDGED.get(verdict(row["ci_low"], row["ci_high"], f.matters))
-    if f.matters is None or judged is None:
+    found = verdict(row["ci_low"], row["ci_high"], f.matters)
+    if f.matters is None or found == "not settled":  # which the sentence has said by itself
         return ""
-    return " " + judged.format(_difference(f, f.matters, typed_places(f.matters), style))
+    words = _difference(f, f.matters, typed_places(f.matters), style)
+    return f" {verdict_means(found, words)}"
 
 
 def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
@@ -392,7 +380,7 @@ def _turn(best: BestSetting, curve: Curve, f: FactorEffects, style: NumberStyle)
         return f"{follows} near {at}; how near cannot be said."
     low, high = (setting_words(f, curve, value, style) for value in (best.ci_low, best.ci_high))
     cut = ", cut at what was baked" if best.interval == "cut at the range" else ""
-    return f"{follows} at {at} (likely between {low} and {high}{cut}; Fieller)."
+    return f"{follows} at {at} ({likely_words(low, high, real=True)}{cut}; Fieller)."
 
 
 # --- one loaf a combination --------------------------------------------------------------------

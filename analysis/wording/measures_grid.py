@@ -19,7 +19,7 @@ from ...trials.words.numbers import (
     range_decimals,
 )
 from .differences import capital, difference_unit
-from .factors import likely
+from .verdicts import likely
 
 if TYPE_CHECKING:
     from ..factors.result import MeasuresGrid

@@ -28,12 +28,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.crumb.assessors import score_cube
-from fairloaf.analysis.crumb.standing_apart import (
-    LEAST_SEVERITY,
-    PANEL_CHANCE,
-    WAYS,
-    who_stands_apart,
-)
+from fairloaf.analysis.crumb.standing_apart import LEAST_ABOVE, PANEL_CHANCE, WAYS, who_stands_apart
 from scipy import special
 
 BREAD = Path(__file__).parents[1] / "reference" / "bread_panel.csv"
@@ -186,7 +181,7 @@ def bounds(loaves, k, people, m=9, panels=1000):
     for odd in ODD:
         limit = np.quantile(clean[odd], 1 - PANEL_CHANCE * WAYS[ODD[odd]] / m)
         if odd == "two points harsher":
-            limit = max(limit, LEAST_SEVERITY * WIDTH)
+            limit = max(limit, LEAST_ABOVE * WIDTH)
         found[odd] = (
             100
             * (
