@@ -21,11 +21,14 @@ import numpy as np
 
 # added to the information, so that a start that cannot tell two effects apart has a criterion
 RIDGE = 1e-6
-DIGITS = 9  # of the criterion, relative to that of a start: gains below are none
+DIGITS = 7  # of the criterion's logarithm: gains below are none
 PAIR_WEIGHT = 0.1  # of a pair against a factor: pairs are not tied where they need not be
 STARTS_OF_MIXES, STARTS_OF_LOAVES = 30, 20
-# the best starts, of so many mixes at most, are improved by swaps
-SWAPPED_STARTS, MOST_SWAPPED = 8, 30
+# of so many mixes at most the best starts are improved: by swaps, or, with so few mixes to spare at
+# most, by kicks of so many coordinates
+MOST_IMPROVED, MOST_SPARE = 30, 2
+SWAPPED_STARTS = 8
+KICKED_STARTS, KICKS, KICKED = 15, 15, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,15 +174,20 @@ def exchange(
         settings[..., factor] = levels
     weights = model.weights([i in free for i in range(len(model.levels))])
     settings, found = _descend(rng, settings, model, units, weights, free)
-    if len(np.unique(units.mix)) == n <= MOST_SWAPPED and not held:
-        settings, found = _with_swaps(rng, settings, found, model, units, weights)
-    rounded = _rounded(found, float(found.min()))
-    keys = [(rounded[s], *_spreads(settings[s], model.levels, free), s) for s in range(starts)]
+    if len(np.unique(units.mix)) == n <= MOST_IMPROVED and not held:
+        spare = n - len(np.unique(units.block)) - model.columns
+        improve = _with_swaps if spare > MOST_SPARE else _with_kicks
+        settings, found = improve(rng, settings, found, model, units, weights)
+    rounded = _rounded(found)
+    keys = [
+        (rounded[s], *_spreads(settings[s], model.levels, free), s) for s in range(len(settings))
+    ]
     return settings[min(keys)[-1]]
 
 
-def _rounded(values: np.ndarray, scale: float) -> np.ndarray:
-    return np.round(values / scale, DIGITS)
+def _rounded(values: np.ndarray) -> np.ndarray:
+    """Return logarithms, rounded: differences in the last digits of a criterion are none."""
+    return np.round(np.log(values), DIGITS)
 
 
 def _spreads(settings: np.ndarray, levels: Sequence[int], free: list[int]) -> tuple[int, int]:
@@ -199,21 +207,48 @@ def _with_swaps(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the starts with the best of them improved: two units exchange a level, then
     coordinates are exchanged again, until neither gains.
-
-    Where hardly a mix is to spare, single coordinates end in poor layouts far more often than not.
     """
-    scale = float(found.min())
-    best = np.lexsort((np.arange(len(found)), _rounded(found, scale)))[:SWAPPED_STARTS]
+    best = np.lexsort((np.arange(len(found)), _rounded(found)))[:SWAPPED_STARTS]
     settings, found, free = settings.copy(), found.copy(), list(range(len(model.levels)))
     for start in best:
         while True:
             swapped = _swaps(settings[start])
             value = mean_variance(information(model.rows(swapped), units), weights)
-            first = int(_rounded(value, scale).argmin())
-            if _rounded(value[first], scale) >= _rounded(found[start], scale):
+            first = int(_rounded(value).argmin())
+            if _rounded(value[first]) >= _rounded(found[start]):
                 break
             one, now = _descend(rng, swapped[first : first + 1], model, units, weights, free)
             settings[start], found[start] = one[0], now[0]
+    return settings, found
+
+
+def _with_kicks(
+    rng: np.random.Generator,
+    settings: np.ndarray,
+    found: np.ndarray,
+    model: Model,
+    units: Units,
+    weights: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the best starts improved: a few coordinates are drawn anew, all exchanged again, and
+    what is worse is thrown away.
+
+    Where hardly a mix is to spare, single coordinates and swaps end in poor layouts far more often
+    than not. Source: Lourenço, Martin & Stützle 2003, Handbook of Metaheuristics, ch. 11 (iterated
+    local search).
+    """
+    best = np.lexsort((np.arange(len(found)), _rounded(found)))[:KICKED_STARTS]
+    settings, found, free = settings[best], found[best], list(range(len(model.levels)))
+    every, n = np.arange(len(best))[:, None], settings.shape[1]
+    for _ in range(KICKS):
+        at = rng.permuted(np.tile(np.arange(n * len(free)), (len(best), 1)), axis=1)[:, :KICKED]
+        kicked = settings.copy()
+        kicked[every, at // len(free), at % len(free)] = rng.integers(
+            np.array(model.levels)[at % len(free)]
+        )
+        kicked, now = _descend(rng, kicked, model, units, weights, free)
+        kept = _rounded(now) <= _rounded(found)
+        settings[kept], found[kept] = kicked[kept], now[kept]
     return settings, found
 
 
@@ -243,72 +278,38 @@ def _descend(
     """Exchange one coordinate after another in every start, until a pass gains nothing in any of
     them.
     """
-    starts, n, _ = settings.shape
-    every = np.arange(starts)
     shared, of_block = units.shrink()
     x = model.rows(settings)
     of_mix, of_blocks = units.sums(x)
     info = information(x, units)
     now = mean_variance(info, weights)
-    scale = float(now.min())
-    coordinates = np.array([(unit, factor) for unit in range(n) for factor in free])
+    coordinates = [(unit, factor) for unit in range(settings.shape[1]) for factor in free]
     while True:
         before = now.copy()
-        order = rng.permuted(np.tile(np.arange(len(coordinates)), (starts, 1)), axis=1)
-        for step in range(len(coordinates)):
-            unit, factor = coordinates[order[:, step]].T
-            tried = np.repeat(settings[every, unit][:, None], max(model.levels), axis=1)
-            tried[every, :, factor] = (
-                np.arange(max(model.levels)) % np.array(model.levels)[factor][:, None]
+        for unit, factor in rng.permutation(coordinates):
+            mix, block = units.mix[unit], units.block[unit]
+            tried = np.repeat(settings[:, unit, None], model.levels[factor], axis=1)
+            tried[..., factor] = np.arange(model.levels[factor])
+            step = model.rows(tried) - x[:, unit, None]  # (starts, levels, p)
+            own = shared[mix]
+            gradient = (
+                x[:, unit]
+                - units.ratio * own * of_mix[:, mix]
+                - own / of_block[block] * of_blocks[:, block]
             )
-            new = model.rows(tried)  # (starts, levels, p)
-            old = x[every, unit]
-            changed = _changed(
-                info,
-                new,
-                old,
-                of_mix[every, units.mix[unit]],
-                of_blocks[every, units.block[unit]],
-                (units.ratio * shared)[units.mix[unit]],
-                shared[units.mix[unit]],
-                of_block[units.block[unit]],
-            )
+            curvature = 1 - units.ratio * own - own**2 / of_block[block]
+            half = (gradient[:, None] + curvature / 2 * step)[..., None] * step[..., None, :]
+            changed = info[:, None] + half + np.swapaxes(half, -1, -2)
             found = mean_variance(changed, weights)
-            best = _rounded(found, scale).argmin(axis=1)
-            better = _rounded(found[every, best], scale) < _rounded(now, scale)
-            s, level = every[better], best[better]
-            if not len(s):
-                continue
-            move = new[s, level] - old[s]
-            settings[s, unit[s]] = tried[s, level]
-            x[s, unit[s]] = new[s, level]
-            of_mix[s, units.mix[unit[s]]] += move
-            of_blocks[s, units.block[unit[s]]] += move * shared[units.mix[unit[s]]][:, None]
-            info[s], now[s] = changed[s, level], found[s, level]
-        if not (_rounded(now, scale) < _rounded(before, scale)).any():
+            best = _rounded(found).argmin(axis=1)
+            s = np.flatnonzero(
+                np.take_along_axis(_rounded(found), best[:, None], 1)[:, 0] < _rounded(now)
+            )
+            level = best[s]
+            move = step[s, level]
+            settings[s, unit], info[s], now[s] = tried[s, level], changed[s, level], found[s, level]
+            x[s, unit] += move
+            of_mix[s, mix] += move
+            of_blocks[s, block] += move * own
+        if not (_rounded(now) < _rounded(before)).any():
             return settings, now
-
-
-def _changed(
-    info: np.ndarray,
-    new: np.ndarray,
-    old: np.ndarray,
-    mix: np.ndarray,
-    block: np.ndarray,
-    mix_share: np.ndarray,
-    shared: np.ndarray,
-    block_weight: np.ndarray,
-) -> np.ndarray:
-    """Return the information after one unit's row is replaced by each of the new ones: (starts,
-    levels, p, p).
-    """
-
-    def outer(rows: np.ndarray) -> np.ndarray:
-        return rows[..., :, None] * rows[..., None, :]
-
-    step = new - old[:, None]
-    mixes, blocks = mix[:, None] + step, block[:, None] + step * shared[:, None, None]
-    change = outer(new) - outer(old)[:, None]
-    change -= mix_share[:, None, None, None] * (outer(mixes) - outer(mix)[:, None])
-    change -= (outer(blocks) - outer(block)[:, None]) / block_weight[:, None, None, None]
-    return info[:, None] + change
