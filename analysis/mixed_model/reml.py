@@ -200,8 +200,8 @@ def inverse(C: NDArray) -> tuple[NDArray, NDArray]:
 
 def swap_response_for_residual(F: NDArray, beta: NDArray) -> NDArray:
     """Products of [X, y − Xβ] from those of [X, y], on the last two axes."""
-    m, p = beta.shape
-    J = np.empty((m, 1, 1, p + 1, p + 1))
-    J[:] = np.eye(p + 1)
-    J[:, 0, 0, :p, p] = -beta
-    return J.swapaxes(-1, -2) @ F @ J
+    p = beta.shape[1]
+    swapped = F.copy()
+    swapped[..., p] -= (F[..., :p] @ beta[:, None, None, :, None])[..., 0]
+    swapped[..., p, :] -= (beta[:, None, None, None] @ swapped[..., :p, :])[..., 0, :]
+    return swapped
