@@ -164,20 +164,15 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """Plan a trial that can answer: who makes what when, and what it will show."""
-    from ..trials import TrialError, bench_timetable, load_trial, plan_trial, weigh_out
-    from ..trials.planning.saving import refused, save_plan
-    from .answers import plan_power
+    from ..trials import bench_timetable
+    from ..trials.planning.saving import save_plan
+    from .answers_of_plans import planned
     from .wording.plan_power import power_lines
     from .wording.plans import plan_text
 
-    if not only_look:
-        refused(trial, again)
-    made = plan_trial(trial, seed=seed)
-    timetable, weighed = bench_timetable(made), weigh_out(made)
-    errors = [finding for finding in weighed.findings if finding.severity == "error"]
-    if errors:
-        raise TrialError(errors)
-    shows = plan_power(made, like=load_trial(like) if like is not None else None)
+    found = planned(trial, seed=seed, like=like, writes=not only_look, again=again)
+    made, weighed, shows = found.plan, found.weighed, found.shows
+    timetable = bench_timetable(made)
     written: tuple[Path, ...] = ()
     if not only_look:
         from .figures.plans import plan_pictures

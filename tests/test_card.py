@@ -333,7 +333,7 @@ def test_what_planning_needs_is_read():
             "",
             "plan-no-kitchen",
             "[kitchen] does not say days.",
-            "Write  [kitchen]  and below it  days = 4  ,  mixes_a_day = 2  ,  loaves_a_mix = 4",
+            "Copy below [kitchen], and put your own numbers in:\ndays = 4",
         ),
         (
             "days = 4",

@@ -35,6 +35,7 @@ ROOMS = [
     ["analysis.cli_tasting", "analysis.cli_trials"],
     ["analysis.cli_options"],
     ["analysis.report", "analysis.sheets"],
+    ["analysis.answers_of_plans"],
     ["analysis.answers", "analysis.answers_of_tasting"],
     ["analysis.figures"],
     ["analysis.wording"],

@@ -2,13 +2,21 @@
 mistakes.
 """
 
+import io
 import json
 import re
+import subprocess
+import sys
+from contextlib import redirect_stderr, redirect_stdout
+from functools import cache
+from unittest.mock import patch
 
 import pytest
+from fairloaf.analysis.cli import main
 from fairloaf.analysis.figures.plans import plan_layout, plan_timetable
 from fairloaf.trials import bench_timetable, plan_trial
 from fairloaf.trials.planning.saved import load_plan
+from fairloaf.trials.reading.card_file import read_card
 
 from .planned_kitchens import kitchens
 from .test_command_line import run
@@ -104,18 +112,33 @@ def test_what_stops_a_plan_is_told_and_nothing_is_written(folder, change, code):
 
 
 def _main(*words):
-    """Run the command as a shell does: exit code, and what stood on the error channel."""
-    import subprocess
-    import sys
+    """Run the whole command in this process: exit code, and what stood on the error channel."""
+    told, code = io.StringIO(), 0
+    with (
+        patch.object(sys, "argv", ["fairloaf", *words]),
+        redirect_stdout(io.StringIO()),
+        redirect_stderr(told),
+    ):
+        try:
+            main()
+        except SystemExit as stopped:
+            code = stopped.code
+    return code, told.getvalue()
 
+
+def test_the_lines_to_copy_stand_on_lines_of_their_own(folder):
+    """As a shell runs it."""
+    card = folder / "trial.toml"
+    card.write_text(card.read_text("utf-8").split("[kitchen]")[0], "utf-8")
     done = subprocess.run(
-        [sys.executable, "-c", "from fairloaf.analysis.cli import main; main()", *words],
+        [sys.executable, "-c", "from fairloaf.analysis.cli import main; main()", "plan", folder],
         capture_output=True,
         text=True,
         check=False,
     )
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.endswith("\n[kitchen]\ndays = 4\nmixes_a_day = 2\nloaves_a_mix = 4\n")
     assert "Traceback" not in done.stderr
-    return done.returncode, done.stderr
 
 
 def test_a_second_plan_wants_again_and_keeps_the_first_seed(folder):
@@ -144,10 +167,14 @@ def test_a_day_too_short_is_a_warning_with_what_would_help(folder):
     assert "close at 12:45" in done.stdout
 
 
+@cache
+def plan_of(name):
+    return plan_trial(read_card(kitchens()[name]["card"]), seed=1)
+
+
 @pytest.mark.parametrize("name", kitchens())
-def test_pictures_show_every_mix_and_step(name, tmp_path):
-    (tmp_path / "trial.toml").write_text(kitchens()[name]["card"], "utf-8")
-    plan = plan_trial(tmp_path, seed=1)
+def test_pictures_show_every_mix_and_step(name):
+    plan = plan_of(name)
     picture = plan_layout(plan)
     boxes = [patch for patch in picture.figure.axes[0].patches if patch.get_linewidth() == 1.6]
     assert len(boxes) == len(plan.mixes)

@@ -4,7 +4,8 @@ was noted of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -51,6 +52,17 @@ class TrialError(Exception):
     def one(cls, code: str, message: str, fix: str, **where: Any) -> TrialError:
         """Return an error with a single finding."""
         return cls([Finding(code=code, severity="error", message=message, fix=fix, **where)])
+
+
+@contextmanager
+def gathering(faults: list[Finding]) -> Iterator[None]:
+    """Add the findings of a TrialError to ``faults`` in place of stopping there, so that what comes
+    after can tell its own too.
+    """
+    try:
+        yield
+    except TrialError as stopped:
+        faults += stopped.findings
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -68,6 +68,11 @@ class Assumption:
         }
 
 
+def planned_measure(card: TrialCard) -> str:
+    """Return the measure that a plan is made for."""
+    return card.measure or "specific_volume"
+
+
 def assumption_for(
     card: TrialCard, variation: Variation | None, like: Trial | None, measure: str
 ) -> Assumption:
@@ -81,7 +86,7 @@ def assumption_for(
     if variation is not None:
         return Assumption(_whole(variation), "call")
     if like is not None:
-        return _learnt(like, measure)
+        return learnt(like, measure)
     if card.variation is not None and (
         card.variation.mix is not None or card.variation.loaf is not None
     ):
@@ -97,8 +102,13 @@ def _whole(variation: Variation) -> Variation:
     )
 
 
-def _learnt(like: Trial, measure: str) -> Assumption:
-    """Return the scatter of a past trial of the same measure."""
+def learnt(like: Trial, measure: str) -> Assumption:
+    """Return the scatter of a past trial of the same measure.
+
+    Raises
+    ------
+    TrialError: it cannot tell: no such measure, or no mix was repeated.
+    """
     try:
         asked = read_question(like, measure, asked_factors(like), 0.95)
         fit = analyse_terms(

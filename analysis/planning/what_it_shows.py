@@ -36,7 +36,7 @@ from ..model.judging import Fitted
 from ..model.layout import find_layout
 from .planned_model import Hardest, PlannedModel, Variances, loaves_on, simulated_errors
 from .result import PlanPower
-from .variation import Assumption, assumption_for
+from .variation import Assumption, assumption_for, planned_measure
 
 FACTORS = [
     "factor",
@@ -88,7 +88,7 @@ def what_it_shows(
     if not (0 < power < 1 and 0 < confidence < 1):
         raise ValueError("power and confidence are shares between 0 and 1")
     card = plan.card
-    measure = card.measure or "specific_volume"
+    measure = planned_measure(card)
     assumed = assumption_for(card, variation, like, measure)
     matters = card.matters_for(measure)
     question = _Question(plan, matters, power, confidence)

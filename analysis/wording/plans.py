@@ -198,7 +198,10 @@ def mix_words(row: Mapping[Any, Any], factors: Sequence[str]) -> str:
 def timetable_lines(timetable: Timetable) -> list[str]:
     """Return the steps of the first day, and which other days go like it."""
     if timetable.steps.empty:
-        return [f"{finding.message} {finding.fix}" for finding in timetable.conflicts]
+        return [
+            f"{capital(finding.severity)}: {finding.message} {finding.fix}"
+            for finding in timetable.conflicts
+        ]
     days = {str(day): own for day, own in timetable.steps.groupby("day", sort=False)}
     first, own = next(iter(days.items()))
     shape = _without_names(own)

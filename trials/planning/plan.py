@@ -14,14 +14,15 @@ import pandas as pd
 from ..card import FILE, TrialCard
 from ..fairness.conditions import Pair
 from ..fairness.fairness import fairness_findings
-from ..findings import Finding, TrialError
-from ..reading.card_file import card_text, read_card
+from ..findings import Finding, TrialError, gathering
+from ..reading.card_file import card_and_faults, card_text
 from ..reading.files import LARGEST_CARD, read_bytes
 from ..trial import Trial
 from .draw import Draw, draw, ties
 from .mixes_to_days import CENTRE
 from .result import Loads, TrialPlan, mixes_of
 from .task import Task, task_of
+from .weigh_out import dough_faults
 
 MOST_DRAWS = 200
 # draws after which a warning that spoke at every one is the layout's, not the draw's
@@ -45,10 +46,12 @@ def plan_trial(
     with its fix.
     """
     folder = None if isinstance(card_or_folder, TrialCard) else Path(card_or_folder)
-    card = (
-        card_or_folder if isinstance(card_or_folder, TrialCard) else card_in(Path(card_or_folder))
-    )
-    task = task_of(card)
+    faults: list[Finding] = []
+    if isinstance(card_or_folder, TrialCard):
+        card = card_or_folder
+    else:
+        card, faults = card_as_far_as_read(Path(card_or_folder))
+    task = _task_or_every_fault(card, faults)
     seed = secrets.randbelow(LARGEST_SEED) if seed is None else seed
     rng = np.random.Generator(np.random.PCG64(seed))
     drawn, draws = _fair_draw(task, rng)
@@ -73,12 +76,38 @@ def plan_trial(
     )
 
 
+def _task_or_every_fault(card: TrialCard, faults: list[Finding]) -> Task:
+    """Return the task; or raise, with the card's ``faults``, what would have stopped the plan
+    later.
+    """
+    told = list(faults)
+    task = None
+    with gathering(told):
+        task = task_of(card, after=faults)
+    if task is None or told:
+        raise TrialError([*told, *dough_faults(card)])
+    return task
+
+
 def card_in(folder: Path) -> TrialCard:
     """Return the card in a folder.
 
     Raises
     ------
     TrialError: there is none, or it cannot be read.
+    """
+    card, faults = card_as_far_as_read(folder)
+    if faults:
+        raise TrialError(faults)
+    return card
+
+
+def card_as_far_as_read(folder: Path) -> tuple[TrialCard, list[Finding]]:
+    """Return the card in a folder without what is at fault in it, and the faults.
+
+    Raises
+    ------
+    TrialError: there is none, or it is no TOML.
     """
     path = folder if folder.name == FILE else folder / FILE
     if not path.is_file():
@@ -87,7 +116,7 @@ def card_in(folder: Path) -> TrialCard:
             f"There is no {FILE} in {str(folder.resolve())!r}.",
             "A plan begins with a card:  fairloaf new my_trial  makes one to fill in.",
         )
-    return read_card(card_text(read_bytes(path, None, LARGEST_CARD)))
+    return card_and_faults(card_text(read_bytes(path, None, LARGEST_CARD)))
 
 
 def _fair_draw(task: Task, rng: np.random.Generator) -> tuple[Draw, int]:

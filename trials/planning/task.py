@@ -7,14 +7,16 @@ Loaves give way before mixes: where oven, tins or mixer take less, a mix is cut 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..card import FILE, Level, TrialCard
-from ..findings import Finding, TrialError
+from ..findings import Finding, TrialError, gathering
 from ..kitchen import Kitchen, Unit
+from ..reading.kitchen_sections import LIMITS
 from .usual_units import unit_of, unknown_unit
 
-KITCHEN_LINES = "[kitchen]\ndays = 4\nmixes_a_day = 2\nloaves_a_mix = 4"
+KITCHEN_LINES = "\n".join(["[kitchen]", *(f"{key} = {count}" for key, count in LIMITS.items())])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,16 +70,19 @@ class Task:
         return sum(len(self.levels[name]) - 1 for name in self.factors(unit))
 
 
-def task_of(card: TrialCard) -> Task:
+def task_of(card: TrialCard, after: Sequence[Finding] = ()) -> Task:
     """Return what the card asks to be laid out.
+
+    ``after`` : faults that are told already, of which what is missing here may be the consequence.
 
     Raises
     ------
     TrialError: the card has no kitchen or no factors, or what it asks cannot be planned; names
     every reason.
     """
+    told = {fault.code for fault in after}
     faults: list[Finding] = []
-    if card.kitchen is None:
+    if card.kitchen is None and not any("[kitchen" in fault.message for fault in after):
         faults.append(
             Finding(
                 code="plan-no-kitchen",
@@ -89,8 +94,9 @@ def task_of(card: TrialCard) -> Task:
                 ),
             )
         )
-    faults += _faults_of_factors(card)
-    if faults or card.kitchen is None:
+    if card.factors or not told:
+        faults += _faults_of_factors(card)
+    if faults or card.kitchen is None or not card.factors:
         raise TrialError(replace(fault, file=FILE) for fault in faults)
     made_per = {name: unit for name in card.factors if (unit := unit_of(name, card))}
     task = Task(
@@ -105,10 +111,12 @@ def task_of(card: TrialCard) -> Task:
         loads=card.kitchen.loads_a_day or 0,
         divided=False,
     )
-    task = _with_loaves(_with_loads(task))
-    too_few = _too_few(task)
-    if too_few:
-        raise TrialError(replace(fault, file=FILE) for fault in too_few)
+    task = _with_loads(task)
+    with gathering(faults):
+        task = _with_loaves(task)
+    faults += _too_few(task)
+    if faults:
+        raise TrialError(replace(fault, file=FILE) for fault in faults)
     return task
 
 

@@ -63,14 +63,41 @@ def weigh_out(plan: TrialPlan) -> WeighOut:
     """Return what every mix of a plan is weighed out from. A factor named like an ingredient sets
     its percentage.
     """
-    card, step = plan.card, Scales.of(plan.card.dough)
+    return _weighed_out(plan.card, plan.loaves)
+
+
+def dough_faults(card: TrialCard) -> list[Finding]:
+    """Return the errors that doughs would have if there were a plan: of every level once, the
+    others' first ones beside it.
+    """
+    parts = {part for formula in card.formulas.values() for part in formula}
+    first = {name: levels[0] for name, levels in card.factors.items()}
+    doughs = [first | {"day": "1", "mix": "as usual"}]
+    doughs += [
+        first
+        | {
+            name: level,
+            "mix": f"with {name} {level if isinstance(level, str) else f'{level:g}'}",
+            "day": "1",
+        }
+        for name, levels in card.factors.items()
+        if name in {"formula", "dough_temp_c"} | parts
+        for level in levels
+    ]
+    doughs = doughs[1:] or doughs
+    found = _weighed_out(card, pd.DataFrame(doughs, dtype=object)).findings
+    return [finding for finding in found if finding.severity == "error"]
+
+
+def _weighed_out(card: TrialCard, loaves: pd.DataFrame) -> WeighOut:
+    step = Scales.of(card.dough)
     rows: list[tuple[Any, ...]] = []
     waters: list[tuple[Any, ...]] = []
     told = _Told()
-    for (day, mix), loaves in plan.loaves.groupby(["day", "mix"], sort=False):
-        of_mix = {str(name): value for name, value in loaves.iloc[0].items()}
+    for (day, mix), of in loaves.groupby(["day", "mix"], sort=False):
+        of_mix = {str(name): value for name, value in of.iloc[0].items()}
         formula, parts = mix_formula(card, of_mix)
-        pieces = piece_masses(card, loaves)
+        pieces = piece_masses(card, of)
         if parts is None or pieces is None:
             told.unknown(formula, parts is not None)
             continue

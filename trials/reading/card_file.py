@@ -55,6 +55,19 @@ def read_card(text: str, file: str = FILE) -> TrialCard:
     TrialError: the text is no TOML, or fields are unknown, of the wrong kind or out of range; names
     all of them.
     """
+    card, faults = card_and_faults(text, file)
+    if faults:
+        raise TrialError(faults)
+    return card
+
+
+def card_and_faults(text: str, file: str = FILE) -> tuple[TrialCard, list[Finding]]:
+    """Return the card as far as it can be read, and every fault: what is at fault is left out.
+
+    Raises
+    ------
+    TrialError: the text is no TOML.
+    """
     if _LONG_DOTTED_KEY.search(text):
         raise TrialError.one(
             "card-not-toml",
@@ -71,7 +84,8 @@ def read_card(text: str, file: str = FILE) -> TrialCard:
             'Each line reads like  measure = "specific_volume"  and texts stand in double quotes.',
             file=file,
         ) from None
-    return _CardReader(file).card(table)
+    reader = _CardReader(file)
+    return reader.card(table), reader.faults
 
 
 class _CardReader:
@@ -82,7 +96,7 @@ class _CardReader:
         self.faults: list[Finding] = []
 
     def card(self, table: Mapping[str, Any]) -> TrialCard:
-        """Return the card, or raise a TrialError with every fault."""
+        """Return the card without what is at fault; the faults are remembered."""
         known = {f.name for f in fields(TrialCard)}
         self.known_keys(table, known, "the card")
         values: dict[str, Any] = {
@@ -106,8 +120,6 @@ class _CardReader:
         }
         card = TrialCard(**values, **planning_sections(self, table))
         self.agreement(card)
-        if self.faults:
-            raise TrialError(self.faults)
         return card
 
     # --- one kind of value each -----------------------------------------------------------------

@@ -14,10 +14,9 @@ from ..kitchen import UNITS, Dough, Kitchen, Minutes, Preferment, Range, Soaker,
 if TYPE_CHECKING:
     from .card_file import _CardReader
 
-LIMITS = ("days", "mixes_a_day", "loaves_a_mix")
+LIMITS = {"days": 4, "mixes_a_day": 2, "loaves_a_mix": 4}  # what must be said, with an example
 MOST = 1000  # of anything that is counted; more is a slip
 CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)|24:00")
-THREE_LINES = "Write  [kitchen]  and below it  days = 4  ,  mixes_a_day = 2  ,  loaves_a_mix = 4"
 
 
 def planning_sections(read: _CardReader, table: Mapping[str, Any]) -> dict[str, Any]:
@@ -50,7 +49,12 @@ def kitchen(read: _CardReader, table: Mapping[str, Any]) -> Kitchen | None:
     }
     missing = [key for key in LIMITS if key not in table]
     if missing:
-        read.fault("plan-no-kitchen", f"{place}does not say {', '.join(missing)}.", THREE_LINES)
+        lines = "\n".join(f"{key} = {LIMITS[key]}" for key in missing)
+        read.fault(
+            "plan-no-kitchen",
+            f"{place}does not say {', '.join(missing)}.",
+            f"Copy below [kitchen], and put your own numbers in:\n{lines}",
+        )
     zones = places(read, table)
     opens, closes = clock(read, table, "opens"), clock(read, table, "closes")
     if opens is not None and closes is not None and closes <= opens:
