@@ -61,17 +61,16 @@ def print_findings(
 
 def print_stop(findings: Sequence[Finding], console: Console | None = None) -> None:
     """Print why the records stop the analysis to the error channel: as a table on a terminal, as a
-    line each in a pipe; below it the lines that a fix asks to copy.
+    line each in a pipe.
     """
     from rich.console import Console
 
     console = console or Console(stderr=True, highlight=False, markup=False, emoji=False)
     if console.is_terminal:
         _print_tables(findings, console)
-    else:
-        console.file.write("".join(f"{line}\n" for line in findings_lines(findings)))
-    to_copy = (found.fix.partition("\n")[2] for found in findings if "\n" in found.fix)
-    console.file.write("".join(f"{lines}\n" for lines in to_copy))
+        return
+    for line in findings_lines(findings):
+        console.file.write(f"{line}\n")
 
 
 def _print_tables(findings: Sequence[Finding], console: Console) -> None:
