@@ -34,6 +34,9 @@ from .unit_means import MeansFit, UnitMeans
 
 # of the largest response: an estimate below is what is left of a sum that cancels out
 ROUNDING = 1e-12
+# of a single contrast: the fewest that any stratum has. Kenward and Roger's match of moments gives
+# fewer where loaves are lost and a variance is negative, and then ranges without end
+LEAST_DF = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,7 +327,8 @@ def _usable(covariance: np.ndarray) -> np.ndarray:
 def _reml_t(fits: RemlFits, L: np.ndarray) -> tuple[np.ndarray, ...]:
     """Estimate, standard error and df; NaN where the adjusted variance is none."""
     with np.errstate(invalid="ignore"):
-        return fits.contrast(L[0])
+        estimate, error, df = fits.contrast(L[0])
+    return estimate, error, np.maximum(df, LEAST_DF)
 
 
 def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tuple[np.ndarray, ...]:
