@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from ..columns import BY_NAME, label
 from ..trial import Trial
 from .check import Spot, check, places, plain
-from .grouping import batch_codes, combination_codes, joint_codes, logs
+from .grouping import batch_codes, combination_codes, joint_codes, logs, unnamed_codes
 from .robust import Groups, cutoff, free_values, polish, scales
 
 # measured loaf by loaf, whatever else is recorded
 HELD = ("dough_g", "loaf_g", "loaf_ml", "height_mm")
-ALARMS = 0.1  # expected false alarms in a whole trial, over all columns
+ALARMS = 0.05  # expected false alarms in a whole trial, over all columns
 LEAST_FREE = 4  # fewer free residuals than this say nothing of one of them
 LEAST_SCALE = 0.004  # relative; scaling dough to 2 % is good work (common practice, no source)
 
@@ -60,7 +60,7 @@ class Layout:
     is free.
     """
 
-    groupings: tuple[Groups, Groups]
+    groupings: tuple[Groups, ...]
     batches: NDArray
     tins: NDArray
     free: int
@@ -72,8 +72,10 @@ class Layout:
         them.
         """
         batches, tins = batch_codes(loaves), joint_codes(loaves, ["tin"] if "tin" in loaves else [])
-        groupings = (Groups.of(combination_codes(loaves, trial)), Groups.of(batches))
-        free = free_values(groupings)
+        kinds, mixes = Groups.of(combination_codes(loaves, trial)), Groups.of(batches)
+        unnamed = [Groups.of(codes) for codes in unnamed_codes(loaves, trial)]
+        groupings = (kinds, *unnamed, mixes)
+        free = free_values((kinds, mixes, *unnamed))
         cut = cutoff(groupings, tins, free, alarms) if free >= LEAST_FREE else np.inf
         return cls(groupings, batches, tins, free, cut)
 
@@ -88,7 +90,7 @@ class Layout:
         suspected = np.abs(residuals) > limits
         if not suspected.any():
             return {}
-        from_centre = np.abs(polish(values, self.groupings[:1]))
+        from_centre = np.abs(polish(values, self.groupings[:-1]))
         rows = np.flatnonzero(np.isin(self.batches, self.batches[suspected]))
         found: dict[int, float] = {}
         for mix in pd.Series(rows).groupby(self.batches[rows]).groups.values():

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from ..trial import Trial
 
 LARGEST_CODE = 2**62
+# what is set for a loaf, whether the card names it as a factor or not
+SETTINGS = ("formula", "tin", "proof_min", "oven_place", "oven", "deck")
 MOST_LEVELS = 6  # a factor of numbers with more of them is no set of groups
 
 
@@ -33,6 +35,20 @@ def combination_codes(loaves: pd.DataFrame, trial: Trial) -> NDArray:
             and (loaves[name].dtype.kind != "f" or loaves[name].nunique() <= MOST_LEVELS)
         ],
     )
+
+
+def unnamed_codes(loaves: pd.DataFrame, trial: Trial) -> list[NDArray]:
+    """Return codes (n,) for each setting that varies in the table and that nobody named as a
+    factor.
+    """
+    return [
+        joint_codes(loaves, [name])
+        for name in SETTINGS
+        if name in loaves
+        and name not in trial.factors
+        and not (name == "proof_min" and trial.card.proof_to == "height")
+        and 1 < loaves[name].nunique() <= MOST_LEVELS
+    ]
 
 
 def batch_codes(loaves: pd.DataFrame) -> NDArray:

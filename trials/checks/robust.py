@@ -75,7 +75,10 @@ def polish(values: NDArray, groupings: Sequence[Groups]) -> NDArray:
 
 
 def free_values(groupings: Sequence[Groups]) -> int:
-    """Return how many residuals are free: rows less the rank of the groupings."""
+    """Return how many residuals are free: rows less the rank of the groupings.
+
+    Exact for two groupings, and for a third that crosses them; too few where it does not.
+    """
     n = len(groupings[0].codes)
     rank = groupings[0].n
     joined = groupings[0].codes

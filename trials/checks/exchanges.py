@@ -1,0 +1,282 @@
+"""Labels that two loaves, two mixes or day and month may have exchanged: the records would agree
+far better the other way round.
+
+An exchange is told where it is so many times likelier than what was written that, of all the
+exchanges that could be thought of, chance would seldom offer one: by Markov's inequality a
+likelihood ratio above k comes up in at most 1/k of sound trials.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from itertools import combinations, pairwise
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ..columns import label
+from ..reading import days
+from ..trial import Trial
+from .additive import (
+    LEAST_SCALE,
+    LEAST_WITHIN,
+    PRIOR_MIXES,
+    Additive,
+    basis,
+    indicators,
+    settings_of,
+    told_apart,
+)
+from .check import MOST_TOLD, Spot, check, lines, listed
+from .grouping import batch_codes, codes_of, compact, joint_codes, kinds_in
+from .shifts import SINGLE, Measure, measures_of
+
+CHANCE = 0.01  # of sound trials in which an exchange may be told, by kind
+MOST_PAIRED = 200  # loaves of which all pairs are tried
+MOST_MIXES = 40
+LEAST_DAYS = 2  # days beside the odd one
+SHORT_GAP, FAR = 7, 2  # days between bakes; a far day is so many usual gaps away
+
+
+@check(
+    "loaves-exchanged",
+    "warning",
+    "Two exchanged labels hide a difference, and nothing in either row looks odd.",
+    needs=["mix"],
+    after=[*SINGLE, "mix-two-formulas", "mix-two-days", "rows-alike"],
+)
+def loaves_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Would two loaves fit far better with their tins, or their formulas and mixes, exchanged?"""
+    if not 0 < len(loaves) <= MOST_PAIRED:
+        return
+    mix = batch_codes(loaves)
+    within = [name for name in settings_of(loaves, trial) if varies_inside(mix, loaves[name])]
+    one, other = np.triu_indices(len(loaves), 1)
+    tried = [(name, codes_of(loaves[name]), mix[one] == mix[other]) for name in within]
+    tried += [("mix", mix, np.ones(len(one), dtype=bool))]
+    for name, codes, allowed in tried:
+        pairs = np.column_stack([one, other])[allowed & (codes[one] != codes[other])]
+        gains, alone = pair_gains(loaves, mix, within, name, pairs)
+        best = told_best(gains, alone)
+        if best is not None:
+            rows = loaves["line"].iloc[pairs[best]]
+            names = listed([str(loaf) for loaf in loaves["loaf"].iloc[pairs[best]]])
+            words = "mixes and formulas" if name == "mix" else f"{label(name).lower()}s"
+            yield Spot(
+                message=(
+                    f"Loaves {names} ({lines(rows)}) would fit the others far better with their"
+                    f" {words} exchanged."
+                ),
+                column=name,
+                rows=rows,
+                fix="Look at the bench sheet which loaf was which; leave it if it is right.",
+            )
+            return
+
+
+@check(
+    "mixes-exchanged",
+    "warning",
+    "With the formulas of two mixes exchanged the difference comes out too small.",
+    needs=["mix", "formula"],
+    after=[*SINGLE, "mix-two-formulas", "box-unlike"],
+)
+def mixes_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Would two mixes fit far better with their formulas exchanged?"""
+    mix = batch_codes(loaves)
+    if not 2 < mix.max(initial=-1) + 1 <= MOST_MIXES:
+        return
+    formula = compact(codes_of(loaves["formula"]))
+    of_mix = np.zeros(mix.max() + 1, dtype=int)
+    of_mix[mix] = formula
+    pairs = [(a, b) for a, b in combinations(range(len(of_mix)), 2) if of_mix[a] != of_mix[b]]
+    gains, alone = np.zeros(len(pairs)), np.zeros(len(of_mix))
+    for measure in measures_of(loaves):
+        if not np.isnan(measure.values).any():
+            of_pairs, of_one = mix_gains(loaves, trial, measure, mix, of_mix, pairs)
+            gains, alone = gains + of_pairs, alone + of_one
+    best = told_best(gains, alone)
+    if best is not None:
+        alike = [pairs[i] for i in np.flatnonzero(gains > gains[best] - np.log(2))][:MOST_TOLD]
+        first = [loaves[mix == a].iloc[0] for a in range(len(of_mix))]
+        said = [
+            f"{first[a]['mix']} ({first[a]['formula']}) and {first[b]['mix']}"
+            f" ({first[b]['formula']})"
+            for a, b in alike
+        ]
+        rows = loaves.loc[np.isin(mix, np.unique(alike)), "line"]
+        yield Spot(
+            message=(
+                f"Mixes {', or '.join(said)} would fit the others far better with their formulas"
+                f" exchanged, {lines(rows)}."
+            ),
+            column="formula",
+            rows=rows,
+            fix="Look at the bench sheet which mix was which; leave it if it is right.",
+        )
+
+
+@check(
+    "day-and-month",
+    "warning",
+    "A mix on a day of its own is compared with nothing that was baked beside it.",
+    needs=["day"],
+    after=["day-two-ways", "names-alike"],
+)
+def days_and_months_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Would a bake day far from the others lie among them with day and month exchanged?"""
+    texts = [str(text) for text in loaves["day"].dropna().unique()]
+    for read in (dates_as(texts, 0), dates_as(texts, 1)):
+        found = [(text, now) for text in read if (now := among_others(text, read)) is not None]
+        if len(found) == 1:
+            text, now = found[0]
+            rows = loaves.loc[loaves["day"] == text, "line"]
+            yield Spot(
+                message=(
+                    f"The day {text} on {lines(rows)} is far from the others; with day and month"
+                    f" exchanged ({now:%Y-%m-%d}) it would lie among them."
+                ),
+                column="day",
+                rows=rows,
+                fix="Look at the bench sheet; leave it if it is right.",
+            )
+            return
+
+
+def varies_inside(mix: NDArray, column: pd.Series) -> bool:
+    """Return whether loaves of one mix differ in a setting."""
+    return bool((kinds_in(mix, column) > 1).any())
+
+
+def told_best(gains: NDArray, alone: NDArray) -> int | None:
+    """Return the place of the best exchange (n,), where its likelihood ratio is beyond chance and
+    above that of any one loaf or mix being off alone (m,), which explains less than an exchange.
+    """
+    if not len(gains):
+        return None
+    best = int(np.argmax(gains.round(9)))
+    beyond = gains[best] > max(np.log(len(gains) / CHANCE), float(alone.max(initial=0.0)))
+    return best if beyond else None
+
+
+def pair_gains(
+    loaves: pd.DataFrame, mix: NDArray, within: list[str], name: str, pairs: NDArray
+) -> tuple[NDArray, NDArray]:
+    """Return the logarithms of the likelihood ratios of exchanging a setting, or all that mixes
+    differ in, of each pair (k, 2) of loaves, and of each loaf being off alone (n,).
+
+    It moves the two values by d and -d: by the difference that the setting makes, or by that of
+    the values themselves without what was set for each loaf. With residuals r and M = 1 less the
+    hat matrix the sum of squares becomes RSS + 2 d (r_i - r_j) + d² (M_ii + M_jj - 2 M_ij).
+    """
+    parts = [indicators(mix), *(indicators(joint_codes(loaves, [of])) for of in within)]
+    ends = np.cumsum([part.shape[1] for part in parts])
+    design = np.hstack(parts)
+    fitted = basis(design)
+    left = np.eye(len(loaves)) - fitted @ fitted.T
+    free = len(loaves) - fitted.shape[1]
+    gains, alone = np.zeros(len(pairs)), np.zeros(len(loaves))
+    if free < LEAST_WITHIN or not len(pairs):
+        return gains, alone
+    one, other = pairs.T
+    own = np.diag(left)
+    spread = own[one] + own[other] - 2 * left[one, other]
+    for measure in measures_of(loaves):
+        if np.isnan(measure.values).any():
+            continue
+        effects = np.linalg.lstsq(design, measure.values, rcond=None)[0]
+        rest = left @ measure.values
+        if name == "mix":
+            bare = measure.values - design[:, ends[0] :] @ effects[ends[0] :]
+            by = bare[other] - bare[one]
+        else:
+            place = within.index(name) + 1
+            made = parts[place] @ effects[ends[place - 1] : ends[place]]
+            by = made[one] - made[other]
+        least = free * LEAST_SCALE**2
+        squares = float(rest @ rest)
+        after = squares + 2 * by * (rest[one] - rest[other]) + by**2 * spread
+        gains += free / 2 * np.log((squares + least) / (np.maximum(after, 0.0) + least))
+        apart = np.maximum(squares - rest**2 / np.maximum(own, 1e-9), 0.0)
+        alone += free / 2 * np.log((squares + least) / (apart + least))
+    return gains, alone
+
+
+def mix_gains(
+    loaves: pd.DataFrame,
+    trial: Trial,
+    measure: Measure,
+    mix: NDArray,
+    of_mix: NDArray,
+    pairs: list[tuple[int, int]],
+) -> tuple[NDArray, NDArray]:
+    """Return the logarithms of the likelihood ratios of exchanging the formulas of each pair of
+    mixes (k,), and of each mix being off alone (m,).
+    """
+    fit = Additive.of(loaves, trial, measure.scatter)
+    if not told_apart(fit):
+        return np.zeros(len(pairs)), np.zeros(len(of_mix))
+    rest = fit.left(measure.values[:, None])[:, 0]
+    among = fit.mixes.T @ rest
+    within = float(rest @ rest - among @ among) / fit.free_loaves
+    prior = PRIOR_MIXES * max(within, LEAST_SCALE**2)
+    others = [name for name in settings_of(loaves, trial) if name != "formula"]
+    inside = [name for name in others if varies_inside(mix, loaves[name])]
+    each = indicators(mix)
+    whole = np.hstack([each, *(indicators(joint_codes(loaves, [name])) for name in inside)])
+    means = np.linalg.lstsq(whole, measure.values, rcond=None)[0][: each.shape[1]]
+    between = [name for name in others if name not in inside]
+    first = loaves.iloc[[int(np.flatnonzero(mix == code)[0]) for code in range(len(of_mix))]]
+    fixed = [np.ones((len(of_mix), 1))] + [
+        indicators(joint_codes(first, [name])) for name in between
+    ]
+    day = compact(codes_of(first["day"])) if "day" in first else np.arange(len(of_mix))
+    together = np.diag(1 / np.bincount(mix) + measure.scatter)
+    together = together + measure.scatter * (day[:, None] == day)
+    whiten = np.linalg.inv(np.linalg.cholesky(together))
+
+    white = whiten @ means
+
+    def squares(formulas: NDArray, *more: NDArray) -> float:
+        columns = basis(whiten @ np.hstack([*fixed, indicators(formulas), *more]))
+        return float(((white - columns @ (columns.T @ white)) ** 2).sum())
+
+    def exchanged(a: int, b: int) -> NDArray:
+        formulas = of_mix.copy()
+        formulas[[a, b]] = of_mix[[b, a]]
+        return formulas
+
+    after = np.array([squares(exchanged(a, b)) for a, b in pairs])
+    apart = np.array([squares(of_mix, one[:, None]) for one in np.eye(len(of_mix))])
+    weight, was = (PRIOR_MIXES + fit.free_mixes) / 2, squares(of_mix) + prior
+    return weight * np.log(was / (after + prior)), weight * np.log(was / (apart + prior))
+
+
+def dates_as(texts: list[str], which: int) -> dict[str, datetime.date]:
+    """Return text → date, the first or the last of its readings; nothing where one is no date."""
+    read = {}
+    for text in texts:
+        found = sorted(
+            datetime.date(date.year, date.month, date.day) for date in days.dates(text) if date.year
+        )
+        if not found:
+            return {}
+        read[text] = found[0] if which == 0 else found[-1]
+    return read
+
+
+def among_others(text: str, read: dict[str, datetime.date]) -> datetime.date | None:
+    """Return the date that a far day would be with day and month exchanged, where it then lies
+    among the others; else None.
+    """
+    day = read[text]
+    others = sorted(date for other, date in read.items() if other != text)
+    if day.day > 12 or day.day == day.month or len(others) < LEAST_DAYS:
+        return None
+    exchanged = datetime.date(day.year, day.day, day.month)
+    usual = max([(later - earlier).days for earlier, later in pairwise(others)] + [SHORT_GAP])
+    far = min(abs((day - date).days) for date in others) > FAR * usual
+    near = (others[0] - exchanged).days <= usual and (exchanged - others[-1]).days <= usual
+    return exchanged if far and near else None
