@@ -16,6 +16,7 @@ import json
 import re
 import sys
 import zipfile
+from pathlib import Path
 from typing import Any
 from xml.parsers import expat
 
@@ -152,6 +153,22 @@ def all_marks(raw: bytes) -> dict[str, Marks]:
         return spreadsheet_marks(
             {name: archive.read(name) for name in names if name.endswith((".xml", ".rels"))}
         )
+
+
+def old_marks(raw: bytes, names: list[str]) -> dict[str, Marks]:
+    """Return the marks of each sheet of an .xls workbook, by the sheet's name."""
+    sys.path.append(str(Path(__file__).parent))
+    import old_workbook
+
+    sheets = old_workbook.old_sheets(raw)
+    return (
+        {
+            name: Marks(one.visible, one.unsaved, one.errors, one.hidden)
+            for name, one in zip(names, sheets, strict=True)
+        }
+        if len(sheets) == len(names)
+        else {}
+    )
 
 
 def spreadsheet_marks(parts: dict[str, bytes]) -> dict[str, Marks]:
@@ -391,7 +408,7 @@ def main() -> int:
     try:
         raw = sys.stdin.buffer.read()
         workbook = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(raw))
-        marks = all_marks(raw)
+        marks = all_marks(raw) or old_marks(raw, workbook.sheet_names)
         sheets = [
             sheet_data(workbook.get_sheet_by_name(name), marks.get(name, Marks()))
             for name in workbook.sheet_names
