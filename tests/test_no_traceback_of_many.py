@@ -1,0 +1,53 @@
+"""The comparing commands and the report on messy records: an answer, or a refusal in words."""
+
+from __future__ import annotations
+
+import random
+import warnings
+from pathlib import Path
+
+import pytest
+from fairloaf.analysis.cli import app
+from fairloaf.trials import TrialError
+from typer.testing import CliRunner
+
+from .messy_trials import messy_folder
+
+COMPARING = ("compare", "factors", "crumb")
+READERS = ("class", "bakery", "record")
+
+
+def outcome(folder: Path, *command: str) -> str:
+    """Return "answered" or "refused"; whatever is no refusal in words is raised, warnings of
+    Python's among them.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        try:
+            done = CliRunner().invoke(
+                app, [command[0], str(folder), *command[1:]], catch_exceptions=False
+            )
+        except TrialError as stopped:
+            refused = stopped.findings
+        else:
+            refused = ()
+    if refused:
+        assert all(finding.message and finding.fix for finding in refused)
+        return "refused"
+    assert done.exit_code == 0
+    assert "nan" not in done.output.lower().replace("finance", "").split()
+    return "answered"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_comparing_commands_answer_or_refuse(tmp_path, seed):
+    folder = messy_folder(random.Random(seed), tmp_path / "trial")
+    for command in COMPARING:
+        outcome(folder, command)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_report_answers_or_refuses(tmp_path, seed):
+    folder = messy_folder(random.Random(1000 + seed), tmp_path / "trial")
+    out = ["--for", READERS[seed % 3], "--form", "json", "--out", str(tmp_path)]
+    outcome(folder, "report", *out)
