@@ -167,7 +167,7 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
     try:
         beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
     except OSError as problem:
-        raise _cannot_be_made(folder, problem) from None
+        raise cannot_be_made(folder, problem) from None
     try:
         if like is None:
             (beside / FILE).write_text(CARD.format(title=toml_text(folder.name)), "utf-8")
@@ -180,11 +180,12 @@ def start_trial(folder: str | Path, like: str | None = None) -> Path:
         os.rename(beside, folder)
     except OSError as problem:
         shutil.rmtree(beside, ignore_errors=True)
-        raise _cannot_be_made(folder, problem) from None
+        raise cannot_be_made(folder, problem) from None
     return folder
 
 
-def _cannot_be_made(folder: Path, problem: OSError) -> TrialError:
+def cannot_be_made(folder: Path, problem: OSError) -> TrialError:
+    """Return that a trial's folder could not be made, and why."""
     # of a copy: tells of every file, and the first will do
     if isinstance(problem, shutil.Error):
         problem = OSError(str(problem.args[0][0][2]))

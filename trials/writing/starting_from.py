@@ -20,7 +20,7 @@ from ..reading.files import find_files, read_bytes
 from ..trial import Trial
 from .columns_page import PAGE, columns_page
 from .proposing import MOST_LEVELS, Proposal, propose, sections
-from .starting import toml_text
+from .starting import cannot_be_made, toml_text
 
 HEAD = """\
 # The card of a trial, proposed from {file}. A line that starts with # is a note; take the # away to fill a line in.
@@ -88,9 +88,12 @@ def start_from(
         )
     content = read_bytes(path, None)
     proposal = propose(content, path.name, named, sheet)
-    beside = Path(
-        tempfile.mkdtemp(prefix=f".{folder.name or 'trial'}-", dir=folder.resolve().parent)
-    )
+    try:
+        beside = Path(
+            tempfile.mkdtemp(prefix=f".{folder.name or 'trial'}-", dir=folder.resolve().parent)
+        )
+    except OSError as problem:
+        raise cannot_be_made(folder, problem) from None
     try:
         (beside / f"loaves{path.suffix.casefold()}").write_bytes(content)
         begun = _with_card(beside, folder, path, proposal, sheet)
@@ -103,11 +106,7 @@ def start_from(
             beside.chmod(0o755)
             os.rename(beside, folder)
     except OSError as problem:
-        raise TrialError.one(
-            "cannot-write",
-            f"{folder} could not be made: {problem.strerror}.",
-            "Check the disk and the folder's permissions; nothing was left behind.",
-        ) from None
+        raise cannot_be_made(folder, problem) from None
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return begun
