@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from ..columns import label
 from ..reading import days
 from ..trial import Trial
+from ..words.lists import listed, on_lines
 from .additive import (
     LEAST_SCALE,
     LEAST_WITHIN,
@@ -29,7 +30,7 @@ from .additive import (
     settings_of,
     told_apart,
 )
-from .check import MOST_TOLD, Spot, check, lines, listed
+from .check import MOST_TOLD, Spot, check
 from .grouping import batch_codes, codes_of, compact, joint_codes, kinds_in
 from .shifts import SINGLE, Measure, measures_of
 
@@ -66,7 +67,7 @@ def loaves_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
             words = "mixes and formulas" if name == "mix" else f"{label(name).lower()}s"
             yield Spot(
                 message=(
-                    f"Loaves {names} ({lines(rows)}) would fit the others far better with their"
+                    f"Loaves {names} ({on_lines(rows)}) would fit the others far better with their"
                     f" {words} exchanged."
                 ),
                 column=name,
@@ -110,7 +111,7 @@ def mixes_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spo
         yield Spot(
             message=(
                 f"Mixes {', or '.join(said)} would fit the others far better with their formulas"
-                f" exchanged, {lines(rows)}."
+                f" exchanged, {on_lines(rows)}."
             ),
             column="formula",
             rows=rows,
@@ -135,7 +136,7 @@ def days_and_months_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
             rows = loaves.loc[loaves["day"] == text, "line"]
             yield Spot(
                 message=(
-                    f"The day {text} on {lines(rows)} is far from the others; with day and month"
+                    f"The day {text} on {on_lines(rows)} is far from the others; with day and month"
                     f" exchanged ({now:%Y-%m-%d}) it would lie among them."
                 ),
                 column="day",

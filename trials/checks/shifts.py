@@ -13,8 +13,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..trial import Trial
+from ..words.lists import on_lines
 from .additive import LESS_SCATTER, MOST_LOAVES, SCATTER, Additive, groups_in, told_apart
-from .check import Spot, check, lines, plain
+from .check import Spot, check, plain
 from .grouping import logs
 
 ALARMS = 0.04  # expected false alarms in a whole trial, over all measures, mixes, days and orders
@@ -70,7 +71,7 @@ class Unit:
             return "every day" if days > 1 else "the trial"
         kind = "mix" if self.kind == "mix" else "day"
         own = loaves[self.rows]
-        return f"{kind} {own[kind].iloc[0] if kind in own else ''} ({lines(own['line'])})"
+        return f"{kind} {own[kind].iloc[0] if kind in own else ''} ({on_lines(own['line'])})"
 
 
 @check(
@@ -101,7 +102,7 @@ def boxes_that_do_not_fit(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             way = "bigger" if was.estimates[0] > 0 else "smaller"
             yield Spot(
                 message=(
-                    f"The box is {plain(box)} mL on {lines(known.loc[rows, 'line'])} and"
+                    f"The box is {plain(box)} mL on {on_lines(known.loc[rows, 'line'])} and"
                     f" {plain(usual)} mL elsewhere, and loaves measured in it come out about"
                     f" {percent(was.estimates[0])} {way}; with {plain(usual)} mL they would be like"
                     " the others."
