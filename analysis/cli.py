@@ -52,6 +52,7 @@ class Reader(StrEnum):
     """Who the report is for."""
 
     CLASS = "class"
+    WALL = "wall"
     BAKERY = "bakery"
     RECORD = "record"
 

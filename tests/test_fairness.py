@@ -35,6 +35,7 @@ def test_a_good_bake_has_nothing_against_it():
 
 
 SPOILT = {
+    "formula-tied-to-table": lambda t: t.assign(table=np.where(malted(t), "1", "2")),
     "formula-tied-to-baker": lambda t: t.assign(baker=np.where(malted(t), "Ann", "Ben")),
     "formula-tied-to-oven-place": lambda t: t.assign(
         oven_place=np.where(malted(t), "top", "bottom")
@@ -44,6 +45,7 @@ SPOILT = {
     "formula-tied-to-flour-lot": lambda t: t.assign(
         **{"lot of flour": np.where(malted(t), "A7", "A8")}
     ),
+    "formulas-apart-in-table": lambda t: t.assign(table=t["formula"] + t["tin"]),
     "formulas-apart-in-baker": lambda t: t.assign(baker=t["formula"] + t["tin"]),
     "one-mix-of-a-formula": lambda t: t[~malted(t) | (t["day"] == "Mon")],
     "mixes-not-recorded": lambda t: t.drop(columns="mix"),

@@ -12,6 +12,7 @@ from fairloaf.analysis.figures.factors import (
     sources_of_variation,
 )
 from fairloaf.analysis.figures.layout import MOST_ROWS, layout_drawing
+from fairloaf.analysis.figures.style import FACTOR_MARKERS, MARKERS, factor_looks, looks
 from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH
 
@@ -63,7 +64,9 @@ def test_effects_stand_in_rows_by_size_with_their_intervals(bakery):
 
 def test_a_factor_that_is_not_shown_is_drawn_hollow(single):
     axes = effects_by_size(single, style=ENGLISH).figure.axes[0]
-    faces = [line.get_markerfacecolor() for line in axes.lines if line.get_marker() in ("o", "D")]
+    faces = [
+        line.get_markerfacecolor() for line in axes.lines if line.get_marker() in FACTOR_MARKERS
+    ]
     assert faces[:3] != ["white"] * 3
     assert faces[3] == "white"
 
@@ -150,3 +153,19 @@ def test_every_picture_is_an_svg_with_a_name_and_the_same_each_time(bakery, sing
         svg = draw().svg()
         assert svg == draw().svg()
         assert svg.startswith('<svg role="img" aria-label="')
+
+
+def test_no_factor_wears_a_formula_s_mark_or_colour(bakery):
+    """Of what is no formula, neither mark nor colour is one that a bread has in another picture."""
+    assert not set(FACTOR_MARKERS) & set(MARKERS)
+    breads, others = looks("abcdef").values(), factor_looks("abcdef").values()
+    assert not {own.colour for own in breads} & {own.colour for own in others}
+    assert len({(own.colour, own.fill, own.marker) for own in others}) == 6
+    axes = effects_by_size(bakery).figure.axes[0]
+    marks = {line.get_marker() for line in axes.lines} - {"|", "None"}
+    assert marks <= set(FACTOR_MARKERS)
+
+
+def test_the_axis_of_effects_says_in_plain_words_what_it_shows(bakery):
+    words = " ".join(effects_by_size(bakery).figure.axes[0].get_xlabel().split())
+    assert words == "Specific volume: highest mean minus lowest (mL/g)"

@@ -9,6 +9,7 @@ from fairloaf.analysis.report import AUDIENCES, FORMS, write_report
 from fairloaf.analysis.report.rendering import render
 from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
+from fairloaf.analysis.wording.classroom import class_answer, class_means
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.printing.document import Answer, Points, Shown, Table, Terms
 from fairloaf.trials.printing.html import html_page
@@ -33,7 +34,12 @@ def _lines(block, style):
         rows = [[c.heading for c in block.columns], *block.texts(style)]
         return [f"[{block.caption}]", *("  " + " | ".join(row) for row in rows)]
     if isinstance(block, Answer):
-        return [f"> {block.sentence}", f"> {block.verdict}: {block.meaning}"]
+        return [
+            f"> {block.sentence}",
+            *(f"> {words}" for words in block.others),
+            *(f"> {name}: {mean}" for name, mean in block.numbers),
+            f"> {block.verdict}: {block.meaning}",
+        ]
     if isinstance(block, Points):
         return [f"- {item}" for item in block.items]
     if isinstance(block, Terms):
@@ -96,11 +102,26 @@ def test_no_id_comes_twice(name, audience):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_reader_gets_the_same_answer(name):
-    for audience in ("class", "bakery", "record"):
-        answers = [
+    """Bakery and file the same sentence; class and wall one in plainer words, by the same"
+    " verdict."""
+    told = {
+        audience: [
             b for s in report(name, audience).sections for b in s.blocks if isinstance(b, Answer)
         ]
-        assert [a.sentence for a in answers] == [summary(name).answer]
+        for audience in AUDIENCES
+    }
+    assert all(len(answers) == 1 for answers in told.values())
+    s, c = summary(name), summary(name).comparison
+    assert {told[audience][0].verdict for audience in AUDIENCES} == {s.verdict_label}
+    for audience in ("bakery", "record"):
+        assert told[audience][0].sentence == s.answer
+    for audience in ("class", "wall"):
+        plain = told[audience][0]
+        assert plain.sentence == (class_answer(c, s.style) if c else s.answer)
+        assert (
+            [number for _, number in plain.numbers] == [n for _, n in class_means(c)] if c else []
+        )
+        assert report(name, audience).sections[0].blocks[1] is plain
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

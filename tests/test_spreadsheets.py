@@ -219,7 +219,7 @@ def test_units_in_headers_and_kilograms(language, tmp_path):
 def test_a_row_a_table_with_a_column_a_formula(language, pattern, tmp_path):
     trial = begun(by_formula(language, pattern), tmp_path).trial
     same(trial.loaves, one_a_formula(), ["formula", "loaf_g", "loaf_ml"])
-    assert trial.loaves["baker"].nunique() == 4
+    assert trial.loaves["table"].nunique() == 4
     assert trial.factors == ("formula",)
 
 

@@ -41,7 +41,7 @@ from .style import (
 ROW_IN, FRAME_IN = 0.34, 1.05
 MIX_IN, MEAN_IN = 0.22, 0.30  # height of a mix's row and of a mean's
 # with more rows than this holds, mixes close up and lose their names
-ROWS_IN = 2.9
+ROWS_IN = 3.6  # holds twelve mixes of three formulas
 CLOSED_IN = 0.12  # room of one formula's mixes then, at least
 WIDTH, PAIR_WIDTH = 20, 26  # letters in a line of a row's name
 

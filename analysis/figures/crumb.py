@@ -37,6 +37,7 @@ from .style import (
     QUIET,
     SMALL_PT,
     Picture,
+    factor_looks,
     house_style,
     legend_in,
     level_legend,
@@ -53,7 +54,7 @@ BAR_IN, HEAD_IN, KEY_IN = 0.27, 0.13, 0.13  # height of a bar, above a heading, 
 # what stands around the profile, and around the bars
 FRAME_IN, KEY_FRAME_IN = 0.75, 1.05
 ASSESSOR_IN = 0.32
-NAME_WIDTH, HEAD_WIDTH = 20, 42  # letters in a line of a name, of a heading
+NAME_WIDTH, HEAD_WIDTH = 20, 36  # letters in a line of a name, of a heading
 LETTER = 2.7  # share of a bar, in %, that a letter takes
 # with more steps than this the scores are drawn in ten classes
 MOST_STEPS = 12
@@ -309,7 +310,7 @@ def assessors_side_by_side(r: CrumbScores, style: NumberStyle) -> Picture:
     figure, row = new_figure(
         height=FRAME_IN + ASSESSOR_IN * len(people), rows=1, columns=3, sharey=True
     )
-    look = looks([False, True])  # whether an assessor stands apart
+    look = factor_looks([False, True])  # whether an assessor stands apart
     parts = [
         ("above_others", POINTS_AXIS, 0.0),
         ("use_of_scale", USE_AXIS, 1.0),

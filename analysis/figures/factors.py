@@ -20,14 +20,14 @@ from ..wording import factor_pictures as words
 from ..wording.factors import factor_words, term_level
 from .names import lines_of, short_names, wrapped
 from .style import (
-    BLUE,
+    CRUST,
     INK,
     LINE_IN,
     QUIET,
     SMALL_PT,
-    VERMILION,
     Look,
     Picture,
+    factor_looks,
     house_style,
     interval,
     label_beside,
@@ -45,7 +45,7 @@ from .style import (
 WIDTH = 26  # letters in a line of a row's name
 # rows of the sources of variation; what is smaller is added up in one more
 MOST_SOURCES = 8
-SHOWN, NOT_SHOWN = looks(["shown", "not shown"]).values()
+SHOWN, NOT_SHOWN = factor_looks(["shown", "not shown"]).values()
 
 
 @house_style()
@@ -69,7 +69,7 @@ def effects_by_size(f: FactorEffects, style: NumberStyle) -> Picture:
     if f.matters is not None:
         zone(axes, -f.matters, f.matters, words.TOO_SMALL)
     row_axis(axes, names, width=WIDTH, lines=4)
-    value_axis(axes, "x", words.size_axis(f), style)
+    value_axis(axes, "x", words.size_axis(f), style, width=26)
     return Picture(figure, words.effects_alt(f, style))
 
 
@@ -100,7 +100,8 @@ def combination_means(f: FactorEffects, term: str, style: NumberStyle) -> Pictur
         along=[levels[place] for levels in means["levels"]],
         line=[levels[1 - place] for levels in means["levels"]],
     )
-    look = looks(dict.fromkeys(table["line"]))
+    drawn = looks if lines == "formula" else factor_looks
+    look = drawn(dict.fromkeys(table["line"]))
     draw = _along_numbers if all(isinstance(value, float) for value in table["along"]) else _in_rows
     figure = draw(
         f,
@@ -174,9 +175,9 @@ def curve_with_band(curve: Curve, f: FactorEffects, style: NumberStyle) -> Pictu
     figure, axes = new_figure(height=3.2)
     line = curve.fitted
     axes.fill_between(
-        line["value"], line["ci_low"], line["ci_high"], color=BLUE, alpha=0.18, linewidth=0
+        line["value"], line["ci_low"], line["ci_high"], color=CRUST, alpha=0.18, linewidth=0
     )
-    axes.plot(line["value"], line["mean"], color=BLUE)
+    axes.plot(line["value"], line["mean"], color=CRUST)
     means = f.means[f.means["term"] == curve.factor]
     axes.plot([levels[0] for levels in means["levels"]], means["mean"], **SHOWN.dots(7))
     best = curve.best
@@ -247,9 +248,9 @@ def sources_of_variation(f: FactorEffects, style: NumberStyle) -> Picture:
             i,
             100 * share,
             height=0.62,
-            color=BLUE if filled else "white",
+            color=CRUST if filled else "white",
             hatch="" if filled else "////",
-            edgecolor=BLUE if filled else VERMILION,
+            edgecolor=CRUST if filled else QUIET,
             linewidth=1.2,
         )
     row_axis(axes, [name for name, _, _ in rows], width=WIDTH)
@@ -305,7 +306,7 @@ def _mark_best(axes: Axes, best: BestSetting, words: str) -> None:
             [best.ci_low, best.ci_high],
             [0.05, 0.05],
             transform=across,
-            color=VERMILION,
+            color=CRUST,
             linewidth=3,
             solid_capstyle="butt",
         )

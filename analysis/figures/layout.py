@@ -54,7 +54,7 @@ def layout_drawing(
     inside = [
         name
         for name in layout.factors["factor"]
-        if layout.applied_to(name) not in ("day", "baker", "mix")
+        if layout.applied_to(name) not in ("day", "table", "baker", "mix")
     ]
     outside = [name for name in layout.factors["factor"] if name not in inside]
     rows = _rows(layout)

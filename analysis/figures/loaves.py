@@ -8,7 +8,17 @@ import pandas as pd
 from ...trials.words.numbers import NumberStyle, level_words
 from ..factors.result import FactorEffects
 from ..wording.report import loaves_sentence
-from .style import Picture, house_style, interval, looks, new_figure, row_axis, scatter, value_axis
+from .style import (
+    Picture,
+    factor_looks,
+    house_style,
+    interval,
+    looks,
+    new_figure,
+    row_axis,
+    scatter,
+    value_axis,
+)
 
 # loaves of one value are stacked, so that they do not hide each other
 STEP, MOST_STACKED = 0.09, 7
@@ -27,7 +37,7 @@ def loaves_by_level(
     means = f.means[f.means["term"] == factor]
     levels = [level for (level,) in means["levels"]]
     figure, axes = new_figure(height=0.9 + min(0.62 * len(levels), max(2.9, 0.42 * len(levels))))
-    look = looks(levels)
+    look = (looks if factor == "formula" else factor_looks)(levels)
     used = loaves[loaves[factor].isin(levels)]
     stacked = used.groupby([factor, f.measure]).cumcount().clip(upper=MOST_STACKED)
     used = used.assign(_row=used[factor].map(levels.index) - STEP * stacked)

@@ -57,6 +57,7 @@ BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY = (
     "#56B4E9",
 )
 INK = "#2B2118"  # words and axes
+CRUST = "#85400F"  # what stands out and is no formula
 QUIET = "#665A4E"  # second words; 6 : 1 on white
 LINE = "#D9CFC2"  # grid
 ZONE = "#EFE6D6"  # the differences that do not matter
@@ -66,9 +67,12 @@ EDGE_COLOURS = (BLUE, VERMILION, GREEN, "#BA6595", "#A87400", "#2985B8")
 # 4.5 : 1 on white and on ZONE
 WORD_COLOURS = ("#00557F", "#9C4400", "#006B4E", "#8A3D69", "#7A5400", "#1B6489")
 MARKERS = ("o", "D", "^", "s", "v", "P")
+# what is no formula: browns, 5 : 1 on white, and marks that no formula has
+FACTOR_COLOURS = (INK, CRUST, QUIET, "#7A5A1E")
+FACTOR_MARKERS = ("h", "X", "p", "8", "d", "<")
 DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)), (0, (8, 3)))
 
-WIDTH_IN = 4.8  # 345.6 pt, shown 328 px wide by a phone and some 110 mm wide on paper
+WIDTH_IN = 4.2  # 302.4 pt, shown 352 px wide by a phone and some 110 mm wide on paper
 MOST_IN = 10.2  # of a picture's height: a page of A4 shows no more at that width
 LINE_IN = 0.165  # height of a line of small words
 WORD_PT, SMALL_PT = 10.5, 9.5
@@ -164,6 +168,27 @@ def looks(levels: Iterable[Hashable]) -> dict[Hashable, Look]:
     return found
 
 
+def factor_looks(levels: Iterable[Hashable]) -> dict[Hashable, Look]:
+    """Return level → its look for what is no formula: in the browns of the page, with marks of its
+    own, so that nobody takes a tin or a factor for a bread.
+    """
+    found: dict[Hashable, Look] = {}
+    for level in levels:
+        i = len(found)
+        colour = FACTOR_COLOURS[i % len(FACTOR_COLOURS)]
+        found.setdefault(
+            level,
+            Look(
+                colour=colour,
+                fill="white" if i % 2 else colour,
+                word_colour=colour,
+                marker=FACTOR_MARKERS[(i + i // len(FACTOR_COLOURS)) % len(FACTOR_MARKERS)],
+                dash=DASHES[i % len(DASHES)],
+            ),
+        )
+    return found
+
+
 def new_figure(
     height: float = 3.2, width: float = WIDTH_IN, rows: int = 1, columns: int = 1, **share: Any
 ) -> tuple[Figure, Any]:
@@ -221,7 +246,7 @@ def value_axis(
     words: str,
     style: NumberStyle,
     grid: bool = True,
-    width: int = 40,
+    width: int = 32,
     most: int = 6,
 ) -> None:
     """Give an axis of numbers (``which`` is "x" or "y") its words, its grid and the reader's
@@ -283,7 +308,7 @@ def zone(axes: Axes, low: float, high: float, words: str = "") -> None:
         zorder=0,
     )
     axes.annotate(
-        wrapped(words, 32),
+        wrapped(words, 26),
         ((low + high) / 2, 1),
         xycoords=("data", "axes fraction"),
         xytext=(0, 3),
@@ -388,12 +413,12 @@ def legend_in(levels: Iterable[Any]) -> float:
 
 
 def _legend_names(levels: Iterable[Any]) -> list[str]:
-    return short_names([str(level) for level in levels], 46, 1)
+    return short_names([str(level) for level in levels], 40, 1)
 
 
 def legend_columns(names: Sequence[str]) -> int:
     """Return how many of these names stand beside one another in a legend."""
-    return max(1, min(len(names), 56 // (max(map(len, names), default=0) + 5)))
+    return max(1, min(len(names), 48 // (max(map(len, names), default=0) + 5)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from ..wording.tasting_pictures import (
 from .names import short_names
 from .style import (
     BLUE,
+    CRUST,
     INK,
     LINE,
     LINE_IN,
@@ -38,9 +39,9 @@ from .style import (
     SMALL_PT,
     WIDTH_IN,
     Picture,
+    factor_looks,
     house_style,
     interval,
-    looks,
     new_figure,
     row_axis,
     value_axis,
@@ -62,7 +63,7 @@ def range_who_can_tell(r: TastingAnswers, style: NumberStyle) -> Picture:
     """
     rows: list[Any] = list(r.tests.itertuples(index=False))
     figure, axes = new_figure(height=FRAME_IN + ROW_IN * len(rows))
-    look = looks(["all"])["all"]
+    look = factor_looks(["all"])["all"]
     may_tell = rows[0].may_tell
     if may_tell is not None and math.isfinite(may_tell):
         zone(axes, 0, 100 * may_tell, MAY_TELL)
@@ -241,7 +242,7 @@ def _cell(
             (left, row - 0.3),
             width * share,
             0.6,
-            facecolor=BLUE if told else "#A9A196",
+            facecolor=CRUST if told else "#A9A196",
             linewidth=0,
         )
     )

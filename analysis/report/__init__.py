@@ -18,7 +18,7 @@ from ...trials import Trial
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..wording.report import STEPS, written_text
 
-AUDIENCES = ("class", "bakery", "record")
+AUDIENCES = ("class", "wall", "bakery", "record")
 FORMS = ("html", "pdf", "xlsx", "json")
 
 
@@ -75,7 +75,8 @@ def write_report(
 
     Parameters
     ----------
-    audience : "class" (one page that names nobody), "bakery" (two pages) or "record" (everything,
+    audience : "class" (one page that names nobody), "wall" (the same in large letters, the answer
+        alone), "bakery" (two pages) or "record" (everything,
         with who did it)
     forms : any of "html", "pdf", "xlsx", "json"; the same trial gives the same bytes in each
     style : how the reader writes numbers, and the language that the page declares
@@ -99,7 +100,7 @@ def write_report(
     from .summary import summarise
 
     tell = progress or (lambda words: None)
-    if audience == "class":
+    if audience in ("class", "wall"):
         trial = nameless(trial)
     summary = summarise(_asking(trial, measure, matters), confidence, style, tell)
     tell(STEPS["pictures"])

@@ -78,7 +78,7 @@ def sentences(section: Section) -> list[str]:
         if isinstance(block, Text):
             said.append(block.words)
         elif isinstance(block, Answer):
-            said += [words for words in (block.sentence, block.meaning) if words]
+            said += [words for words in (block.sentence, *block.others, block.meaning) if words]
         elif isinstance(block, Points):
             said += block.items
         elif isinstance(block, Shown):

@@ -13,7 +13,7 @@ import pandas as pd
 from ...trials import Trial
 from ...trials.columns import BY_NAME, CRUMB_PREFIX
 
-PEOPLE = ("baker", "assessor")
+PEOPLE = ("table", "baker", "assessor")
 TABLES = ("loaves", "scores", "tasting", "words")
 _CODE = re.compile(
     r"[a-z]{0,2}[ .#-]?\d{0,3}"

@@ -7,9 +7,11 @@ from __future__ import annotations
 from ...trials.columns import label, unit
 from ...trials.printing.document import Block, Shown
 from ..figures.style import Picture
+from ..wording.classroom import PAIRS_NOTE
 from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
 from ..wording.factors import leading_effect
+from ..wording.layout import unit_words
 from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
 from ..wording.tasting_pictures import MORE_PARTS, WORDS_NOTE
 from .summary import Summary
@@ -30,6 +32,19 @@ def main(s: Summary) -> Shown | None:
     from ..figures.comparison import loaves_by_mix
 
     return _shown(loaves_by_mix(s.comparison, s.trial.counted, s.style), EACH_MARK_A_LOAF)
+
+
+def pairs(s: Summary) -> Shown | None:
+    """Each table's, baker's or day's breads on one row, joined; every loaf where none had both."""
+    from ..figures.pairs import pairing_unit, pairs_by_unit
+
+    if s.comparison is None:
+        return main(s)
+    unit = pairing_unit(s.comparison, s.trial.counted)
+    if unit is None:
+        return main(s)
+    picture = pairs_by_unit(s.comparison, s.trial.counted, unit, s.style)
+    return _shown(picture, PAIRS_NOTE.format(unit_words(unit)))
 
 
 def _by_level(s: Summary) -> Shown | None:

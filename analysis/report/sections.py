@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from importlib.metadata import version
 
 from ...trials import Finding, TrialError
@@ -11,13 +12,13 @@ from ...trials.printing.document import Answer, Block, Points, Report, Section, 
 from ..answers import measures_grid
 from ..comparison.fair_test import KEPT_LOAF
 from ..factors.how_many import how_many
-from ..wording import background
+from ..wording import background, classroom
 from ..wording import report as words
 from ..wording.codes import adjustment_words
 from ..wording.comparison import (
     comparison_lines,
+    control_lines,
     left_out_line,
-    pair_lines,
     percent_line,
     settle_lines,
     steadiness_lines,
@@ -83,12 +84,29 @@ def answer(s: Summary) -> list[Block | None]:
     return [*question(s), _answer(s, words.VERDICTS), pictures.main(s)]
 
 
+def whole_answer(s: Summary) -> list[Block | None]:
+    """The same, with the other formulas that the question is about beside the first."""
+    asked, told, picture = answer(s)
+    if s.comparison is not None and isinstance(told, Answer):
+        told = replace(told, others=tuple(control_lines(s.comparison, s.style)))
+    return [asked, told, picture]
+
+
 def found(s: Summary) -> list[Block | None]:
-    """The answer for a class: the sentence, the other formulas where there are more, and the
-    picture.
+    """The answer for a class: the question, each bread's mean and what became of the others, and
+    the picture.
     """
-    others = pair_lines(s.comparison, s.style) if s.comparison else []
-    return [_answer(s, ()), *map(Text, others), pictures.main(s)]
+    c = s.comparison
+    if c is None:
+        return [*question(s), _answer(s, ()), pictures.pairs(s)]
+    told = Answer(
+        classroom.class_answer(c, s.style),
+        s.verdict_label,
+        "",
+        others=classroom.class_others(c, s.style),
+        numbers=classroom.class_means(c, s.style),
+    )
+    return [*question(s), told, pictures.pairs(s)]
 
 
 def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
@@ -138,6 +156,8 @@ def sure(s: Summary) -> list[Block | None]:
         if c
         else sure_of_factors(s)
     )
+    if c:
+        said = f"{said} {classroom.class_range(c, s.style)}".rstrip()
     mind: list[Block | None] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
     return [Text(said), *mind]
 
@@ -147,7 +167,8 @@ def try_next(s: Summary) -> list[Block | None]:
     c = s.comparison
     if c is None:
         return [Text(" ".join(next_for_factors(s)))]
-    return [Text(" ".join([words.what_to_try(c.verdict, s.asked), *settle_lines(c, s.style)]))]
+    tried = [words.what_to_try(c.verdict, s.asked), classroom.class_settle(c, s.style)]
+    return [Text(" ".join(filter(None, tried)))]
 
 
 # --- The numbers -------------------------------------------------------------------------------
@@ -272,7 +293,9 @@ def crumb(s: Summary) -> list[Block | None]:
 
 def scored(s: Summary) -> list[Block | None]:
     """What the scores say, for a class that gave them."""
-    return crumb(s) if s.crumb is not None else []
+    if s.crumb is None:
+        return []
+    return [Points(classroom.class_scores(s.crumb, s.style))]
 
 
 def tasted(s: Summary) -> list[Block | None]:
@@ -387,7 +410,7 @@ def cautions(audience: str) -> Builder:
 
 def short_glossary(s: Summary) -> list[Block | None]:
     """The words that a class meets on its page."""
-    words_used = background.words_for_a_class(s.measure, s.verdict)
+    words_used = background.words_for_a_class(s.measure)
     return [Terms(tuple((word, background.GLOSSARY[word]) for word in words_used))]
 
 
@@ -533,21 +556,21 @@ def used_methods(s: Summary) -> tuple[str, ...]:
 
 AUDIENCES: dict[str, tuple[tuple[str, Builder], ...]] = {
     "class": (
-        ("question", question),
-        ("changed", changed),
-        ("kept", kept),
-        ("measured", measured),
         ("found", found),
+        ("sure", sure),
         ("crumb", scored),
         ("tasting", tasted),
         ("seen", ticked),
-        ("sure", sure),
+        ("changed", changed),
+        ("kept", kept),
+        ("measured", measured),
         ("next", try_next),
         ("words", short_glossary),
         ("cautions", cautions("class")),
     ),
+    "wall": (("found", found), ("sure", sure), ("cautions", cautions("wall"))),
     "bakery": (
-        ("answer", answer),
+        ("answer", whole_answer),
         ("numbers", numbers),
         ("conditions", conditions),
         ("measures", trade_offs),

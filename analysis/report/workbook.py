@@ -62,6 +62,8 @@ def _first_sheet(report: Report) -> list[tuple[str, str]]:
             if isinstance(block, Answer):
                 rows += [
                     (section.heading, block.sentence),
+                    *(("", words) for words in block.others),
+                    *block.numbers,
                     ("", block.verdict),
                     ("", block.meaning),
                 ]

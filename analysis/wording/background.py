@@ -29,6 +29,7 @@ CAUTIONS = {
 }
 CAUTIONS_FOR = {
     "class": ("raw", "heat", "allergen", "rules"),
+    "wall": ("raw", "heat", "allergen", "rules"),
     "bakery": ("raw", "heat", "seed", "allergen", "rules"),
     "record": tuple(CAUTIONS),
 }
@@ -52,15 +53,9 @@ GLOSSARY = {
 }
 
 
-def words_for_a_class(measure: str, verdict: str | None) -> tuple[str, ...]:
+def words_for_a_class(measure: str) -> tuple[str, ...]:
     """Return the words to explain on a page for a class: those that stand on it."""
-    settled = ("Settled",) if verdict == "not settled" else ()
-    return (
-        "Mix",
-        "Likely range",
-        *(word for word in (label(measure),) if word in GLOSSARY),
-        *settled,
-    )
+    return ("Mix", "Likely range", *(word for word in (label(measure),) if word in GLOSSARY))
 
 
 # Each method with the place where it is published. A report names those that it used.

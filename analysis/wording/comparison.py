@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from ..comparison.result import Comparison
     from ..comparison.settle import Settle
 
+MOST_OTHERS = 4  # told beside the answer; a table has all
 ASK_WHAT_MATTERS = (
     "Say what difference would be worth acting on, as  matters  on the card or with --matters, and "
     "ask again."
@@ -248,6 +249,16 @@ def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:
         row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)
     ]
     return [_pair_line(c, row, style) for row in others]
+
+
+def control_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+    """Return the other formulas held against the same one as the answer's, one line each, a few at
+    most.
+    """
+    rows = [
+        row for row in c.pairs.itertuples() if row.against == c.against and row.formula != c.formula
+    ]
+    return [_pair_line(c, row, style) for row in rows[:MOST_OTHERS]]
 
 
 def _pair_line(c: Comparison, row: Any, style: NumberStyle) -> str:

@@ -45,9 +45,7 @@ def fitted_axis(measure_words: str) -> str:
 
 def size_axis(f: FactorEffects) -> str:
     """Return the words under the effects' axis."""
-    return with_unit(
-        f"Highest less lowest mean, {inside(f.measure, f.label)}", difference_unit(f.unit)
-    )
+    return with_unit(f"{f.label}: highest mean minus lowest", difference_unit(f.unit))
 
 
 def above(high: str, low: str, between: str = " ") -> str:

@@ -28,6 +28,7 @@ VERDICTS = (
 
 KICKERS = {
     "class": "Bake trial: for the class",
+    "wall": "Bake trial: for the wall",
     "bakery": "Bake trial: for the bakery",
     "record": "Bake trial: for the file",
 }
@@ -62,8 +63,8 @@ _MEANINGS_UNASKED = {
 
 _SURE = {
     "matters": (
-        "Yes, for these formulas baked in this way: the likely range rests on several mixes of"
-        " each, and all of it is large enough to matter."
+        "Yes, for these breads baked in this way: it rests on several doughs of each, and even the"
+        " smallest difference that fits them is big enough to matter."
     ),
     "real, size unsure": "Sure that there is a difference, not sure how large it is.",
     "real but small": "Yes: there is a difference, and it is too small to matter to us.",
@@ -83,7 +84,7 @@ _SURE_UNASKED = {
 _TRY_NEXT = {
     "matters": "Change one more thing, and see whether the difference stays.",
     "real, size unsure": (
-        "Bake again with more mixes of each formula, to learn how large the difference is."
+        "Bake again with more doughs of each bread, to learn how big the difference is."
     ),
     "real but small": (
         "Look at something else that the change may have done: crumb, crust, how long it keeps."
@@ -92,7 +93,7 @@ _TRY_NEXT = {
         "Make a bolder change, or look at something else: crumb, crust, how long it keeps."
     ),
     "not settled": (
-        "Bake again, with more mixes of each formula. More loaves from the same mix would help"
+        "Bake again, with more doughs of each bread. More loaves from the same dough would help"
         " little."
     ),
 }
@@ -125,8 +126,8 @@ def can_we_be_sure(verdict: str, fewest_mixes: int, asked: bool = True) -> str:
     """Return the class's answer to "can we be sure?"; ``asked`` as for `verdict_label`."""
     if fewest_mixes < 2:
         return (
-            "No: a formula that was mixed only once shows its loaves, not how the next mix would"
-            " come out."
+            "No: a bread of which only one dough was made shows its loaves, not how the next dough"
+            " would come out."
         )
     return _SURE[verdict] if asked else _SURE_UNASKED.get(verdict, _SURE[verdict])
 
@@ -355,7 +356,7 @@ _CLASS_HEADINGS = {
 
 def section_heading(audience: str, section: str) -> str:
     """Return a section's heading in the words of its reader."""
-    own = _CLASS_HEADINGS if audience == "class" else {}
+    own = _CLASS_HEADINGS if audience in ("class", "wall") else {}
     return own.get(section) or _SHARED_HEADINGS[section]
 
 

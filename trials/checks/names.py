@@ -18,7 +18,7 @@ from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, NAMED, Spot, check
 from .grouping import tally
 
-MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "baker")
+MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "table", "baker")
 MOST_NAMES = 100  # a column with more of them holds no kinds
 # letters in a name from which one wrong letter is told from another name
 SHORTEST_WORD = 5

@@ -6,12 +6,12 @@ import pandas as pd
 
 from ..findings import NotedTable
 
-MADE_TOGETHER = ("formula", "day", "baker")
+MADE_TOGETHER = ("formula", "day", "table", "baker")
 
 
 def with_mixes(loaves: pd.DataFrame, file: str, own_dough: bool = False) -> NotedTable:
     """Return the loaves with a ``mix``: where none was recorded, one dough of each formula on each
-    day by each baker.
+    day by each table or baker.
 
     This is the cautious reading: loaves that may share a dough are not counted as trials of their
     own. Who made a dough for every loaf says so on the card, with ``mix = "loaf"`` under
@@ -24,11 +24,9 @@ def with_mixes(loaves: pd.DataFrame, file: str, own_dough: bool = False) -> Note
         return NotedTable(frame=loaves.assign(mix=loaves["loaf"]))
     known = [name for name in MADE_TOGETHER if name in loaves]
     texts = {name: loaves[name].astype("string").fillna("?").astype(object) for name in known}
-    if "baker" in texts:
-        numbers = loaves["baker"].factorize()[0] + 1
-        texts["baker"] = pd.Series(
-            [f"(baker {n or '?'})" for n in numbers], index=loaves.index, dtype=object
-        )
+    for who in ("table", "baker"):
+        if who in texts:
+            texts[who] = _numbered(who, loaves[who])
     if "day" in texts:
         texts["day"] = "on " + texts["day"]
     labels = pd.Series("" if known else "one dough", index=loaves.index, dtype=object)
@@ -42,7 +40,15 @@ def with_mixes(loaves: pd.DataFrame, file: str, own_dough: bool = False) -> Note
     return NotedTable(frame=loaves.assign(mix=labels), assumptions=(told,))
 
 
+def _numbered(who: str, names: pd.Series) -> pd.Series:
+    """Return ``(table 3)`` for each loaf: the number that a table has itself, else one in turn."""
+    own = names.astype("string").str.extract(rf"(?i)^\s*(?:{who}\s*)?(\d+)(?:\.0)?\s*$")[0]
+    if own[names.notna()].isna().any():
+        own = pd.Series(names.factorize()[0] + 1, index=names.index).replace(0, pd.NA)
+    return ("(" + who + " " + own.astype("string").fillna("?") + ")").astype(object)
+
+
 def _said(known: list[str]) -> str:
     what = "one mix of each formula" if "formula" in known else "one mix"
-    when = {"day": "each day", "baker": "by each baker"}
+    when = {"day": "each day", "table": "by each table", "baker": "by each baker"}
     return " ".join([what, *(when[name] for name in known if name in when)])

@@ -15,7 +15,7 @@ from ..words.lists import on_lines
 from ..words.numbers import ENGLISH, level_words
 
 # labels that may be called otherwise, consistently
-NAMES_ONLY = ("day", "mix", "oven_load", "oven_place", "baker")
+NAMES_ONLY = ("day", "mix", "oven_load", "oven_place", "table", "baker")
 MOST_TOLD = 8
 
 

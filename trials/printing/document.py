@@ -46,12 +46,16 @@ class Points:
 class Answer:
     """The answer in one sentence, its verdict and what the verdict means; ``ladder`` names every
     verdict.
+
+    others : the rest of the question, a sentence each; numbers : each bread with its mean
     """
 
     sentence: str
     verdict: str
     meaning: str
     ladder: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
+    numbers: tuple[tuple[str, str], ...] = ()
     kind: Literal["answer"] = "answer"
 
 
@@ -110,6 +114,18 @@ class Table:
             [cell_text(cell, column, style) for cell, column in zip(row, self.columns, strict=True)]
             for row in self.rows
         ]
+
+    def letters(self, style: NumberStyle = ENGLISH) -> int:
+        """Return about how many letters wide the table is where every line is broken that can be:
+        the longest word of each column and room between them.
+        """
+        columns = zip(*self.texts(style), strict=True) if self.rows else [()] * len(self.columns)
+        widest = 0
+        for column, cells in zip(self.columns, columns, strict=True):
+            words = [*column.heading.split(), *(w for cell in cells for w in cell.split())]
+            whole = cells if column.is_number else ()
+            widest += max(map(len, (*words, *whole)), default=0) + 2
+        return widest
 
 
 Block = Text | Points | Answer | Shown | Terms | Table

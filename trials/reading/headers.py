@@ -60,7 +60,7 @@ UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("mass",): ("dough_g", "loaf_g"),
     ("time",): ("proof_min", "cool_min"),
     ("order",): ("bake_order", "measure_order"),
-    ("group",): ("baker", "formula"),
+    ("group",): ("table", "formula"),
     ("baked",): ("loaf_g", "day"),
 }
 NEAR_WORD = 0.8  # the same for each of its words: "volume plain" is no "volumen pan"

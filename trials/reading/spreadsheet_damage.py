@@ -16,7 +16,7 @@ from .cells import Distinct
 from .headers import Header
 from .raw_table import RawTable
 
-MAY_BE_DATES = frozenset({"day", "note", "void", "baker"})
+MAY_BE_DATES = frozenset({"day", "note", "void", "table", "baker"})
 CODES = frozenset({"loaf", "mix"})
 # As spreadsheets of English, German, French, Spanish, Italian and Dutch readers shorten months
 # (Unicode CLDR).

@@ -179,7 +179,7 @@ def _longer(
 def _labelled(header: str, cells: pd.Series, level: str, wide: Wide) -> pd.Series:
     """Return a row's loaf or mix number with the level behind it: the row holds several of them."""
     meant = read_header(header, RECORDED)
-    several = {"loaf"} | ({"mix"} if wide.over in ("formula", "day", "baker") else set())
+    several = {"loaf"} | ({"mix"} if wide.over in ("formula", "day", "table", "baker") else set())
     if meant is None or meant.name not in several or wide.over == "loaf":
         return cells
     return pd.Series(

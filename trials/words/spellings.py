@@ -167,12 +167,13 @@ _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
         "Ordine di misura",
         "Meetvolgorde",
     ),
+    "table": ("Tisch", "Équipe", "Mesa, Equipo", "Tavolo, Squadra", "Tafel"),
     "baker": (
-        "Bäcker, Bäckerin, Tisch, Schüler, Schülerin",
-        "Boulanger, Boulangère, Équipe, Élève",
-        "Panadero, Panadera, Mesa, Equipo, Alumno",
-        "Fornaio, Panettiere, Tavolo, Squadra, Alunno",
-        "Bakker, Tafel, Leerling",
+        "Bäcker, Bäckerin, Schüler, Schülerin",
+        "Boulanger, Boulangère, Élève",
+        "Panadero, Panadera, Alumno",
+        "Fornaio, Panettiere, Alunno",
+        "Bakker, Leerling",
     ),
     "void": (
         "Ausgeschlossen, Ungültig, Verworfen, Ausschuss",

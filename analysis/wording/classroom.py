@@ -1,0 +1,147 @@
+"""What a class reads: the answer first, in words that a child of ten knows, with its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from ...trials.words.naming import set_apart
+from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from .comparison import depends_lines, matters_words, said
+from .crumb_people import rows_of
+from .differences import Said, capital
+from .second_opinion import unit_words
+
+if TYPE_CHECKING:
+    from ..comparison.result import Comparison
+    from ..crumb.result import CrumbScores
+
+# How a verdict is told a class: where somebody said what difference matters, then where nobody did.
+ENDINGS = {
+    "matters": "The difference is real, and big enough to matter to us.",
+    "real, size unsure": (
+        "The difference is real. Whether it is as big as the {} that would matter to us, we cannot"
+        " tell yet."
+    ),
+    "real but small": "The difference is real, but smaller than the {} that would matter to us.",
+    "no difference that matters": (
+        "If the breads differ at all, it is by less than the {} that would matter to us."
+    ),
+    "not settled": "That may be chance, or it may not: we cannot tell yet.",
+}
+ENDINGS_UNASKED = {
+    "real, size unsure": "The difference is real. How big it must be to matter, nobody has said"
+    " yet."
+}
+SHORT_ENDINGS = {
+    "matters": "a real difference, big enough to matter",
+    "real, size unsure": "a real difference",
+    "real but small": "a real difference, but a small one",
+    "no difference that matters": "no difference that would matter",
+    "not settled": "too close to tell yet",
+}
+MOST_OTHERS, MOST_TRAITS = 5, 6
+MORE_BREADS = "The page for the bakery shows {} more."
+PAIRS_NOTE = (
+    "Each row is one {}: its breads stand side by side, joined by a line. The last row is the mean"
+    " of all."
+)
+
+
+def class_answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return which bread came out how, by how much, and whether that is sure."""
+    return " ".join([*depends_lines(c), _told(c, said(c, style), c.verdict, style)])
+
+
+def class_others(c: Comparison, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return the same of every other bread that was held against the same one."""
+    rows = other_pairs(c)
+    lines = [_told(c, said(c, style, row), str(row.verdict), style) for row in rows[:MOST_OTHERS]]
+    more = len(rows) - MOST_OTHERS
+    return (*lines, *([MORE_BREADS.format(more)] if more > 0 else []))
+
+
+def other_pairs(c: Comparison) -> list[Any]:
+    """Return the pairs that hold another formula against the one that the answer is about."""
+    return [
+        row
+        for row in c.pairs.itertuples()
+        if c.against in (row.formula, row.against) and c.formula not in (row.formula, row.against)
+    ]
+
+
+def _told(c: Comparison, d: Said, verdict: str, style: NumberStyle) -> str:
+    ending = (ENDINGS if c.matters is not None else ENDINGS | ENDINGS_UNASKED)[verdict]
+    return f"{capital(d.clause())}. {ending.format(matters_words(c, style))}"
+
+
+def class_means(c: Comparison, style: NumberStyle = ENGLISH) -> tuple[tuple[str, str], ...]:
+    """Return each bread with its mean and unit, in the decimals of the difference, three digits at
+    most.
+    """
+    places = mean_places(c)
+    return tuple(
+        (str(row.formula), amount(row.mean, c.unit, places, style)) for row in c.means.itertuples()
+    )
+
+
+def mean_places(c: Comparison) -> int:
+    """Return how many decimals a mean is written with for a class."""
+    return max(min(said(c).places, decimals(0.0, float(c.means["mean"].abs().max()))), 0)
+
+
+def class_range(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return the likely range; empty where there is none."""
+    d = said(c, style)
+    if not d.has_interval:
+        return ""
+    if d.is_real:
+        return f"Any difference {d.range()} would fit our loaves (the likely range)."
+    what = f"With {set_apart(c.formula)} it may be anything" if d.difference else "Anything"
+    return f"{what} {d.range()} (the likely range)."
+
+
+def class_settle(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+    """Return how many doughs would settle it; empty where it is settled or nothing can be told."""
+    s = c.settle
+    if s is None:
+        return ""
+    many = "doughs" if s.unit in ("mix", "loaf") else unit_words(s.unit)[1]
+    if s.mixes_needed is None:
+        return (
+            f"Even {s.most} {many} of each bread would not be enough: measure more exactly, or ask"
+            " about a bigger difference."
+        )
+    had = f"(we had {s.mixes_now})" if s.more_mixes else "(as many as we had)"
+    if s.goal == "power":
+        return (
+            f"With about {s.mixes_needed} {many} of each bread {had}, a difference of"
+            f" {matters_words(c, style)} would show itself four times in five."
+        )
+    return f"About {s.mixes_needed} {many} of each bread {had} would make us twice as exact."
+
+
+def class_scores(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+    """Return each attribute with the breads' mean scores and whether that is sure."""
+    seen: dict[str, str] = {}
+    for row in rows_of(r.attributes):
+        if row.attribute in seen:
+            continue
+        scored = r.profile.loc[row.attribute].dropna()
+        means = [f"{set_apart(name)} {number(mean, 1, style)}" for name, mean in scored.items()]
+        ending = SHORT_ENDINGS[str(row.verdict)]
+        if len(scored) > 2:
+            ending = f"{set_apart(row.formula)} beside {set_apart(row.against)}: {ending}"
+        seen[str(row.attribute)] = f"{row.label}: {listed(means)} points ({ending})."
+    return tuple(seen.values())[:MOST_TRAITS]
+
+
+def pairs_alt(c: Comparison, one: str, rows: Sequence[str], higher: int, both: int) -> str:
+    """Return in words what the picture of pairs shows; ``higher`` of ``both`` rows with the two
+    told breads have more of the one that is told first.
+    """
+    ours, theirs = set_apart(c.formula), set_apart(c.against)
+    return (
+        f"The means of each {one} side by side, {len(rows)} rows: in {higher} of {both} the {ours}"
+        f" bread has the higher value, beside {theirs}. {capital(said(c).clause())}."
+    )
