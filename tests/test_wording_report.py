@@ -116,7 +116,7 @@ def test_nobody_said_what_matters():
 def test_one_mix_of_a_formula_is_never_sure():
     trial = trial_of({"house": [HOUSE[0] * 2], "malted": [[v + 300 for v in HOUSE[1]] * 2]})
     assert "[not settled]" in said(trial, "bakery")
-    assert "a formula that was mixed only once shows its loaves" in said(trial, "class")
+    assert "a bread of which only one dough was made shows its loaves" in said(trial, "class")
 
 
 def test_equal_formulas():

@@ -38,7 +38,7 @@ SHORT_ENDINGS = {
     "real, size unsure": "a real difference",
     "real but small": "a real difference, but a small one",
     "no difference that matters": "no difference that would matter",
-    "not settled": "too close to tell yet",
+    "not settled": "we cannot tell yet",
 }
 MOST_OTHERS, MOST_TRAITS = 5, 6
 MORE_BREADS = "The page for the bakery shows {} more."
