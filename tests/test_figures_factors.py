@@ -161,11 +161,11 @@ def test_no_factor_wears_a_formula_s_mark_or_colour(bakery):
     breads, others = looks("abcdef").values(), factor_looks("abcdef").values()
     assert not {own.colour for own in breads} & {own.colour for own in others}
     assert len({(own.colour, own.fill, own.marker) for own in others}) == 6
-    axes = effects_by_size(bakery).figure.axes[0]
+    axes = effects_by_size(bakery, style=ENGLISH).figure.axes[0]
     marks = {line.get_marker() for line in axes.lines} - {"|", "None"}
     assert marks <= set(FACTOR_MARKERS)
 
 
 def test_the_axis_of_effects_says_in_plain_words_what_it_shows(bakery):
-    words = " ".join(effects_by_size(bakery).figure.axes[0].get_xlabel().split())
+    words = " ".join(effects_by_size(bakery, style=ENGLISH).figure.axes[0].get_xlabel().split())
     assert words == "Specific volume: highest mean minus lowest (mL/g)"

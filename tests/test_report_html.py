@@ -102,8 +102,7 @@ def test_no_id_comes_twice(name, audience):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_reader_gets_the_same_answer(name):
-    """Bakery and file the same sentence; class and wall one in plainer words, by the same"
-    " verdict."""
+    """Bakery and file the same sentence; class and wall one in plainer words, by one verdict."""
     told = {
         audience: [
             b for s in report(name, audience).sections for b in s.blocks if isinstance(b, Answer)
@@ -118,9 +117,7 @@ def test_every_reader_gets_the_same_answer(name):
     for audience in ("class", "wall"):
         plain = told[audience][0]
         assert plain.sentence == (class_answer(c, s.style) if c else s.answer)
-        assert (
-            [number for _, number in plain.numbers] == [n for _, n in class_means(c)] if c else []
-        )
+        assert plain.numbers == (class_means(c, s.style) if c else ())
         assert report(name, audience).sections[0].blocks[1] is plain
 
 

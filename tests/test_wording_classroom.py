@@ -11,6 +11,7 @@ from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.wording import classroom
 from fairloaf.trials import load_trial
+from fairloaf.trials.words.numbers import ENGLISH
 
 from .report_examples import summary
 
@@ -52,7 +53,7 @@ def tables(recipes=("plain", "honey", "lecithin"), tables=6, folder=None, seed=3
 @pytest.mark.parametrize("matters", [0.2, None])
 def test_every_verdict_has_an_ending_without_hard_words(verdict, matters):
     c = replace(summary("class_bake").comparison, verdict=verdict, matters=matters)
-    said = classroom.class_answer(c)
+    said = classroom.class_answer(c, ENGLISH)
     assert said.startswith("Oat loaves were smaller than white loaves by 0.13 mL/g. ")
     assert not [word for word in HARD if word in said]
     assert "{" not in said
@@ -84,7 +85,7 @@ def test_each_table_s_breads_stand_on_one_row_and_are_joined(tmp_path):
     trial = tables(("plain", "honey"), folder=tmp_path)
     c = compare_formulas(trial)
     assert pairing_unit(c, trial.counted) == "table"
-    picture = pairs_by_unit(c, trial.counted, "table")
+    picture = pairs_by_unit(c, trial.counted, "table", ENGLISH)
     axes = picture.figure.axes[0]
     names = [text.get_text() for text in axes.get_yticklabels()]
     assert names == [*(f"table {n}" for n in range(1, 7)), "all together"]

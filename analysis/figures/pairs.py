@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+
 import pandas as pd
+from matplotlib.axes import Axes
 
 from ...trials.columns import GROUPINGS
-from ...trials.words.numbers import ENGLISH, NumberStyle, number
+from ...trials.words.numbers import NumberStyle, number
 from ..comparison.result import Comparison
 from ..wording.classroom import mean_places, pairs_alt
 from ..wording.comparison_pictures import measure_axis
 from ..wording.layout import unit_words
 from .style import (
     LINE,
+    Look,
     Picture,
     house_style,
     label_beside,
@@ -41,9 +45,7 @@ def pairing_unit(c: Comparison, loaves: pd.DataFrame) -> str | None:
 
 
 @house_style()
-def pairs_by_unit(
-    c: Comparison, loaves: pd.DataFrame, unit: str, style: NumberStyle = ENGLISH
-) -> Picture:
+def pairs_by_unit(c: Comparison, loaves: pd.DataFrame, unit: str, style: NumberStyle) -> Picture:
     """Draw the mean of each formula's loaves in a row for each label of ``unit``, joined; below
     them the formulas' means with their numbers.
 
@@ -63,7 +65,7 @@ def pairs_by_unit(
     axes.axhline(last - 0.62, color=LINE, linewidth=0.8)
     _joined(axes, over_all, last, look, 9)
     for side, formula in _ends(c, over_all):
-        words = number(over_all[formula], mean_places(c), style)
+        words = number(over_all[formula], mean_places(c, style), style)
         label_beside(axes, over_all[formula], last, words, look[formula], side, gap=9)
     row_axis(axes, [*names, ALL], [*range(len(names)), last])
     axes.set_ylim(last + 0.6, -0.6)
@@ -72,7 +74,7 @@ def pairs_by_unit(
     level_legend(figure, look)
     both = means[[c.formula, c.against]].dropna()
     higher = int((both[c.formula] > both[c.against]).sum())
-    return Picture(figure, pairs_alt(c, unit_words(unit), names, higher, len(both)))
+    return Picture(figure, pairs_alt(c, unit_words(unit), names, higher, len(both), style))
 
 
 def _used(c: Comparison, loaves: pd.DataFrame) -> pd.DataFrame:
@@ -89,7 +91,9 @@ def _name(unit: str, label: object) -> str:
     return f"{one} {text}" if len(text) < 4 and one not in text.lower() else text
 
 
-def _joined(axes, row: pd.Series, at: float, look: dict, size: float) -> None:
+def _joined(
+    axes: Axes, row: pd.Series, at: float, look: Mapping[Hashable, Look], size: float
+) -> None:
     """Draw one row: a line from its lowest to its highest mean, and a mark for each."""
     axes.plot([row.min(), row.max()], [at, at], color="#B9A98F", linewidth=2.2, zorder=2)
     for formula, mean in row.items():

@@ -49,11 +49,11 @@ from .style import (
 )
 
 ROW_IN, BAR_IN, CELL_IN, FRAME_IN, HEAD_IN = 0.55, 0.62, 0.25, 1.05, 0.3
-WORD_SHARE = 0.30  # of the picture's width, for the words
+WORD_SHARE = 0.34  # of the picture's width, for the words
 MOST_ACROSS = 8  # breads; with more of them a picture goes on in the next
 # widths of a letter and of a digit of SMALL_PT, room between
 LETTER_PT, DIGIT_PT, GAP_PT = 5.6, 6.1, 2.0
-MOST_LETTERS = 18  # of a word
+MOST_LETTERS = 16  # of a word
 
 
 @house_style()

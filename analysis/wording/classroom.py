@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import ENGLISH, NumberStyle, amount, decimals, listed, number
+from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .comparison import depends_lines, matters_words, said
 from .crumb_people import rows_of
 from .differences import Said, capital
@@ -48,12 +49,12 @@ PAIRS_NOTE = (
 )
 
 
-def class_answer(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def class_answer(c: Comparison, style: NumberStyle) -> str:
     """Return which bread came out how, by how much, and whether that is sure."""
     return " ".join([*depends_lines(c), _told(c, said(c, style), c.verdict, style)])
 
 
-def class_others(c: Comparison, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def class_others(c: Comparison, style: NumberStyle) -> tuple[str, ...]:
     """Return the same of every other bread that was held against the same one."""
     rows = other_pairs(c)
     lines = [_told(c, said(c, style, row), str(row.verdict), style) for row in rows[:MOST_OTHERS]]
@@ -75,22 +76,21 @@ def _told(c: Comparison, d: Said, verdict: str, style: NumberStyle) -> str:
     return f"{capital(d.clause())}. {ending.format(matters_words(c, style))}"
 
 
-def class_means(c: Comparison, style: NumberStyle = ENGLISH) -> tuple[tuple[str, str], ...]:
+def class_means(c: Comparison, style: NumberStyle) -> tuple[tuple[str, str], ...]:
     """Return each bread with its mean and unit, in the decimals of the difference, three digits at
     most.
     """
-    places = mean_places(c)
-    return tuple(
-        (str(row.formula), amount(row.mean, c.unit, places, style)) for row in c.means.itertuples()
-    )
+    places = mean_places(c, style)
+    means = zip(c.means["formula"], c.means["mean"], strict=True)
+    return tuple((str(name), amount(float(mean), c.unit, places, style)) for name, mean in means)
 
 
-def mean_places(c: Comparison) -> int:
+def mean_places(c: Comparison, style: NumberStyle) -> int:
     """Return how many decimals a mean is written with for a class."""
-    return max(min(said(c).places, decimals(0.0, float(c.means["mean"].abs().max()))), 0)
+    return max(min(said(c, style).places, decimals(0.0, float(c.means["mean"].abs().max()))), 0)
 
 
-def class_range(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def class_range(c: Comparison, style: NumberStyle) -> str:
     """Return the likely range; empty where there is none."""
     d = said(c, style)
     if not d.has_interval:
@@ -101,7 +101,7 @@ def class_range(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     return f"{what} {d.range()} (the likely range)."
 
 
-def class_settle(c: Comparison, style: NumberStyle = ENGLISH) -> str:
+def class_settle(c: Comparison, style: NumberStyle) -> str:
     """Return how many doughs would settle it; empty where it is settled or nothing can be told."""
     s = c.settle
     if s is None:
@@ -121,7 +121,7 @@ def class_settle(c: Comparison, style: NumberStyle = ENGLISH) -> str:
     return f"About {s.mixes_needed} {many} of each bread {had} would make us twice as exact."
 
 
-def class_scores(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, ...]:
+def class_scores(r: CrumbScores, style: NumberStyle) -> tuple[str, ...]:
     """Return each attribute with the breads' mean scores and whether that is sure."""
     seen: dict[str, str] = {}
     for row in rows_of(r.attributes):
@@ -136,12 +136,14 @@ def class_scores(r: CrumbScores, style: NumberStyle = ENGLISH) -> tuple[str, ...
     return tuple(seen.values())[:MOST_TRAITS]
 
 
-def pairs_alt(c: Comparison, one: str, rows: Sequence[str], higher: int, both: int) -> str:
+def pairs_alt(
+    c: Comparison, one: str, rows: Sequence[str], higher: int, both: int, style: NumberStyle
+) -> str:
     """Return in words what the picture of pairs shows; ``higher`` of ``both`` rows with the two
     told breads have more of the one that is told first.
     """
     ours, theirs = set_apart(c.formula), set_apart(c.against)
     return (
         f"The means of each {one} side by side, {len(rows)} rows: in {higher} of {both} the {ours}"
-        f" bread has the higher value, beside {theirs}. {capital(said(c).clause())}."
+        f" bread has the higher value, beside {theirs}. {capital(said(c, style).clause())}."
     )

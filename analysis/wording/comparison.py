@@ -251,7 +251,7 @@ def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:
     return [_pair_line(c, row, style) for row in others]
 
 
-def control_lines(c: Comparison, style: NumberStyle = ENGLISH) -> list[str]:
+def control_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return the other formulas held against the same one as the answer's, one line each, a few at
     most.
     """

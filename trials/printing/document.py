@@ -115,7 +115,7 @@ class Table:
             for row in self.rows
         ]
 
-    def letters(self, style: NumberStyle = ENGLISH) -> int:
+    def letters(self, style: NumberStyle) -> int:
         """Return about how many letters wide the table is where every line is broken that can be:
         the longest word of each column and room between them.
         """
