@@ -95,10 +95,8 @@ def class_range(c: Comparison, style: NumberStyle) -> str:
     d = said(c, style)
     if not d.has_interval:
         return ""
-    if d.is_real:
-        return f"Any difference {d.range()} would fit our loaves (the likely range)."
-    what = f"With {set_apart(c.formula)} it may be anything" if d.difference else "Anything"
-    return f"{what} {d.range()} (the likely range)."
+    what = "The difference is" if d.is_real else f"With {set_apart(c.formula)},"
+    return f"{what} {d.likely()} (the likely range)."
 
 
 def class_settle(c: Comparison, style: NumberStyle) -> str:
