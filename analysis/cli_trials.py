@@ -13,7 +13,7 @@ from .cli_options import say, show
 if TYPE_CHECKING:
     from ..trials import TrialError
 
-STOPPED, WRONG_CALL, OUR_FAULT = 1, 2, 3
+STOPPED, OUR_FAULT = 1, 3  # 2 is a wrong call, by the library
 
 Answered = tuple[int, dict[str, Any], Callable[[], None]]  # exit code, data, prints it for people
 

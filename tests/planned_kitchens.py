@@ -25,3 +25,10 @@ def checked(name: str):
 def card_text_of(factors: str, kitchen: str, rest: str = "") -> str:
     """A card with these factors and this kitchen."""
     return f'measure = "specific_volume"\n{rest}\n[factors]\n{factors}\n[kitchen]\n{kitchen}\n'
+
+
+def slips_of(code: str) -> set[str]:
+    """Return what a code becomes by one wrong digit, or by two neighbours exchanged."""
+    wrong = {code[:i] + digit + code[i + 1 :] for i in range(len(code)) for digit in "0123456789"}
+    exchanged = {code[:i] + code[i + 1] + code[i] + code[i + 2 :] for i in range(len(code) - 1)}
+    return (wrong | exchanged) - {code}

@@ -2,10 +2,12 @@
 
 import csv
 import json
+import math
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+from scipy.special import gammaln
 
 REFERENCE = Path(__file__).parent / "reference"
 
@@ -66,3 +68,18 @@ def two_factors(
     a, b = sum_to_zero(data[first]), sum_to_zero(data[second])
     terms = {first: a, second: b}
     return design(**terms, **({f"{first} x {second}": interaction(a, b)} if crossed else {}))
+
+
+def mean_of_estimated_sd(df: float) -> float:
+    """Return c₄: the mean of an estimated standard deviation over the true one (normal errors)."""
+    return math.sqrt(2 / df) * math.exp(gammaln((df + 1) / 2) - gammaln(df / 2))
+
+
+def group_effects(m):
+    """Return the predicted effect of each day, mix … (BLUP), by label, of a fit."""
+    groupings = m.fits.reduced.groupings
+    parts = np.split(m.effects, np.cumsum(groupings.counts)[:-1])
+    return {
+        name: dict(zip(labels, part.tolist(), strict=True))
+        for name, labels, part in zip(groupings.names, groupings.labels, parts, strict=True)
+    }

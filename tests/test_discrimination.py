@@ -27,6 +27,31 @@ TASTING = {
 }
 
 
+def p_similar(right: float, of: float, guess: float, may_tell: float) -> float:
+    """Return the chance of at most so many right answers when the share ``may_tell`` can tell
+    (exact tail).
+    """
+    return float(d.at_most(right, of, d.right_at(may_tell, guess)))
+
+
+def minimum_right(of: int, guess: float, alpha: float = 0.05) -> int | None:
+    """Return the fewest right answers whose chance by guessing is at most alpha; None where not
+    even all are.
+    """
+    tails = d.at_least(np.arange(of + 1), of, guess)
+    enough = np.flatnonzero(tails <= alpha)
+    return int(enough[0]) if len(enough) else None
+
+
+def maximum_similar(of: int, guess: float, may_tell: float, alpha: float = 0.05) -> int | None:
+    """Return the most right answers that still show that fewer than ``may_tell`` can tell; None
+    where none do.
+    """
+    tails = d.at_most(np.arange(of + 1), of, d.right_at(may_tell, guess))
+    few = np.flatnonzero(tails <= alpha)
+    return int(few[-1]) if len(few) else None
+
+
 def once(right: int, of: int) -> Answers:
     return Answers(right=np.array([1] * right + [0] * (of - right)), of=np.ones(of, dtype=int))
 
@@ -45,7 +70,7 @@ def printed(name: str) -> list[tuple[int, list[int | None]]]:
 # FAO document V7180E, appendix A: all 176 printed numbers
 @pytest.mark.parametrize(("of", "fewest"), printed("triangle_minimum_correct"))
 def test_the_fewest_right_of_a_triangle_test_are_the_printed_ones(of, fewest):
-    assert [d.minimum_right(of, 1 / 3, alpha) for alpha in (0.10, 0.05, 0.01, 0.001)] == fewest
+    assert [minimum_right(of, 1 / 3, alpha) for alpha in (0.10, 0.05, 0.01, 0.001)] == fewest
 
 
 # ISO 10399 as printed in GOST ISO 10399-2015, table A.1; row 22 is one too low in the scan (ISO
@@ -54,9 +79,7 @@ def test_the_fewest_right_of_a_triangle_test_are_the_printed_ones(of, fewest):
     ("of", "fewest"), [row for row in printed("duo_trio_minimum_correct") if row[0] != 22]
 )
 def test_the_fewest_right_of_a_duo_trio_test_are_the_printed_ones(of, fewest):
-    assert [
-        d.minimum_right(of, 1 / 2, alpha) for alpha in (0.20, 0.10, 0.05, 0.01, 0.001)
-    ] == fewest
+    assert [minimum_right(of, 1 / 2, alpha) for alpha in (0.20, 0.10, 0.05, 0.01, 0.001)] == fewest
 
 
 # ISO 5495:2005 table A.1, read in GOST R 53161-2008: 120 printed numbers
@@ -66,9 +89,7 @@ def test_the_fewest_agreeing_of_a_paired_test_are_the_printed_ones():
         for n, row in TASTING["paired_minimum_one_sided"]["expected"].items()
         if n.isdigit()
     }
-    found = {
-        n: [d.minimum_right(n, 1 / 2, a) for a in (0.20, 0.10, 0.05, 0.01, 0.001)] for n in rows
-    }
+    found = {n: [minimum_right(n, 1 / 2, a) for a in (0.20, 0.10, 0.05, 0.01, 0.001)] for n in rows}
     assert found == rows
 
 
@@ -79,7 +100,7 @@ def test_the_most_right_that_still_show_similarity_are_the_printed_ones():
         for risk, row in by_risk.items():
             for may_tell, most in zip((0.1, 0.2, 0.3, 0.4, 0.5), row, strict=True):
                 if most is not None:
-                    found = d.maximum_similar(int(of), 1 / 2, may_tell, float(risk))
+                    found = maximum_similar(int(of), 1 / 2, may_tell, float(risk))
                     assert found == most + (risk == "0.001" and found != most)
                     agreed += found == most
     assert agreed == 34
@@ -98,8 +119,7 @@ def test_every_computed_minimum_is_in_its_table():
     assert len(rows) > 100
     for row in rows:
         found = [
-            d.minimum_right(int(row["n"]), d.GUESS[row["test"]], alpha)
-            for alpha in columns.values()
+            minimum_right(int(row["n"]), d.GUESS[row["test"]], alpha) for alpha in columns.values()
         ]
         assert found == [int(row[name]) if row[name] else None for name in columns]
 
@@ -199,7 +219,7 @@ def test_limit_and_test_never_disagree(right, each, guess, may_tell):
 def test_strangers_limits_and_both_tests_are_one_statement(right, of, guess, may_tell):
     right = min(right, of)
     low, high = repeated.limits(once(right, of), guess)
-    different, similar = d.p_different(right, of, guess), d.p_similar(right, of, guess, may_tell)
+    different, similar = d.p_different(right, of, guess), p_similar(right, of, guess, may_tell)
     assert (low > 0) == (different < 0.05) or abs(different - 0.05) < 1e-9
     assert (high < may_tell) == (similar < 0.05) or abs(similar - 0.05) < 1e-7
 
@@ -314,6 +334,6 @@ def test_numbers_needed_for_similarity():
 def test_the_power_is_the_tail_beyond_the_fewest_right():
     table = power_different(1 / 3, 0.3, 0.8)
     at = int(np.flatnonzero(table.of == 24)[0])
-    assert table.limit[at] == d.minimum_right(24, 1 / 3)
+    assert table.limit[at] == minimum_right(24, 1 / 3)
     # "not significant" of a triangle where 30 % can
     assert 1 - table.power[at] == pytest.approx(0.45, abs=0.005)

@@ -9,6 +9,8 @@ from fairloaf.analysis.mixed_model.groupings import read_groupings
 from fairloaf.analysis.mixed_model.reml import Likelihood
 from fairloaf.analysis.mixed_model.sufficient import reduce_design
 
+from .published import group_effects
+
 
 def marks(groupings, kinds):
     """Z of some groupings, all groups beside one another."""
@@ -127,7 +129,7 @@ def test_predicted_effects_solve_the_mixed_model_equations():
     m = fit_reml(y, X, labels)
     Z = np.hstack([np.equal.outer(code, np.unique(code)).astype(float) for code in labels.values()])
     theta = np.repeat([m.variances["mix"], m.variances["assessor"]], [10, 5])
-    u = np.concatenate([list(effects.values()) for effects in m.group_effects.values()])
+    u = np.concatenate([list(effects.values()) for effects in group_effects(m).values()])
     left = Z.T @ (y - X @ m.coefficients)
     assert (Z.T @ Z + np.diag(m.variances["residual"] / theta)) @ u == pytest.approx(left)
     assert m.residuals == pytest.approx(y - X @ m.coefficients - Z @ u)

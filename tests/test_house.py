@@ -1,6 +1,7 @@
 """The rules of the house that a test can hold: which way data walks, and what a start costs."""
 
 import ast
+import functools
 import subprocess
 import sys
 import tomllib
@@ -12,10 +13,16 @@ from fairloaf.trials.fairness.check_list import describe_checks
 ROOT = Path(__file__).parents[1]
 
 
+@functools.cache
+def parsed(file: Path) -> ast.Module:
+    """Return a file's syntax, read once."""
+    return ast.parse(file.read_text("utf-8"))
+
+
 def imports_of(file: Path) -> set[str]:
     """Return every module that a file imports, relative ones with their dots."""
     found = set()
-    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+    for node in ast.walk(parsed(file)):
         if isinstance(node, ast.Import):
             found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -79,6 +86,7 @@ RANK = {room: place for place, beside in enumerate(ROOMS) for room in beside}
 UP = {("analysis.result", "analysis.report")}
 
 
+@functools.cache
 def arrows(top_only: bool) -> set[tuple[str, str]]:
     """Return (room, room that it imports) of the package, without imports that only type checkers
     read.
@@ -87,7 +95,7 @@ def arrows(top_only: bool) -> set[tuple[str, str]]:
     for half in ("trials", "analysis"):
         for file in (ROOT / half).rglob("*.py"):
             parts = file.relative_to(ROOT).with_suffix("").parts
-            tree = ast.parse(file.read_text("utf-8"))
+            tree = parsed(file)
             typing = {
                 id(inner)
                 for node in ast.walk(tree)

@@ -15,7 +15,16 @@ from fairloaf.analysis.mixed_model.fitting import (
     prepare,
 )
 
-from .published import design, expected, interaction, sum_to_zero, table, together, two_factors
+from .published import (
+    design,
+    expected,
+    group_effects,
+    interaction,
+    sum_to_zero,
+    table,
+    together,
+    two_factors,
+)
 
 WITH_R = {"rel": 1e-5}
 EXACT = {"rel": 1e-9}
@@ -352,10 +361,10 @@ def test_group_effects_are_shrunken_means():
     y = data["score"].astype(float)
     m = fit_reml(y, np.ones((54, 1)), {"worker": data["worker"]})
     theta, sigma2 = m.variances["worker"], m.variances["residual"]
-    for worker, effect in m.group_effects["worker"].items():
+    for worker, effect in group_effects(m)["worker"].items():
         mean = y[data["worker"] == worker].mean()
         assert effect == pytest.approx(9 * theta / (sigma2 + 9 * theta) * (mean - y.mean()))
-    fixed_and_worker = y.mean() + np.array([m.group_effects["worker"][w] for w in data["worker"]])
+    fixed_and_worker = y.mean() + np.array([group_effects(m)["worker"][w] for w in data["worker"]])
     assert m.fitted == pytest.approx(fixed_and_worker)
     assert m.residuals == pytest.approx(y - fixed_and_worker)
 

@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 from fairloaf.trials import TrialError, plan_trial
 from fairloaf.trials.card import TrialCard
-from fairloaf.trials.planning.codes import slips_of
 from fairloaf.trials.planning.even_order import spread
 from fairloaf.trials.planning.plan import pairs_to_check, unfair
 from fairloaf.trials.reading.card_file import read_card
 
-from .planned_kitchens import card_text_of, kitchens
+from .planned_kitchens import card_text_of, kitchens, slips_of
 
 NAMES = tuple(kitchens())
 PLACES = {"mix_order": "mix_order", "day": "day", "place": "oven_place"}

@@ -6,13 +6,13 @@ from itertools import combinations, product
 
 import numpy as np
 import pytest
-from fairloaf.trials.planning.codes import all_codes, blind_codes, slips_of
+from fairloaf.trials.planning.codes import all_codes, blind_codes
 from fairloaf.trials.planning.even_order import Even, deal_evenly, spread
 from fairloaf.trials.planning.exchange import Model, Units, exchange, information, mean_variance
 from fairloaf.trials.planning.incomplete_days import incomplete_days
 from fairloaf.trials.planning.two_level import ties_of, two_level
 
-from .planned_kitchens import checked
+from .planned_kitchens import checked, slips_of
 
 
 def letters(word: int) -> str:

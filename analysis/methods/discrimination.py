@@ -62,31 +62,6 @@ def p_different(right: int, of: int, guess: float) -> float:
     return float(at_least(right, of, guess))
 
 
-def p_similar(right: float, of: float, guess: float, may_tell: float) -> float:
-    """Return the chance of at most so many right answers when the share ``may_tell`` can tell
-    (exact tail).
-    """
-    return float(at_most(right, of, right_at(may_tell, guess)))
-
-
-def minimum_right(of: int, guess: float, alpha: float = 0.05) -> int | None:
-    """Return the fewest right answers whose chance by guessing is at most alpha; None where not
-    even all are.
-    """
-    tails = at_least(np.arange(of + 1), of, guess)
-    enough = np.flatnonzero(tails <= alpha)
-    return int(enough[0]) if len(enough) else None
-
-
-def maximum_similar(of: int, guess: float, may_tell: float, alpha: float = 0.05) -> int | None:
-    """Return the most right answers that still show that fewer than ``may_tell`` can tell; None
-    where none do.
-    """
-    tails = at_most(np.arange(of + 1), of, right_at(may_tell, guess))
-    few = np.flatnonzero(tails <= alpha)
-    return int(few[-1]) if len(few) else None
-
-
 def at_least(right: ArrayLike, of: ArrayLike, share: ArrayLike) -> np.ndarray:
     """Return P(X ≥ right), X binomial with ``of`` answers, each right with chance ``share``.
 

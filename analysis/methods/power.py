@@ -14,7 +14,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import chdtri, fdtri, gammaln, ncfdtr, nctdtr, stdtrit
+from scipy.special import chdtri, gammaln, nctdtr, stdtrit
 
 USUAL = 0.80  # power that is asked for where nobody says otherwise (Cohen 1988)
 LENTH_TRIALS = 60_000  # simulated, with a fixed seed
@@ -40,16 +40,6 @@ def power_of_t(noncentrality: ArrayLike, df: ArrayLike, critical: ArrayLike) -> 
     return np.asarray(power)
 
 
-def power_of_f(
-    noncentrality: float, num_df: float, den_df: float, confidence: float = 0.95
-) -> float:
-    """Return the chance that F lies beyond its limit; noncentrality λ: the sum of squared
-    standardised effects.
-    """
-    limit = fdtri(num_df, den_df, confidence)
-    return float(1 - ncfdtr(num_df, den_df, noncentrality, limit))
-
-
 def shown_with(power: float, df: float, critical: float) -> float:
     """Return the difference, in standard errors, that is shown with this chance; NaN without
     degrees of freedom.
@@ -69,11 +59,6 @@ def shown_with(power: float, df: float, critical: float) -> float:
 def own_critical(df: float, confidence: float = 0.95) -> float:
     """Return the critical value of a single two-sided t test."""
     return float(stdtrit(df, (1 + confidence) / 2))
-
-
-def mean_of_estimated_sd(df: float) -> float:
-    """Return c₄: the mean of an estimated standard deviation over the true one (normal errors)."""
-    return math.sqrt(2 / df) * math.exp(gammaln((df + 1) / 2) - gammaln(df / 2))
 
 
 def possible_variances(df: float, points: int) -> NDArray:

@@ -18,7 +18,7 @@ Sources: Patterson & Thompson 1971, Biometrika 58, 545–554 (REML); Kenward & R
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
 
@@ -329,18 +329,6 @@ class RemlFit:
             A = block.A[block.pattern]
             effects[block.groups] = A.swapaxes(1, 2) @ np.linalg.solve(V[block.pattern], t)
         return fits.start.spread[0] * np.repeat(theta[0, :-1], groupings.counts) * effects[:, 0]
-
-    @property
-    def group_effects(self) -> dict[str, dict[Hashable, float]]:
-        """The predicted effect of each day, mix … (BLUP), by label. Of a negative variance they
-        mean little.
-        """
-        groupings = self.fits.reduced.groupings
-        parts = np.split(self.effects, np.cumsum(groupings.counts)[:-1])
-        return {
-            name: dict(zip(labels, part.tolist(), strict=True))
-            for name, labels, part in zip(groupings.names, groupings.labels, parts, strict=True)
-        }
 
     @property
     def residuals(self) -> NDArray:

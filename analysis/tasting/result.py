@@ -19,7 +19,6 @@ VERDICTS = (
     "similar enough",
     "not settled",
 )
-PREFERENCES = ("preferred", "not settled")
 
 TEST_COLUMNS = (
     "test",

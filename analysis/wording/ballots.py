@@ -16,7 +16,7 @@ KINDS = {
     "tray_list": "Tray list: keep from those who taste",
     "key": "Key: keep from those who taste",
 }
-PERSON, SERVING, LOOK, PART = "Person {}", "Serving {}", "look {}", "Cups"
+PERSON, SERVING, PART = "Person {}", "Serving {}", "Cups"
 BALLOT = {
     "place": "In this order",
     "code": "Code",

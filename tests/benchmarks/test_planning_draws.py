@@ -11,12 +11,11 @@ import time
 import numpy as np
 import pytest
 from fairloaf.trials import plan_trial
-from fairloaf.trials.planning.codes import slips_of
 from fairloaf.trials.planning.exchange import Model, Units, exchange, information, mean_variance
 from fairloaf.trials.planning.plan import unfair
 from fairloaf.trials.reading.card_file import read_card
 
-from ..planned_kitchens import card_text_of, kitchens
+from ..planned_kitchens import card_text_of, kitchens, slips_of
 
 SEEDS = int(os.environ.get("SEEDS", "1000"))
 

@@ -19,9 +19,10 @@ from fairloaf.analysis.comparison.compare import _settle
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.comparison.pair_tests import judge_pairs
 from fairloaf.analysis.comparison.settle import MOST_MIXES, Bake
-from fairloaf.analysis.methods.power import mean_of_estimated_sd
 from fairloaf.trials import Trial, TrialCard
 from fairloaf.trials.fairness.pairing import choose_pairs
+
+from ..published import mean_of_estimated_sd
 
 PILOTS = int(os.environ.get("FAIRLOAF_PILOTS", "400"))
 LOAVES = 4

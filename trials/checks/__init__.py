@@ -28,7 +28,7 @@ from . import (
 )
 from .check import Check, Seen, Spot, check
 
-__all__ = ["CHECKS", "Check", "Spot", "check", "not_asked", "run_checks"]
+__all__ = ["CHECKS", "Check", "Spot", "check", "run_checks"]
 
 # In the order in which they are asked: a check that leaves out what another one has told comes
 # after it.
@@ -145,10 +145,3 @@ def run_checks(trial: Trial) -> tuple[Finding, ...]:
         if one.applies(trial):
             findings += one.run(seen, (*trial.findings, *findings))
     return worst_first(sorted(findings, key=lambda found: (found.file, min(found.rows, default=0))))
-
-
-def not_asked(trial: Trial) -> tuple[Check, ...]:
-    """Return the checks that this trial has nothing for: a column or a table that they need is not
-    there.
-    """
-    return tuple(one for one in CHECKS if not one.applies(trial))

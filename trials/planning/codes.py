@@ -37,10 +37,3 @@ def all_codes(width: int, remainder: int) -> list[str]:
         if digits[0] and steps not in ({1}, {-1}) and checked == remainder:
             found.append("".join(map(str, digits)))
     return found
-
-
-def slips_of(code: str) -> set[str]:
-    """Return what a code becomes by one wrong digit, or by two neighbours exchanged."""
-    wrong = {code[:i] + digit + code[i + 1 :] for i in range(len(code)) for digit in "0123456789"}
-    exchanged = {code[:i] + code[i + 1] + code[i] + code[i + 2 :] for i in range(len(code) - 1)}
-    return (wrong | exchanged) - {code}
