@@ -64,6 +64,7 @@ class PlannedModel:
     def __init__(self, loaves: pd.DataFrame, factors: Sequence[str], control: str | None) -> None:
         self.control = control
         self.factors = tuple(factors)
+        self._judged_noise: dict[Arrangement, Fitted] = {}
         layout = find_layout(loaves, factors)
         numbers = {name: 2 for name in factors if enters_as_curve(loaves[name])}
         wanted = interactions(factors, min(ORDER, len(factors)))
@@ -80,11 +81,13 @@ class PlannedModel:
         the factor.
         """
         rows, judged = self._contrasts(factor)
-        found = [
-            pair for row in rows if (pair := self._judged(factor, row[None], variances)) is not None
-        ]
-        if len(found) < len(rows):
-            return None
+        at_variances: dict[Arrangement, Assumed | None] = {}
+        found = []
+        for row in rows:
+            pair = self._judged(factor, row[None], variances, at_variances)
+            if pair is None:
+                return None
+            found.append(pair)
         worst = max(found, key=lambda pair: round(float(pair.standard_error[0]), 12))
         n_means = len(self._levels(factor))
         return Hardest(
@@ -122,18 +125,26 @@ class PlannedModel:
             )
         return np.array([b - a for a, b in combinations(at.values(), 2)]), "Tukey"
 
-    def _judged(self, factor: str, L: NDArray, variances: Variances) -> Hardest | None:
+    def _judged(
+        self,
+        factor: str,
+        L: NDArray,
+        variances: Variances,
+        at_variances: dict[Arrangement, Assumed | None],
+    ) -> Hardest | None:
         arrangement = self.model.arrangement_for(L)
         if arrangement is None:
             return None
         reduced = arrangement.design.reduced(L)
         unit = arrangement.unit_of(reduced)
-        assumed = assumed_at(arrangement, variances, self.model.layout)
+        if arrangement not in at_variances:
+            at_variances[arrangement] = assumed_at(arrangement, variances, self.model.layout)
+        assumed = at_variances[arrangement]
         if assumed is None or (
             unit in arrangement.groups and unit not in assumed.model.reduced.names
         ):
             return None
-        if not judged_at_all(arrangement, reduced):
+        if self._noise(arrangement).contrast(reduced).way[0] == "none":
             return None
         error, df = assumed.contrast(reduced[0])
         return Hardest(
@@ -149,6 +160,15 @@ class PlannedModel:
             correlation=None,
         )
 
+    def _noise(self, arrangement: Arrangement) -> Fitted:
+        """Return noise judged under an arrangement, once: whether the rule for contrasts gives an
+        interval.
+        """
+        if arrangement not in self._judged_noise:
+            noise = np.random.default_rng(1).standard_normal((len(arrangement.design.matrix), 1))
+            self._judged_noise[arrangement] = Fitted(arrangement, noise)
+        return self._judged_noise[arrangement]
+
     def _correlation(
         self, rows: NDArray, arrangement: Arrangement, variances: Variances
     ) -> NDArray | None:
@@ -158,14 +178,6 @@ class PlannedModel:
         covariance = assumed.covariance(arrangement.design.reduced(rows))[0]
         spread = np.sqrt(np.diag(covariance))
         return np.asarray(covariance / np.outer(spread, spread))
-
-
-def judged_at_all(arrangement: Arrangement, L: NDArray) -> bool:
-    """Return whether the rule for contrasts gives an interval: noise of this layout is judged
-    once.
-    """
-    noise = np.random.default_rng(1).standard_normal((len(arrangement.design.matrix), 1))
-    return bool(Fitted(arrangement, noise).contrast(L).way[0] != "none")
 
 
 def assumed_at(arrangement: Arrangement, variances: Variances, layout: Layout) -> Assumed | None:
