@@ -26,12 +26,17 @@ def plan_of(kitchen: str):
     return plan_trial(read_card(KITCHENS[kitchen]["card"]), seed=1)
 
 
+@lru_cache
+def shown_by(kitchen: str):
+    return plan_power(plan_of(kitchen), trials=0)
+
+
 @pytest.mark.parametrize("kitchen", KITCHENS)
 def test_every_factor_of_every_kitchen(kitchen):
     """Standard error, df, limit, half-width and smallest difference: computed in R (see the
     file).
     """
-    shows = plan_power(plan_of(kitchen), trials=0)
+    shows = shown_by(kitchen)
     for row in shows.factors.to_dict("records"):
         expected = KITCHENS[kitchen]["expect"]["factors"][row["factor"]]
         tolerance = expected["tolerance"]
@@ -53,7 +58,7 @@ def test_simulated_trials_show_the_smallest_difference_as_often_as_promised():
 
 
 def test_the_answer_comes_first_and_names_the_days():
-    shows = plan_power(plan_of("small_bakery"), trials=0)
+    shows = shown_by("small_bakery")
     assert (
         shows.sentence
         == "4 mixes of each will show 0.39 mL/g four times in five; you said that 0.20 mL/g "

@@ -40,6 +40,12 @@ def folder(tmp_path):
     return tmp_path
 
 
+@pytest.fixture
+def small(tmp_path):
+    (tmp_path / "trial.toml").write_text(kitchens()["class_tables"]["card"], "utf-8")
+    return tmp_path
+
+
 def names(folder):
     return sorted(path.name for path in folder.iterdir())
 
@@ -69,10 +75,10 @@ def test_a_plan_is_said_and_written(folder):
     assert load_plan(folder).to_dict() == plan_trial(folder, seed=1).to_dict()
 
 
-def test_only_looking_writes_nothing_and_gives_the_seed(folder):
-    done = run("plan", str(folder), "--only-look")
+def test_only_looking_writes_nothing_and_gives_the_seed(small):
+    done = run("plan", str(small), "--only-look")
     seed = re.search(r"--seed (\d+)", done.stdout)[1]
-    assert names(folder) == ["trial.toml"]
+    assert names(small) == ["trial.toml"]
     assert f"with seed {seed}" in done.stdout
 
 
@@ -140,19 +146,19 @@ def test_what_stops_a_plan_is_told_to_a_shell(folder):
     assert "Traceback" not in done.stderr
 
 
-def test_a_second_plan_wants_again_and_keeps_the_first_seed(folder):
-    run("plan", str(folder), "--seed", "1")
-    code, told = _main("plan", str(folder), "--seed", "2")
+def test_a_second_plan_wants_again_and_keeps_the_first_seed(small):
+    run("plan", str(small), "--seed", "1")
+    code, told = _main("plan", str(small), "--seed", "2")
     assert (code, "plan-there" in told, "--again" in told) == (1, True, True)
-    assert run("plan", str(folder), "--seed", "2", "--again").exit_code == 0
-    assert load_plan(folder).earlier_seeds == (1,)
+    assert run("plan", str(small), "--seed", "2", "--again").exit_code == 0
+    assert load_plan(small).earlier_seeds == (1,)
 
 
-def test_a_picture_of_somebody_else_is_left_alone(folder):
-    (folder / "plan_layout.svg").write_text("mine", "utf-8")
-    code, told = _main("plan", str(folder))
+def test_a_picture_of_somebody_else_is_left_alone(small):
+    (small / "plan_layout.svg").write_text("mine", "utf-8")
+    code, told = _main("plan", str(small))
     assert (code, "file-in-the-way" in told) == (1, True)
-    assert names(folder) == ["plan_layout.svg", "trial.toml"]
+    assert names(small) == ["plan_layout.svg", "trial.toml"]
 
 
 def test_a_day_too_short_is_a_warning_with_what_would_help(folder):

@@ -135,6 +135,7 @@ def lenth_shown_with(power: float, n_effects: int, confidence: float = 0.95) -> 
     return (low + high) / 2
 
 
+@lru_cache(maxsize=32)
 def lenth_power(delta: float, n_effects: int, confidence: float = 0.95) -> float:
     """Return the chance that Lenth's margin shows an effect of ``delta`` standard errors among
     noise (simulated).
@@ -147,7 +148,9 @@ def lenth_power(delta: float, n_effects: int, confidence: float = 0.95) -> float
 
 def _lenth_margins(absolute: NDArray, confidence: float) -> NDArray:
     """Return Lenth's margin of each row of absolute effects (trials, m)."""
-    first = 1.5 * np.median(absolute, axis=1, keepdims=True)
-    small = np.where(absolute < 2.5 * first, absolute, np.nan)
-    pseudo_error = 1.5 * np.nanmedian(small, axis=1)
-    return np.asarray(own_critical(absolute.shape[1] / 3, confidence) * pseudo_error)
+    m = absolute.shape[1]
+    ranked, row = np.sort(absolute, axis=1), np.arange(len(absolute))
+    first = 1.5 * (ranked[:, (m - 1) // 2] + ranked[:, m // 2]) / 2
+    small = (ranked < 2.5 * first[:, None]).sum(axis=1)
+    pseudo_error = 1.5 * (ranked[row, (small - 1) // 2] + ranked[row, small // 2]) / 2
+    return np.asarray(own_critical(m / 3, confidence) * pseudo_error)
