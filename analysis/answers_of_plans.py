@@ -51,21 +51,17 @@ def planned(
     if like is not None:
         with gathering(faults):
             past = load_trial(like)
-    try:
-        plan = plan_trial(folder, seed=seed)
-    except TrialError as stopped:
-        raise TrialError([*faults, *stopped.findings, *_of_past(folder, past)]) from None
-    weighed = weigh_out(plan)
-    faults += [finding for finding in weighed.findings if finding.severity == "error"]
     with gathering(faults):
-        shows = plan_power(plan, like=past)
+        plan = plan_trial(folder, seed=seed)
+        weighed = weigh_out(plan)
+        faults += [finding for finding in weighed.findings if finding.severity == "error"]
     if faults:
-        raise TrialError(faults)
-    return Planned(plan=plan, weighed=weighed, shows=shows)
+        raise TrialError([*faults, *_of_past(folder, past)])
+    return Planned(plan=plan, weighed=weighed, shows=plan_power(plan, like=past))
 
 
 def _of_past(folder: Path, past: Trial | None) -> list[Finding]:
-    """Return why a past trial cannot tell how the card's measure varies, though there is no
+    """Return why a past trial cannot tell how the card's measure varies, where there is no
     plan.
     """
     faults: list[Finding] = []
