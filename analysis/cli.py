@@ -64,6 +64,8 @@ class Form(StrEnum):
     PDF = "pdf"
     XLSX = "xlsx"
     JSON = "json"
+    SVG = "svg"
+    PNG = "png"
 
 
 class SheetForm(StrEnum):

@@ -20,6 +20,7 @@ from ..wording.report import STEPS, written_text
 
 AUDIENCES = ("class", "wall", "bakery", "record")
 FORMS = ("html", "pdf", "xlsx", "json")
+PICTURES = ("svg", "png")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,8 @@ def write_report(
     audience : "class" (one page that names nobody), "wall" (the same in large letters, the answer
         alone), "bakery" (two pages) or "record" (everything,
         with who did it)
-    forms : any of "html", "pdf", "xlsx", "json"; the same trial gives the same bytes in each
+    forms : any of "html", "pdf", "xlsx", "json", and "svg" or "png" for every picture as a file of
+        its own; the same trial gives the same bytes in each
     style : how the reader writes numbers, and the language that the page declares
     progress : told in a few words what is being done
     measure, matters : what to judge by, and the smallest difference of it worth acting on; the
@@ -92,10 +94,10 @@ def write_report(
         is no report of ours is in the way; nothing is written then.
     """
     _known("audience", [audience], AUDIENCES)
-    _known("form", forms, FORMS)
+    _known("form", forms, (*FORMS, *PICTURES))
     from ...trials.writing.whole_files import records_of, write_whole
     from .nameless import nameless
-    from .rendering import fingerprint, render
+    from .rendering import fingerprint, render, render_pictures
     from .sections import report_for
     from .summary import summarise
 
@@ -106,10 +108,14 @@ def write_report(
     tell(STEPS["pictures"])
     report = report_for(summary, audience)
     name = re.sub(r"[^\w.-]+", "_", trial.name).strip("._") or "trial"
-    contents = {}
+    contents: dict[Path, bytes] = {}
     for form in dict.fromkeys(forms):
         tell(STEPS[form])
-        contents[Path(out) / f"{name}-{audience}.{form}"] = render(form, report, summary)
+        if form in PICTURES:
+            files = render_pictures(form, report, summary)
+            contents |= {Path(out) / f"{name}-{audience}-{of}": file for of, file in files.items()}
+        else:
+            contents[Path(out) / f"{name}-{audience}.{form}"] = render(form, report, summary)
     own = fingerprint(trial.sources)
     others = tuple(path for path in contents if records_of(path) not in ("", own))
     write_whole(contents)

@@ -38,3 +38,15 @@ def render(form: str, report: Report, summary: Summary) -> bytes:
     from .data import report_data
 
     return report_data(report, summary, mark(summary.trial.sources))
+
+
+def render_pictures(form: str, report: Report, summary: Summary) -> dict[str, bytes]:
+    """Return every picture as "svg" or "png": the end of its name (``1-answer.svg``) → the file."""
+    from ...trials.printing.picture_files import png_file, svg_file
+
+    draw = svg_file if form == "svg" else png_file
+    made_by = mark(summary.trial.sources)
+    return {
+        f"{i}-{section.id}.{form}": draw(shown.svg, made_by)
+        for i, (section, shown) in enumerate(report.pictures(), 1)
+    }

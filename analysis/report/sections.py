@@ -8,7 +8,7 @@ from importlib.metadata import version
 
 from ...trials import Finding, TrialError
 from ...trials.columns import label, label_inside
-from ...trials.printing.document import Answer, Block, Points, Report, Section, Terms, Text
+from ...trials.printing.document import Answer, Block, Points, Report, Section, Table, Terms, Text
 from ..answers import measures_grid
 from ..comparison.fair_test import KEPT_LOAF
 from ..factors.how_many import how_many
@@ -60,6 +60,7 @@ def report_for(summary: Summary, audience: str) -> Report:
         audience=audience,
         sections=tuple(sections),
         style=summary.style,
+        beside=_beside(summary) if audience == "bakery" else (),
         imprint=words.imprint(
             version("fairloaf"),
             summary.confidence,
@@ -69,6 +70,18 @@ def report_for(summary: Summary, audience: str) -> Report:
             summary.style,
         ),
     )
+
+
+def _beside(s: Summary) -> tuple[Table, ...]:
+    """Return the tables of scores and factors, which a short page shows as pictures alone."""
+    made = []
+    if s.comparison is not None and s.factors is not None and not s.factors.effects.empty:
+        made.append(factor_tables.effects_table(s.factors, s.style))
+    if s.factors is not None:
+        made.append(factor_tables.factor_means_table(s.factors, s.style))
+    if s.crumb is not None:
+        made.append(crumb_tables.attributes_table(s.crumb))
+    return tuple(table for table in made if table.rows)
 
 
 # --- What was asked and found ------------------------------------------------------------------

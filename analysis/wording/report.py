@@ -443,6 +443,8 @@ STEPS = {
     "pictures": "Drawing the pictures",
     "html": "Writing the page",
     "pdf": "Setting the PDF",
+    "svg": "Writing the pictures",
+    "png": "Writing the pictures",
     "xlsx": "Filling the workbook",
     "json": "Writing the data",
 }

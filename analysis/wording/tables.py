@@ -6,6 +6,7 @@ SHEET_HEADINGS = {
     "answer": "Answer",
     "loaves": "Loaves",
     "columns": "Columns",
+    "pictures": "Pictures",
     "meanings": "Column|Name in files|Unit|Kind|Meaning",
 }
 LOAVES_SHEET = "Every loaf, void ones too, as recorded, with the measures worked out"

@@ -143,7 +143,7 @@ class Section:
 @dataclass(frozen=True, slots=True)
 class Report:
     """A whole report: ``kicker`` stands above the title, ``facts`` under it, ``imprint`` at the
-    end.
+    end; ``beside`` are tables that a workbook has room for and the page has not.
     """
 
     title: str
@@ -153,6 +153,14 @@ class Report:
     sections: tuple[Section, ...]
     imprint: tuple[str, ...]
     style: NumberStyle
+    beside: tuple[Table, ...] = ()
+
+    def pictures(self) -> Iterator[tuple[Section, Shown]]:
+        """Return every picture with its section, in order."""
+        for section in self.sections:
+            for block in section.blocks:
+                if isinstance(block, Shown):
+                    yield section, block
 
     def tables(self) -> Iterator[tuple[Section, Table]]:
         """Return every table with its section, in order."""

@@ -22,6 +22,8 @@ _WHERE = {  # how the mark stands in each form; words of a record cannot stand t
     ".html": rb'<meta name="generator" content="fairloaf report, [^"]*"',
     ".pdf": rb"%PDF-.*/Author ?\(fairloaf report, [^)]*\)",
     ".json": rb'"made_by": ?"fairloaf report, [^"]*"',
+    ".svg": rb"^<\?xml [^>]*>\s*<!-- fairloaf report, [^>]*-->",
+    ".png": rb"tEXtSoftware\x00fairloaf report, [ -~]*",
     ".xlsx": rb"<dc:description>fairloaf report, [^<]*<",
 }
 _RECORDS = re.compile(rb"records ([0-9a-f]{12})")
