@@ -1,29 +1,24 @@
-"""What a user asks for: each room's numbers, with the sentences of `wording` put on them."""
+"""What a user asks for: each room's numbers, with the sentences of `wording` put on them. Each
+answer loads its own room only.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from ..trials import Trial
-from ..trials.kitchen import Variation
-from ..trials.planning.result import TrialPlan
 from ..trials.words.numbers import ENGLISH
 from .asking.a_trial import a_trial
-from .comparison.compare import compare
-from .comparison.result import Comparison
-from .crumb.result import CrumbScores
-from .crumb.score import score_crumb
-from .factors.analyse import analyse_factors
-from .factors.measures_grid import grid_of_measures
-from .factors.result import FactorEffects, MeasuresGrid
-from .planning.result import PlanPower
-from .planning.what_it_shows import what_it_shows
-from .wording.comparison import answer
-from .wording.crumb import crumb_sentences
-from .wording.factors import factor_sentences
-from .wording.measures_grid import grid_sentences
-from .wording.plan_power import power_sentence
+
+if TYPE_CHECKING:
+    from ..trials import Trial
+    from ..trials.kitchen import Variation
+    from ..trials.planning.result import TrialPlan
+    from .comparison.result import Comparison
+    from .crumb.result import CrumbScores
+    from .factors.result import FactorEffects, MeasuresGrid
+    from .planning.result import PlanPower
 
 
 def compare_formulas(
@@ -38,6 +33,9 @@ def compare_formulas(
 
     Parameters and errors are those of `comparison.compare.compare`.
     """
+    from .comparison.compare import compare
+    from .wording.comparison import answer
+
     found = compare(a_trial(trial), formula, against, measure, matters, confidence)
     return replace(found, sentence=answer(found, style=ENGLISH))
 
@@ -54,6 +52,9 @@ def factor_effects(
 
     Errors are those of `factors.analyse.analyse_factors`.
     """
+    from .factors.analyse import analyse_factors
+    from .wording.factors import factor_sentences
+
     found = analyse_factors(a_trial(trial), measure, factors, three_way, confidence)
     return replace(found, sentences=factor_sentences(found, style=ENGLISH))
 
@@ -69,6 +70,9 @@ def measures_grid(
 
     Errors are those of `factors.measures_grid.grid_of_measures`.
     """
+    from .factors.measures_grid import grid_of_measures
+    from .wording.measures_grid import grid_sentences
+
     found = grid_of_measures(a_trial(trial), measures, factors, confidence)
     return replace(found, sentences=grid_sentences(found, style=ENGLISH))
 
@@ -84,6 +88,9 @@ def crumb_scores(
 
     Parameters and errors are those of `crumb.score.score_crumb`.
     """
+    from .crumb.score import score_crumb
+    from .wording.crumb import crumb_sentences
+
     found = score_crumb(a_trial(trial), formula, against, attributes, confidence)
     return replace(found, sentences=crumb_sentences(found, style=ENGLISH))
 
@@ -102,6 +109,9 @@ def plan_power(
 
     Parameters and errors are those of `planning.what_it_shows.what_it_shows`.
     """
+    from .planning.what_it_shows import what_it_shows
+    from .wording.plan_power import power_sentence
+
     found = what_it_shows(
         plan, variation=variation, like=like, power=power, confidence=confidence, trials=trials
     )

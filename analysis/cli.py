@@ -509,6 +509,8 @@ def main() -> None:
     """Run the command line. What a user's file does wrong is told in plain lines; what is our fault
     is said to be.
     """
+    # small matrices: threads that wait for one another cost more than they save
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # a code page without − or ░ shows a question mark

@@ -20,6 +20,7 @@ print("\\n" + " ".join(sys.modules))
 PAGES = {"jinja2", "typst", "xlsxwriter", "babel", "rich", "python_calamine"}
 PICTURES = {"matplotlib", "seaborn"}
 SLOW_STATISTICS = {"statsmodels", "scipy.stats"}
+SLOW = {"scipy.optimize", "scipy.sparse"}
 PLANS = {"ortools", "fairloaf.trials.planning.plan"}
 NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS
 
@@ -29,6 +30,9 @@ NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS
     [
         (["--help"], NEVER | {"pandas", "numpy", "scipy"}),
         (["check", SMALL_BAKERY], NEVER | {"scipy", "fairloaf.analysis.answers"}),
+        (["compare", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.crumb.score"}),
+        (["factors", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.comparison.compare"}),
+        (["crumb", SMALL_BAKERY], NEVER | SLOW),
     ],
     ids=lambda given: given[0] if isinstance(given, list) else "",
 )

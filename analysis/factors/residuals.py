@@ -15,9 +15,9 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from scipy import optimize
 from scipy.special import chdtrc, chdtri, ndtri, stdtr
 
+from ..methods.root import lowest, root
 from ..methods.ties import largest, rounded
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.bearing import error_df, inside_groups
@@ -229,14 +229,10 @@ def suggest_scale(response: np.ndarray, design: np.ndarray, mixes: pd.Series) ->
         powered = logs if abs(power) < 1e-8 else np.expm1(power * logs) / power
         return df / 2 * float(np.log(inside(powered)))
 
-    best = float(optimize.minimize_scalar(fall, bounds=POWERS, method="bounded").x)
+    best = lowest(fall, *POWERS)
     limit = fall(best) + float(chdtri(1, LEVEL)) / 2
     ends = [
-        (
-            end
-            if fall(end) <= limit
-            else float(optimize.brentq(lambda x: fall(x) - limit, *sorted((end, best))))
-        )
+        (end if fall(end) <= limit else root(lambda x: fall(x) - limit, *sorted((end, best))))
         for end in POWERS
     ]
     log = (ends[0] > 1 or ends[1] < 1) and best < 0.5

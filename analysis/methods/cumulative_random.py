@@ -18,7 +18,7 @@ from functools import lru_cache
 
 import numpy as np
 import pandas as pd
-from scipy import optimize, special
+from scipy import special
 
 from .cumulative_link import ConvergenceError, CumulativeLink, without_columns
 
@@ -57,6 +57,8 @@ def cumulative_link_random(
 
     Raises ConvergenceError.
     """
+    from scipy.optimize import minimize  # slow to import
+
     steps, step = np.unique(score.to_numpy(float), return_inverse=True)
     group, names = pd.factorize(assessor)
     data = _Scores(step, columns.to_numpy(float), group, len(steps), len(names))
@@ -70,7 +72,7 @@ def cumulative_link_random(
         *[(None, None)] * columns.shape[1],
         LOGARITHMS,
     ]
-    found = optimize.minimize(
+    found = minimize(
         _minus_log_likelihood,
         first,
         args=(data,),

@@ -13,7 +13,9 @@ from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import optimize, special
+from scipy import special
+
+from .root import root
 
 # test → share of right answers by guessing
 GUESS: Mapping[str, float] = MappingProxyType(
@@ -40,7 +42,7 @@ def d_prime(test: str, share: float) -> float:
         return 0.0
     if share_right(test, FARTHEST) <= share:
         return np.inf
-    return float(optimize.brentq(lambda d: share_right(test, d) - share, 0.0, FARTHEST, xtol=1e-12))
+    return root(lambda d: float(share_right(test, d) - share), 0.0, FARTHEST)
 
 
 def can_tell(share: float, guess: float) -> float:

@@ -18,7 +18,9 @@ from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
-from scipy import optimize, special
+from scipy import special
+
+from .root import root
 
 NODES = 128
 FAR = 8.5  # standard normal deviates beyond this are left out of the integrals
@@ -150,7 +152,7 @@ def _root(p_value: Callable[[float], float], alpha: float) -> float:
     high = 4.0
     while p_value(high) > alpha:
         high *= 2
-    return float(optimize.brentq(lambda t: p_value(t) - alpha, 0.0, high, xtol=1e-10))
+    return root(lambda t: p_value(t) - alpha, 0.0, high)
 
 
 def _shared_loadings(correlation: np.ndarray) -> np.ndarray:
@@ -168,7 +170,9 @@ def _shared_loadings(correlation: np.ndarray) -> np.ndarray:
         return np.sqrt(abs(R[0, 1])) * np.array([1.0, np.sign(R[0, 1]) or 1.0])
     upper = np.triu_indices(k, 1)
     start = np.sqrt(np.clip((R.sum(axis=1) - 1) / (k - 1), 0.01, 0.98))
-    found = optimize.least_squares(
+    from scipy.optimize import least_squares  # slow to import
+
+    found = least_squares(
         lambda loading: np.outer(loading, loading)[upper] - R[upper],
         start,
         bounds=(-MOST_SHARED, MOST_SHARED),

@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtri, gammaln, nctdtr, stdtrit
 
+from .root import root
+
 USUAL = 0.80  # power that is asked for where nobody says otherwise (Cohen 1988)
 LENTH_TRIALS = 60_000  # simulated, with a fixed seed
 LENTH_SEED = 1989
@@ -44,16 +46,12 @@ def shown_with(power: float, df: float, critical: float) -> float:
     """Return the difference, in standard errors, that is shown with this chance; NaN without
     degrees of freedom.
     """
-    from scipy.optimize import brentq
-
     if not (df > 0 and math.isfinite(critical)):
         return math.nan
     high = critical + 3.0
     while power_of_t(high, df, critical) < power:
         high *= 2
-    return float(
-        brentq(lambda delta: float(power_of_t(delta, df, critical)) - power, 0.0, high, xtol=1e-10)
-    )
+    return root(lambda delta: float(power_of_t(delta, df, critical)) - power, 0.0, high)
 
 
 def own_critical(df: float, confidence: float = 0.95) -> float:

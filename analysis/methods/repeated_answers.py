@@ -19,9 +19,10 @@ from math import comb, lcm
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import optimize, special
+from scipy import special
 
 from .discrimination import at_least, at_most, right_at
+from .root import root
 
 GRID = 401  # trial values of the share who can tell
 DRAWS, SEED = 9999, 20_241
@@ -155,4 +156,4 @@ def _edge(
     if not 0 <= beyond < GRID:
         return float(_TRIED[possible])
     ends = sorted((float(_TRIED[possible]), float(_TRIED[beyond])))
-    return float(optimize.brentq(lambda telling: float(tail(telling)) - alpha, *ends, xtol=1e-13))
+    return root(lambda telling: float(tail(telling)) - alpha, *ends)

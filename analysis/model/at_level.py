@@ -16,9 +16,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy import optimize
 from scipy.special import stdtr, stdtrit
 
+from ..methods.root import root
 from .mix_rule import Estimate, TrialFit
 
 
@@ -69,4 +69,4 @@ def df_of_t(t: float, confidence: float, between: Sequence[float]) -> float:
 
     if over(low) <= 0 or over(high) >= 0:  # one part alone, down to rounding
         return low if abs(over(low)) < abs(over(high)) else high
-    return float(optimize.brentq(over, low, high, xtol=1e-9))
+    return root(over, low, high)

@@ -228,17 +228,25 @@ def build_design(
     them all.
     """
     factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
-    coded = _code_all(loaves, factors, numbers or {})
+    coded = code_all(loaves, factors, numbers or {})
     within = {block: code_factor(loaves, block, None) for block in blocks}
-    which, first = _distinct_settings([*coded.values(), *within.values()], len(loaves))
+    return design_of(coded, terms, within, len(loaves))
+
+
+def design_of(
+    coded: Mapping[str, Coded], terms: Sequence[Term], within: Mapping[str, Coded], n: int
+) -> Design:
+    """Build the design of ``n`` loaves whose factors and blocks (`within`) are coded."""
+    which, first = _distinct_settings([*coded.values(), *within.values()], n)
     columns = {
-        name: part.coding.rows()[part.which[first]] for name, part in (coded | within).items()
+        name: part.coding.rows()[part.which[first]]
+        for name, part in (*coded.items(), *within.items())
     }
     pieces = {MEAN: np.ones((len(first), 1))} | {
         term.name: _crossed([columns[factor] for factor in term.factors], len(first))
         for term in terms
     }
-    every = [*pieces.items(), *((block, columns[block]) for block in blocks)]
+    every = [*pieces.items(), *((block, columns[block]) for block in within)]
     full = np.hstack([piece for _, piece in every])
     owner = [name for name, piece in every for _ in range(piece.shape[1])]
     kept = independent_columns(full, owner)
@@ -249,7 +257,7 @@ def build_design(
         matrix=full[:, kept][which],
         column_names=_column_names(terms, codings),
         terms=tuple(terms),
-        blocks=tuple(blocks),
+        blocks=tuple(within),
         columns_of=positions,
         codings=codings,
         kept=kept,
@@ -258,7 +266,7 @@ def build_design(
     )
 
 
-def _code_all(
+def code_all(
     loaves: pd.DataFrame, factors: Sequence[str], numbers: Mapping[str, int]
 ) -> dict[str, Coded]:
     """Code every factor; one DesignError for all that cannot be."""

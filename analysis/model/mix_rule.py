@@ -33,8 +33,8 @@ from ..codes import Way, Why
 from ..mixed_model.fitting import Contrast
 from .arrangement import Arrangement
 from .between_blocks import CLEARLY, choices, expected_reach, recovers, shares, units_apart
-from .coding import DesignError
-from .design import Design, Term, build_design
+from .coding import Coded, DesignError, code_factor
+from .design import Design, Term, code_all, design_of
 from .estimability import independent_rows
 from .judging import ROUNDING, Fitted, Judged, tied
 from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout, incomplete
@@ -117,10 +117,11 @@ class TrialModel:
         groupings: Sequence[str] = GROUPINGS,
     ) -> None:
         factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
-        self.design: Design = build_design(loaves, terms, numbers=numbers)
-        self.layout: Layout = find_layout(loaves, factors, groupings)
         self.numbers = numbers
-        self._factors = loaves[factors]
+        self._coded = code_all(loaves, factors, numbers or {})
+        self._coded_blocks: dict[str, Coded] = {}
+        self.design: Design = design_of(self._coded, terms, {}, len(loaves))
+        self.layout: Layout = find_layout(loaves, factors, groupings)
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
         self._chosen: dict[bytes, Arrangement | None] = {}
         self._shares: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
@@ -176,7 +177,7 @@ class TrialModel:
         """
         labels = {str(name): codes.to_numpy() for name, codes in self.layout.labels.items()}
         mixes = labels["mix"]
-        codes = {factor: pd.factorize(self._factors[factor])[0] for factor in self.design.asked(L)}
+        codes = {factor: self._coded[factor].which for factor in self.design.asked(L)}
         asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
         around = [
             name for name in within.fixed if name in BLOCKS and is_nested(mixes, labels[name])
@@ -215,7 +216,7 @@ class TrialModel:
         key = (fixed, left, asked)
         if key not in self._shares:
             base = self.arranged(tuple(name for name in fixed if name not in left))
-            codes = [pd.factorize(self._factors[factor])[0] for factor in asked]
+            codes = [self._coded[factor].which for factor in asked]
             self._shares[key] = Arrangement(
                 base.design, shares(base.groups, left, codes), base.fixed, between=left
             )
@@ -269,15 +270,14 @@ class TrialModel:
         if fixed not in self._arrangements:
             labels = self.layout.labels
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
+            for name in columns:
+                if name not in self._coded_blocks:
+                    self._coded_blocks[name] = code_factor(labels, name, None)
+            within = {name: self._coded_blocks[name] for name in columns}
             design = (
-                self.design
-                if not columns
-                else build_design(
-                    self._factors.assign(**{name: labels[name] for name in columns}),
-                    self.design.terms,
-                    columns,
-                    self.numbers,
-                )
+                design_of(self._coded, self.design.terms, within, len(labels))
+                if columns
+                else self.design
             )
             groups = {
                 name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed
