@@ -17,6 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..trial import Trial
+from .chance import t_tails
 from .grouping import MOST_LEVELS, SETTINGS, batch_codes, codes_of, compact
 
 MOST_LOAVES = 1000  # beyond, the sums take too long for a check
@@ -126,8 +127,6 @@ class Additive:
         A column that sets mixes apart is held against the scatter of the other mixes, one that
         runs through a mix against that of loaves too.
         """
-        from scipy.special import stdtr
-
         rest, left = self.left(values[:, None])[:, 0], self.left(columns)
         lengths = (left**2).sum(axis=0)
         apart = lengths > LEAST_LEFT * ((self.whiten @ columns) ** 2).sum(axis=0)
@@ -142,7 +141,7 @@ class Additive:
         free = PRIOR_MIXES + self.free_mixes - among
         scale = (PRIOR_MIXES * within + mixes) / free
         scale = np.where(among, scale, np.maximum(scale, within))
-        p_values = 2 * stdtr(free, -np.sqrt(squares / scale))
+        p_values = t_tails(free, np.sqrt(squares / scale))
         return Added(estimates, squares, np.where(apart, p_values, 1.0))
 
 

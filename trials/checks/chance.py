@@ -1,10 +1,13 @@
-"""How seldom a χ² so large comes by chance: by its sum of finitely many terms, as loading a library
-for it would take longer than all checks of a small trial.
+"""How seldom a χ² or a t so large comes by chance: by their sums of finitely many terms, as loading
+a library for them would take longer than all checks of a small trial.
 """
 
 from __future__ import annotations
 
 from math import erfc, exp, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
 
 
 def chi_square_tail(df: int, x: float) -> float:
@@ -25,3 +28,24 @@ def chi_square_tail(df: int, x: float) -> float:
         total += term
         term *= x / (k + 2)
     return total
+
+
+def t_tails(df: NDArray, t: NDArray) -> NDArray:
+    """Return the chance (n,) of a Student's t, with ``df`` (n,) whole degrees of freedom, beyond ±t.
+
+    Exact to about 1e-15, not to a part of a chance that is smaller than that.
+
+    Source: Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.7.3 and 26.7.4.
+    """
+    angle = np.arctan(np.abs(t) / np.sqrt(df))
+    inside = np.empty_like(angle)
+    for one in np.unique(df):
+        rows, odd = df == one, one % 2
+        cosine = np.cos(angle[rows])
+        term, total = cosine if odd else np.ones_like(cosine), np.zeros_like(cosine)
+        for k in range(2 + odd, one + 1, 2):
+            total += term
+            term = term * cosine**2 * (k - 1) / k
+        within = np.sin(angle[rows]) * total
+        inside[rows] = 2 / pi * (angle[rows] + within) if odd else within
+    return np.clip(1 - inside, 0.0, 1.0)
