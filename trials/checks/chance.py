@@ -31,7 +31,7 @@ def chi_square_tail(df: int, x: float) -> float:
 
 
 def t_tails(df: NDArray, t: NDArray) -> NDArray:
-    """Return the chance (n,) of a Student's t, with ``df`` (n,) whole degrees of freedom, beyond ±t.
+    """Return the chance (n,) of Student's t beyond ±t, ``df`` (n,) whole degrees of freedom.
 
     Exact to about 1e-15, not to a part of a chance that is smaller than that.
 
