@@ -4,9 +4,6 @@ trade-offs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
-
 from ...trials import Trial, TrialError
 from ...trials.columns import MEASURES, label, unit
 from ...trials.fairness.pairing import choose_pairs
@@ -14,43 +11,11 @@ from ...trials.measuring.lids import capped_loaves
 from ..asking.question import read_question
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
-from ..plain_data import plain
-from ..verdict import Verdict
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from .pair_tests import judge_pairs
+from .result import Difference
 
 USUAL = tuple(name for name, measure in MEASURES.items() if measure.beside)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OtherDifference:
-    """One formula held against another in one more measure, in its unit; NaN where nothing can be
-    told.
-
-    The interval holds for this measure alone: it is not widened for the number of measures looked
-    at.
-    """
-
-    measure: str
-    label: str
-    unit: str
-    formula: str
-    against: str
-    matters: float | None
-    difference: float
-    standard_error: float
-    df: float
-    ci_low: float
-    ci_high: float
-    p_value: float
-    verdict: Verdict
-    n_mixes: dict[str, int]
-    n_loaves: int
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data; NaN becomes None."""
-        result: dict[str, Any] = plain(self)
-        return result
 
 
 def other_measures(trial: Trial, main: str) -> tuple[str, ...]:
@@ -72,7 +37,7 @@ def other_measures(trial: Trial, main: str) -> tuple[str, ...]:
 
 def other_difference(
     trial: Trial, formula: str, against: str, measure: str, confidence: float
-) -> OtherDifference:
+) -> Difference:
     """Return the difference in one measure, judged as ``compare_formulas`` judges it.
 
     Raises
@@ -94,7 +59,7 @@ def other_difference(
         name: float(told[name])
         for name in ("difference", "standard_error", "df", "ci_low", "ci_high", "p_value")
     }
-    return OtherDifference(
+    return Difference(
         measure=measure,
         label=label(measure, trial.card),
         unit=unit(measure, trial.card),

@@ -22,7 +22,32 @@ from .steadiness import Steadiness
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison(Result):
+class Difference(Result):
+    """One formula held against another in one measure, in its unit; NaN where nothing can be told.
+
+    By itself it stands for a further measure: its interval holds for this measure alone and is not
+    widened for the number of measures looked at.
+    """
+
+    measure: str
+    label: str
+    unit: str
+    formula: str
+    against: str
+    matters: float | None
+    difference: float
+    standard_error: float
+    df: float
+    ci_low: float
+    ci_high: float
+    p_value: float
+    verdict: Verdict
+    n_mixes: dict[str, int]
+    n_loaves: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison(Difference):
     """One formula held against another, in the measure's unit, at full precision.
 
     Where no standard error can be given (one mix of a formula) ``standard_error``, ``df``, the
@@ -80,21 +105,8 @@ class Comparison(Result):
     findings : what stands beside the answer, worst first (the same as of ``fairness``)
     """
 
-    measure: str
-    label: str
-    unit: str
-    formula: str
-    against: str
-    matters: float | None
     confidence: float
-    difference: float
-    standard_error: float
-    df: float
-    ci_low: float
-    ci_high: float
-    p_value: float
     percent: Percent | None
-    verdict: Verdict
     sentence: str = ""
     means: pd.DataFrame
     way: Way
@@ -102,8 +114,6 @@ class Comparison(Result):
     unit_of_analysis: str
     n_units: int
     variances: dict[str, float]
-    n_mixes: dict[str, int]
-    n_loaves: int
     left_out: pd.DataFrame
     by_level: pd.DataFrame
     pairs: pd.DataFrame

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from ...trials.fairness.conditions import mix_codes
+from ...trials.measuring.mixes import mix_codes
 from ...trials.words.numbers import NumberStyle
 from ..comparison.result import Comparison
 from ..methods.ties import rounded

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import columns
+from ...trials.measuring.mixes import combined, mix_codes
 
 GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)  # coarse to fine
 LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
@@ -42,7 +43,7 @@ def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> U
     """
     known = {name: loaves[name].notna().to_numpy() for name in groupings if name in loaves}
     known = {name: there for name, there in known.items() if there.any()}
-    labels = {name: _numbered(loaves, name, there) for name, there in known.items()}
+    labels = {name: _numbered(loaves, name) for name in known}
     missing = {name: int((~there).sum()) for name, there in known.items() if not there.all()}
     relabelled = tuple(
         name
@@ -55,28 +56,19 @@ def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> U
     )
 
 
-def _numbered(loaves: pd.DataFrame, name: str, known: np.ndarray) -> np.ndarray:
+def _numbered(loaves: pd.DataFrame, name: str) -> np.ndarray:
     """Codes of one grouping, told apart by what it lies inside; a loaf without a mix is a mix of
     its own.
     """
-    keys = [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
-    codes = combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
     if name == "mix":
-        codes[~known] = codes.max() + 1 + np.arange((~known).sum())
-    return pd.factorize(codes)[0]
+        return mix_codes(loaves)
+    keys = [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
+    return combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
 
 
 def count_units(labels: pd.DataFrame) -> dict[str, int]:
     """How many groups each grouping has."""
     return {str(name): int(labels[name].to_numpy().max(initial=-1)) + 1 for name in labels}
-
-
-def combined(codes: Sequence[np.ndarray]) -> np.ndarray:
-    """One code (n,) for every combination of codes that occurs, numbered as they first come."""
-    together = np.asarray(codes[0])
-    for more in codes[1:]:
-        together = pd.factorize(together * (int(more.max(initial=0)) + 1) + more)[0]
-    return together
 
 
 def is_nested(first: np.ndarray, second: np.ndarray) -> bool:

@@ -12,8 +12,7 @@ import pandas as pd
 from ...trials.columns import label, unit
 from ...trials.printing.document import Cell, Column, Rounded, Table
 from ...trials.words.numbers import NumberStyle, level_words, typed_places
-from ..comparison.other_measures import OtherDifference
-from ..comparison.result import Comparison
+from ..comparison.result import Comparison, Difference
 from ..wording.codes import left_out_words
 from ..wording.differences import difference_unit
 from ..wording.report import verdict_label
@@ -96,7 +95,7 @@ def levels_table(c: Comparison, style: NumberStyle, exact: bool = False) -> Tabl
     )
 
 
-def measures_table(comparisons: Sequence[Comparison | OtherDifference]) -> Table:
+def measures_table(comparisons: Sequence[Comparison | Difference]) -> Table:
     """Return the difference in every measure, each with the digits that it supports."""
     rows = []
     for c in comparisons:

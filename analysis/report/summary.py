@@ -11,8 +11,8 @@ from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..answers import compare_formulas, crumb_scores, factor_effects
 from ..answers_of_tasting import tasting_answers, words_seen
 from ..comparison.measuring_error import MeasuringError, measuring_error
-from ..comparison.other_measures import OtherDifference, other_difference, other_measures
-from ..comparison.result import Comparison
+from ..comparison.other_measures import other_difference, other_measures
+from ..comparison.result import Comparison, Difference
 from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
@@ -39,7 +39,7 @@ class Summary:
     confidence: float
     style: NumberStyle = ENGLISH
     comparison: Comparison | None = None
-    others: tuple[OtherDifference, ...] = ()
+    others: tuple[Difference, ...] = ()
     factors: FactorEffects | None = None
     crumb: CrumbScores | None = None
     measuring: MeasuringError | None = None

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -91,19 +92,35 @@ class Check:
         table = seen.table(self.table, self.void_too)
         table = table[~table["line"].isin(told)] if told else table
         file = seen.trial.files.get(self.table, "")
-        return tuple(
-            Finding(
-                code=self.code,
-                severity=self.severity,
-                message=spot.message,
-                fix=spot.fix,
-                why=spot.why or self.why,
-                rows=distinct(spot.rows),
-                file=file,
-                column=spot.column,
-            )
-            for spot in self.find(table, seen.trial)
+        return as_findings(self, self.find(table, seen.trial), file)
+
+
+class Asks(Protocol):
+    """What a check lends to all that it finds."""
+
+    @property
+    def code(self) -> str: ...
+    @property
+    def severity(self) -> Severity: ...
+    @property
+    def why(self) -> str: ...
+
+
+def as_findings(one: Asks, spots: Iterable[Spot], file: str) -> tuple[Finding, ...]:
+    """Return what a check found, with its code, severity and reason."""
+    return tuple(
+        Finding(
+            code=one.code,
+            severity=one.severity,
+            message=spot.message,
+            fix=spot.fix,
+            why=spot.why or one.why,
+            rows=distinct(spot.rows),
+            file=file,
+            column=spot.column,
         )
+        for spot in spots
+    )
 
 
 def distinct(rows: Collection[int]) -> tuple[int, ...]:

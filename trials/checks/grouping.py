@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..measuring.mixes import mix_codes
 from ..trial import Trial
 
 LARGEST_CODE = 2**62
@@ -53,8 +54,11 @@ def unnamed_codes(loaves: pd.DataFrame, trial: Trial) -> list[NDArray]:
 
 def batch_codes(loaves: pd.DataFrame) -> NDArray:
     """Return a code for each row's mix (n,); the day's where mixes were not recorded."""
-    names = ("day", "formula", "mix") if "mix" in loaves else ("day",)
-    return joint_codes(loaves, [name for name in names if name in loaves])
+    return (
+        mix_codes(loaves)
+        if "mix" in loaves
+        else joint_codes(loaves, [name for name in ("day",) if name in loaves])
+    )
 
 
 def joint_codes(loaves: pd.DataFrame, names: Sequence[str]) -> NDArray:

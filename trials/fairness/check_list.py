@@ -6,15 +6,20 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ..checks import CHECKS
+from ..checks import CHECKS, Check
+from .fair_check import FairCheck
 from .fairness import FAIRNESS
+
+# Every check there is, in the order in which they are asked: those of the records, then those of
+# two formulas that are compared.
+EVERY_CHECK: tuple[Check | FairCheck, ...] = (*CHECKS, *FAIRNESS)
 
 
 def describe_checks() -> pd.DataFrame:
-    """Return all checks as a table: code, severity, title, why, and what each needs.
-
-    Those of the records come first, then those that are asked when two formulas are compared.
-    """
-    rows = [(c.code, c.severity, c.title, c.why, ", ".join(c.needs)) for c in CHECKS]
-    rows += [(c.code, c.severity, c.title, c.why, "two formulas") for c in FAIRNESS]
+    """Return all checks as a table: code, severity, title, why, and what each needs."""
+    rows = [(one.code, one.severity, one.title, one.why, _needs(one)) for one in EVERY_CHECK]
     return pd.DataFrame(rows, columns=["code", "severity", "title", "why", "needs"])
+
+
+def _needs(one: Check | FairCheck) -> str:
+    return ", ".join(one.needs) if isinstance(one, Check) else "two formulas"

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, label, unit
+from ..measuring.mixes import mix_codes
 from ..trial import Trial
 from ..words.numbers import ENGLISH, level_words
 
@@ -134,19 +135,6 @@ def is_condition(name: str, pair: Pair) -> bool:
 def is_number(column: pd.Series) -> bool:
     """Return whether a column holds numbers."""
     return column.dtype.kind in "fiu"
-
-
-def mix_codes(loaves: pd.DataFrame) -> np.ndarray:
-    """Return the number of each loaf's mix; a dough is one formula's and one day's, a loaf without
-    mix its own.
-    """
-    if "mix" not in loaves:
-        return np.arange(len(loaves))
-    keys = [name for name in ("day", "formula", "mix") if name in loaves]
-    codes = loaves.groupby(keys, dropna=False, sort=False).ngroup().to_numpy().copy()
-    alone = loaves["mix"].isna().to_numpy()
-    codes[alone] = codes.max(initial=0) + 1 + np.arange(alone.sum())
-    return np.unique(codes, return_inverse=True)[1]
 
 
 def has_repeats(loaves: pd.DataFrame) -> bool:

@@ -11,10 +11,11 @@ import pandas as pd
 
 from ..checks.check import Spot
 from ..columns import BLOCKS
+from ..measuring.mixes import mix_codes
 from ..words.lists import listed
 from ..words.naming import set_apart
 from ..words.numbers import ENGLISH, level_inside
-from .conditions import Pair, linked_levels, mix_codes
+from .conditions import Pair, linked_levels
 from .fair_check import FairCheck, fair, words_for
 
 CONFOUNDED = (*BLOCKS, "oven_place", "tin", "proof_min", "flour_lot")

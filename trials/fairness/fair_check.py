@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from ..checks.check import Spot, first_paragraph
+from ..checks.check import Spot, as_findings, first_paragraph
 from ..columns import BY_NAME
 from ..findings import Finding, Severity
 from .conditions import Pair
@@ -31,20 +31,7 @@ class FairCheck:
 
     def run(self, pair: Pair) -> tuple[Finding, ...]:
         """Return what this check finds."""
-        file = pair.trial.files.get("loaves", "")
-        return tuple(
-            Finding(
-                code=self.code,
-                severity=self.severity,
-                message=spot.message,
-                fix=spot.fix,
-                why=spot.why or self.why,
-                rows=tuple(int(line) for line in spot.rows),
-                file=file,
-                column=spot.column,
-            )
-            for spot in self.find(pair)
-        )
+        return as_findings(self, self.find(pair), pair.trial.files.get("loaves", ""))
 
 
 def fair(

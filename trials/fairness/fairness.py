@@ -10,9 +10,10 @@ import pandas as pd
 
 from ..checks.check import Spot
 from ..findings import Finding, worst_first
+from ..measuring.mixes import mix_codes
 from ..words.lists import listed
 from ..words.naming import set_apart
-from .conditions import Pair, mix_codes
+from .conditions import Pair
 from .confounding import CONFOUNDED, apart_in, tied_to
 from .fair_check import FairCheck, fair, words_for
 from .order import baking_order, measuring_order

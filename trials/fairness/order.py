@@ -12,8 +12,9 @@ import pandas as pd
 from pandas.api.typing import DataFrameGroupBy
 
 from ..checks.check import Spot
+from ..measuring.mixes import mix_codes
 from ..words.naming import set_apart
-from .conditions import Pair, mix_codes
+from .conditions import Pair
 from .fair_check import fair
 from .rearrangement import exchanged, share_as_extreme, smallest_p
 

@@ -1,9 +1,13 @@
-"""Which loaves share a dough, where nobody wrote it down."""
+"""Which loaves share a dough: as it was written down, and where nobody did."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
 import pandas as pd
 
+from ..columns import GROUPINGS
 from ..findings import NotedTable
 
 MADE_TOGETHER = ("formula", "day", "table", "baker")
@@ -52,3 +56,25 @@ def _said(known: list[str]) -> str:
     what = "one mix of each formula" if "formula" in known else "one mix"
     when = {"day": "each day", "table": "by each table", "baker": "by each baker"}
     return " ".join([what, *(when[name] for name in known if name in when)])
+
+
+def mix_codes(loaves: pd.DataFrame) -> np.ndarray:
+    """Return the number of each loaf's mix (n,), as they first come: a dough is one formula's and
+    one day's, and a loaf without a label has a dough of its own.
+    """
+    if "mix" not in loaves:
+        return np.arange(len(loaves))
+    inside = next(grouping.inside for grouping in GROUPINGS if grouping.name == "mix")
+    keys = [name for name in (*inside, "mix") if name in loaves]
+    codes = combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
+    alone = loaves["mix"].isna().to_numpy()
+    codes[alone] = codes.max(initial=0) + 1 + np.arange(alone.sum())
+    return pd.factorize(codes)[0]
+
+
+def combined(codes: Sequence[np.ndarray]) -> np.ndarray:
+    """Return one code (n,) for every combination of codes that occurs, as they first come."""
+    together = np.array(codes[0])
+    for more in codes[1:]:
+        together = pd.factorize(together * (int(more.max(initial=0)) + 1) + more)[0]
+    return together
