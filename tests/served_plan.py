@@ -8,17 +8,18 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from fairloaf.analysis.sheets.serving import serve_tasting
+from fairloaf.analysis.sheets.serving import record_files, serve_tasting, serving_plans
 from fairloaf.trials import load_trial
 from fairloaf.trials.loading import read_trial
+from fairloaf.trials.printing.paper import PAPERS
 from fairloaf.trials.tasting.kinds import KINDS
 
 TESTS = (*KINDS, "looking")
 
 
-def faults(seed: int, folder: Path) -> list[str]:
+def faults(seed: int, folder: Path, sheets: bool = True) -> list[str]:
     """Serve a tasting of this seed in an empty folder and return what is wrong with what loads
-    back.
+    back; without ``sheets`` only the key and the records are written, which is all that is loaded.
     """
     rng = np.random.default_rng([18, seed])
     test = TESTS[seed % len(TESTS)]
@@ -32,20 +33,20 @@ def faults(seed: int, folder: Path) -> list[str]:
     card = 'control = "bread a"\n[tasting]\nallergens = ["gluten"]\nexpected = ["bread a"]\n'
     words = '[words]\ntaste = ["sour", "sweet"]\n' if test == "looking" else ""
     (folder / "trial.toml").write_text(card + words, "utf-8")
-    served = serve_tasting(
-        read_trial(folder),  # nothing is measured yet
-        folder,
-        assessors=people,
-        seed=seed,
-        test=None if test == "looking" else test,
-        formula="bread b",
-        repeats=repeats,
-        paper=("a4", "letter")[seed % 2],
-    )
+    trial = read_trial(folder)  # nothing is measured yet
+    given, paper = None if test == "looking" else test, ("a4", "letter")[seed % 2]
+    if sheets:
+        plan = serve_tasting(
+            trial, folder, people, seed, given, "bread b", repeats=repeats, paper=paper
+        ).plans[0]
+    else:
+        plans = serving_plans(trial, people, seed, given, "bread b", None, repeats)
+        for name, content in record_files(trial, plans, PAPERS[paper]).items():
+            (folder / name).write_bytes(content)
+        plan = plans[0]
     there = load_trial(folder)
     told = [f.message for f in there.findings if f.severity == "error"]
     told += [f.code for f in there.findings if f.code == "places-uneven"]
-    plan = served.plans[0]
     loaf = dict(zip(there.codes["code"], there.codes["loaf"], strict=True))
     formula = dict(zip(there.loaves["loaf"], there.loaves["formula"], strict=True))
     if loaf != dict(plan.key):

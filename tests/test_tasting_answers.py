@@ -17,7 +17,8 @@ from fairloaf.analysis import (
     tasting_answers,
     words_seen,
 )
-from fairloaf.analysis.tasting.telling import verdict
+from fairloaf.analysis.methods.repeated_answers import Answers
+from fairloaf.analysis.tasting.telling import counted, verdict
 from fairloaf.trials import TrialError, load_trial
 from hypothesis import given, settings
 from hypothesis import strategies as some
@@ -99,17 +100,39 @@ def test_every_verdict_has_one_condition(low, high, may_tell, said):
     of=some.integers(1, 60),
     share=some.floats(0, 1),
     may_tell=some.floats(0.05, 0.95),
+    confidence=some.sampled_from([0.8, 0.9, 0.95, 0.99]),
 )
-def test_verdict_and_tests_never_disagree(test, of, share, may_tell):
-    found = taste_counts(test, round(share * of), of, may_tell=may_tell)
-    if found.verdict in ("similar enough", "few can tell"):
-        assert found.p_similar < 0.05 + 1e-9
+def test_verdict_and_tests_never_disagree(test, of, share, may_tell, confidence):
+    found = taste_counts(test, round(share * of), of, may_tell=may_tell, confidence=confidence)
+    chance = 1 - confidence
+    assert (found.verdict in ("similar enough", "few can tell")) == (
+        found.p_similar < chance
+    ) or abs(found.p_similar - chance) < 1e-7
     assert (found.verdict in ("many can tell", "few can tell", "can tell, how many unsure")) == (
-        found.p_different <= 0.05
-    ) or abs(found.p_different - 0.05) < 1e-9
+        found.p_different <= chance
+    ) or abs(found.p_different - chance) < 1e-9
     assert found.can_tell_low <= found.can_tell + 1e-9
     assert found.d_prime_low <= found.d_prime + 1e-6
     assert found.sentence.count("likely") == 1
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    test=some.sampled_from(["triangle", "duo-trio", "tetrad", "three-choice", "pair"]),
+    right=some.lists(some.integers(0, 3), min_size=2, max_size=16),
+    may_tell=some.floats(0.05, 0.95),
+    confidence=some.sampled_from([0.8, 0.9, 0.95, 0.99]),
+)
+def test_of_repeated_servings_limit_and_test_never_disagree(test, right, may_tell, confidence):
+    answers = Answers(right=np.array(right), of=np.full(len(right), 3))
+    found = counted(test, answers, may_tell, confidence)
+    chance = 1 - confidence
+    assert (found["can_tell_low"] > 0) == (found["p_different"] <= chance) or (
+        abs(found["p_different"] - chance) < 1e-9
+    )
+    assert (found["can_tell_high"] < may_tell) == (found["p_similar"] < chance) or (
+        abs(found["can_tell_high"] - may_tell) < 1e-6
+    )
 
 
 def test_without_a_share_that_may_tell_nothing_is_similar():

@@ -94,7 +94,7 @@ def serve_tasting(
     plans = serving_plans(trial, people, seed, test, formula, against, repeats)
     _refuse_without_allergens(trial, plans)
     made_by = f"{MARK}, version {version('fairloaf')}"
-    files = _records(trial, plans, PAPERS[paper])
+    files = record_files(trial, plans, PAPERS[paper])
     for name, sheet in _sheets(trial, plans, PAPERS[paper]).items():
         files[f"{name}.pdf"] = sheet_pdf(sheet, PAPERS[paper], made_by)
         files[f"{name}.xlsx"] = sheet_xlsx(sheet, PAPERS[paper], made_by)
@@ -213,7 +213,7 @@ def _refuse_without_allergens(trial: Trial, plans: tuple[ServingPlan, ...]) -> N
         )
 
 
-def _records(trial: Trial, plans: tuple[ServingPlan, ...], paper: Paper) -> dict[str, bytes]:
+def record_files(trial: Trial, plans: tuple[ServingPlan, ...], paper: Paper) -> dict[str, bytes]:
     """Return the key and the empty records."""
     key = io.StringIO()
     lines = csv.writer(key, lineterminator="\n")

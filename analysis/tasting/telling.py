@@ -64,7 +64,8 @@ def counted(
     low, high = limits(answers, guess, confidence)
     different = p_different(right, of, guess)
     if test == "pair" and not answers.once_each:
-        different = p_turned_round(2 * answers.right - answers.of, two_sided=False)
+        # a person may lean to one side without fail, and still be one person
+        different = max(different, p_turned_round(2 * answers.right - answers.of, two_sided=False))
         low = low if different <= 1 - confidence else 0.0
     share_low, share_high = float(right_at(low, guess)), float(right_at(high, guess))
     return {
