@@ -1,5 +1,6 @@
 """Names in sentences: nobody can take them for the sentence's own words."""
 
+import functools
 import re
 from collections import Counter
 from dataclasses import replace
@@ -74,6 +75,7 @@ def test_no_sentence_of_an_answer_has_a_nasty_name_bare(name):
     assert words_beside(name) == words_beside("“x”")
 
 
+@functools.cache
 def words_beside(name):
     """Return how often every word stands in the answers, with a sign for formula and tin."""
     tin = f"{name} tin"
