@@ -13,6 +13,7 @@ from fairloaf.analysis.methods.ties import largest, rounded, smallest
 from fairloaf.analysis.plain_data import plain, significant
 
 from .report_examples import trial
+from .simulated_bakes import as_trial
 
 HAIR = 1 + 4e-16
 
@@ -91,3 +92,22 @@ def test_sums_in_another_order_give_the_same_data(answer):
         "p_value",
     )
     assert {k: first[k] for k in kept if k in first} == {k: second[k] for k in kept if k in second}
+
+
+def test_levels_that_lie_as_far_apart_are_all_named():
+    """Two formulas above the third by the same: neither is the one that is told."""
+    rows = [
+        {"loaf": f"{i}", "mix": f"M{i // 2}", "formula": "abc"[i // 2 % 3], "loaf_g": 100.0}
+        for i in range(18)
+    ]
+    rise = {"a": 400.0, "b": 450.0, "c": 450.0}
+    for i, row in enumerate(rows):
+        row["loaf_ml"] = rise[row["formula"]] + (3, -3, 1, -1)[(i + i // 6) % 4]
+    table = pd.DataFrame(rows)
+    table["loaf_ml"] += table["formula"].map(rise) - table.groupby("formula")["loaf_ml"].transform(
+        "mean"
+    )
+    trial_of_three = as_trial(table.assign(specific_volume=table["loaf_ml"] / 100))
+    said = factor_effects(trial_of_three).sentence
+    assert "“b” above “a” by" in said
+    assert ", and “c” above “a” by as much (likely between" in said

@@ -168,7 +168,7 @@ def raw_scores(r: CrumbScores, style: NumberStyle, names: Sequence[str] | None =
     axes.set(ylim=(at + 0.05, 0), xlim=(0, 100))
     value_axis(axes, "x", SHARE_AXIS, style, grid=False)
     _scale_key(axes, classes, colours, style)
-    return Picture(figure, raw_alt(r, names))
+    return Picture(figure, raw_alt(r, names, style))
 
 
 def raw_parts(r: CrumbScores, most_in: float = MOST_IN) -> list[list[str]]:

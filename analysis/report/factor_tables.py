@@ -161,7 +161,8 @@ def layout_table(f: FactorEffects, style: NumberStyle) -> Table:
 def units_table(f: FactorEffects) -> Table:
     """Return how many days, oven loads, mixes and loaves there were."""
     frame = f.layout.units.assign(
-        grouping=[name.replace("_", " ") for name in f.layout.units["grouping"]]
+        grouping=[name.replace("_", " ") for name in f.layout.units["grouping"]],
+        reason=[reason.replace("_", " ") for reason in f.layout.units["reason"]],
     )
     return table_of(
         frame,

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from ...trials.columns import CRUMB_PREFIX, inside
 from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, number
-from .crumb_people import rows_of
+from ...trials.words.numbers import NumberStyle, level_words, number
 
 if TYPE_CHECKING:
     from ..crumb.result import CrumbScores
@@ -50,13 +49,14 @@ def profile_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle) -> str
     )
 
 
-def raw_alt(r: CrumbScores, names: Sequence[str]) -> str:
+def raw_alt(r: CrumbScores, names: Sequence[str], style: NumberStyle) -> str:
     """Return what the stacked bars of these attributes show."""
     labels = attribute_labels(r)
     first = r.raw_counts[r.raw_counts["attribute"] == names[0]]
     told = [
-        f"{set_apart(row.formula)} {row.score:g}"
-        for row in rows_of(first.loc[first.groupby("formula", sort=False)["n"].idxmax()])
+        f"{set_apart(formula)} {listed([level_words(float(score), style) for score in often])}"
+        for formula, own in first.groupby("formula", sort=False)
+        if len(often := own.loc[own["n"] == own["n"].max(), "score"].tolist())
     ]
     return (
         "Every score counted, one bar a formula and attribute, the lowest score on the left, the"

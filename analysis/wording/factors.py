@@ -22,6 +22,7 @@ from ...trials.words.numbers import (
     typed_places,
 )
 from ..methods.ties import largest, smallest
+from ..plain_data import DIGITS
 from ..verdict import Verdict, verdict
 from .codes import GOALS
 from .differences import capital, difference_unit
@@ -87,7 +88,8 @@ def headline(f: FactorEffects, style: NumberStyle) -> str:
             f" {size}"
         )
     if row["ci_low"] > 0:
-        most = several and row["factor"] == f.effects["factor"].iloc[0]
+        top = [f.effects["factor"].iloc[place] for place in largest(f.effects["size"])]
+        most = several and top == [row["factor"]]
         return f"{capital(name)} moved {_measure(f)}{' most' if most else ''}: {size}"
     if _not_alike(f, row["factor"]):
         return (
@@ -197,9 +199,27 @@ def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     said = f"{high} above {low} by {_difference(f, row['size'], places, style)}"
     if row["size"] == 0:
         said = f"no difference at all between {high} and {low}"
+    else:
+        said += _as_far_apart(f, row, style)
     if math.isnan(row["ci_low"]):
         return f"{said} (how sure cannot be said)"
     return f"{said} ({likely(row['ci_low'], row['ci_high'], places, style)})"
+
+
+def _as_far_apart(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
+    """The other pairs of its levels that lie just as far apart: ``, and 90 min above 45 min``."""
+    pairs = f.contrasts[f.contrasts["term"] == row["factor"]]
+    alike = pairs[(pairs["difference"].abs() / row["size"] - 1).abs() <= 10.0**-DIGITS]
+    ends = [
+        (one["second"], one["first"]) if one["difference"] < 0 else (one["first"], one["second"])
+        for one in _records(alike)
+    ]
+    return "".join(
+        f", and {term_level_inside(f, row['factor'], high, style)} above"
+        f" {term_level_inside(f, row['factor'], low, style)} by as much"
+        for high, low in ends
+        if (high, low) != (row["high_level"], row["low_level"])
+    )
 
 
 def _matters(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:

@@ -18,6 +18,7 @@ from ...trials.words.numbers import (
     number,
     range_decimals,
 )
+from ..methods.ties import largest
 from .differences import capital, difference_unit
 from .verdicts import likely
 
@@ -152,13 +153,17 @@ def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
     """The combination of levels with the highest overall desirability."""
     if g.desirability is None or g.desirability["overall"].isna().all():
         return ()
-    best = g.desirability.iloc[0].to_dict()
-    levels = [
-        level_words(best[name], style, g.factor_units.get(name, ""))
-        for name in g.factors
-        if name in best
+    tied = [g.desirability.iloc[place].to_dict() for place in largest(g.desirability["overall"])]
+    best = tied[0]["overall"]
+    combinations = [
+        ", ".join(
+            level_words(one[name], style, g.factor_units.get(name, ""))
+            for name in g.factors
+            if name in one
+        )
+        for one in tied
     ]
-    if best["overall"] == 0:
+    if best == 0:
         return (
             (
                 "No combination meets all that the card wants: each is beyond what is acceptable in"
@@ -167,8 +172,8 @@ def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
         )
     return (
         (
-            f"Nearest to all that the card wants: {', '.join(levels)}, with an overall desirability"
-            f" of {number(best['overall'], 2, style)} (1 is all as wanted, 0 not acceptable;"
+            f"Nearest to all that the card wants: {' or '.join(combinations)}, with an overall"
+            f" desirability of {number(best, 2, style)} (1 is all as wanted, 0 not acceptable;"
             " Derringer and Suich)."
         ),
     )

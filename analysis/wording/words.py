@@ -12,6 +12,7 @@ import pandas as pd
 from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, chance, number
+from ..methods.ties import largest, smallest
 
 if TYPE_CHECKING:
     from ..tasting.result import WordsSeen
@@ -73,11 +74,13 @@ def _answer(r: WordsSeen, told: list[Any], style: NumberStyle) -> str:
 def _word_line(r: WordsSeen, row: Any, style: NumberStyle) -> str:
     """Return where a word was ticked most and least, and the pairs that it tells apart."""
     shares = r.shares.loc[row.word].dropna()
-    most, least = shares.idxmax(), shares.idxmin()
+    most, least = largest(shares), smallest(shares)
+    there, elsewhere = (
+        listed([_loaf(r, str(shares.index[place])) for place in tied]) for tied in (most, least)
+    )
     line = (
-        f"{_capital(set_apart(row.word))}: ticked by {_percent(shares[most])} in 100 for"
-        f" {_loaf(r, str(most))}"
-        f" and by {_percent(shares[least])} for {_loaf(r, str(least))}"
+        f"{_capital(set_apart(row.word))}: ticked by {_percent(shares.iloc[most[0]])} in 100 for"
+        f" {there} and by {_percent(shares.iloc[least[0]])} for {elsewhere}"
         f" ({chance(row.p_adjusted, style)}, all words allowed for)"
     )
     pairs = r.pairs[(r.pairs["word"] == row.word)]
