@@ -184,13 +184,15 @@ def test_without_repeat_readings_the_measuring_error_is_unknown():
     )
 
 
-def test_what_was_kept_names_four_kinds_of_condition():
+def test_what_was_kept_names_five_kinds_of_condition():
     assert (
-        words.what_was_kept(["tin"], ["dough mass"], ["baking order"], ["dough temperature"], 0.02)
-        == "Kept the same: tin. Kept the same to within 2 %: dough mass. Varied, but about alike"
-        " for the formulas: baking order. Not alike for the formulas: dough temperature."
+        words.what_was_kept(
+            ["tin"], ["dough mass"], ["table"], ["baking order"], ["dough temperature"], 0.02
+        )
+        == "Kept the same: tin. Kept the same to within 2 %: dough mass. Compared within each: table."
+        " Varied, but about alike for the formulas: baking order. Not alike for the formulas: dough temperature."
     )
-    assert words.what_was_kept([], [], [], [], 0.02) == "Nothing else was written down."
+    assert words.what_was_kept([], [], [], [], [], 0.02) == "Nothing else was written down."
 
 
 @pytest.mark.parametrize(("n", "text"), [(1, "1 loaf"), (2, "2 loaves"), (0, "0 loaves")])

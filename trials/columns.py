@@ -196,6 +196,8 @@ RECORDED: tuple[Column, ...] = (
         "baking date",
         "baked on",
         "test day",
+        "weekend",
+        "week-end",
         example="2026-03-14",
         one="day",
         many="days",

@@ -10,7 +10,7 @@ from ...trials import Finding, TrialError
 from ...trials.columns import label, label_inside
 from ...trials.printing.document import Answer, Block, Points, Report, Section, Table, Terms, Text
 from ..answers import measures_grid
-from ..comparison.fair_test import KEPT_LOAF
+from ..comparison.fair_test import IN_MODEL, KEPT_LOAF
 from ..factors.how_many import how_many
 from ..wording import background, classroom
 from ..wording import report as words
@@ -143,14 +143,15 @@ def kept(s: Summary) -> list[Block | None]:
         return []
     fairness = s.comparison.fairness
     table, apart, about = fairness.table, fairness.apart, fairness.about_kept
-    alike = (table["status"] == "drifted") & ~apart & ~about
-    groups = (table["status"] == "kept the same", about, alike, apart)
+    drifted = (table["status"] == "drifted") & ~about
+    within = drifted & (table["handled"] == IN_MODEL)
+    groups = (table["status"] == "kept the same", about, within, drifted & ~within & ~apart, apart)
     card = s.trial.card
-    same, about_same, varied, unlike = (
+    same, about_same, inside, varied, unlike = (
         [label_inside(str(name), card) for name in table.loc[which, "condition"]]
         for which in groups
     )
-    return [Text(words.what_was_kept(same, about_same, varied, unlike, KEPT_LOAF))]
+    return [Text(words.what_was_kept(same, about_same, inside, varied, unlike, KEPT_LOAF))]
 
 
 def measured(s: Summary) -> list[Block | None]:

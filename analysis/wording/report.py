@@ -203,16 +203,18 @@ ABOUT_KEPT = "Kept the same to within {} %"
 def what_was_kept(
     kept: Sequence[str],
     about: Sequence[str],
+    within: Sequence[str],
     alike: Sequence[str],
     apart: Sequence[str],
     share: float,
 ) -> str:
     """Return what was kept the same, what about the same (no loaf more than ``share`` off), what
-    varied about alike for the formulas, and what set them apart.
+    was compared within, what varied about alike for the formulas, and what set them apart.
     """
     said = {
         "Kept the same": kept,
         ABOUT_KEPT.format(f"{100 * share:g}"): about,
+        "Compared within each": within,
         "Varied, but about alike for the formulas": alike,
         "Not alike for the formulas": apart,
     }

@@ -24,7 +24,10 @@ SIZES = {
     "class": ((12.0, 11.4, 10.8, 10.2, 9.6, 9.0, 8.6), 1),
     "wall": ((19.0, 17.5, 16.0, 14.5, 13.0, 11.5, 10.0, 8.6), 1),
     "bakery": ((10.0, 9.4, 8.8, 8.2), 2),
-    "record": ((9.0,), 99),
+    "record": (
+        (9.0, 8.7, 8.4),
+        1,
+    ),  # never one page: the letters that leave no last page half empty
 }
 _PAGE = re.compile(rb"/Type\s*/Page\b(?!s)")
 KEYWORDS = ("bake trial", "fairloaf report")

@@ -16,11 +16,11 @@ LANGUAGES = ("de", "fr", "es", "it", "nl")
 # Column → its names, language by language in the order of LANGUAGES; a comma between two names.
 _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
     "loaf": (
-        "Brot, Laib, Brotnummer, Laibnummer, Probe, Gebäck",
-        "Pain, Échantillon, Miche",
-        "Pan, Hogaza, Muestra, Pieza",
-        "Pane, Pagnotta, Campione",
-        "Brood, Broodnummer, Monster",
+        "Brot, Laib, Brotnummer, Laibnummer, Brot Nummer, Laib Nummer, Probe, Gebäck",
+        "Pain, Numéro pain, Échantillon, Miche",
+        "Pan, Número pan, Hogaza, Muestra, Pieza",
+        "Pane, Numero pane, Pagnotta, Campione",
+        "Brood, Broodnummer, Brood nummer, Monster",
     ),
     "mix": (
         "Teig, Teignummer, Charge, Teigcharge, Ansatz, Knetung",
