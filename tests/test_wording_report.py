@@ -189,8 +189,9 @@ def test_what_was_kept_names_five_kinds_of_condition():
         words.what_was_kept(
             ["tin"], ["dough mass"], ["table"], ["baking order"], ["dough temperature"], 0.02
         )
-        == "Kept the same: tin. Kept the same to within 2 %: dough mass. Compared within each: table."
-        " Varied, but about alike for the formulas: baking order. Not alike for the formulas: dough temperature."
+        == "Kept the same: tin. Kept the same to within 2 %: dough mass. Compared within each:"
+        " table. Varied, but about alike for the formulas: baking order. Not alike for the"
+        " formulas: dough temperature."
     )
     assert words.what_was_kept([], [], [], [], [], 0.02) == "Nothing else was written down."
 
