@@ -411,7 +411,7 @@ def test_the_bakers_own_columns_stay_in_the_workbook(tmp_path):
 def test_files_of_others_and_folders_that_cannot_be_stay(tmp_path):
     planned(tmp_path, days=2)
     (tmp_path / "sheets").mkdir()
-    (tmp_path / "sheets" / "run.pdf").write_bytes(b"not ours")
+    (tmp_path / "sheets" / "run.pdf").write_bytes(b"%PDF-1.7 notes on a fairloaf sheet")
     with pytest.raises(TrialError) as stopped:
         write_sheets(tmp_path)
     assert code_of(stopped) == ["file-in-the-way"]

@@ -27,10 +27,9 @@ from ...trials.sheets.ballots import (
     words_book,
 )
 from ...trials.tasting.kinds import ASKING, KINDS, kind_named
-from ...trials.writing.whole_files import write_whole
+from ...trials.writing.whole_files import SHEET_MARK, write_whole
 from ..wording import ballots as say
 from ..wording.sheets import OUT_OF_RANGE, PAGE
-from .write import MARK
 
 RECORDS = ("tasting", "words", "codes")
 WORD_MM, HEADING_MM, WORD_ROW_MM = 38.0, 26.0, 8.6
@@ -93,7 +92,7 @@ def serve_tasting(
     _refuse_faults(trial)
     plans = serving_plans(trial, people, seed, test, formula, against, repeats)
     _refuse_without_allergens(trial, plans)
-    made_by = f"{MARK}, version {version('fairloaf')}"
+    made_by = f"{SHEET_MARK}, version {version('fairloaf')}"
     files = record_files(trial, plans, PAPERS[paper])
     for name, sheet in _sheets(trial, plans, PAPERS[paper]).items():
         files[f"{name}.pdf"] = sheet_pdf(sheet, PAPERS[paper], made_by)
@@ -227,7 +226,7 @@ def record_files(trial: Trial, plans: tuple[ServingPlan, ...], paper: Paper) -> 
             if plan.test == LOOKING
             else tasting_book(plan, asked)
         )
-        files[f"{book.name}.xlsx"] = book_bytes((book,), paper, MARK, OUT_OF_RANGE)
+        files[f"{book.name}.xlsx"] = book_bytes((book,), paper, SHEET_MARK, OUT_OF_RANGE)
     return files
 
 

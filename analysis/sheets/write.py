@@ -24,13 +24,12 @@ from ...trials.sheets.weigh import weigh_pages
 from ...trials.sheets.workbook import book_sheets
 from ...trials.words.numbers import NumberStyle, number_style
 from ...trials.writing.records_there import headers_there, records_there
-from ...trials.writing.whole_files import write_whole
+from ...trials.writing.whole_files import SHEET_MARK, is_ours, write_whole
 from ..wording import sheets as say
 from . import bench, blind
 
 FORMS = ("pdf", "xlsx")
 BLIND = ("measure", "score", "labels")
-MARK = "fairloaf sheet"
 BOOK, TABLE = "loaves.xlsx", "loaves.csv"
 
 
@@ -103,11 +102,11 @@ def make_sheets(
         into = Path(out) if out is not None else folder / "sheets"
         made |= {
             into / f"{name}.pdf": sheet_pdf(
-                sheet, PAPERS[paper], f"{MARK}, version {version('fairloaf')}"
+                sheet, PAPERS[paper], f"{SHEET_MARK}, version {version('fairloaf')}"
             )
             for name, sheet in sheets.items()
         }
-    ours = [path for path in made if path.is_file() and MARK.encode() in path.read_bytes()]
+    ours = [path for path in made if is_ours(path, SHEET_MARK)]
     if "xlsx" in forms:
         made[folder / BOOK] = workbook(plan, PAPERS[paper], headers_there(folder))
         ours.append(folder / BOOK)
@@ -120,7 +119,7 @@ def make_sheets(
 def workbook(plan: TrialPlan, paper: Paper, headers: Iterable[str] = ()) -> bytes:
     """Return the workbook to fill in; it holds codes and no formula, tin or place."""
     sheets = book_sheets(plan, say.VOID_REASONS, headers)
-    return book_bytes(sheets, paper, f"{MARK} {plan_mark(plan)}", say.OUT_OF_RANGE)
+    return book_bytes(sheets, paper, f"{SHEET_MARK}, plan {plan_mark(plan)}", say.OUT_OF_RANGE)
 
 
 def pdf_sheets(

@@ -17,14 +17,14 @@ from pathlib import Path
 
 from ..findings import Finding, TrialError
 
-MARK = "fairloaf report"
-_WHERE = {  # how the mark stands in each form; words of a record cannot stand there
-    ".html": rb'<meta name="generator" content="fairloaf report, [^"]*"',
-    ".pdf": rb"%PDF-.*/Author ?\(fairloaf report, [^)]*\)",
-    ".json": rb'"made_by": ?"fairloaf report, [^"]*"',
-    ".svg": rb"^<\?xml [^>]*>\s*<!-- fairloaf report, [^>]*-->",
-    ".png": rb"tEXtSoftware\x00fairloaf report, [ -~]*",
-    ".xlsx": rb"<dc:description>fairloaf report, [^<]*<",
+MARK, SHEET_MARK = "fairloaf report", "fairloaf sheet"
+_WHERE = {  # how a mark stands in each form; words of a record cannot stand there
+    ".html": '<meta name="generator" content="{mark}, [^"]*"',
+    ".pdf": r"%PDF-.*/Author ?\({mark}, [^)]*\)",
+    ".json": '"made_by": ?"{mark}, [^"]*"',
+    ".svg": r"^<\?xml [^>]*>\s*<!-- {mark}, [^>]*-->",
+    ".png": r"tEXtSoftware\x00{mark}, [ -~]*",
+    ".xlsx": "<dc:description>{mark}, [^<]*<",
 }
 _RECORDS = re.compile(rb"records ([0-9a-f]{12})")
 TOO_LONG = {errno.ENAMETOOLONG: "its name is too long"}
@@ -89,23 +89,23 @@ def _umask() -> int:
     return mask
 
 
-def is_ours(path: Path) -> bool:
-    """Return whether a file carries the mark that every report of ours carries, in its form's own
-    place for it.
+def is_ours(path: Path, mark: str = MARK) -> bool:
+    """Return whether a file carries the mark that every report of ours carries, or another
+    ``mark``, in its form's own place for it.
     """
-    return bool(_mark_in(path))
+    return bool(_mark_in(path, mark))
 
 
 def records_of(path: Path) -> str:
     """Return the fingerprint of the records that a report of ours was made from, "" where it has
     none.
     """
-    found = _RECORDS.search(_mark_in(path))
+    found = _RECORDS.search(_mark_in(path, MARK))
     return found.group(1).decode() if found else ""
 
 
-def _mark_in(path: Path) -> bytes:
-    """Return the mark as it stands in a file, b"" where it has none."""
+def _mark_in(path: Path, mark: str) -> bytes:
+    """Return a mark as it stands in a file, b"" where it has none."""
     where = _WHERE.get(path.suffix)
     if where is None or not path.is_file():
         return b""
@@ -116,7 +116,7 @@ def _mark_in(path: Path) -> bytes:
                 content = book.read("docProps/core.xml")
         except (zipfile.BadZipFile, KeyError):
             return b""
-    found = re.search(where, content, re.DOTALL)
+    found = re.search(where.format(mark=mark).encode(), content, re.DOTALL)
     return found.group(0) if found else b""
 
 
