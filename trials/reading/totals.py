@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterator
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -160,17 +161,18 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     values = loaves[columns].to_numpy(dtype=float)
     values = np.where(np.isfinite(values), values, np.nan)
     blocks = _blocks(loaves)
+    rows_of = [_rows_of(codes) for codes in blocks]
     usual = _usual_label(loaves)
     ends = [row for row in _ends(blocks, len(loaves)) if not left_out[row]][:MOST_LOOKED_AT]
     taken = left_out.copy()
     for row in ends:
-        groups = list(_groups(blocks, taken, row))
+        groups = list(_groups(rows_of, taken, row))
         tried = len(ends) * len(groups) * len(STATISTICS)
         best = min(
             (
-                (_chance(values[group], values[row], what, usual[row]) * tried, what)
+                (chance * tried, what)
                 for group in groups
-                for what in STATISTICS
+                for chance, what in _chances(values, group, values[row], usual[row])
             ),
             default=(1.0, ""),
         )
@@ -193,14 +195,24 @@ def _ends(blocks: list[np.ndarray], rows: int) -> list[int]:
     return sorted(ends)
 
 
-def _groups(blocks: list[np.ndarray], taken: np.ndarray, row: int) -> Iterator[np.ndarray]:
+def _rows_of(codes: np.ndarray) -> Callable[[int], np.ndarray]:
+    """Return what gives the rows of a row's block, in order, without looking at all others."""
+    order = np.argsort(codes, kind="stable")
+    ends = np.cumsum(np.bincount(codes + 1))  # −1 is what is missing
+    return lambda row: order[ends[codes[row]] : ends[codes[row] + 1]]
+
+
+def _groups(
+    rows_of: list[Callable[[int], np.ndarray]], taken: np.ndarray, row: int
+) -> Iterator[np.ndarray]:
     """Yield the rows that one may sum up: all above it, those of its block, those since the last
     such row.
     """
     above = np.flatnonzero(~taken[:row])
     yield above
-    for codes in blocks:
-        yield above[codes[above] == codes[row]]
+    for block in rows_of:
+        own = block(row)
+        yield own[(own < row) & ~taken[own]]
     last = np.flatnonzero(taken[:row])
     if len(last):
         yield above[above > last[-1]]
@@ -214,24 +226,43 @@ def _usual_label(loaves: pd.DataFrame) -> np.ndarray:
     return is_usual if is_usual.mean() > USUAL else np.ones(len(loaves), dtype=bool)
 
 
-def _chance(above: np.ndarray, own: np.ndarray, what: str, usual: bool) -> float:
-    """Return the chance that measurements happen to be a statistic of those above; 1 where they are
+def _chances(
+    values: np.ndarray, group: np.ndarray, own: np.ndarray, usual: bool
+) -> Iterator[tuple[float, str]]:
+    """Yield the chance that measurements happen to be each statistic of a group of rows.
+
+    A column of the group is looked up when a statistic comes to it: most end at the first.
+    """
+
+    @cache
+    def known(column: int) -> np.ndarray:
+        above = values[group, column]
+        return above[~np.isnan(above)]
+
+    for what in STATISTICS:
+        if len(group) >= (2 if what == "sum" else FEWEST):
+            yield _chance(known, own, what, usual), what
+
+
+def _chance(
+    known_in: Callable[[int], np.ndarray], own: np.ndarray, what: str, usual: bool
+) -> float:
+    """Return the chance that measurements happen to be a statistic of those known; 1 where they are
     not.
 
     Each column counts by the resolution of its numbers beside their spread; an unusual label makes
     chance unlikely.
     """
-    if len(above) < (2 if what == "sum" else FEWEST):
-        return 1.0
     chance, judged = 1.0, 0
-    for column in range(above.shape[1]):
-        known = above[:, column][~np.isnan(above[:, column])]
-        if np.isnan(own[column]) or len(known) < 2:
+    for column in np.flatnonzero(~np.isnan(own)).tolist():
+        known = known_in(column)
+        if len(known) < 2:
             continue
         step = 10.0 ** -typed_places(own[column])
-        wanted, spread = float(STATISTICS[what](known)), float(np.std(known))
+        wanted = float(STATISTICS[what](known))
         if abs(own[column] - wanted) > 0.51 * step + 1e-9 * abs(wanted):
             return 1.0
+        spread = float(np.std(known))
         if spread > 0:
             is_one_of_them = what in ("smallest", "largest")
             coarse = 10.0 ** -max(map(typed_places, known[:SAMPLE])) if is_one_of_them else step
