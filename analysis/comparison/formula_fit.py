@@ -57,7 +57,8 @@ class FormulaFit:
     @property
     def n_mixes(self) -> dict[str, int]:
         """Return formula → number of mixes used."""
-        mixes = self.fit.layout.labels["mix"].groupby(self.loaves[FORMULA].astype(str)).nunique()
+        names = self.loaves[[FORMULA]].assign(mix=self.fit.layout.labels["mix"])
+        mixes = names.drop_duplicates()[FORMULA].astype(str).value_counts()
         return {
             str(level): int(mixes.get(str(level), 0)) for level in self.fit.design.levels[FORMULA]
         }

@@ -252,9 +252,11 @@ def _random(name: str, labels: pd.DataFrame, codes: Mapping[str, np.ndarray]) ->
 
 def incomplete(blocks: pd.Series, factor: np.ndarray) -> bool:
     """Some block lacks a level of a factor that varies inside blocks."""
-    levels = pd.Series(factor)
-    per_block = levels.groupby(blocks.to_numpy()).nunique()
-    return bool(per_block.max() > 1 and per_block.min() < levels.nunique())
+    block, level = pd.factorize(blocks)[0], pd.factorize(factor)[0]
+    n_levels = int(level.max()) + 1
+    pairs = np.unique(block * n_levels + level)
+    per_block = np.bincount(pairs // n_levels)
+    return bool(per_block.max() > 1 and per_block.min() < n_levels)
 
 
 def _relations(codes: Mapping[str, np.ndarray]) -> pd.DataFrame:

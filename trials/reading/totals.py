@@ -49,6 +49,7 @@ RARE = 0.25  # a label of so many rows is a name, whatever it says
 # chance that any row of a trial looks like that: below, an error; below, a warning
 SURE, LIKELY = 1e-3, 0.02
 USUAL = 0.8  # part of the loaves whose numbers are written in one way
+ALL_ZEROS = str.maketrans("123456789", "000000000")  # numbers of one length are one text
 MOST_LOOKED_AT = 200  # rows that end a block
 SAMPLE = 50  # values that show how many decimals a column has
 FEWEST = 3  # rows that a mean, a smallest or a largest value is taken of
@@ -220,7 +221,10 @@ def _groups(
 
 def _usual_label(loaves: pd.DataFrame) -> np.ndarray:
     """Return which rows have a loaf number that is written like most others (n,)."""
-    patterns = loaves["loaf"].map(lambda text: pattern(text) if isinstance(text, str) else "")
+    written = loaves["loaf"].map(
+        lambda text: text.translate(ALL_ZEROS) if isinstance(text, str) else ""
+    )
+    patterns = written.map({text: pattern(text) for text in written.unique()})
     counts = patterns.value_counts()
     is_usual = (patterns == counts.index[0]).to_numpy()
     return is_usual if is_usual.mean() > USUAL else np.ones(len(loaves), dtype=bool)
