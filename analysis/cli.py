@@ -247,10 +247,11 @@ def check(
         Path | None, typer.Option(help="Write a clean copy of the loaves to this new file.")
     ] = None,
     mend: Annotated[
-        Path | None, typer.Option(help="The same, with the obvious slips put right.")
+        Path | None,
+        typer.Option(help="Write the loaves as they are, with the obvious slips put right."),
     ] = None,
     locale: Annotated[
-        str, typer.Option(help="How these files separate numbers and columns, such as de.")
+        str, typer.Option(help="How the clean copy separates numbers and columns, such as de.")
     ] = "en",
 ) -> None:
     """List what needs attention in the records. No file is changed."""
@@ -279,14 +280,13 @@ def check(
 
     def checked(trial: Path) -> Answered:
         read = read_trial(trial, sheet=sheet)
-        if mend is not None or tidy is not None:
-            from ..trials.words.numbers import number_style
         if mend is not None:
             from ..trials.writing.mending import write_mended
 
-            log = write_mended(trial, mend, sheet=sheet, style=number_style(locale))
+            log = write_mended(trial, mend, sheet=sheet)
             say(words.tidy_text(log, mend), err=as_json)
         if tidy is not None:
+            from ..trials.words.numbers import number_style
             from ..trials.writing.tidy import write_tidy
 
             log = write_tidy(trial, tidy, sheet=sheet, style=number_style(locale))

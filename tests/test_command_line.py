@@ -217,3 +217,11 @@ def test_a_call_that_would_write_two_trials_to_one_file_is_refused(call, said):
     done = run(*call)
     assert done.exit_code == 2
     assert said in done.stderr
+
+
+def test_the_version_is_that_of_the_installed_package():
+    from importlib.metadata import version
+
+    done = run("--version")
+    assert done.exit_code == 0
+    assert done.output.strip() == f"fairloaf {version('fairloaf')}"

@@ -95,3 +95,33 @@ def test_a_copy_for_a_reader_with_decimal_commas_reads_back_the_same(tmp_path):
     first, again = (read_trial(tmp_path / name).loaves for name in ("loaves.csv", "de.csv"))
     assert again["loaf"].tolist() == first["loaf"].tolist()
     assert again["loaf_g"].tolist() == first["loaf_g"].tolist()
+
+
+def test_headers_units_and_decimal_marks_stay_as_the_baker_wrote_them(tmp_path):
+    """Only the slips are in the log: a German sheet in kilograms and litres is one afterwards."""
+    table = loaves()
+    sheet = pd.DataFrame(
+        {
+            "Brotnummer": table["loaf"],
+            "Teig": table["mix"],
+            "Rezept": table["formula"],
+            "Gewicht gebacken (kg)": (table["loaf_g"].astype(float) / 1000).map("{:.4f}".format),
+            "Volumen (l)": (table["loaf_ml"].astype(float) / 1000).map("{:.3f}".format),
+            "Backofen links?": "ja",
+        }
+    ).map(lambda cell: str(cell).replace(".", ","))
+    sheet.loc[3, "Gewicht gebacken (kg)"] = "401,2"  # grams, as it were
+    oat = int(np.flatnonzero(table["formula"] == "oat")[1])
+    sheet.loc[oat, "Rezept"] = "OAT"
+    sheet.to_csv(tmp_path / "loaves.csv", index=False, sep=";")
+    copy = write_mended(tmp_path / "loaves.csv", tmp_path / "new.csv")
+    written = pd.read_csv(tmp_path / "new.csv", sep=";", dtype=str)
+    assert list(written) == list(sheet)
+    changed = written.ne(sheet.astype(str))
+    assert changed.to_numpy().sum() == 2
+    assert written.loc[3, "Gewicht gebacken (kg)"] == "0,4012"
+    assert written.loc[oat, "Rezept"] == "oat"
+    log = copy.changes.set_index("line")
+    assert sorted(log.index) == sorted([5, oat + 2])
+    assert (log.loc[5, "was"], log.loc[5, "now"]) == ("401,2", "0,4012")
+    assert [f for f in read_trial(tmp_path / "new.csv").findings if f.severity == "error"] == []

@@ -5,7 +5,7 @@ not touched.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,19 +17,22 @@ from ..checks.names import fold, named_columns
 from ..checks.slips import swapped_lines, unit_corrections
 from ..columns import BY_NAME
 from ..loading import assembled, read_trial
+from ..reading.raw_table import RawTable
 from ..reading.records import read_records
+from ..reading.typed_table import TypedTable
+from ..reading.units import Unit
 from ..trial import Trial
-from ..words.numbers import ENGLISH, NumberStyle
-from .tidy import TidyCopy, tidy_copy, write_copy
+from ..words.numbers import NumberStyle
+from .tidy import TidyCopy, safe_text, tidy_copy, write_copy
 
 _ONE_COMMA = re.compile(r"[+-]?\d+,\d{1,2}")
-Change = tuple[int, str, str, str, str]  # line, column, was, now, why
+TOTAL = "a total or mean, no loaf"
 
 
-def write_mended(
-    path: str | Path, out: str | Path, *, sheet: str | None = None, style: NumberStyle = ENGLISH
-) -> TidyCopy:
+def write_mended(path: str | Path, out: str | Path, *, sheet: str | None = None) -> TidyCopy:
     """Write a mended copy of a trial's loaves to ``out`` and its log beside it, and return both.
+
+    Numbers and columns are separated as the file's own numbers ask for.
 
     Raises
     ------
@@ -37,57 +40,106 @@ def write_mended(
     written.
     """
     copy = mended_copy(path, sheet=sheet)
-    write_copy(copy, Path(out), style)
+    records = read_records(path, sheet=sheet)
+    write_copy(
+        copy, Path(out), NumberStyle(_mark_of(records.raw["loaves"], records.typed["loaves"]))
+    )
     return copy
 
 
 def mended_copy(path: str | Path, *, sheet: str | None = None) -> TidyCopy:
-    """Return the clean copy of a trial's loaves with a unit, a swap, a decimal comma, a name's
-    spelling put right, and without rows of totals."""
+    """Return a trial's loaves under their own headers and in their own units, with a unit, a swap,
+    a decimal comma, a name's spelling put right, and without rows of totals.
+
+    A sheet that the card unfolds has the headers and units of `tidy`: its own are not those of one
+    row a loaf.
+    """
     records = read_records(path, sheet=sheet)
-    copy, trial = tidy_copy(records), read_trial(path, sheet=sheet)
-    loaves = assembled(records).loaves
-    lines = records.typed["loaves"].frame["line"].to_numpy()
-    table = copy.table.copy()
+    raw, typed = records.raw["loaves"], records.typed["loaves"]
+    trial, loaves = read_trial(path, sheet=sheet), assembled(records).loaves
+    copy = tidy_copy(records) if raw.spread else _as_written(raw)
+    own = {h.name: h.name if raw.spread else h.place for h in typed.headers}
+    lines = typed.frame["line"].tolist()
     row_of = (
-        {int(line): row for row, line in enumerate(lines)}
-        if len(set(lines.tolist())) == len(lines)
-        else {}
+        dict(zip(lines, range(len(lines)), strict=True)) if len(set(lines)) == len(lines) else {}
     )
-    changes: list[Change] = []
+    table = copy.table.copy()
+    changes: list[tuple[int, str, str, str, str]] = []
+    mark = _mark_of(raw, typed)
     for line, column, now, why in (
+        *([] if raw.spread or mark == "," else _stray_commas(raw, typed)),
         *_units(trial),
         *_swaps(trial),
-        *_commas(trial),
+        *_commas(trial, {} if raw.spread else typed.units),
         *_names(trial, loaves),
     ):
-        if column in table and line in row_of:
-            was = str(table.at[row_of[line], column])
-            table.at[row_of[line], column] = now
-            changes.append((line, column, was, now, why))
+        if column in own and line in row_of:
+            at = row_of[line], own[column]
+            was = str(table.loc[at])
+            table.loc[at] = now if raw.spread else _in_its_unit(now, column, typed, mark)
+            changes.append((line, column, was, str(table.loc[at]), why))
     totals = [
         line
         for f in trial.findings
         if f.code == "row-of-totals" and f.severity == "error"
         for line in f.rows
-    ]
-    gone = [row_of[line] for line in totals if line in row_of]
-    changes += [
-        (
-            line,
-            "",
-            " ".join(filter(None, map(str, table.iloc[row_of[line]]))),
-            "",
-            "a total or mean, no loaf",
-        )
-        for line in totals
         if line in row_of
     ]
+    changes += [
+        (line, "", " ".join(filter(None, map(str, table.loc[row_of[line]]))), "", TOTAL)
+        for line in totals
+    ]
+    table = table.drop(index=[row_of[line] for line in totals])
     log = pd.concat(
         [copy.changes, pd.DataFrame(changes, columns=list(copy.changes.columns))], ignore_index=True
     )
     log = log.sort_values("line", kind="stable", ignore_index=True)
-    return replace(copy, table=table.drop(index=gone), changes=log)
+    return replace(copy, table=table if raw.spread else _under_headers(table, raw), changes=log)
+
+
+def _as_written(raw: RawTable) -> TidyCopy:
+    """Return the table as it stands in its file, a column a place, and what is not carried over."""
+    gone = [(line, "", text, "", "line left out") for line, text in raw.left_out]
+    changes = pd.DataFrame(gone, columns=["line", "column", "was", "now", "why"])
+    return TidyCopy(file=raw.file, table=raw.cells.copy(), changes=changes)
+
+
+def _under_headers(table: pd.DataFrame, raw: RawTable) -> pd.DataFrame:
+    """Return the table under the file's headers, with its line of units where it has one."""
+    table = table.map(safe_text)
+    if raw.units:
+        units = pd.DataFrame([list(raw.units)], columns=table.columns)
+        table = pd.concat([units, table], ignore_index=True)
+    return table.set_axis([safe_text(text) for text in raw.headers], axis=1)
+
+
+def _mark_of(raw: RawTable, typed: TypedTable) -> str:
+    """Return the decimal mark that most numbers of the file have."""
+    numbers = [h.place for h in typed.headers if h.column and h.column.kind == "number"]
+    texts = [str(text) for place in numbers for text in raw.cells[place]]
+    commas, points = (sum(mark in text for text in texts) for mark in ",.")
+    return "," if commas > points else "."
+
+
+def _stray_commas(raw: RawTable, typed: TypedTable) -> Iterator[tuple[int, str, str, str]]:
+    """Yield numbers with a decimal comma that were read, in a file whose numbers have points."""
+    for header in typed.headers:
+        if header.column and header.column.kind == "number":
+            values = typed.frame[header.name].to_numpy()
+            cells = zip(raw.lines, raw.cells[header.place], values, strict=True)
+            for line, text, value in cells:
+                if _ONE_COMMA.fullmatch(str(text)) and np.isfinite(value):
+                    yield int(line), header.name, _number(value), "decimal comma"
+
+
+def _in_its_unit(now: str, column: str, typed: TypedTable, mark: str) -> str:
+    """Return what a cell holds now in the unit and with the decimal mark of its column."""
+    known = BY_NAME.get(column)
+    if known is None or known.kind != "number":
+        return now
+    unit = typed.units.get(column)
+    own = _number(float(now) / unit.factor + unit.offset) if unit else now
+    return own.replace(".", mark)
 
 
 def _number(value: float) -> str:
@@ -119,7 +171,7 @@ def _swaps(trial: Trial) -> Iterator[tuple[int, str, str, str]]:
         yield int(line), "loaf_ml", _number(mass), "mass and volume exchanged"
 
 
-def _commas(trial: Trial) -> Iterator[tuple[int, str, str, str]]:
+def _commas(trial: Trial, units: Mapping[str, Unit]) -> Iterator[tuple[int, str, str, str]]:
     """Yield numbers with one decimal comma that could not be read, where the number is plausible in
     its column.
     """
@@ -127,8 +179,9 @@ def _commas(trial: Trial) -> Iterator[tuple[int, str, str, str]]:
         column, text = BY_NAME.get(str(row.column)), str(row.text).strip()
         if row.file == trial.files.get("loaves") and column and _ONE_COMMA.fullmatch(text):
             value = float(text.replace(",", "."))
+            value = units[column.name].to_canonical(value) if column.name in units else value
             if (column.low or -np.inf) <= value <= (column.high or np.inf):
-                yield int(str(row.line)), column.name, text.replace(",", "."), "decimal comma"
+                yield int(str(row.line)), column.name, _number(value), "decimal comma"
 
 
 def _names(trial: Trial, loaves: pd.DataFrame) -> Iterator[tuple[int, str, str, str]]:

@@ -68,7 +68,7 @@ def write_copy(copy: TidyCopy, out: Path, style: NumberStyle = ENGLISH) -> None:
             "Give it a name that ends in .csv.",
         )
     log = copy.changes.assign(
-        was=copy.changes["was"].map(_safe), now=copy.changes["now"].map(_safe)
+        was=copy.changes["was"].map(safe_text), now=copy.changes["now"].map(safe_text)
     )
     _write_new(
         {out: _in_style(copy.table, style), changes_path(out): log},
@@ -116,7 +116,7 @@ def _written(cells: pd.Series, typed: TypedTable, header: Header) -> pd.Series:
     """Return a column's cells as they are written in the copy."""
     values = typed.frame[header.name]
     if values.dtype.kind != "f":
-        return values.fillna("").map(_safe)
+        return values.fillna("").map(safe_text)
     different, codes = cells.unique(), pd.factorize(cells)[0]
     first = np.unique(codes, return_index=True)[1]
     unreadable = set(typed.unreadable.loc[typed.unreadable["column"] == header.name, "text"])
@@ -132,7 +132,7 @@ def _number_text(text: str, value: float, unreadable: bool) -> str:
     digits.
     """
     if unreadable:
-        return _safe(text)
+        return safe_text(text)
     if np.isnan(value):
         return ""
     as_it_stands = plain_numbers(np.array([text], dtype=object))
@@ -140,7 +140,7 @@ def _number_text(text: str, value: float, unreadable: bool) -> str:
     return text if same else f"{value:.12g}"
 
 
-def _safe(text: str) -> str:
+def safe_text(text: str) -> str:
     """Return a text that no spreadsheet runs as a formula: an apostrophe before it, which reading
     takes away.
     """
