@@ -109,6 +109,11 @@ def test_the_run_has_every_loaf_at_every_step_by_the_clock(name):
             )
         if {"oven_load", "oven_place"} & set(plan.loaves):
             assert sorted(code for place in day.oven for code in place.loaves) == codes
+            zones = list(plan.card.kitchen.zones)
+            at = [(place.oven_load or "", place.place) for place in day.oven]
+            assert [zone for _, zone in at if zone] == [
+                zone for _ in dict.fromkeys(load for load, _ in at) for zone in zones
+            ]
 
 
 def test_shaping_tells_apart_what_is_done_to_each_loaf():

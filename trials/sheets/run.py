@@ -58,7 +58,7 @@ def run_days(plan: TrialPlan, timetable: Timetable) -> tuple[RunDay, ...]:
         RunDay(
             day=str(day),
             steps=_steps(plan, loaves, timetable.steps[timetable.steps["day"] == day]),
-            oven=_oven(loaves),
+            oven=_oven(loaves, tuple(plan.card.kitchen.zones) if plan.card.kitchen else ()),
         )
         for day, loaves in plan.loaves.groupby("day", sort=False)
     )
@@ -104,9 +104,9 @@ def _without_times(loaves: pd.DataFrame) -> list[tuple[Any, ...]]:
     return [*rows, ("measure", None, None, None, tuple(map(str, loaves["loaf"])))]
 
 
-def _oven(loaves: pd.DataFrame) -> tuple[OvenPlace, ...]:
-    """Return the oven map: by load and zone, in baking order; empty where nothing of both is
-    planned.
+def _oven(loaves: pd.DataFrame, zones: tuple[str, ...]) -> tuple[OvenPlace, ...]:
+    """Return the oven map: by load and by zone as the card names them, in baking order; empty where
+    nothing of both is planned.
     """
     if not {"oven_load", "oven_place"} & set(loaves):
         return ()
@@ -118,6 +118,7 @@ def _oven(loaves: pd.DataFrame) -> tuple[OvenPlace, ...]:
         for (load, place), codes in inside.items()
     ]
     loads = list(dict.fromkeys(place.oven_load for place in places))
+    order = {zone: at for at, zone in enumerate(zones)}
     return tuple(
-        sorted(places, key=lambda place: (loads.index(place.oven_load), place.place or ""))
+        sorted(places, key=lambda p: (loads.index(p.oven_load), order.get(p.place or "", -1)))
     )
