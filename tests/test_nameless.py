@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 
+import pymupdf
 import pytest
 from fairloaf.analysis import write_report
 from fairloaf.analysis.report.nameless import nameless
@@ -40,6 +41,10 @@ def trial(tmp_path_factory):
 def words_in(path):
     """Return everything that a file holds as text, a workbook's parts unpacked."""
     content = path.read_bytes()
+    if path.suffix == ".pdf":
+        with pymupdf.open(path) as pages:
+            said = " ".join(page.get_text() for page in pages)
+            return f"{said} {pages.metadata} {pages.get_toc()} {pages.get_xml_metadata()}"
     if path.suffix != ".xlsx":
         return content.decode("utf-8", "replace")
     with zipfile.ZipFile(io.BytesIO(content)) as book:
@@ -47,15 +52,16 @@ def words_in(path):
 
 
 def test_nothing_for_a_class_names_anybody(trial, tmp_path):
-    for path in write_report(trial, tmp_path, "class", ["html", "xlsx", "json"]).files:
+    for path in write_report(trial, tmp_path, "class", ["html", "pdf", "xlsx", "json"]).files:
         said = words_in(path)
         assert [word for word in PRIVATE if word in said] == [], path.name
+        assert "oat" in said, path.name
 
 
 def test_the_record_keeps_everything(trial, tmp_path):
-    (path,) = write_report(trial, tmp_path, "record", ["json"]).files
-    said = words_in(path)
-    assert [word for word in PRIVATE if word not in said] == []
+    data, paper = write_report(trial, tmp_path, "record", ["json", "pdf"]).files
+    assert [word for word in PRIVATE if word not in words_in(data)] == []
+    assert [word for word in NAMES if word not in words_in(paper)] == []
 
 
 def test_people_get_codes_and_codes_stay(trial):
