@@ -32,7 +32,7 @@ def loaves(draw: random.Random) -> tuple[list[Row], list[str]]:
     """Return the rows of a table of loaves, header first, and the loaves' numbers."""
     formulas = draw.sample(NAMES, draw.choice([1, 2, 2, 2, 3, 4]))
     days, per_day, each = draw.randint(1, 4), draw.choice([1, 1, 1, 2]), draw.randint(1, 4)
-    spread = draw.choice([0.0, 0.0, 10.0, 40.0, 400.0])
+    spread = draw.choice([0.0, 3.0, 10.0, 40.0, 40.0, 200.0])
     table: list[dict[str, str]] = []
     for day in range(days):
         for formula in formulas:
@@ -58,13 +58,16 @@ def loaves(draw: random.Random) -> tuple[list[Row], list[str]]:
                             "void": "" if draw.random() < 0.9 else "fell",
                         }
                     )
-    kept = ["loaf", *draw.sample(list(table[0])[1:], draw.randint(3, len(table[0]) - 1))]
+    usual = ("formula", "mix", "loaf_g", "loaf_ml")
+    often = [name for name in list(table[0])[1:] if draw.random() < 0.5 + 0.45 * (name in usual)]
+    kept = ["loaf", *draw.sample(often, len(often))]
+    odd = draw.choice([0.0, 0.0, 0.0, 0.02])
     rows = [kept] + [[row[name] for name in kept] for row in table]
     for row in rows[1:]:
         for place in range(1, len(row)):
-            if draw.random() < 0.02:
+            if draw.random() < odd:
                 row[place] = draw.choice(ODD)
-    if draw.random() < 0.15:
+    if len(kept) > 1 and draw.random() < 0.1:
         place = draw.randrange(1, len(kept))
         for row in rows[1:]:
             row[place] = draw.choice(["", "", "5", ODD[0]]) if draw.random() < 0.5 else ""
@@ -76,7 +79,8 @@ def loaves(draw: random.Random) -> tuple[list[Row], list[str]]:
 def scores(draw: random.Random, numbers: list[str]) -> list[Row]:
     """Return a table of scores: long, of some loaves, people who agree or do not."""
     people, words = draw.sample(["Ann", "Ben", "Cem", "Dot"], draw.randint(1, 4)), ["soft", "even"]
-    same, step = draw.random() < 0.3, draw.choice([1.0, 0.5])
+    same, step = draw.random() < 0.3, draw.choice([1.0, 1.0, 0.5])
+    odd = draw.choice([0.0, 0.0, 0.0, 0.02])
     rows = [["loaf", "assessor", "attribute", draw.choice(HEADERS)]]
     for number in draw.sample(numbers, draw.randint(1, len(numbers))):
         for word in words[: draw.randint(1, 2)]:
@@ -84,7 +88,7 @@ def scores(draw: random.Random, numbers: list[str]) -> list[Row]:
             for person in people:
                 value = common if same else step * draw.randint(2, 9)
                 if draw.random() < 0.95:
-                    cell = f"{value:g}" if draw.random() < 0.98 else draw.choice(ODD)
+                    cell = f"{value:g}" if draw.random() >= odd else draw.choice(ODD)
                     rows.append([number, person, word, cell])
     return rows
 
@@ -93,12 +97,17 @@ def card(draw: random.Random, rows: list[Row]) -> str:
     """Return a card that fits the table, mostly."""
     header, lines = rows[0], []
     if draw.random() < 0.5:
-        lines.append(f'measure = "{draw.choice(MEASURES)}"')
+        there = [name for name in MEASURES if name in header] or list(MEASURES)
+        lines.append(f'measure = "{draw.choice(there if draw.random() < 0.9 else MEASURES)}"')
     if draw.random() < 0.5:
-        lines.append(f"matters = {draw.choice(['0.2', '50', '1e-9', '1e9', '0', '-1'])}")
+        lines.append(f"matters = {draw.choice(['0.2', '0.2', '50', '50', '1e-9', '1e9', '0'])}")
     if "formula" in header and draw.random() < 0.4:
         names = [row[header.index("formula")] for row in rows[1:]]
-        lines.append(f'control = "{draw.choice([*names, "nobody"])}"'.replace("\\", ""))
+        lines.append(
+            f'control = "{draw.choice(names) if draw.random() < 0.9 else "nobody"}"'.replace(
+                "\\", ""
+            )
+        )
     if draw.random() < 0.3:
         lines.append(f'proof_to = "{draw.choice(["time", "height"])}"')
     if draw.random() < 0.4:

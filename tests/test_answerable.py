@@ -121,3 +121,23 @@ def test_the_crust_is_a_score_like_any_other(header, card, tmp_path):
     assert trial.loaves[name].tolist() == [2, 3, 4, 1]
     assert "card-measure-no-column" not in {f.code for f in trial.findings}
     assert trial.card.matters_for(name) == (1 if "matters" in card else None)
+
+
+@pytest.mark.parametrize(
+    ("card", "codes"),
+    [("", {"measure-empty"}), ('measure = "height_mm"', {"measure-empty", "measure-no-column"})],
+)
+def test_a_measure_that_nobody_filled_in_is_no_measure(tmp_path, card, codes):
+    findings = told([row | {"height_mm": None} for row in GOOD], tmp_path, card)
+    assert findings.keys() == codes
+    assert findings["measure-empty"] == (
+        "There is no value under 'height_mm' on any line. Fill the column in, or delete it if it"
+        " was not measured."
+    )
+
+
+def test_a_table_without_any_value_cannot_be_compared(tmp_path):
+    empty = {"loaf_g": None, "loaf_ml": None}
+    findings = told([row | empty for row in GOOD], tmp_path)
+    assert findings.keys() == {"nothing-measured", "measure-empty"}
+    assert "There are only loaf, mix and formula." in findings["nothing-measured"]

@@ -44,7 +44,14 @@ def test_a_yes_under_void_leaves_the_loaf_out_and_is_told(tmp_path, word):
 
 
 @pytest.mark.parametrize(
-    ("header", "no", "yes"), [("Used", "no", "yes"), ("Include", "nein", "ja"), ("valid", "0", "1")]
+    ("header", "no", "yes"),
+    [
+        ("Used", "no", "yes"),
+        ("Include", "nein", "ja"),
+        ("valid", "0", "1"),
+        ("Zählt", "nein", "ja"),
+        ("keep", "no", "yes"),
+    ],
 )
 def test_a_column_of_use_leaves_out_those_that_are_not_used(tmp_path, header, no, yes):
     read = trial(tmp_path, header, [yes, no, yes, yes])

@@ -557,7 +557,12 @@ RECORDED: tuple[Column, ...] = (
         "include",
         "included",
         "counted",
+        "counts",
         "valid",
+        "keep",
+        "kept",
+        "use loaf",
+        "loaf used",
     ),
     _text(
         "note",

@@ -1,5 +1,5 @@
 """Two thousand messy trials through each of the comparing commands and the report. Run with  -m
-benchmark -s ; a part of them with  -k 'compare and 400'.
+benchmark -s ; a part of them with  -k "compare and 400".
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import pytest
 from ..messy_trials import messy_folder
 from ..test_no_traceback_of_many import COMPARING, READERS, outcome
 
-CASES, AT_ONCE = 2_000, 200
+CASES, AT_ONCE = 2_000, 100
 FORMS = ("html", "json", "xlsx")
 
 

@@ -18,7 +18,7 @@ from fairloaf.trials.checks import run_checks
 from ..mix_slips import KINDS, LAYOUTS, LOAF_SCATTER, Plant, baked, card_of
 from ..simulated_bakes import as_trial
 
-TRIALS = 24
+TRIALS = 12
 CARDS = {"short": ("formula",), "full": ("formula", "tin", "proof_min")}
 LARGE = 4  # times the scatter of loaves
 

@@ -41,6 +41,7 @@ CHECKS: tuple[Check, ...] = (
     answerable.nothing_changed,
     answerable.headers_not_used,
     answerable.measure_not_said,
+    answerable.measures_left_empty,
     names.labels_missing,
     names.dittos,
     names.names_spelled_two_ways,

@@ -85,7 +85,7 @@ def headers_not_used(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def measure_not_said(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known which measure to judge by?"""
     there = measured(loaves, trial)
-    if there and trial.card.measure is None and "specific_volume" not in loaves:
+    if there and trial.card.measure is None and not holds_values(loaves, "specific_volume"):
         yield Spot(
             message=(
                 "Specific volume cannot be worked out here, and nothing says which other measure"
@@ -94,6 +94,40 @@ def measure_not_said(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             ),
             fix=f'Write on the card  measure = "{there[0]}"  or ask with  --measure {there[0]}',
         )
+
+
+@check(
+    "measure-empty",
+    "warning",
+    "Nothing can be answered from a column that nobody filled in.",
+    void_too=True,
+)
+def measures_left_empty(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does every column of a measure hold a value?"""
+    asked = (*MEASURES, trial.card.measure, *trial.card.measures)
+    unread = set(trial.unreadable["column"])
+    empty = [
+        text
+        for name, text in trial.headers.items()
+        if name in asked
+        and name in loaves
+        and name not in unread
+        and not holds_values(loaves, name)
+    ]
+    if empty and len(loaves):
+        yield Spot(
+            message=(
+                f"There is no value under {quoted(empty)}"
+                f"{' on any line' if len(loaves) > 1 else ''}."
+            ),
+            column=empty[0],
+            fix="Fill the column in, or delete it if it was not measured.",
+        )
+
+
+def holds_values(loaves: pd.DataFrame, name: object) -> bool:
+    """Return whether a column is there and holds something, where there are loaves at all."""
+    return name in loaves and (loaves.empty or bool(loaves[name].notna().any()))
 
 
 def asks_people(trial: Trial) -> bool:
@@ -106,11 +140,21 @@ def measured(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """Return the measures that were recorded or can be worked out, those that the card names among
     them.
     """
-    own = [name for name in (trial.card.measure, *trial.card.measures) if name and name in loaves]
-    scores = [str(name) for name in loaves if str(name).startswith(CRUMB_PREFIX)]
+    own = [
+        name
+        for name in (trial.card.measure, *trial.card.measures)
+        if name and holds_values(loaves, name)
+    ]
+    scores = [
+        str(name)
+        for name in loaves
+        if str(name).startswith(CRUMB_PREFIX) and holds_values(loaves, name)
+    ]
     if trial.scores is not None and "attribute" in trial.scores:
         scores += [CRUMB_PREFIX + str(name) for name in trial.scores["attribute"].dropna().unique()]
-    return list(dict.fromkeys([*own, *(name for name in MEASURES if name in loaves), *scores]))
+    return list(
+        dict.fromkeys([*own, *(name for name in MEASURES if holds_values(loaves, name)), *scores])
+    )
 
 
 def unknown_headers(loaves: pd.DataFrame, trial: Trial) -> list[tuple[str, str]]:
@@ -132,7 +176,9 @@ def not_understood(loaves: pd.DataFrame, trial: Trial) -> str:
     where all were.
     """
     texts = [text for _, text in unknown_headers(loaves, trial)]
-    known = [label(name) for name in trial.headers if name in BY_NAME]
+    known = [
+        label(name) for name in trial.headers if name in BY_NAME and holds_values(loaves, name)
+    ]
     if not texts:
         return (
             f" There {'are' if len(known) > 1 else 'is'} only {listed([k.lower() for k in known])}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from difflib import get_close_matches
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,7 @@ import pandas as pd
 from ..columns import BY_NAME, CRUMB_PREFIX
 from ..trial import Trial
 from ..words.lists import listed, on_lines
+from .answerable import holds_values
 from .check import MOST_TOLD, Spot, check, places, plain
 from .names import fold, said
 from .values import valued
@@ -124,23 +126,24 @@ def factors_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is the measure that the card asks about recorded?"""
     name = trial.card.measure if len(loaves) else ""  # an empty table is told as such
-    scores = trial.scores
+    scores, names = trial.scores, (name, f"{CRUMB_PREFIX}{name}")
     scored = (
         scores is not None and "attribute" in scores and bool((scores["attribute"] == name).any())
     )
-    if name and name not in loaves and not scored and f"{CRUMB_PREFIX}{name}" not in loaves:
+    if name and not scored and not any(map(partial(holds_values, loaves), names)):
         known = BY_NAME.get(name)
         how = (
             f"it is worked out as {known.meaning}: record what it needs, "
             if known and known.derived
             else ""
         )
+        there = "Fill the column in, " if name in loaves else ""
         yield Spot(
             message=f'The card asks about "{name}", but the records do not hold it.',
             column=name,
             fix=(
-                f"{how.capitalize() or near_column(name, loaves)}or name another measure on the"
-                " card."
+                f"{how.capitalize() or there or near_column(name, loaves)}or name another measure"
+                " on the card."
             ),
         )
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..findings import Finding, NotedTable
-from ..words.lists import on_lines
+from ..words.lists import counted, on_lines
 from .days import plain, words_of
 
 NO = words_of(
@@ -32,6 +32,14 @@ GOOD = words_of(
     "not void",
     "no void",
     "not left out",
+    "no problem",
+    "to be used",
+    "tout va bien",
+    "todo bien",
+    "esta bien",
+    "va bene",
+    "tutto bene",
+    "alles goed",
     "in ordine",
     "en orden",
     "en ordre",
@@ -82,7 +90,8 @@ def with_left_out(loaves: pd.DataFrame, header: str, file: str) -> NotedTable:
     reasons = pd.Series([f"{header}: {text}" for text in texts], index=loaves.index, dtype=object)
     told = (
         (
-            f"{file}: {header!r} says of {int(out.sum())} loaves that they do not count; they are"
+            f"{file}: {header!r} says of {counted(int(out.sum()), 'loaf', 'loaves')} that"
+            f" {'it does not count; it is' if out.sum() == 1 else 'they do not count; they are'}"
             " left out."
         ),
     )

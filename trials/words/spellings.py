@@ -175,6 +175,13 @@ _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
         "Fornaio, Panettiere, Alunno",
         "Bakker, Leerling",
     ),
+    "counts": (
+        "Zählt, Zählt mit, Gültig, Verwendet, Benutzt, Gewertet",
+        "Compte, Valide, Utilisé, Retenu, Gardé",
+        "Cuenta, Válido, Usado, Incluido",
+        "Conta, Valido, Usato, Incluso",
+        "Telt, Telt mee, Geldig, Gebruikt",
+    ),
     "void": (
         "Ausgeschlossen, Ungültig, Verworfen, Ausschuss",
         "Écarté, Exclu, Nul, Annulé",
