@@ -130,6 +130,16 @@ def test_tins_of_two_loaves():
     assert found.fix == "Look at the bench sheet which loaf was which; leave it if it is right."
 
 
+def test_values_of_the_row_above_with_another_tin():
+    loaves = sound()
+    row = int(np.flatnonzero(loaves["tin"] != loaves["tin"].shift())[5])
+    copied = ["dough_g", "loaf_g", "loaf_ml", "height_mm"]
+    loaves.loc[row, copied] = loaves.loc[row - 1, copied]
+    (found,) = [f for f in told(loaves) if f.code == "row-above"]
+    assert found.message == f"Every measured value is that of the row above on line {row + 2}."
+    assert found.rows == (row + 2,)
+
+
 def test_what_the_card_does_not_name_does_not_hide_a_volume():
     """Inside the spread of tins: 300 mL off for one mix, the card names the formula alone."""
     hits = 0

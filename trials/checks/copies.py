@@ -23,6 +23,7 @@ from .values import worked_out
 
 CHANCE = 0.01
 TWINS_BY_CHANCE = 0.05
+ABOVE_BY_CHANCE = 0.01
 # differences inside groups from which a standard deviation is worked out
 LEAST_FREE = 3
 LEAST_DETERMINANT = 0.05  # of correlations: measures that tell the same are not counted as two
@@ -39,11 +40,7 @@ ENOUGH_ROWS = 2000
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
 def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf values of its own?"""
-    measured = [
-        str(name)
-        for name in loaves.select_dtypes("float")
-        if (name in HELD + MEASURED or is_crumb(name)) and not worked_out(str(name), trial)
-    ]
+    measured = measured_columns(loaves, trial)
     derived = {column.name for column in DERIVED}
     setting = [
         str(name)
@@ -69,6 +66,33 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
             ),
             rows=twins["line"],
             fix="Enter what was measured on each loaf.",
+        )
+
+
+@check(
+    "row-above",
+    "warning",
+    "Values copied from the row above are no second loaf's.",
+    after=["rows-alike"],
+)
+def rows_like_the_one_above(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Does no row repeat all the values of the row above, whatever was set for the two loaves?"""
+    measured = measured_columns(loaves, trial)
+    known = loaves[loaves[measured].notna().all(axis=1)].sort_values("line", kind="stable")
+    if len(measured) < 2 or len(known) < FEW_LOAVES:
+        return
+    values = known[measured].to_numpy()
+    again = np.append(False, (values[1:] == values[:-1]).all(axis=1))
+    if not again.any():
+        return
+    first = known.head(ENOUGH_ROWS)
+    by_chance = chance_alike(first, measured, batch_codes(first)) * (len(known) - again.sum())
+    if by_chance < ABOVE_BY_CHANCE:
+        rows = known[again]
+        yield Spot(
+            message=f"Every measured value is that of the row above on {on_lines(rows['line'])}.",
+            rows=rows["line"],
+            fix="Enter what was measured on each loaf; leave it if the two came out alike.",
         )
 
 
@@ -139,19 +163,32 @@ def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             )
 
 
+def measured_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:
+    """Return the columns that hold what was measured on each loaf, none that was worked out."""
+    return [
+        str(name)
+        for name in loaves.select_dtypes("float")
+        if (name in HELD + MEASURED or is_crumb(name)) and not worked_out(str(name), trial)
+    ]
+
+
 def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]) -> float:
     """Return how many pairs of rows alike in ``setting`` would have all of ``measured`` alike by
     chance.
+    """
+    groups = joint_codes(loaves, setting)
+    sizes = np.bincount(groups)
+    pairs = float((sizes * (sizes - 1) / 2).sum())
+    return pairs * chance_alike(loaves, measured, groups) if pairs else 0.0
+
+
+def chance_alike(loaves: pd.DataFrame, measured: list[str], groups: NDArray) -> float:
+    """Return the chance that two rows of one group (codes, (n,)) agree in all of ``measured``.
 
     Two values of a normal measure with standard deviation s, written to a step h, agree with chance
     h / (2 √π s); for measures that go together the product is divided by the root of their
     correlations' determinant.
     """
-    groups = joint_codes(loaves, setting)
-    sizes = np.bincount(groups)
-    pairs = float((sizes * (sizes - 1) / 2).sum())
-    if not pairs:
-        return 0.0
     values = loaves[measured].to_numpy(dtype=float)
     covariance = spread(values, [groups, batch_codes(loaves), np.zeros(len(loaves), int)])
     step = np.array([np.diff(np.unique(column)).min(initial=np.inf) for column in values.T])
@@ -160,7 +197,7 @@ def expected_twins(loaves: pd.DataFrame, measured: list[str], setting: list[str]
     telling = alike < 1
     scale = np.sqrt(np.diag(covariance)[telling])
     together = np.linalg.det(covariance[np.ix_(telling, telling)] / np.outer(scale, scale))
-    return float(pairs * np.prod(alike[telling]) / np.sqrt(max(together, LEAST_DETERMINANT)))
+    return float(np.prod(alike[telling]) / np.sqrt(max(together, LEAST_DETERMINANT)))
 
 
 def spread(values: NDArray, groupings: list[NDArray]) -> NDArray:

@@ -46,7 +46,7 @@ SHORT_GAP, FAR = 7, 2  # days between bakes; a far day is so many usual gaps awa
     "warning",
     "Two exchanged labels hide a difference, and nothing in either row looks odd.",
     needs=["mix"],
-    after=[*SINGLE, "mix-two-formulas", "mix-two-days", "rows-alike"],
+    after=[*SINGLE, "mix-two-formulas", "mix-two-days", "rows-alike", "row-above"],
 )
 def loaves_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Would two loaves fit far better with their tins, or their formulas and mixes, exchanged?"""
