@@ -14,7 +14,14 @@ from .mix_slips import KINDS, LAYOUTS, baked, card_of, month_for_day, off, other
 from .simulated_bakes import as_trial
 
 LAYOUT = LAYOUTS[48][1]
-CODES = {"box-unlike", "mix-or-day-apart", "loaves-exchanged", "mixes-exchanged", "day-and-month"}
+CODES = {
+    "row-above",
+    "box-unlike",
+    "mix-or-day-apart",
+    "loaves-exchanged",
+    "mixes-exchanged",
+    "day-and-month",
+}
 
 
 def sound(seed: int = 1) -> pd.DataFrame:

@@ -27,7 +27,7 @@ ABOVE_BY_CHANCE = 0.01
 # differences inside groups from which a standard deviation is worked out
 LEAST_FREE = 3
 LEAST_DETERMINANT = 0.05  # of correlations: measures that tell the same are not counted as two
-RUN_BY_CHANCE = 0.002  # for each column and each kind of run
+RUN_BY_CHANCE = 0.0005  # for each column and each kind of run
 # never alike by intention, as a scaled dough may be
 MEASURED = ("loaf_g", "loaf_ml", "seed_ml", "height_mm")
 PLACES = ("line", "loaf", "bake_order", "measure_order", "oven_place", "note", "void")

@@ -34,7 +34,7 @@ from .check import MOST_TOLD, Spot, check
 from .grouping import batch_codes, codes_of, compact, joint_codes, kinds_in
 from .shifts import SINGLE, Measure, measures_of
 
-CHANCE = 0.01  # of sound trials in which an exchange may be told, by kind
+CHANCE = 0.003  # of sound trials in which an exchange may be told, by kind
 MOST_PAIRED = 200  # loaves of which all pairs are tried
 MOST_MIXES = 40
 LEAST_DAYS = 2  # days beside the odd one

@@ -18,7 +18,7 @@ from .additive import LESS_SCATTER, MOST_LOAVES, SCATTER, Additive, groups_in, t
 from .check import Spot, check, plain
 from .grouping import logs
 
-ALARMS = 0.04  # expected false alarms in a whole trial, over all measures, mixes, days and orders
+ALARMS = 0.03  # expected false alarms in a whole trial, over all measures, mixes, days and orders
 MOST_TOLD_APART = 3  # of one measure
 LEAST_OF_DAY = 6  # loaves from which a change through a day is looked for
 ALIKE = 0.9  # share of the best explanation from which another is named beside it
