@@ -1,8 +1,9 @@
-"""Three new users with a spreadsheet each, from the sheet to every page. The bakes are invented."""
+"""Six new users with a spreadsheet each, from the sheet to every page. The bakes are invented."""
 
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.report import AUDIENCES
 from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
 from fairloaf.trials.writing.starting_from import start_from
@@ -77,7 +78,75 @@ def six_weekends() -> pd.DataFrame:
     )
 
 
+def a_class_asks_twice() -> pd.DataFrame:
+    """Eight tables, three recipes side by side in columns named after what was added; a total row
+    below.
+    """
+    rng = np.random.default_rng(77)
+    rows: list[tuple[object, ...]] = []
+    for table in range(1, 9):
+        masses = rng.normal(252, 2, 3).round()
+        rise = np.array([3.6, 3.85, 3.65]) + rng.normal(0, 0.08) + rng.normal(0, 0.08, 3)
+        rows.append((table, *masses, *(masses * rise).round()))
+    rows.append(("Total", *[""] * 6))
+    recipes = ("plain", "with honey", "with lecithin")
+    return pd.DataFrame(
+        rows,
+        columns=[
+            "Table",
+            *(f"Weight {name} (g)" for name in recipes),
+            *(f"Volume {name} (ml)" for name in recipes),
+        ],
+    )
+
+
+def une_boulangerie() -> pd.DataFrame:
+    """Three recipes in two ovens on four days, in French, litres and decimal commas."""
+    rng = np.random.default_rng(78)
+    rows = []
+    for day in range(4, 8):
+        for k, recipe in enumerate(("Témoin", "70 % hydratation", "Avec levain")):
+            shift = rng.normal(0, 0.06)
+            for oven in ("sole", "rotatif") * 2:
+                mass = round(430 + rng.normal(0, 2))
+                rise = 3.9 + 0.2 * k + shift - 0.25 * (oven == "sole") + rng.normal(0, 0.07)
+                litres = f"{mass * rise / 1000:.3f}".replace(".", ",")
+                rows.append(
+                    (len(rows) + 1, f"{day}/03/2026", f"{day}{k}", recipe, oven, mass, litres)
+                )
+    heads = ["N° pain", "Jour de cuisson", "Pétrissée", "Recette", "Four", "Poids cuit (g)"]
+    return pd.DataFrame(rows, columns=[*heads, "Volume (l)"])
+
+
+def yes_or_no() -> pd.DataFrame:
+    """Malt or none over six weekends, volumes from a box and the seed left over."""
+    rng = np.random.default_rng(79)
+    rows = []
+    for weekend in range(1, 7):
+        for i, malt in enumerate(("No", "Yes")):
+            mass = round(820 + rng.normal(0, 5))
+            seed = round(4200 - mass * (3.1 + 0.28 * i + rng.normal(0, 0.08)))
+            rows.append((weekend, 2 * weekend + i - 1, malt, mass, 4200, seed))
+    heads = ["Weekend", "Bread", "Malt", "Baked (g)", "Empty box ml", "Seed left ml"]
+    return pd.DataFrame(rows, columns=heads)
+
+
 CASES = [
+    (
+        a_class_asks_twice,
+        {},
+        "specific_volume",
+        24,
+        ("“with honey” loaves", "“with lecithin” loaves"),
+    ),
+    (une_boulangerie, {}, "specific_volume", 48, ("Avec levain loaves", "“70 % hydratation”")),
+    (
+        yes_or_no,
+        {"Malt": "formula"},
+        "specific_volume",
+        12,
+        ("“Yes” loaves were bigger than “No”",),
+    ),
     (class_of_eight_tables, {}, "specific_volume", 16, ("Honey loaves were bigger", "softness")),
     (three_formulas_in_two_ovens, {}, "specific_volume", 48, ("Malz",)),
     (six_weekends, {"When baked": "day"}, "height_mm", 12, ("Rye mix loaves were shorter",)),
@@ -102,10 +171,11 @@ def test_from_the_sheet_to_every_page(sheet, named, measure, n, said, tmp_path):
         trial = replace(trial, card=trial.card.asking(measure))
     assert len(trial.loaves) == n
     summary = summarise(trial)
-    for audience in ("class", "bakery", "record"):
-        text = str(report_for(summary, audience))
-        assert "Not answered" not in text, audience
-        assert all(words in text for words in said), (audience, summary.answer)
+    for audience in AUDIENCES:
+        text = str(report_for(summary, audience)).lower()
+        assert "not answered" not in text, audience
+        named = said[:1] if audience == "wall" else said
+        assert all(words.lower() in text for words in named), (audience, summary.answer)
     if "oven" in trial.loaves:
         assert "oven" in summary.comparison.fairness.table.set_index("condition").index
         assert (
