@@ -288,3 +288,12 @@ def test_order_of_rows_changes_nothing():
     cube[2] -= 2.5
     shuffled = panel(cube).sample(frac=1, random_state=2)
     pd.testing.assert_frame_equal(describe_assessors(shuffled, 9, 1).apart, describe(cube).apart)
+
+
+def test_a_panel_in_two_halves_alike_is_described_half_by_half():
+    """Neither half is the one that counts: each is held against its own mean, in any order."""
+    cube = np.full((4, 8, 1), np.nan)
+    cube[:2, :4, 0] = [[5, 6, 7, 8], [7, 8, 9, 10]]
+    cube[2:, 4:, 0] = [[1, 2, 3, 4], [5, 6, 7, 8]]
+    assert points_above(cube)[:, 0] == pytest.approx([-1, 1, -2, 2])
+    assert points_above(cube[::-1])[:, 0] == pytest.approx([2, -2, 1, -1])

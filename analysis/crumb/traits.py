@@ -81,26 +81,34 @@ def traits(cube: np.ndarray, step: float) -> tuple[AboveOthers, Ratio, Ratio]:
     as less.
     """
     points = points_above(cube)
-    cube = np.where(np.isnan(points)[:, None, :], np.nan, cube)
-    seen = ~np.isnan(cube)
-    shared = seen & (seen.sum(axis=0) > 1)
-    rest = cube - points[:, None, :]
-    squares = (rest - mean_known(rest, 0)) ** 2
-    n, linked = seen.sum(axis=0), seen.any(axis=1).sum(axis=0)
+    cube = np.where(np.isnan(points)[:, None, :], np.nan, cube)  # who is linked to nobody is out
+    scored = ~np.isnan(cube)
+    n_assessors = scored.sum(axis=0)  # of each loaf
+    n_linked = scored.any(axis=1).sum(axis=0)
+    shared = scored & (n_assessors > 1)
+    # what an additive fit of assessors and loaves leaves
+    adjusted = cube - points[:, None, :]
+    squares = (adjusted - mean_known(adjusted, 0)) ** 2
     with np.errstate(divide="ignore", invalid="ignore"):
-        own, own_df = np.nansum(squares * n / (n - 1), axis=1), shared.sum(axis=1) - 1
-        residual, residual_df = (
-            np.nansum(squares, axis=(0, 1)),
-            (np.maximum(n, 1) - 1).sum(axis=0) - linked + 1,
-        )
+        # a loaf's mean holds the assessor's own score: n / (n − 1) takes it out
+        own: np.ndarray = np.nansum(squares * n_assessors / (n_assessors - 1), axis=1)
+        own_df: np.ndarray = shared.sum(axis=1) - 1
+        residual: np.ndarray = np.nansum(squares, axis=(0, 1))
+        residual_df: np.ndarray = (np.maximum(n_assessors, 1) - 1).sum(axis=0) - n_linked + 1
         scatter = _ratio(own, own_df, residual - own, residual_df - own_df, step)
-        usual = np.maximum(residual / residual_df, step**2 / 12)
+        variance: np.ndarray = np.maximum(residual / residual_df, rounding_variance(step))
         use = _use(cube, step)
-        bread = np.maximum(use.usual / usual, 1)
+        # the bread's variance in a usual assessor's, over one without: the noncentral chi-square
+        bread = np.maximum(use.usual / variance, 1)
         gain = bread**2 / (2 * bread - 1)
-        noise = usual / np.where(seen.any(axis=1), seen.sum(axis=1), np.nan)
+        noise = variance / np.where(scored.any(axis=1), scored.sum(axis=1), np.nan)
     known_better = replace(use, df=use.df * gain, usual_df=use.usual_df * gain)
     return AboveOthers(points, noise, _special(points)), known_better, scatter
+
+
+def rounding_variance(step: float) -> float:
+    """Return the variance that rounding to whole steps leaves: that of a uniform error."""
+    return step**2 / 12
 
 
 def _special(points: np.ndarray) -> np.ndarray:
@@ -117,10 +125,14 @@ def _special(points: np.ndarray) -> np.ndarray:
 
 def _use(cube: np.ndarray, step: float) -> Ratio:
     """Variance over the loaves beside the others' over the same loaves."""
-    seen = (~np.isnan(cube)).astype(float)
-    known = np.where(seen > 0, cube, 0)
-    n, total, squares = (np.einsum("ola,jla->oja", x, seen) for x in (seen, known, known**2))
-    squares, df = squares - total**2 / np.maximum(n, 1), np.maximum(n - 1, 0)
+    scored = (~np.isnan(cube)).astype(float)
+    scores = np.where(scored > 0, cube, 0)
+    # of each other assessor o over the loaves that assessor j scored, attribute by attribute
+    n, total, of_squares = (
+        np.einsum("ola,jla->oja", values, scored) for values in (scored, scores, scores**2)
+    )
+    squares: np.ndarray = of_squares - total**2 / np.maximum(n, 1)
+    df: np.ndarray = np.maximum(n - 1, 0)
     own, own_df = np.einsum("iia->ia", squares), np.einsum("iia->ia", df)
     return _ratio(own, own_df, squares.sum(axis=0) - own, df.sum(axis=0) - own_df, step)
 
@@ -133,13 +145,14 @@ def _ratio(
     """
     known = (own_df > 0) & (others_df > 0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        above, below = (
-            np.maximum(x / df, step**2 / 12) for x, df in ((own, own_df), (others, others_df))
-        )
-    value, df, usual, usual_df = (
-        np.where(known, x, np.nan) for x in (above / below, own_df, below, others_df)
+        own_variance = np.maximum(own / own_df, rounding_variance(step))
+        usual = np.maximum(others / others_df, rounding_variance(step))
+    return Ratio(
+        value=np.where(known, own_variance / usual, np.nan),
+        df=np.where(known, own_df, np.nan),
+        usual=np.where(known, usual, np.nan),
+        usual_df=np.where(known, others_df, np.nan),
     )
-    return Ratio(value, df, usual, usual_df)
 
 
 def points_above(cube: np.ndarray) -> np.ndarray:
@@ -155,20 +168,22 @@ def _effects(table: np.ndarray) -> np.ndarray:
     """Assessors' effects (m,) in an additive fit of one attribute (m, loaves), centred; NaN where
     not linked.
     """
-    seen = ~np.isnan(table)
-    share = seen / np.maximum(seen.sum(axis=0), 1)
+    scored = ~np.isnan(table)
+    share = scored / np.maximum(scored.sum(axis=0), 1)
     # normal equations, the loaves' effects taken out
-    links = np.diag(seen.sum(axis=1)) - share @ seen.T
-    reach = links != 0
+    links = np.diag(scored.sum(axis=1)) - share @ scored.T
+    linked = links != 0
     # through one another, then through those, and so on
     for _ in range(len(table).bit_length()):
-        reach = reach @ reach
-    main = reach[reach.sum(axis=1).argmax()]
-    if main.sum() < 2:
+        linked = linked @ linked
+    together = linked.sum(axis=1)  # how many each can be compared with, itself among them
+    if together.max() < 2:
         return np.full(len(table), np.nan)
-    about = np.where(seen, table - mean_known(table, 0), 0).sum(axis=1)
+    about = np.where(scored, table - mean_known(table, 0), 0).sum(axis=1)
     effects = np.linalg.lstsq(links, about, rcond=1e-10)[0]
-    return np.where(main, effects - effects[main].mean(), np.nan)
+    # where a panel falls into parts as large as one another, each is held against its own mean
+    centred = effects - (linked @ effects) / np.maximum(together, 1)
+    return np.where(together == together.max(), centred, np.nan)
 
 
 def mean_known(values: np.ndarray, axis: int) -> np.ndarray:

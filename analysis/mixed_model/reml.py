@@ -81,28 +81,28 @@ class Likelihood:
         """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k +
         1).
         """
-        m, k1 = theta.shape
-        width = self.pieces[0].X.shape[-1] + 1
-        gram = np.zeros((m, (k1 + 1) * width, (k1 + 1) * width))
-        log_V, trace, trace2 = np.zeros(m), np.zeros((m, k1)), np.zeros((m, k1, k1))
-        least, most = np.full(m, np.inf), np.zeros(m)
+        m, n_variances = theta.shape
+        width = self.pieces[0].X.shape[-1] + 1  # the design's columns and the response
+        parts = n_variances + 1
+        gram = np.zeros((m, parts * width, parts * width))
+        log_V, trace = np.zeros(m), np.zeros((m, n_variances))
+        trace2 = np.zeros((m, n_variances, n_variances))
+        least, most = np.full(m, np.inf), np.zeros(m)  # eigenvalues of V
         for piece, y in zip(self.pieces, self.rows, strict=True):
-            V = (theta @ piece.H.reshape(k1, math.prod(piece.H.shape[1:]))).reshape(
-                m, *piece.H.shape[1:]
-            )
-            root, size = inverse_root(V)
-            least, most = (
-                np.minimum(least, size.min((1, 2))),
-                np.maximum(most, np.abs(size).max((1, 2))),
-            )
+            flat = piece.H.reshape(n_variances, math.prod(piece.H.shape[1:]))
+            V = (theta @ flat).reshape(m, *piece.H.shape[1:])
+            root, eigenvalues = inverse_root(V)
+            least = np.minimum(least, eigenvalues.min((1, 2)))
+            most = np.maximum(most, np.abs(eigenvalues).max((1, 2)))
             B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
-            log_V += np.log(np.where(size > 0, size, 1.0)).sum(-1) @ piece.copies
+            # an eigenvalue that is not above zero counts for nothing: the state is not usable then
+            log_V += np.log(np.where(eigenvalues > 0, eigenvalues, 1.0)).sum(-1) @ piece.copies
             trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
             trace2 += products(B, piece.copies)
             gram += cross_products(root, B, piece, y)
         return assemble(
             theta,
-            gram.reshape(m, k1 + 1, width, k1 + 1, width),
+            gram.reshape(m, parts, width, parts, width),
             log_V,
             trace,
             trace2,
@@ -114,8 +114,9 @@ def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:
     """A root D of V⁻¹ (DᵀVD = I) and the eigenvalues of V; where V is not positive definite D means
     nothing.
     """
-    size, E = np.linalg.eigh(V)
-    return E / np.sqrt(np.where(size > 0, size, 1.0))[..., None, :], size
+    eigenvalues, eigenvectors = np.linalg.eigh(V)
+    scale = np.sqrt(np.where(eigenvalues > 0, eigenvalues, 1.0))
+    return eigenvectors / scale[..., None, :], eigenvalues
 
 
 def products(B: NDArray, copies: NDArray) -> NDArray:
@@ -135,6 +136,7 @@ def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArr
     BA = B[:, :, piece.pattern] @ A[:, None]
     all_of_them = np.concatenate([A[:, None], BA], axis=1)
     m, parts, rows, q, width = all_of_them.shape
+    # one row a loaf of the piece, the products' columns beside one another
     wide = (
         all_of_them.reshape(m, parts, rows * q, width)
         .swapaxes(1, 2)
@@ -159,13 +161,16 @@ def assemble(
     beta = (Phi @ gram[:, 0, :p, 0, p, None])[..., 0]
     F = swap_response_for_residual(gram.transpose(0, 1, 3, 2, 4), beta)
     P, Q = -F[:, 0, 1:, :p, :p], F[:, 1:, 1:, :p, :p]
+    # r is the residual y − Xβ: XᵀV⁻¹GᵢV⁻¹r, rᵀV⁻¹GᵢV⁻¹r, rᵀV⁻¹GᵢV⁻¹GⱼV⁻¹r
     XGr, rGr, rGGr = F[:, 0, 1:, :p, p], F[:, 0, 1:, p, p], F[:, 1:, 1:, p, p]
     PhiP = Phi[:, None] @ P
     trace_PG = trace + PhiP.trace(axis1=-2, axis2=-1)
     trace_PGPG = (
         trace2 - 2 * np.einsum("mab,mijba->mij", Phi, Q) + np.einsum("miab,mjba->mij", PhiP, PhiP)
     )
-    value, score, expected = log_V + log_C + F[:, 0, 0, p, p], (rGr - trace_PG) / 2, trace_PGPG / 2
+    value = log_V + log_C + F[:, 0, 0, p, p]
+    score = (rGr - trace_PG) / 2
+    expected = trace_PGPG / 2
     usable = (
         positive
         & np.isfinite(value)

@@ -86,6 +86,11 @@ class Route:
     why: np.ndarray
 
 
+# from the fits, or from the means of a unit and their fit, to arrays (m, …) of numbers
+ByReml = Callable[[RemlFits], tuple[np.ndarray, ...]]
+ByMeans = Callable[[UnitMeans, MeansFit], tuple[np.ndarray, ...]]
+
+
 class Fitted:
     """Responses (n, m) under one arrangement; fits are made when first asked for."""
 
@@ -234,22 +239,23 @@ class Fitted:
         self,
         route: Route,
         parts: int,
-        by_reml: Callable,
-        by_means: Callable,
+        by_reml: ByReml,
+        by_means: ByMeans,
         shape: tuple[int, ...] = (),
     ) -> list[np.ndarray]:
         """Each response's numbers (m, …) from the way that it goes; NaN where it goes none."""
         out = [np.full((len(route.way), *shape), np.nan) for _ in range(parts)]
-        ways: dict[str, Callable] = {
-            "reml": lambda: by_reml(self.fits),
-            "bounded": lambda: by_reml(self.bounded),
-            "means": lambda: by_means(route.means, self.means_fit(route.unit)),
-        }
-        for way, numbers in ways.items():
+        for way in ("reml", "bounded", "means"):
             chosen = route.way == way
-            if chosen.any():
-                for into, values in zip(out, numbers(), strict=True):
-                    into[chosen] = values[chosen]
+            if not chosen.any():
+                continue
+            if way == "means":
+                assert route.means is not None
+                numbers = by_means(route.means, self.means_fit(route.unit))
+            else:
+                numbers = by_reml(self.fits if way == "reml" else self.bounded)
+            for into, values in zip(out, numbers, strict=True):
+                into[chosen] = values[chosen]
         return out
 
     def _judged(
