@@ -199,3 +199,21 @@ def test_every_check_is_in_the_developers_page():
         for row in describe_checks().itertuples()
         if f"| `{row.code}` | {row.severity} | {row.title} |" not in page
     ] == []
+
+
+@pytest.mark.parametrize(
+    "room", ["trials/words", "trials/printing", "analysis/wording", "analysis/figures"]
+)
+def test_nobody_who_words_a_number_falls_back_on_a_style(room):
+    """How the reader writes numbers is always passed on, never a default that is forgotten."""
+    silent = [
+        (file.name, function.name)
+        for file in sorted((ROOT / room).rglob("*.py"))
+        for function in ast.walk(parsed(file))
+        if isinstance(function, ast.FunctionDef)
+        for given, default in zip(
+            reversed(function.args.args), reversed(function.args.defaults), strict=False
+        )
+        if given.arg == "style" and default is not None
+    ]
+    assert silent == []
