@@ -5,6 +5,7 @@ would help.
 import pandas as pd
 import pytest
 from fairloaf.analysis.wording.findings import headline
+from fairloaf.trials.checks.levels import near_column
 from fairloaf.trials.loading import read_trial
 
 ROW = {"loaf": 1, "mix": "m1", "formula": "a", "loaf_g": 400, "loaf_ml": 1600}
@@ -141,3 +142,9 @@ def test_a_table_without_any_value_cannot_be_compared(tmp_path):
     findings = told([row | empty for row in GOOD], tmp_path)
     assert findings.keys() == {"nothing-measured", "measure-empty"}
     assert "There are only loaf, mix and formula." in findings["nothing-measured"]
+
+
+def test_the_number_of_a_line_is_never_proposed_as_a_column():
+    told = near_column("lines", pd.DataFrame({"line": [2], "loaf": ["1"]}))
+    assert "“line”" not in told
+    assert '"line"' not in told

@@ -221,7 +221,8 @@ def never_baked(name: str, absent: list[str]) -> Spot:
 
 def near_column(name: str, loaves: pd.DataFrame) -> str:
     """Return the start of a fix: which column may be meant."""
-    near = get_close_matches(name, [str(column) for column in loaves.columns], n=1)
+    there = [str(column) for column in loaves.columns if column != "line"]  # no column of the file
+    near = get_close_matches(name, there, n=1)
     return (
         f'Is "{near[0]}" meant? Correct the card, '
         if near
