@@ -60,6 +60,7 @@ def report_for(summary: Summary, audience: str) -> Report:
         audience=audience,
         sections=tuple(sections),
         style=summary.style,
+        scrolls=words.SCROLLS,
         beside=_beside(summary) if audience == "bakery" else (),
         imprint=words.imprint(
             version("fairloaf"),

@@ -197,6 +197,7 @@ def what_was_changed(trial: Trial, style: NumberStyle) -> str:
     return f"We changed {listed(said)}." if said else "Nothing was changed on purpose."
 
 
+SCROLLS = "This table goes on to the right: push it to the left. →"
 ABOUT_KEPT = "Kept the same to within {} %"
 
 

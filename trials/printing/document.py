@@ -143,7 +143,8 @@ class Section:
 @dataclass(frozen=True, slots=True)
 class Report:
     """A whole report: ``kicker`` stands above the title, ``facts`` under it, ``imprint`` at the
-    end; ``beside`` are tables that a workbook has room for and the page has not.
+    end; ``beside`` are tables that a workbook has room for and the page has not;
+    ``scrolls`` is said above a table that is wider than the screen.
     """
 
     title: str
@@ -154,6 +155,7 @@ class Report:
     imprint: tuple[str, ...]
     style: NumberStyle
     beside: tuple[Table, ...] = ()
+    scrolls: str = ""
 
     def pictures(self) -> Iterator[tuple[Section, Shown]]:
         """Return every picture with its section, in order."""
