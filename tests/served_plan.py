@@ -53,6 +53,7 @@ def faults(seed: int, folder: Path, sheets: bool = True) -> list[str]:
         told.append("another key")
     if test == "looking":
         looks = there.words.drop_duplicates("line").sort_values("line")
+        looks = looks.assign(order=looks["order"].astype(int))
         rows = [
             ((who, repeat), "", tuple(part.sort_values("order")["code"]))
             for (who, repeat), part in looks.groupby(["assessor", "repeat"], sort=False)

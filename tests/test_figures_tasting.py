@@ -98,21 +98,22 @@ def test_small_and_large_tables_keep_inside_the_picture(breads, words, tmp_path)
     renderer = canvas.get_renderer()
     width = picture.figure.get_figwidth() * picture.figure.dpi
     assert picture.figure.get_figwidth() == WIDTH_IN
-    boxes = [text.get_window_extent(renderer) for text in picture.figure.axes[0].texts]
-    assert all(box.x0 >= -1 and box.x1 <= width + 1 for box in boxes)
-    overlapping = [
-        (i, j)
-        for i, a in enumerate(boxes)
-        for j, b in enumerate(boxes[:i])
-        if a.overlaps(b)
-        and min(a.x1, b.x1) - max(a.x0, b.x0) > 1
-        and min(a.y1, b.y1) - max(a.y0, b.y0) > 1
-    ]
-    assert overlapping == []
-    bars = [patch.get_window_extent(renderer) for patch in picture.figure.axes[0].patches]
-    assert not any(
-        min(a.x1, b.x1) - max(a.x0, b.x0) > 1 and a.overlaps(b) for a in boxes for b in bars
+    axes = picture.figure.axes[0]
+    texts, bars = (
+        np.array([part.get_window_extent(renderer).extents for part in parts])
+        for parts in ([text for text in axes.texts if text.get_text()], axes.patches)
     )
+    assert texts[:, 0].min() >= -1
+    assert texts[:, 2].max() <= width + 1
+    assert overlaps(texts, texts).sum() == len(texts), "a text overlaps itself and no other"
+    assert not overlaps(texts, bars).any()
+
+
+def overlaps(some: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """Return which boxes (x0, y0, x1, y1) overlap which others by more than a pixel each way."""
+    a, b = some[:, None, :], others[None, :, :]
+    shared = np.minimum(a[..., 2:], b[..., 2:]) - np.maximum(a[..., :2], b[..., :2])
+    return (shared > 1).all(axis=-1)
 
 
 def test_more_words_than_a_page_holds_go_on(trial):
