@@ -34,8 +34,8 @@ from .unit_means import MeansFit, UnitMeans
 
 # of the largest response: an estimate below is what is left of a sum that cancels out
 ROUNDING = 1e-12
-# of a single contrast: the fewest that any stratum has. Kenward and Roger's match of moments gives
-# fewer where loaves are lost and a variance is negative, and then ranges without end
+# of a single contrast between random blocks: the fewest that any stratum has. Kenward and Roger's
+# match of moments gives fewer where loaves are lost, and then ranges without end
 LEAST_DF = 1.0
 
 
@@ -150,6 +150,8 @@ class Fitted:
         estimate, error, df = self._filled(
             route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L)
         )
+        if self.arrangement.between:
+            df = np.maximum(df, LEAST_DF)
         t = np.divide(estimate, error, out=np.full_like(estimate, np.nan), where=error > 0)
         return self._judged(route, L, estimate, error, t, df, 2 * stdtr(df, -np.abs(t)))
 
@@ -333,8 +335,7 @@ def _usable(covariance: np.ndarray) -> np.ndarray:
 def _reml_t(fits: RemlFits, L: np.ndarray) -> tuple[np.ndarray, ...]:
     """Estimate, standard error and df; NaN where the adjusted variance is none."""
     with np.errstate(invalid="ignore"):
-        estimate, error, df = fits.contrast(L[0])
-    return estimate, error, np.maximum(df, LEAST_DF)
+        return fits.contrast(L[0])
 
 
 def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tuple[np.ndarray, ...]:
