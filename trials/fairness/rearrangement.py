@@ -18,7 +18,7 @@ MOST_LISTED = 20_000
 FEWEST_DRAWN = 999
 MOST_CELLS = 40_000_000  # drawn rearrangements × units
 SEED = 20_000
-CELLS_AT_ONCE = 4_000_000
+CELLS_AT_ONCE = 250_000  # a few megabytes
 
 
 @dataclass(frozen=True, slots=True)

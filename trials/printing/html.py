@@ -5,6 +5,7 @@ markup.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -34,8 +35,11 @@ def html_blocks(blocks: Iterable[Block], style: NumberStyle) -> str:
     return "\n".join(str(macro(block, style)) for block in blocks)
 
 
+@cache
 def _rooms() -> Environment:
-    """Return where templates come from, and how words are kept from being markup."""
+    """Return where templates come from, and how words are kept from being markup; made once, as
+    reading a template takes longer than filling it.
+    """
     rooms = Environment(
         loader=FileSystemLoader(HERE, "utf-8"),
         autoescape=True,
