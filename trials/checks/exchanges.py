@@ -34,9 +34,10 @@ from .check import MOST_TOLD, Spot, check
 from .grouping import batch_codes, codes_of, compact, joint_codes, kinds_in
 from .shifts import SINGLE, Measure, measures_of
 
-CHANCE = 0.003  # of sound trials in which an exchange may be told, by kind
+CHANCE = 0.001  # of sound trials in which an exchange may be told, by kind
 MOST_PAIRED = 200  # loaves of which all pairs are tried
 MOST_MIXES = 40
+LEAST_FREE_MIXES = 4  # fewer differences between mixes can be explained by any exchange
 LEAST_DAYS = 2  # days beside the odd one
 SHORT_GAP, FAR = 7, 2  # days between bakes; a far day is so many usual gaps away
 
@@ -217,7 +218,7 @@ def mix_gains(
     mixes (k,), and of each mix being off alone (m,).
     """
     fit = Additive.of(loaves, trial, measure.scatter)
-    if not told_apart(fit):
+    if not told_apart(fit) or fit.free_mixes < LEAST_FREE_MIXES:
         return np.zeros(len(pairs)), np.zeros(len(of_mix))
     rest = fit.left(measure.values[:, None])[:, 0]
     among = fit.mixes.T @ rest
