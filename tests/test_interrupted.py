@@ -99,6 +99,18 @@ def test_what_a_kill_leaves_behind_is_no_table_of_the_trial(tmp_path):
     assert dict(after.sources) == dict(before.sources)
 
 
+def as_nobody(arguments: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run Python as a user who owns nothing."""
+    other = ["setpriv", f"--reuid={NOBODY}", f"--regid={NOBODY}", "--clear-groups"]
+    return subprocess.run(
+        [*other, sys.executable, *arguments],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        env={"PATH": os.environ["PATH"], "HOME": str(folder), "MPLBACKEND": "agg"},
+    )
+
+
 @pytest.mark.skipif(os.geteuid() != 0 or not shutil.which("setpriv"), reason="needs another user")
 @pytest.mark.parametrize(
     "command",
@@ -114,27 +126,14 @@ def test_what_a_kill_leaves_behind_is_no_table_of_the_trial(tmp_path):
 )
 def test_another_user_in_a_folder_that_may_only_be_read(tmp_path, command):
     """Refused in words with what to do, nothing left behind; a file in the way stays."""
+    if as_nobody(["-c", "import fairloaf.analysis.cli"], Path("/")).returncode:
+        pytest.skip("another user cannot read where this package is installed")
     place = Path("/var/tmp") / f"read-only-{os.getpid()}-{tmp_path.name[-40:]}"
     place.mkdir(mode=0o755)
     try:
         shutil.copytree(EXAMPLE, place / "trial")
         before = sorted(str(path) for path in place.rglob("*"))
-        done = subprocess.run(
-            [
-                "setpriv",
-                f"--reuid={NOBODY}",
-                f"--regid={NOBODY}",
-                "--clear-groups",
-                sys.executable,
-                "-c",
-                COMMAND,
-                *command,
-            ],
-            cwd=place,
-            capture_output=True,
-            text=True,
-            env={"PATH": os.environ["PATH"], "HOME": str(place), "MPLCONFIGDIR": str(tmp_path)},
-        )
+        done = as_nobody(["-c", COMMAND, *command], place)
         assert "Traceback" not in done.stderr, done.stderr
         assert done.returncode == 1, done.stdout + done.stderr
         assert "Permission denied" in done.stderr
