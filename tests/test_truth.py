@@ -58,7 +58,8 @@ def broken_by_comparison(trial):
         finding.message
         for finding in c.findings
         if finding.code == "drift-over-baking-order"
-        and float(SPAN.search(finding.message).group(1)) > np.ptp(trial.counted[c.measure].dropna())
+        and (size := SPAN.search(finding.message))
+        and float(size.group(1)) > np.ptp(trial.counted[c.measure].dropna())
     ]
     return wrong
 

@@ -155,27 +155,30 @@ def _drift(again: FormulaFit, pair: Pair, days: pd.Series | None) -> tuple[Findi
     places = again.loaves[ORDER].astype(float)
     day = pd.Series(0, places.index) if days is None else days.loc[places.index]
     spans = places.groupby(day).agg(np.ptp)
-    return (
-        _drift_finding(pair, slope, float(spans[spans > 0].median()), several=day.nunique() > 1),
-    )
+    usual = float(spans[spans > 0].median())
+    seen = float(np.ptp(again.loaves[pair.measure or ""]))
+    return (_drift_finding(pair, slope, usual, seen, several=day.nunique() > 1),)
 
 
-def _drift_finding(pair: Pair, slope: Estimate, places: float, several: bool) -> Finding:
+def _drift_finding(
+    pair: Pair, slope: Estimate, places: float, seen: float, several: bool
+) -> Finding:
     """Return the finding that the measure drifted over the baking order.
 
-    slope : per place in the order. places : from the first loaf of a usual day to its last. several
-        : days.
+    slope : per place in the order. places : from the first loaf of a usual day to its last. seen :
+        how far all loaves lie apart; a larger change is not sized. several : days.
     """
     measure, card = pair.measure or "", pair.trial.card
     change, reach = slope.estimate * places, abs(slope.ci_high - slope.ci_low) / 2 * places
     way = "rose" if change > 0 else "fell"
     span = "the first loaf of a day to its last" if several else "the first loaf to the last"
     by = amount(abs(change), unit(measure, card), decimals(reach, change), style=ENGLISH)
+    size = f"by about {by}" if abs(change) <= seen else "by how much cannot be said,"
     return Finding(
         code="drift-over-baking-order",
         severity="warning",
         column="bake_order",
-        message=f"{label(measure, card)} {way} while baking: by about {by} from {span}.",
+        message=f"{label(measure, card)} {way} while baking: {size} from {span}.",
         why=(
             "The oven, the dough's age or the seed changed while baking; an order by lot spreads"
             " that evenly."
