@@ -89,16 +89,13 @@ def words(
     from ..trials import load_trial
     from .answers_of_tasting import words_seen
     from .wording.findings import with_warnings
+    from .wording.tasting import allergen_line
     from .wording.words import words_text
 
     records = load_trial(trial, sheet=sheet)
     result = words_seen(records, by=by.value)
-    show(
-        result.to_dict()
-        if as_json
-        else with_warnings(words_text(result, style=ENGLISH), records.findings),
-        as_json,
-    )
+    said = [words_text(result, style=ENGLISH), allergen_line(records.card.tasting.allergens)]
+    show(result.to_dict() if as_json else with_warnings("\n".join(said), records.findings), as_json)
 
 
 @app.command(epilog="Example: fairloaf tasters --test triangle --can-tell 0.3")

@@ -209,3 +209,22 @@ def test_a_word_that_nobody_ticked_is_no_statistic(tmp_path):
     assert (row["ticks"], row["tells_apart"]) == (0, False)
     assert np.isnan([row["q"], row["p_value"], row["kappa"]]).all()
     assert found.words["word"].iloc[-1] == "burnt"
+
+
+def test_who_only_ticks_words_is_told_the_allergens_too(tmp_path, capsys, monkeypatch):
+    """In the answer and on every page, where no tasting told them before."""
+    from fairloaf.analysis.cli import main
+    from fairloaf.analysis.report import write_report
+
+    card = f"{CARD}[tasting]\nallergens = ['gluten', 'sesame']\n"
+    files = {"loaves": LOAVES, "codes": CODES, "card": card, "tasting": None, "words": ticked()}
+    folder = written(tmp_path, **files)
+    monkeypatch.setattr("sys.argv", ["fairloaf", "words", str(folder)])
+    with pytest.raises(SystemExit):
+        main()
+    assert capsys.readouterr().out.count("Allergens: every bread: gluten and sesame.") == 1
+    for reader in ("class", "bakery", "record"):
+        (path,) = write_report(
+            load_trial(folder), audience=reader, forms=["json"], out=tmp_path / reader
+        ).files
+        assert path.read_text("utf-8").count("Allergens: every bread: gluten and sesame.") == 1

@@ -342,7 +342,12 @@ def ticked(s: Summary) -> list[Block | None]:
     if s.seen is None:
         return _not_answered(s, "seen")
     answer, *meant = words_headlines(s.seen, s.style)
-    return [Text(answer), *pictures.words_seen(s, most=1), Text(" ".join(meant))]
+    return [
+        Text(answer),
+        *pictures.words_seen(s, most=1),
+        Text(" ".join(meant)),
+        *_cautions_of_ticking(s),
+    ]
 
 
 def whole_ticked(s: Summary) -> list[Block | None]:
@@ -354,7 +359,13 @@ def whole_ticked(s: Summary) -> list[Block | None]:
         Points(s.seen.sentences),
         *pictures.words_seen(s),
         *(table for table in made if table.rows),
+        *_cautions_of_ticking(s),
     ]
+
+
+def _cautions_of_ticking(s: Summary) -> list[Block | None]:
+    """The allergens and what else whoever tastes is told, where no tasting said so before."""
+    return [_tasting_cautions(s)] if s.tasting is None else []
 
 
 def _not_answered(s: Summary, part: str) -> list[Block | None]:
