@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from ..trial import Trial
 from .chance import t_tails
-from .grouping import MOST_LEVELS, SETTINGS, batch_codes, codes_of, compact
+from .grouping import MOST_LEVELS, SETTINGS, batch_codes, joint_codes
 
 MOST_LOAVES = 1000  # beyond, the sums take too long for a check
 PRIOR_MIXES = 10
@@ -48,7 +48,7 @@ def settings_design(loaves: pd.DataFrame, trial: Trial) -> NDArray:
         if column.dtype.kind == "f" and column.nunique() > MOST_LEVELS:
             parts.append((column - column.mean()).fillna(0.0).to_numpy()[:, None])
         else:
-            parts.append(indicators(compact(codes_of(column))))
+            parts.append(indicators(joint_codes(loaves, [name])))
     return np.hstack(parts)
 
 
@@ -61,6 +61,11 @@ def basis(columns: NDArray) -> NDArray:
     """Return an orthonormal basis (n, rank) of columns."""
     left, sizes, _ = np.linalg.svd(columns, full_matrices=False)
     return left[:, sizes > 1e-9 * max(sizes.max(initial=0.0), 1.0)]
+
+
+def beside(known: NDArray, columns: NDArray) -> NDArray:
+    """Return what an orthonormal basis (n, r) leaves of columns (n, k)."""
+    return np.asarray(columns - known @ (known.T @ columns))
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,26 +90,21 @@ class Additive:
     mixes: NDArray
 
     @classmethod
-    def of(
-        cls,
-        loaves: pd.DataFrame,
-        trial: Trial,
-        scatter: float = SCATTER,
-        more: NDArray | None = None,
-    ) -> Additive:
-        """Return the fit of these loaves, with columns ``more`` (n, k) that are taken as known.
-
-        ``scatter`` is the variance of mixes, and of days, over that of single loaves.
+    def of(cls, loaves: pd.DataFrame, trial: Trial, scatter: float = SCATTER) -> Additive:
+        """Return the fit of these loaves; ``scatter`` is the variance of mixes, and of days, over
+        that of single loaves.
         """
         mix = indicators(batch_codes(loaves))
-        day = indicators(compact(codes_of(loaves["day"]))) if "day" in loaves else mix[:, :0]
+        day = indicators(joint_codes(loaves, ["day"])) if "day" in loaves else mix[:, :0]
         together = np.eye(len(loaves)) + scatter * (mix @ mix.T + day @ day.T)
         whiten = np.linalg.inv(np.linalg.cholesky(together))
-        design = settings_design(loaves, trial)
-        design = design if more is None else np.hstack([design, more])
-        settings = basis(whiten @ design)
-        mixes = whiten @ mix
-        return cls(whiten, settings, basis(mixes - settings @ (settings.T @ mixes)))
+        settings = basis(whiten @ settings_design(loaves, trial))
+        return cls(whiten, settings, basis(beside(settings, whiten @ mix)))
+
+    def knowing(self, columns: NDArray) -> Additive:
+        """Return the fit with columns (n, k) taken as known beside the settings."""
+        settings = np.hstack([self.settings, basis(self.left(columns))])
+        return Additive(self.whiten, settings, basis(beside(settings, self.mixes)))
 
     @property
     def free_mixes(self) -> int:
@@ -118,8 +118,7 @@ class Additive:
 
     def left(self, columns: NDArray) -> NDArray:
         """Return what the settings leave of columns (n, k), made independent."""
-        white = self.whiten @ columns
-        return white - self.settings @ (self.settings.T @ white)
+        return beside(self.settings, self.whiten @ columns)
 
     def added(self, values: NDArray, columns: NDArray) -> Added:
         """Return what each column (n, k) would add to the fit of ``values`` (n,).
@@ -152,6 +151,6 @@ def told_apart(fit: Additive) -> bool:
 
 def groups_in(loaves: pd.DataFrame, name: str) -> Sequence[NDArray]:
     """Return which rows (n,) each mix or day has, where there are two or more of them."""
-    codes = batch_codes(loaves) if name == "mix" else compact(codes_of(loaves[name]))
+    codes = batch_codes(loaves) if name == "mix" else joint_codes(loaves, [name])
     groups = [codes == code for code in range(int(codes.max(initial=-1)) + 1)]
     return groups if len(groups) > 1 else []

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -26,13 +27,14 @@ from .additive import (
     PRIOR_MIXES,
     Additive,
     basis,
+    beside,
     indicators,
     settings_of,
     told_apart,
 )
 from .check import MOST_TOLD, Spot, check
-from .grouping import batch_codes, codes_of, compact, joint_codes, kinds_in
-from .shifts import SINGLE, Measure, measures_of
+from .grouping import batch_codes, codes_of, joint_codes, kinds_in
+from .shifts import SINGLE, measures_of
 
 CHANCE = 0.001  # of sound trials in which an exchange may be told, by kind
 MOST_PAIRED = 200  # loaves of which all pairs are tried
@@ -55,12 +57,15 @@ def loaves_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
         return
     mix = batch_codes(loaves)
     within = [name for name in settings_of(loaves, trial) if varies_inside(mix, loaves[name])]
+    fit = Inside.of(loaves, mix, within)
+    if fit.free < LEAST_WITHIN:
+        return
     one, other = np.triu_indices(len(loaves), 1)
     tried = [(name, codes_of(loaves[name]), mix[one] == mix[other]) for name in within]
     tried += [("mix", mix, np.ones(len(one), dtype=bool))]
     for name, codes, allowed in tried:
         pairs = np.column_stack([one, other])[allowed & (codes[one] != codes[other])]
-        gains, alone = pair_gains(loaves, mix, within, name, pairs)
+        gains, alone = fit.gains(name, pairs)
         best = told_best(gains, alone)
         if best is not None:
             rows = loaves["line"].iloc[pairs[best]]
@@ -90,15 +95,13 @@ def mixes_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spo
     mix = batch_codes(loaves)
     if not 2 < mix.max(initial=-1) + 1 <= MOST_MIXES:
         return
-    formula = compact(codes_of(loaves["formula"]))
     of_mix = np.zeros(mix.max() + 1, dtype=int)
-    of_mix[mix] = formula
+    of_mix[mix] = joint_codes(loaves, ["formula"])
     pairs = [(a, b) for a, b in combinations(range(len(of_mix)), 2) if of_mix[a] != of_mix[b]]
     gains, alone = np.zeros(len(pairs)), np.zeros(len(of_mix))
-    for measure in measures_of(loaves):
-        if not np.isnan(measure.values).any():
-            of_pairs, of_one = mix_gains(loaves, trial, measure, mix, of_mix, pairs)
-            gains, alone = gains + of_pairs, alone + of_one
+    for scatter, values in whole_measures(loaves).items():
+        of_pairs, of_one = mix_gains(loaves, trial, scatter, values, mix, of_mix, pairs)
+        gains, alone = gains + of_pairs, alone + of_one
     best = told_best(gains, alone)
     if best is not None:
         alike = [pairs[i] for i in np.flatnonzero(gains > gains[best] - np.log(2))][:MOST_TOLD]
@@ -163,97 +166,122 @@ def told_best(gains: NDArray, alone: NDArray) -> int | None:
     return best if beyond else None
 
 
-def pair_gains(
-    loaves: pd.DataFrame, mix: NDArray, within: list[str], name: str, pairs: NDArray
-) -> tuple[NDArray, NDArray]:
-    """Return the logarithms of the likelihood ratios of exchanging a setting, or all that mixes
-    differ in, of each pair (k, 2) of loaves, and of each loaf being off alone (n,).
-
-    It moves the two values by d and -d: by the difference that the setting makes, or by that of
-    the values themselves without what was set for each loaf. With residuals r and M = 1 less the
-    hat matrix the sum of squares becomes RSS + 2 d (r_i - r_j) + d² (M_ii + M_jj - 2 M_ij).
+def whole_measures(loaves: pd.DataFrame) -> dict[float, NDArray]:
+    """Return scatter → the values (n, k) of the measures that scatter so from mix to mix, of those
+    that every loaf has.
     """
-    parts = [indicators(mix), *(indicators(joint_codes(loaves, [of])) for of in within)]
-    ends = np.cumsum([part.shape[1] for part in parts])
-    design = np.hstack(parts)
-    fitted = basis(design)
-    left = np.eye(len(loaves)) - fitted @ fitted.T
-    free = len(loaves) - fitted.shape[1]
-    gains, alone = np.zeros(len(pairs)), np.zeros(len(loaves))
-    if free < LEAST_WITHIN or not len(pairs):
-        return gains, alone
-    one, other = pairs.T
-    own = np.diag(left)
-    spread = own[one] + own[other] - 2 * left[one, other]
+    found: dict[float, list[NDArray]] = {}
     for measure in measures_of(loaves):
-        if np.isnan(measure.values).any():
-            continue
-        effects = np.linalg.lstsq(design, measure.values, rcond=None)[0]
-        rest = left @ measure.values
+        if not np.isnan(measure.values).any():
+            found.setdefault(measure.scatter, []).append(measure.values)
+    return {scatter: np.column_stack(values) for scatter, values in found.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """All measures (n, k) fitted on the mixes and on what was set for each loaf inside them.
+
+    made : "mix" or a setting → what it makes of each loaf (n, k); rest : the residuals (n, k);
+    left : 1 less the hat matrix (n, n); free : its rank.
+    """
+
+    values: NDArray
+    made: dict[str, NDArray]
+    rest: NDArray
+    left: NDArray
+    free: int
+
+    @classmethod
+    def of(cls, loaves: pd.DataFrame, mix: NDArray, within: list[str]) -> Inside:
+        """Return the fit of the measures that every loaf has."""
+        parts = {"mix": indicators(mix)}
+        parts |= {name: indicators(joint_codes(loaves, [name])) for name in within}
+        design = np.hstack(list(parts.values()))
+        values = np.hstack([np.zeros((len(loaves), 0)), *whole_measures(loaves).values()])
+        effects = np.linalg.lstsq(design, values, rcond=None)[0]
+        ends = np.cumsum([part.shape[1] for part in parts.values()])[:-1]
+        shares = np.split(effects, ends)
+        made = {name: part @ own for (name, part), own in zip(parts.items(), shares, strict=True)}
+        fitted = basis(design)
+        left = np.eye(len(loaves)) - fitted @ fitted.T
+        return cls(values, made, left @ values, left, len(loaves) - fitted.shape[1])
+
+    def gains(self, name: str, pairs: NDArray) -> tuple[NDArray, NDArray]:
+        """Return the logarithms of the likelihood ratios of exchanging a setting, or all that
+        mixes differ in, of each pair (p, 2) of loaves, and of each loaf being off alone (n,).
+
+        It moves the two values by d and -d: by the difference that the setting makes, or by that
+        of the values themselves without what was set for each loaf. With residuals r and M = 1
+        less the hat matrix the sum of squares becomes RSS + 2 d (r_i - r_j) + d² (M_ii + M_jj -
+        2 M_ij).
+        """
+        one, other = pairs.T
+        own = np.diag(self.left)[:, None]
+        spread = own[one] + own[other] - 2 * self.left[one, other][:, None]
         if name == "mix":
-            bare = measure.values - design[:, ends[0] :] @ effects[ends[0] :]
+            bare = self.values - sum(made for part, made in self.made.items() if part != "mix")
             by = bare[other] - bare[one]
         else:
-            place = within.index(name) + 1
-            made = parts[place] @ effects[ends[place - 1] : ends[place]]
-            by = made[one] - made[other]
-        least = free * LEAST_SCALE**2
-        squares = float(rest @ rest)
-        after = squares + 2 * by * (rest[one] - rest[other]) + by**2 * spread
-        gains += free / 2 * np.log((squares + least) / (np.maximum(after, 0.0) + least))
-        apart = np.maximum(squares - rest**2 / np.maximum(own, 1e-9), 0.0)
-        alone += free / 2 * np.log((squares + least) / (apart + least))
-    return gains, alone
+            by = self.made[name][one] - self.made[name][other]
+        least = self.free * LEAST_SCALE**2
+        squares = (self.rest**2).sum(axis=0)
+        after = squares + 2 * by * (self.rest[one] - self.rest[other]) + by**2 * spread
+        apart = squares - self.rest**2 / np.maximum(own, 1e-9)
+        gains, alone = (
+            np.log((squares + least) / (np.maximum(now, 0.0) + least)).sum(axis=1)
+            for now in (after, apart)
+        )
+        return self.free / 2 * gains, self.free / 2 * alone
 
 
 def mix_gains(
     loaves: pd.DataFrame,
     trial: Trial,
-    measure: Measure,
+    scatter: float,
+    values: NDArray,
     mix: NDArray,
     of_mix: NDArray,
     pairs: list[tuple[int, int]],
 ) -> tuple[NDArray, NDArray]:
     """Return the logarithms of the likelihood ratios of exchanging the formulas of each pair of
-    mixes (k,), and of each mix being off alone (m,).
+    mixes (p,), and of each mix being off alone (m,), over measures ``values`` (n, k) of one
+    scatter from mix to mix.
     """
-    fit = Additive.of(loaves, trial, measure.scatter)
+    fit = Additive.of(loaves, trial, scatter)
     if not told_apart(fit) or fit.free_mixes < LEAST_FREE_MIXES:
         return np.zeros(len(pairs)), np.zeros(len(of_mix))
-    rest = fit.left(measure.values[:, None])[:, 0]
-    among = fit.mixes.T @ rest
-    within = float(rest @ rest - among @ among) / fit.free_loaves
-    prior = PRIOR_MIXES * max(within, LEAST_SCALE**2)
+    rest = fit.left(values)
+    within = ((rest**2).sum(axis=0) - ((fit.mixes.T @ rest) ** 2).sum(axis=0)) / fit.free_loaves
+    prior = PRIOR_MIXES * np.maximum(within, LEAST_SCALE**2)
     others = [name for name in settings_of(loaves, trial) if name != "formula"]
     inside = [name for name in others if varies_inside(mix, loaves[name])]
     each = indicators(mix)
     whole = np.hstack([each, *(indicators(joint_codes(loaves, [name])) for name in inside)])
-    means = np.linalg.lstsq(whole, measure.values, rcond=None)[0][: each.shape[1]]
-    between = [name for name in others if name not in inside]
+    means = np.linalg.lstsq(whole, values, rcond=None)[0][: each.shape[1]]
     first = loaves.iloc[[int(np.flatnonzero(mix == code)[0]) for code in range(len(of_mix))]]
     fixed = [np.ones((len(of_mix), 1))] + [
-        indicators(joint_codes(first, [name])) for name in between
+        indicators(joint_codes(first, [name])) for name in others if name not in inside
     ]
-    day = compact(codes_of(first["day"])) if "day" in first else np.arange(len(of_mix))
-    together = np.diag(1 / np.bincount(mix) + measure.scatter)
-    together = together + measure.scatter * (day[:, None] == day)
+    day = joint_codes(first, ["day"]) if "day" in first else np.arange(len(of_mix))
+    together = np.diag(1 / np.bincount(mix) + scatter) + scatter * (day[:, None] == day)
     whiten = np.linalg.inv(np.linalg.cholesky(together))
-
     white = whiten @ means
 
-    def squares(formulas: NDArray, *more: NDArray) -> float:
+    def squares(formulas: NDArray, *more: NDArray) -> NDArray:
         columns = basis(whiten @ np.hstack([*fixed, indicators(formulas), *more]))
-        return float(((white - columns @ (columns.T @ white)) ** 2).sum())
+        return np.asarray((beside(columns, white) ** 2).sum(axis=0))
 
     def exchanged(a: int, b: int) -> NDArray:
         formulas = of_mix.copy()
         formulas[[a, b]] = of_mix[[b, a]]
         return formulas
 
-    after = np.array([squares(exchanged(a, b)) for a, b in pairs])
+    was = squares(of_mix) + prior
+    after = np.array([squares(exchanged(a, b)) for a, b in pairs]).reshape(len(pairs), -1)
     apart = np.array([squares(of_mix, one[:, None]) for one in np.eye(len(of_mix))])
-    weight, was = (PRIOR_MIXES + fit.free_mixes) / 2, squares(of_mix) + prior
-    return weight * np.log(was / (after + prior)), weight * np.log(was / (apart + prior))
+    weight = (PRIOR_MIXES + fit.free_mixes) / 2
+    of_pairs, of_one = (np.log(was / (now + prior)).sum(axis=1) for now in (after, apart))
+    return weight * of_pairs, weight * of_one
 
 
 def dates_as(texts: list[str], which: int) -> dict[str, datetime.date]:

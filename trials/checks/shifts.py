@@ -132,18 +132,22 @@ def mixes_and_days_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if not 0 < len(loaves) <= MOST_LOAVES:
         return
     seen: dict[bytes, list[Unit]] = {}
+    fits: dict[tuple[bytes, float], Additive] = {}
     looks = []
     for measure in measures_of(loaves):
         known = ~np.isnan(measure.values)
         if known.any():
-            if known.tobytes() not in seen:
-                seen[known.tobytes()] = units_of(loaves[known])
-            looks.append((measure, known, seen[known.tobytes()]))
+            rows = known.tobytes()
+            if rows not in seen:
+                seen[rows] = units_of(loaves[known])
+            if seen[rows] and (rows, measure.scatter) not in fits:
+                fits[rows, measure.scatter] = Additive.of(loaves[known], trial, measure.scatter)
+            looks.append((measure, known, seen[rows]))
     tests = sum(len(units) for *_, units in looks)
     for measure, known, units in looks:
         if units:
-            own = measure.values[known]
-            yield from told_of(loaves[known], trial, measure, own, units, tests)
+            fit = fits[known.tobytes(), measure.scatter]
+            yield from told_of(loaves[known], measure, fit, units, tests, measure.values[known])
 
 
 def measures_of(loaves: pd.DataFrame) -> list[Measure]:
@@ -210,21 +214,18 @@ def known_throughout(loaves: pd.DataFrame, name: str) -> bool:
 
 def told_of(
     loaves: pd.DataFrame,
-    trial: Trial,
     measure: Measure,
-    values: NDArray,
+    fit: Additive,
     units: list[Unit],
     tests: int,
+    values: NDArray,
 ) -> Iterator[Spot]:
     """Yield a spot for each mix, day or change that chance would seldom give, the clearest first;
     what has been told is taken out before the next is looked for.
     """
     columns = np.column_stack([unit.column for unit in units])
-    known: list[int] = []
-    while len(known) < MOST_TOLD_APART:
-        fit = Additive.of(loaves, trial, measure.scatter, columns[:, known])
-        if not told_apart(fit):
-            return
+    told = 0
+    while told < MOST_TOLD_APART and told_apart(fit):
         added = fit.added(values, columns)
         best = int(np.lexsort((np.arange(len(units)), added.p_values.round(12)))[0])
         if added.p_values[best] * tests > ALARMS:
@@ -235,7 +236,7 @@ def told_of(
             if unit.kind == units[best].kind and added.squares[i] >= ALIKE * added.squares[best]
         ]
         yield shift_spot(loaves, measure, [units[i] for i in same], added.estimates[best])
-        known += same
+        fit, told = fit.knowing(columns[:, same]), told + len(same)
 
 
 def shift_spot(loaves: pd.DataFrame, measure: Measure, units: list[Unit], estimate: float) -> Spot:
