@@ -6,8 +6,9 @@ for models and pictures.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from ..trials.lazy_names import loaded_when_asked
 
 if TYPE_CHECKING:
     from ..trials.planning.serving import ServingPlan, plan_servings
@@ -68,7 +69,4 @@ _HOMES = {
 }
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f".{_HOMES[name]}", __name__), name)
+__getattr__ = loaded_when_asked(__name__, _HOMES)

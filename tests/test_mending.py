@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from fairloaf.trials import TrialError
 from fairloaf.trials.loading import read_trial
+from fairloaf.trials.reading.records import read_records
 from fairloaf.trials.writing.mending import mended_copy, write_mended
 
 
@@ -30,7 +31,7 @@ def loaves() -> pd.DataFrame:
 
 def mended(table, folder):
     table.to_csv(folder / "loaves.csv", index=False)
-    return mended_copy(folder / "loaves.csv")
+    return mended_copy(read_records(folder / "loaves.csv"))
 
 
 @pytest.mark.parametrize(

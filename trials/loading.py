@@ -71,9 +71,13 @@ def read_trial(path: str | Path = ".", *, sheet: str | None = None) -> Trial:
     ------
     TrialError: a file or the card cannot be read at all.
     """
+    return checked(assembled(read_records(path, sheet=sheet)))
+
+
+def checked(trial: Trial) -> Trial:
+    """Return a trial that was assembled with what the checks find, too."""
     from .checks import run_checks
 
-    trial = assembled(read_records(path, sheet=sheet))
     return replace(trial, findings=worst_first((*trial.findings, *run_checks(trial))))
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from .findings import SEVERITIES, Finding
+from .words.lists import counted
 
 if TYPE_CHECKING:
     from .card import TrialCard
@@ -96,9 +97,7 @@ class Trial:
         """Return what a person wants to know of a trial at a glance."""
         loaves = self.counted
         there = [(name, loaves[name].nunique()) for name in ("mix", "day") if name in loaves]
-        many = [
-            f"{n} {name if n == 1 else {'mix': 'mixes', 'day': 'days'}[name]}" for name, n in there
-        ]
+        many = [counted(n, name, {"mix": "mixes", "day": "days"}[name]) for name, n in there]
         void = [f"{len(self.void)} void"] if len(self.void) else []
         levels = {
             name: list(map(str, loaves[name].dropna().unique()))
@@ -107,7 +106,7 @@ class Trial:
         }
         numbers = [str(name) for name in loaves if loaves[name].dtype.kind == "f"]
         counts = [
-            f"{n} {severity}{'' if n == 1 else 's'}"
+            counted(n, severity)
             for severity in SEVERITIES
             if (n := sum(found.severity == severity for found in self.findings))
         ]

@@ -25,13 +25,12 @@ import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..model.design import Design, Term
+from ..model.judging import LEAST_DF
 from ..model.mix_rule import Estimate, TermTest, TrialFit, TrialModel, fit_trial
 from ..model.units import GROUPINGS
 
 SCORE = "score"
 ROUNDING = 1e-9  # of a contrast's largest weight; a smaller one is none
-# variances that nearly cancel leave an error with next to none
-LEAST_DF = 1.0
 # a grouping: how each assessor sees each level of what is asked about
 PEOPLE = "assessor × asked"
 # designs and layouts of the same loaves and assessors, for all attributes

@@ -34,8 +34,9 @@ from .unit_means import MeansFit, UnitMeans
 
 # of the largest response: an estimate below is what is left of a sum that cancels out
 ROUNDING = 1e-12
-# of a single contrast between random blocks: the fewest that any stratum has. Kenward and Roger's
-# match of moments gives fewer where loaves are lost, and then ranges without end
+# of a single contrast: the fewest that any stratum has. Kenward and Roger's match of moments gives
+# fewer where loaves are lost between random blocks, and then ranges without end, or where the
+# variances of scores nearly cancel, and then an error that means nothing
 LEAST_DF = 1.0
 
 

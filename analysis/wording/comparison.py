@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
 from ...trials.columns import inside, label_inside, unit
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
     NumberStyle,
@@ -293,7 +293,7 @@ def left_out_line(c: Comparison) -> str:
         .value_counts(sort=False)
     )
     told = [
-        f"{n} {'loaf' if n == 1 else 'loaves'} {_why_left_out(c, reason)}"
+        f"{counted(n, 'loaf', 'loaves')} {_why_left_out(c, reason)}"
         for reason, n in reasons.items()
     ]
     return f"Left out: {listed(told)}." if told else ""
@@ -321,10 +321,8 @@ def settle_lines(c: Comparison, style: NumberStyle) -> list[str]:
     if s is None:
         return []
     units = unit_words(s.unit)[1]
-    loaves = round(s.loaves_per_mix)
-    per = (
-        f" with {loaves} {'loaf' if loaves == 1 else 'loaves'} in each" if units == "mixes" else ""
-    )
+    loaves = counted(round(s.loaves_per_mix), "loaf", "loaves")
+    per = f" with {loaves} in each" if units == "mixes" else ""
     goal = GOALS[s.goal].format(f"a difference of {matters_words(c, style)}")
     rough = (
         f"That is rough: {s.mixes_now} {units} of each show the spread poorly, which is allowed"
@@ -501,4 +499,4 @@ def _beside(finding: Finding, has_interval: bool) -> str:
 
 
 def _mixes(n: int) -> str:
-    return "1 mix" if n == 1 else f"{n} mixes"
+    return counted(n, "mix", "mixes")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .comparison import matters_words, said, verdict_sentence
@@ -69,10 +69,7 @@ def _below(c: Comparison, others: Sequence[float], style: NumberStyle) -> str:
 def loaves_alt(c: Comparison, style: NumberStyle) -> str:
     """Return in words what the picture of all loaves by mix shows."""
     formulas = listed(
-        [
-            f"{n} {'mix' if n == 1 else 'mixes'} of {set_apart(name)}"
-            for name, n in c.n_mixes.items()
-        ]
+        [f"{counted(n, 'mix', 'mixes')} of {set_apart(name)}" for name, n in c.n_mixes.items()]
     )
     ranges = " with the likely range" if c.means["ci_low"].notna().all() else ""
     return (

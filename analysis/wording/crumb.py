@@ -8,7 +8,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, chance, number, typed_places
 from ..methods.ties import rounded
@@ -318,11 +318,11 @@ def tasting_lines(r: CrumbScores) -> list[str]:
 
 def people(n: int) -> str:
     """``1 assessor``, ``8 assessors``."""
-    return "1 assessor" if n == 1 else f"{n} assessors"
+    return counted(n, "assessor")
 
 
 def _mixes(n: int) -> str:
-    return "1 mix" if n == 1 else f"{n} mixes"
+    return counted(n, "mix", "mixes")
 
 
 def _name(attribute: str) -> str:

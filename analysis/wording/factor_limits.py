@@ -8,7 +8,7 @@ import math
 from typing import TYPE_CHECKING
 
 from ...trials.columns import inside
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 from ...trials.words.numbers import NumberStyle, number
 from ..model.bearing import LEAST_ERROR_DF
 from .differences import capital
@@ -130,7 +130,7 @@ def _loaves_left_out(f: FactorEffects) -> tuple[str, ...]:
     """How many loaves were not used, reason by reason."""
     said = []
     for reason, rows in f.left_out.groupby("reason", sort=False):
-        n = f"{len(rows)} {'loaf' if len(rows) == 1 else 'loaves'}"
+        n = counted(len(rows), "loaf", "loaves")
         was = "was" if len(rows) == 1 else "were"
         if reason != "lid":
             said.append(f"{n} {was} left out: {str(reason).replace('_', ' ')}.")

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.findings import SEVERITIES, Finding
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -86,11 +86,11 @@ def _print_tables(findings: Sequence[Finding], console: Console) -> None:
 
 def headline(findings: Sequence[Finding], name: str, n_loaves: int) -> str:
     """Return one sentence: how many loaves were looked at, and how much was found."""
-    loaves = f"{plain_text(name)}: {n_loaves} {'loaf' if n_loaves == 1 else 'loaves'}"
+    loaves = f"{plain_text(name)}: {counted(n_loaves, 'loaf', 'loaves')}"
     counts = [
         (sum(found.severity == severity for found in findings), severity) for severity in SEVERITIES
     ]
-    told = [f"{n} {severity}{'' if n == 1 else 's'}" for n, severity in counts if n]
+    told = [counted(n, severity) for n, severity in counts if n]
     return (
         f"{loaves}, {listed(told)}."
         if told

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ...trials.columns import label, unit
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 from ...trials.words.numbers import ENGLISH, level_inside, level_words
 from .differences import capital
 from .layout import unit_words
@@ -230,7 +230,7 @@ def _without_names(steps: pd.DataFrame) -> list[tuple[Any, ...]]:
 
 def _step_words(row: Mapping[Any, Any]) -> str:
     codes = row["loaves"] or ()
-    n = f"{len(codes)} {'loaf' if len(codes) == 1 else 'loaves'}"
+    n = counted(len(codes), "loaf", "loaves")
     of = f"mix {row['mix']}" if isinstance(row["mix"], str) else ""
     load = f"load {row['oven_load']}" if isinstance(row["oven_load"], str) else ""
     what = of if row["step"] in ("weigh", "mix") else ", ".join(filter(None, (of, load, n)))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...trials.words.lists import listed
+from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, chance, number
 
@@ -329,7 +329,7 @@ def counts_text(r: TasteCounts, style: NumberStyle) -> str:
 
 def _people(n: int) -> str:
     """Return how many people there were."""
-    return "1 person" if n == 1 else f"{n} people"
+    return counted(n, "person", "people")
 
 
 def _rows(table: pd.DataFrame) -> list[Any]:

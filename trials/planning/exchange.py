@@ -197,6 +197,11 @@ def _spreads(settings: np.ndarray, levels: Sequence[int], free: list[int]) -> tu
     return totals, int(np.ptp(np.bincount(joint, minlength=math.prod(levels[i] for i in free))))
 
 
+def _best(found: np.ndarray, most: int) -> np.ndarray:
+    """Return the places of the best starts, in their order."""
+    return np.lexsort((np.arange(len(found)), _rounded(found)))[:most]
+
+
 def _with_swaps(
     rng: np.random.Generator,
     settings: np.ndarray,
@@ -208,7 +213,7 @@ def _with_swaps(
     """Return the starts with the best of them improved: two units exchange a level, then
     coordinates are exchanged again, until neither gains.
     """
-    best = np.lexsort((np.arange(len(found)), _rounded(found)))[:SWAPPED_STARTS]
+    best = _best(found, SWAPPED_STARTS)
     settings, found, free = settings.copy(), found.copy(), list(range(len(model.levels)))
     for start in best:
         while True:
@@ -237,7 +242,7 @@ def _with_kicks(
     than not. Source: Lourenço, Martin & Stützle 2003, Handbook of Metaheuristics, ch. 11 (iterated
     local search).
     """
-    best = np.lexsort((np.arange(len(found)), _rounded(found)))[:KICKED_STARTS]
+    best = _best(found, KICKED_STARTS)
     settings, found, free = settings[best], found[best], list(range(len(model.levels)))
     every, n = np.arange(len(best))[:, None], settings.shape[1]
     for _ in range(KICKS):

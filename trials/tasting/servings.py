@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 import pandas as pd
 
 from ..trial import Trial
+from ..words.lists import counted
 from .kinds import ASKING, KINDS, Kind, kind_named
 
 NONE = ("none", "neither", "either", "both", "no preference", "no difference", "equal", "same")
@@ -232,7 +233,7 @@ class _Reader:
     def number(self, serving: Serving, kind: Kind) -> list[Fault]:
         """Return a fault where another number of cups was served than the test has."""
         n, wanted = len(serving.codes), str(kind.cups or "two or more")
-        cups = "1 cup" if n == 1 else f"{n} cups"
+        cups = counted(n, "cup")
         if len(set(serving.codes)) < n:
             return [
                 Fault("served-number", "a code stands twice", "Give every cup a code of its own.")

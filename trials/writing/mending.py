@@ -16,9 +16,9 @@ from ..checks.check import Seen
 from ..checks.names import fold, named_columns
 from ..checks.slips import swapped_lines, unit_corrections
 from ..columns import BY_NAME
-from ..loading import assembled, read_trial
+from ..loading import assembled, checked
 from ..reading.raw_table import RawTable
-from ..reading.records import read_records
+from ..reading.records import Records, read_records
 from ..reading.typed_table import TypedTable
 from ..reading.units import Unit
 from ..trial import Trial
@@ -39,24 +39,22 @@ def write_mended(path: str | Path, out: str | Path, *, sheet: str | None = None)
     TrialError: the records cannot be read, or a file of either name is there already or cannot be
     written.
     """
-    copy = mended_copy(path, sheet=sheet)
     records = read_records(path, sheet=sheet)
-    write_copy(
-        copy, Path(out), NumberStyle(_mark_of(records.raw["loaves"], records.typed["loaves"]))
-    )
+    copy = mended_copy(records)
+    mark = _mark_of(records.raw["loaves"], records.typed["loaves"])
+    write_copy(copy, Path(out), NumberStyle(mark))
     return copy
 
 
-def mended_copy(path: str | Path, *, sheet: str | None = None) -> TidyCopy:
+def mended_copy(records: Records) -> TidyCopy:
     """Return a trial's loaves under their own headers and in their own units, with a unit, a swap,
     a decimal comma, a name's spelling put right, and without rows of totals.
 
     A sheet that the card unfolds has the headers and units of `tidy`: its own are not those of one
     row a loaf.
     """
-    records = read_records(path, sheet=sheet)
     raw, typed = records.raw["loaves"], records.typed["loaves"]
-    trial, loaves = read_trial(path, sheet=sheet), assembled(records).loaves
+    trial = checked(assembled(records))
     copy = tidy_copy(records) if raw.spread else _as_written(raw)
     own = {h.name: h.name if raw.spread else h.place for h in typed.headers}
     lines = typed.frame["line"].tolist()
@@ -71,7 +69,7 @@ def mended_copy(path: str | Path, *, sheet: str | None = None) -> TidyCopy:
         *_units(trial),
         *_swaps(trial),
         *_commas(trial, {} if raw.spread else typed.units),
-        *_names(trial, loaves),
+        *_names(trial),
     ):
         if column in own and line in row_of:
             at = row_of[line], own[column]
@@ -184,8 +182,9 @@ def _commas(trial: Trial, units: Mapping[str, Unit]) -> Iterator[tuple[int, str,
                 yield int(str(row.line)), column.name, _number(value), "decimal comma"
 
 
-def _names(trial: Trial, loaves: pd.DataFrame) -> Iterator[tuple[int, str, str, str]]:
+def _names(trial: Trial) -> Iterator[tuple[int, str, str, str]]:
     """Yield names that differ from a more frequent one in capitals, spaces and signs only."""
+    loaves = trial.loaves
     for column in named_columns(loaves, trial):
         counts = loaves[column].dropna().astype(str).value_counts()
         planned = set(map(str, trial.card.factors.get(column, ())))
