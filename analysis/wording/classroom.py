@@ -11,7 +11,7 @@ from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .comparison import depends_lines, matters_words, said
 from .crumb_people import rows_of
 from .differences import Said, capital
-from .second_opinion import unit_words
+from .second_opinion import judged_words
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
@@ -104,7 +104,7 @@ def class_settle(c: Comparison, style: NumberStyle) -> str:
     s = c.settle
     if s is None:
         return ""
-    many = "doughs" if s.unit in ("mix", "loaf") else unit_words(s.unit)[1]
+    many = "doughs" if s.unit in ("mix", "loaf") else judged_words(s.unit)[1]
     if s.mixes_needed is None:
         return (
             f"Even {s.most} {many} of each bread would not be enough: measure more exactly, or ask"

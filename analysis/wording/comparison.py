@@ -27,7 +27,7 @@ from .codes import CHOICES, GOALS, NOT_TRIED
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
 from .report import ABOUT_KEPT, verdict_label
-from .second_opinion import how_line, opinion_line, unit_words
+from .second_opinion import how_line, judged_words, opinion_line
 from .verdicts import likely_words, verdict_means
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ def alike_lines(ignored: Sequence[str]) -> list[str]:
     """Return which blocks were taken as alike, and why; empty where none were."""
     if not ignored:
         return []
-    blocks = listed([unit_words(name)[1] for name in ignored])
+    blocks = listed([judged_words(name)[1] for name in ignored])
     return [
         f"{capital(blocks)} were taken as alike: compared within {blocks}, nothing would be left to"
         " judge by."
@@ -163,7 +163,7 @@ def _no_interval(c: Comparison) -> str:
             f"There is only one mix of {listed(alone)}: loaves of one mix are repeat looks at a"
             " single trial, so that nothing shows how another mix would have turned out."
         )
-    one, several = unit_words(c.unit_of_analysis)
+    one, several = judged_words(c.unit_of_analysis)
     unit_said = one if c.why == "one unit" else several
     return NO_INTERVAL.get(c.why, "Nothing is left to judge by.").format(unit=unit_said)
 
@@ -320,7 +320,7 @@ def settle_lines(c: Comparison, style: NumberStyle) -> list[str]:
     s = c.settle
     if s is None:
         return []
-    units = unit_words(s.unit)[1]
+    units = judged_words(s.unit)[1]
     loaves = counted(round(s.loaves_per_mix), "loaf", "loaves")
     per = f" with {loaves} in each" if units == "mixes" else ""
     goal = GOALS[s.goal].format(f"a difference of {matters_words(c, style)}")

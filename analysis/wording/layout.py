@@ -13,8 +13,9 @@ from .differences import capital
 if TYPE_CHECKING:
     from ..model.layout import Layout
 
-_ONE = {grouping.name: grouping.one for grouping in GROUPINGS} | {"loaf": "loaf"}
-_MANY = {grouping.name: grouping.many for grouping in GROUPINGS} | {"loaf": "loaves"}
+UNITS = {grouping.name: (grouping.one, grouping.many) for grouping in GROUPINGS} | {
+    "loaf": ("loaf", "loaves")
+}
 MOST_COMBINATIONS = 6  # named one by one
 
 
@@ -59,7 +60,8 @@ def layout_table_text(layout: Layout, labels: Mapping[str, str], style: NumberSt
 
 def unit_words(unit: str, n: int = 1) -> str:
     """Return what a day, oven load, mix or loaf is called, one or many."""
-    return (_ONE if n == 1 else _MANY).get(unit, unit)
+    one, many = UNITS.get(unit, (unit, f"{unit}s"))
+    return one if n == 1 else many
 
 
 def _count(layout: Layout, unit: str) -> str:
@@ -82,7 +84,7 @@ def _applied(layout: Layout, labels: Mapping[str, str]) -> str:
 
 
 def _tied(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
-    names = {unit: f"the {unit_words(unit)}" for unit in _ONE} | dict(labels)
+    names = {unit: f"the {unit_words(unit)}" for unit in UNITS} | dict(labels)
     changed = set(layout.factors["factor"])
     return tuple(
         f"{capital(names.get(a, a))} and {names.get(b, b)} always changed together, so they cannot"

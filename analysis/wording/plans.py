@@ -114,7 +114,7 @@ def plan_sentence(plan: TrialPlan) -> str:
     bakers = f" by {plan.loaves['baker'].nunique()} bakers" if "baker" in plan.loaves else ""
     return (
         f"The plan: {len(plan.loaves)} loaves from {mixes} {unit_words('mix', mixes)}{of}, "
-        f"{loaves} a mix, on {days} {unit_words('day', days).replace('bake ', '')}{bakers}."
+        f"{loaves} a mix, on {days} {unit_words('day', days)}{bakers}."
     )
 
 

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...trials.columns import GROUPINGS
 from ...trials.words.lists import listed
 from ...trials.words.numbers import NumberStyle, chance, number
+from .layout import unit_words
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
-UNITS = {grouping.name: (grouping.one, grouping.many) for grouping in GROUPINGS} | {
-    "loaf": ("mix", "mixes")
-}
 WAYS = {
     "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
     "means": (
@@ -27,14 +24,17 @@ WAYS = {
 }
 
 
-def unit_words(unit: str) -> tuple[str, str]:
-    """Return what one and what several of a unit are called."""
-    return UNITS.get(unit, (unit, f"{unit}s"))
+def judged_words(unit: str) -> tuple[str, str]:
+    """Return what one and what several of the unit that formulas were judged by are called: a loaf
+    with a dough of its own is a mix.
+    """
+    name = "mix" if unit == "loaf" else unit
+    return unit_words(name), unit_words(name, 2)
 
 
 def how_line(c: Comparison, style: NumberStyle) -> str:
     """Return how the difference was judged, for whoever knows statistics."""
-    one, several = unit_words(c.unit_of_analysis)
+    one, several = judged_words(c.unit_of_analysis)
     way = "least squares" if c.why == "loaves" else WAYS.get(c.way, c.way).format(units=several)
     level = number(100 * c.confidence, None if c.confidence > 0.99 else 0, style)
     people = (
@@ -53,7 +53,7 @@ def _between(c: Comparison) -> str:
     """Return which blocks are not compared within alone, and what that means."""
     if not c.between:
         return ""
-    blocks = listed([unit_words(name)[1] for name in c.between])
+    blocks = listed([judged_words(name)[1] for name in c.between])
     return (
         f" Some {blocks} had one of the two only. Compared within {blocks} alone, too little would"
         f" be left to judge by: {blocks} are held against one another too, and the range allows for"
@@ -72,7 +72,7 @@ def opinion_line(c: Comparison, style: NumberStyle) -> str:
     ways = f"all {o.n_rearrangements:,} ways" if o.exact else f"{o.n_used:,} ways drawn by lot"
     found = (
         "A second opinion that assumes little: deal the two formulas out anew among the "
-        f"{unit_words(o.unit)[1]}{inside}, in {ways}, and a difference this large comes up with "
+        f"{judged_words(o.unit)[1]}{inside}, in {ways}, and a difference this large comes up with "
         f"{_whole(o.p_value, style)}."
     )
     least = number(o.smallest_p, None, style)
