@@ -7,6 +7,17 @@ from functools import cache
 
 from .published import REFERENCE
 
+# two doughs for a card, to be weighed out
+FORMULAS = """
+[formulas.house]
+flour = 100
+water = 60
+[formulas.malted]
+flour = 98
+malted_flour = 2
+water = 60
+"""
+
 
 @cache
 def kitchens() -> dict[str, dict]:

@@ -18,25 +18,15 @@ from fairloaf.trials import bench_timetable, plan_trial
 from fairloaf.trials.planning.saved import load_plan
 from fairloaf.trials.reading.card_file import read_card
 
-from .planned_kitchens import kitchens
+from .planned_kitchens import FORMULAS, kitchens
 from .test_command_line import run
 
-FORMULAS = """
-[formulas.house]
-flour = 100
-water = 60
-[formulas.malted]
-flour = 98
-malted_flour = 2
-water = 60
-[dough]
-piece_g = 460
-"""
+DOUGHS = FORMULAS + "[dough]\npiece_g = 460\n"
 
 
 @pytest.fixture
 def folder(tmp_path):
-    (tmp_path / "trial.toml").write_text(kitchens()["small_bakery"]["card"] + FORMULAS, "utf-8")
+    (tmp_path / "trial.toml").write_text(kitchens()["small_bakery"]["card"] + DOUGHS, "utf-8")
     return tmp_path
 
 

@@ -7,18 +7,9 @@ from fairloaf.analysis.answers_of_plans import planned
 from fairloaf.trials import TrialError, plan_trial, weigh_out
 from fairloaf.trials.reading.card_file import read_card
 
-from .planned_kitchens import card_text_of
+from .planned_kitchens import FORMULAS, card_text_of
 
 TWO = 'formula = ["house", "malted"]'
-FORMULAS = """
-[formulas.house]
-flour = 100
-water = 60
-[formulas.malted]
-flour = 98
-malted_flour = 2
-water = 60
-"""
 FOUR_DAYS = "days = 4\nmixes_a_day = 2\nloaves_a_mix = 6"
 
 
