@@ -8,11 +8,11 @@ import io
 import math
 import re
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from ...trials import Trial
 from ...trials.columns import BY_NAME, label, unit
+from ...trials.printing.book import MADE, OPTIONS, PAPER_CODES
 from ...trials.printing.document import Answer, Cell, Column, Report, Rounded, Shown, Table, Text
 from ...trials.printing.picture_files import DOTS_AN_INCH, png_file
 from ...trials.words.characters import readable
@@ -26,16 +26,8 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
-# the same for all, so that bytes are the same
-MADE = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)
-OPTIONS = {
-    "in_memory": True,
-    "strings_to_formulas": False,
-    "strings_to_urls": False,
-    "strings_to_numbers": False,
-}
 WIDEST = 60
-A4, MOST_UPRIGHT = 9, 7  # the paper's code; with more columns than this a sheet lies on its side
+MOST_UPRIGHT = 7  # with more columns than this a sheet lies on its side
 SCREEN_DOTS, ROW_DOTS = 96, 20  # dots an inch of a screen, and of one row of cells
 MOST_TYPED = 3  # decimals that somebody types; a number with more was worked out
 
@@ -138,7 +130,7 @@ class _Sheets:
         )
         self.names.add(free.lower())
         sheet = self.book.add_worksheet(free)
-        sheet.set_paper(A4)
+        sheet.set_paper(PAPER_CODES["a4"])
         sheet.fit_to_pages(1, 0)
         sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
         # a footer reads & as a code: && is the sign itself
