@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from ..trials.words.numbers import ENGLISH
+from ..trials.words.numbers import ENGLISH, NumberStyle
 from .asking.a_trial import a_trial
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ def compare_formulas(
     measure: str | None = None,
     matters: float | None = None,
     confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
 ) -> Comparison:
     """Return how far one formula lies from another, whether that is real, and whether it matters.
 
@@ -37,7 +38,7 @@ def compare_formulas(
     from .wording.comparison import answer
 
     found = compare(a_trial(trial), formula, against, measure, matters, confidence)
-    return replace(found, sentence=answer(found, style=ENGLISH))
+    return replace(found, sentence=answer(found, style=style))
 
 
 def factor_effects(
@@ -46,6 +47,7 @@ def factor_effects(
     factors: Sequence[str] | None = None,
     three_way: bool = False,
     confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
 ) -> FactorEffects:
     """Return what each factor did to a measure (the card's measure and factors where none are
     named).
@@ -56,7 +58,7 @@ def factor_effects(
     from .wording.factors import factor_sentences
 
     found = analyse_factors(a_trial(trial), measure, factors, three_way, confidence)
-    return replace(found, sentences=factor_sentences(found, style=ENGLISH))
+    return replace(found, sentences=factor_sentences(found, style=style))
 
 
 def measures_grid(
@@ -64,6 +66,7 @@ def measures_grid(
     measures: Sequence[str] | None = None,
     factors: Sequence[str] | None = None,
     confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
 ) -> MeasuresGrid:
     """Return the effect of each factor on each measure of the card (all derived measures where it
     is silent).
@@ -74,7 +77,7 @@ def measures_grid(
     from .wording.measures_grid import grid_sentences
 
     found = grid_of_measures(a_trial(trial), measures, factors, confidence)
-    return replace(found, sentences=grid_sentences(found, style=ENGLISH))
+    return replace(found, sentences=grid_sentences(found, style=style))
 
 
 def crumb_scores(
@@ -83,6 +86,7 @@ def crumb_scores(
     against: str | None = None,
     attributes: Sequence[str] | None = None,
     confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
 ) -> CrumbScores:
     """Return what the scores say about the breads, and about the scoring.
 
@@ -92,7 +96,7 @@ def crumb_scores(
     from .wording.crumb import crumb_sentences
 
     found = score_crumb(a_trial(trial), formula, against, attributes, confidence)
-    return replace(found, sentences=crumb_sentences(found, style=ENGLISH))
+    return replace(found, sentences=crumb_sentences(found, style=style))
 
 
 def plan_power(
@@ -103,6 +107,7 @@ def plan_power(
     power: float = 0.8,
     confidence: float = 0.95,
     trials: int = 2000,
+    style: NumberStyle = ENGLISH,
 ) -> PlanPower:
     """Return what a plan can show: each factor's smallest difference, and the days that what
     matters would take.
@@ -115,4 +120,4 @@ def plan_power(
     found = what_it_shows(
         plan, variation=variation, like=like, power=power, confidence=confidence, trials=trials
     )
-    return replace(found, sentence=power_sentence(found, style=ENGLISH))
+    return replace(found, sentence=power_sentence(found, style=style))

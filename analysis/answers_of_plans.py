@@ -11,6 +11,7 @@ from ..trials.findings import Finding, gathering
 from ..trials.planning.plan import card_as_far_as_read
 from ..trials.planning.saving import refused
 from ..trials.planning.weigh_out import WeighOut
+from ..trials.words.numbers import ENGLISH, NumberStyle
 from .answers import plan_power
 from .planning.result import PlanPower
 from .planning.variation import learnt, planned_measure
@@ -32,6 +33,7 @@ def planned(
     like: Path | None = None,
     writes: bool = False,
     again: bool = False,
+    style: NumberStyle = ENGLISH,
 ) -> Planned:
     """Return the plan of the card in a folder.
 
@@ -57,7 +59,7 @@ def planned(
         faults += [finding for finding in weighed.findings if finding.severity == "error"]
     if faults:
         raise TrialError([*faults, *_of_past(folder, past)])
-    return Planned(plan=plan, weighed=weighed, shows=plan_power(plan, like=past))
+    return Planned(plan=plan, weighed=weighed, shows=plan_power(plan, like=past, style=style))
 
 
 def _of_past(folder: Path, past: Trial | None) -> list[Finding]:

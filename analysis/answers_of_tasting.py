@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Literal
 
 from ..trials import Trial
-from ..trials.words.numbers import ENGLISH
+from ..trials.words.numbers import ENGLISH, NumberStyle
 from .asking.a_trial import a_trial
 from .tasting.discriminate import judge_servings
 from .tasting.needed import count_tasters
@@ -20,35 +20,45 @@ from .wording.words import words_sentences
 
 
 def tasting_answers(
-    trial: Trial, may_tell: float | None = None, confidence: float = 0.95
+    trial: Trial,
+    may_tell: float | None = None,
+    confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
 ) -> TastingAnswers:
     """Return what the servings in ``tasting.csv`` show.
 
     Parameters and errors are those of `tasting.discriminate.judge_servings`.
     """
     found = judge_servings(a_trial(trial), may_tell, confidence)
-    return replace(found, sentences=tasting_sentences(found, style=ENGLISH))
+    return replace(found, sentences=tasting_sentences(found, style=style))
 
 
 def taste_counts(
-    test: str, right: int, of: int, may_tell: float | None = None, confidence: float = 0.95
+    test: str,
+    right: int,
+    of: int,
+    may_tell: float | None = None,
+    confidence: float = 0.95,
+    style: NumberStyle = ENGLISH,
 ) -> TasteCounts:
     """Return what ``right`` right answers of ``of`` people show, one answer each.
 
     Errors are those of `tasting.telling.judge_count`.
     """
     found = judge_count(test, right, of, may_tell, confidence)
-    return replace(found, sentences=counts_sentences(found, style=ENGLISH))
+    return replace(found, sentences=counts_sentences(found, style=style))
 
 
-def words_seen(trial: Trial, by: Literal["loaf", "formula"] = "loaf") -> WordsSeen:
+def words_seen(
+    trial: Trial, by: Literal["loaf", "formula"] = "loaf", style: NumberStyle = ENGLISH
+) -> WordsSeen:
     """Return what the ticks in ``words.csv`` show of the loaves, or, by formula, of dough against
     dough.
 
     Errors are those of `tasting.words_seen.judge_words`.
     """
     found = judge_words(a_trial(trial), by)
-    return replace(found, sentences=words_sentences(found, style=ENGLISH))
+    return replace(found, sentences=words_sentences(found, style=style))
 
 
 def tasters_needed(
@@ -63,4 +73,4 @@ def tasters_needed(
     Parameters and errors are those of `tasting.needed.count_tasters`.
     """
     found = count_tasters(test, can_tell, d_prime, may_tell, power)
-    return replace(found, sentences=needed_sentences(found, style=ENGLISH))
+    return replace(found, sentences=needed_sentences(found))

@@ -15,12 +15,13 @@ from typing import Annotated
 
 import typer
 
-from ..trials.words.numbers import ENGLISH
+from ..trials.words.numbers import number_style
 from . import cli_tasting
 from .cli_options import (
     HERE,
     AsJson,
     Confidence,
+    Locale,
     MeasureName,
     Sheet,
     TrialPath,
@@ -164,6 +165,7 @@ def plan(
     again: Annotated[
         bool, typer.Option("--again", help="Replace a plan that nothing is recorded for.")
     ] = False,
+    locale: Locale = "en",
     as_json: AsJson = False,
 ) -> None:
     """Plan a trial that can answer: who makes what when, and what it will show."""
@@ -173,14 +175,15 @@ def plan(
     from .wording.plan_power import power_lines
     from .wording.plans import plan_text
 
-    found = planned(trial, seed=seed, like=like, writes=not only_look, again=again)
+    style = number_style(locale)
+    found = planned(trial, seed=seed, like=like, writes=not only_look, again=again, style=style)
     made, weighed, shows = found.plan, found.weighed, found.shows
     timetable = bench_timetable(made)
     written: tuple[Path, ...] = ()
     if not only_look:
         from .figures.plans import plan_pictures
 
-        written = save_plan(made, trial, again, beside=plan_pictures(made, timetable))
+        written = save_plan(made, trial, again, beside=plan_pictures(made, timetable, style))
     if as_json:
         show(
             {
@@ -198,8 +201,9 @@ def plan(
             made,
             timetable,
             weighed,
+            style=style,
             answer=shows.sentence,
-            power_lines=power_lines(shows, style=ENGLISH),
+            power_lines=power_lines(shows, style=style),
             written=written,
         )
     )
@@ -220,7 +224,7 @@ def sheets(
     out: Annotated[
         Path | None, typer.Option(help="Folder for the PDFs; TRIAL/sheets if silent.")
     ] = None,
-    locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
+    locale: Locale = "en",
     as_json: AsJson = False,
 ) -> None:
     """Write the sheets of a plan: what to bake from, and a workbook for the records."""
@@ -286,7 +290,6 @@ def check(
             log = write_mended(trial, mend, sheet=sheet)
             say(words.tidy_text(log, mend), err=as_json)
         if tidy is not None:
-            from ..trials.words.numbers import number_style
             from ..trials.writing.tidy import write_tidy
 
             log = write_tidy(trial, tidy, sheet=sheet, style=number_style(locale))
@@ -319,6 +322,7 @@ def compare(
     measure: MeasureName = None,
     matters: Matters = None,
     confidence: Confidence = 0.95,
+    locale: Locale = "en",
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
@@ -328,14 +332,13 @@ def compare(
     from .wording.comparison import comparison_text
     from .wording.findings import with_warnings
 
+    style = number_style(locale)
     records = load_trial(trial, sheet=sheet)
-    result = compare_formulas(
-        records, formula, against=against, measure=measure, matters=matters, confidence=confidence
-    )
+    result = compare_formulas(records, formula, against, measure, matters, confidence, style=style)
     show(
         result.to_dict()
         if as_json
-        else with_warnings(comparison_text(result, style=ENGLISH), records.findings),
+        else with_warnings(comparison_text(result, style), records.findings),
         as_json,
     )
 
@@ -354,6 +357,7 @@ def factors(
         ),
     ] = False,
     confidence: Confidence = 0.95,
+    locale: Locale = "en",
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
@@ -368,24 +372,25 @@ def factors(
             "asks for every measure by itself: leave out --measure and --three-way.",
             param_hint="--every-measure",
         )
+    style = number_style(locale)
     records = load_trial(trial, sheet=sheet)
     if every_measure:
         from .answers import measures_grid
         from .wording.measures_grid import grid_text
 
-        grid = measures_grid(records, confidence=confidence)
+        grid = measures_grid(records, confidence=confidence, style=style)
         show(
-            grid.to_dict()
-            if as_json
-            else with_warnings(grid_text(grid, style=ENGLISH), records.findings),
+            grid.to_dict() if as_json else with_warnings(grid_text(grid, style), records.findings),
             as_json,
         )
         return
-    result = factor_effects(records, measure=measure, three_way=three_way, confidence=confidence)
+    result = factor_effects(
+        records, measure=measure, three_way=three_way, confidence=confidence, style=style
+    )
     show(
         result.to_dict()
         if as_json
-        else with_warnings(factors_text(result, style=ENGLISH), records.findings),
+        else with_warnings(factors_text(result, style), records.findings),
         as_json,
     )
 
@@ -398,6 +403,7 @@ def crumb(
         str | None, typer.Option(help="The formula to hold it against; the card's control.")
     ] = None,
     confidence: Confidence = 0.95,
+    locale: Locale = "en",
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
@@ -407,12 +413,13 @@ def crumb(
     from .wording.crumb import crumb_text
     from .wording.findings import with_warnings
 
+    style = number_style(locale)
     records = load_trial(trial, sheet=sheet)
-    result = crumb_scores(records, formula=formula, against=against, confidence=confidence)
+    result = crumb_scores(
+        records, formula=formula, against=against, confidence=confidence, style=style
+    )
     show(
-        result.to_dict()
-        if as_json
-        else with_warnings(crumb_text(result, style=ENGLISH), records.findings),
+        result.to_dict() if as_json else with_warnings(crumb_text(result, style), records.findings),
         as_json,
     )
 
@@ -429,7 +436,7 @@ def report(
     out: Annotated[
         Path, typer.Option(help="Folder for the files; the current one if silent.")
     ] = HERE,
-    locale: Annotated[str, typer.Option(help="How numbers are written, such as en or de.")] = "en",
+    locale: Locale = "en",
     measure: MeasureName = None,
     matters: Matters = None,
     sheet: Sheet = None,
@@ -438,7 +445,6 @@ def report(
 ) -> None:
     """Write each trial's report, and print its answer and where it is."""
     from ..trials import load_trial
-    from ..trials.words.numbers import number_style
     from .report import write_report
 
     asked = trials or [HERE]

@@ -29,6 +29,7 @@ Confidence = Annotated[
 Sheet = Annotated[
     str | None, typer.Option("--sheet", help="The workbook's sheet of loaves, if it is not found.")
 ]
+Locale = Annotated[str, typer.Option("--locale", help="How numbers are written, such as en or de.")]
 HERE = Path(".")
 
 

@@ -8,8 +8,8 @@ from typing import Annotated
 
 import typer
 
-from ..trials.words.numbers import ENGLISH
-from .cli_options import HERE, AsJson, Confidence, Sheet, TrialPath, show
+from ..trials.words.numbers import number_style
+from .cli_options import HERE, AsJson, Confidence, Locale, Sheet, TrialPath, show
 
 app = typer.Typer()
 
@@ -46,12 +46,14 @@ def tasting(
         int | None, typer.Option("--of", help="Without files: of how many people, one answer each.")
     ] = None,
     confidence: Confidence = 0.95,
+    locale: Locale = "en",
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
     """Say whether people can tell the breads apart, which they prefer, how they rank them."""
     from .wording.tasting import counts_text, tasting_text
 
+    style = number_style(locale)
     if not (test is None and right is None and of is None):
         if test is None or right is None or of is None:
             raise typer.BadParameter(
@@ -59,19 +61,19 @@ def tasting(
             )
         from .answers_of_tasting import taste_counts
 
-        counted = taste_counts(test, right, of, may_tell=may_tell, confidence=confidence)
-        show(counted.to_dict() if as_json else counts_text(counted, style=ENGLISH), as_json)
+        counted = taste_counts(test, right, of, may_tell, confidence, style)
+        show(counted.to_dict() if as_json else counts_text(counted, style), as_json)
         return
     from ..trials import load_trial
     from .answers_of_tasting import tasting_answers
     from .wording.findings import with_warnings
 
     records = load_trial(trial, sheet=sheet)
-    result = tasting_answers(records, may_tell=may_tell, confidence=confidence)
+    result = tasting_answers(records, may_tell=may_tell, confidence=confidence, style=style)
     show(
         result.to_dict()
         if as_json
-        else with_warnings(tasting_text(result, style=ENGLISH), records.findings),
+        else with_warnings(tasting_text(result, style), records.findings),
         as_json,
     )
 
@@ -82,6 +84,7 @@ def words(
     by: Annotated[
         By, typer.Option("--by", help="Loaf against loaf, or dough against dough.")
     ] = By.LOAF,
+    locale: Locale = "en",
     sheet: Sheet = None,
     as_json: AsJson = False,
 ) -> None:
@@ -92,9 +95,10 @@ def words(
     from .wording.tasting import allergen_line
     from .wording.words import words_text
 
+    style = number_style(locale)
     records = load_trial(trial, sheet=sheet)
-    result = words_seen(records, by=by.value)
-    said = [words_text(result, style=ENGLISH), allergen_line(records.card.tasting.allergens)]
+    result = words_seen(records, by=by.value, style=style)
+    said = [words_text(result, style), allergen_line(records.card.tasting.allergens)]
     show(result.to_dict() if as_json else with_warnings("\n".join(said), records.findings), as_json)
 
 
@@ -117,10 +121,8 @@ def tasters(
     from .answers_of_tasting import tasters_needed
     from .wording.tasting import needed_text
 
-    result = tasters_needed(
-        test, can_tell=can_tell, d_prime=d_prime, may_tell=may_tell, power=power
-    )
-    show(result.to_dict() if as_json else needed_text(result, style=ENGLISH), as_json)
+    result = tasters_needed(test, can_tell, d_prime, may_tell, power)
+    show(result.to_dict() if as_json else needed_text(result), as_json)
 
 
 @app.command(epilog="Example: fairloaf serve my_trial --assessors 24 --seed 7 --out tasting_day")

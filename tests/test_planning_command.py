@@ -17,6 +17,7 @@ from fairloaf.analysis.figures.plans import plan_layout, plan_timetable
 from fairloaf.trials import bench_timetable, plan_trial
 from fairloaf.trials.planning.saved import load_plan
 from fairloaf.trials.reading.card_file import read_card
+from fairloaf.trials.words.numbers import ENGLISH
 
 from .planned_kitchens import FORMULAS, kitchens
 from .test_command_line import run
@@ -170,7 +171,7 @@ def plan_of(name):
 @pytest.mark.parametrize("name", kitchens())
 def test_pictures_show_every_mix_and_step(name):
     plan = plan_of(name)
-    picture = plan_layout(plan)
+    picture = plan_layout(plan, style=ENGLISH)
     boxes = [patch for patch in picture.figure.axes[0].patches if patch.get_linewidth() == 1.6]
     assert len(boxes) == len(plan.mixes)
     assert len(picture.figure.axes[0].lines) == len(plan.loaves)

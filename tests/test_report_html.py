@@ -1,7 +1,6 @@
 """The words of every report, and the page that holds them."""
 
 import re
-from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -12,8 +11,6 @@ from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.wording.classroom import class_answer, class_means
 from fairloaf.trials import TrialError, load_trial
 from fairloaf.trials.printing.document import Answer, Points, Shown, Table, Terms
-from fairloaf.trials.printing.html import html_page
-from fairloaf.trials.words.numbers import NumberStyle
 
 from .report_examples import EVERY_REPORT, EXAMPLES, ROOT, files, report, summary, trial
 from .snapshot import assert_as_kept
@@ -137,20 +134,6 @@ def test_cautions_stand_in_every_report_and_defer_to_local_rules(audience):
     assert "Raw flour and dough are not tasted" in said
     assert "allergens are listed" in said
     assert "Local food-safety rules and trained staff come before" in said
-
-
-def test_a_reader_with_a_decimal_comma_gets_one_everywhere():
-    style = NumberStyle(",", "de")
-    page = html_page(
-        report_for(replace(summary("class_bake"), style=style), "record"), "mark"
-    ).decode("utf-8")
-    assert '<html lang="de">' in page
-    cells = re.findall(r'<td class="n">([^<]*)</td>', page)
-    assert len([cell for cell in cells if re.fullmatch(r"−?\d+,\d+", cell)]) > 20
-    assert [cell for cell in cells if re.search(r"\d\.\d", cell)] == []
-    answer = re.search(r'<p class="sentence">([^<]*)</p>', page).group(1)
-    assert re.search(r"\d,\d", answer)
-    assert not re.search(r"\d\.\d", answer)
 
 
 def test_records_that_cannot_be_analysed_leave_nothing_behind(tmp_path):

@@ -12,6 +12,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from ...trials.planning.timetable import hh_mm
+from ...trials.words.numbers import NumberStyle, level_words
 from ..wording.plans import layout_alt, mix_words, timetable_alt
 from .names import short_names
 from .style import (
@@ -41,7 +42,7 @@ BARS = ("weigh", "mix", "shape", "oven", "measure")
 
 
 @house_style()
-def plan_layout(plan: TrialPlan) -> Picture:
+def plan_layout(plan: TrialPlan, *, style: NumberStyle) -> Picture:
     """Draw a row a day (and baker) and a box a mix in the order of mixing, with a letter for what
     it is made to.
 
@@ -50,7 +51,7 @@ def plan_layout(plan: TrialPlan) -> Picture:
     """
     factors = [name for name in plan.made_per if name in plan.mixes]
     inside = [name for name in plan.made_per if name not in plan.mixes]
-    words = {row["mix"]: mix_words(row, factors) for row in plan.mixes.to_dict("records")}
+    words = {row["mix"]: mix_words(row, factors, style) for row in plan.mixes.to_dict("records")}
     kinds = sorted(set(words.values()) - {""})
     named = {
         kind: ascii_uppercase[i] if len(kinds) <= MOST_KINDS else str(i + 1)
@@ -60,7 +61,10 @@ def plan_layout(plan: TrialPlan) -> Picture:
     keys = ["day", "baker"] if "baker" in plan.mixes else ["day"]
     rows = list(plan.mixes.groupby(keys, sort=False))
     marks = looks(plan.card.factors[inside[0]]) if inside else {}
-    key = [*(f"{letter} = {kind}" for kind, letter in named.items()), *map(str, marks)]
+    key = [
+        *(f"{letter} = {kind}" for kind, letter in named.items()),
+        *(level_words(level, style) for level in marks),
+    ]
     columns = legend_columns(key)
     figure, axes = new_figure(
         height=0.5 + ROW_IN * len(rows) + LINE_IN * (-(-len(key) // columns) + 1)
@@ -100,7 +104,7 @@ def plan_layout(plan: TrialPlan) -> Picture:
             handletextpad=0.3,
             labelspacing=0.3,
         )
-    return Picture(figure, layout_alt(plan))
+    return Picture(figure, layout_alt(plan, style))
 
 
 def _draw_mix(
@@ -200,11 +204,11 @@ def plan_timetable(timetable: Timetable, day: str) -> Picture | None:
     return Picture(figure, timetable_alt(timetable, day))
 
 
-def plan_pictures(plan: TrialPlan, timetable: Timetable) -> dict[str, bytes]:
+def plan_pictures(plan: TrialPlan, timetable: Timetable, style: NumberStyle) -> dict[str, bytes]:
     """Return the pictures of a plan as files: name → SVG."""
     first = str(plan.loaves["day"].iloc[0])
     drawn = {
-        "plan_layout.svg": plan_layout(plan),
+        "plan_layout.svg": plan_layout(plan, style=style),
         "plan_timetable.svg": plan_timetable(timetable, first),
     }
     return {

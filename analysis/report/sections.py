@@ -23,11 +23,9 @@ from ..wording.comparison import (
     settle_lines,
     steadiness_lines,
 )
-from ..wording.crumb import answer as crumb_answer
-from ..wording.crumb import crumb_sentences, other_lines
-from ..wording.factors import factor_sentences, headline, how_many_words, leading_effect
+from ..wording.crumb import other_lines
+from ..wording.factors import how_many_words, leading_effect
 from ..wording.layout import layout_sentences
-from ..wording.measures_grid import grid_sentences
 from ..wording.tasting import caution_lines, headlines
 from ..wording.words import words_headlines
 from . import (
@@ -272,11 +270,8 @@ def factors(s: Summary) -> list[Block | None]:
     if f is None or (len(f.factors) < 2 and s.comparison is not None):
         return []
     if s.comparison is None:
-        return [
-            Points(factor_sentences(f, s.style)[1:]),
-            pictures.effects(s) if len(f.factors) > 1 else None,
-        ]
-    return [Text(headline(f, s.style)), pictures.effects(s)]
+        return [Points(f.sentences[1:]), pictures.effects(s) if len(f.factors) > 1 else None]
+    return [Text(f.sentence), pictures.effects(s)]
 
 
 def trade_offs(s: Summary) -> list[Block | None]:
@@ -302,7 +297,7 @@ def crumb(s: Summary) -> list[Block | None]:
     """What the crumb scores say."""
     if s.crumb is None:
         return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
-    said = [crumb_answer(s.crumb, s.style), *other_lines(s.crumb, s.style)]
+    said = [s.crumb.sentence, *other_lines(s.crumb, s.style)]
     return [Text(" ".join(said)), pictures.surest_scores(s)]
 
 
@@ -491,7 +486,7 @@ def tests(s: Summary) -> list[Block | None]:
         factor_tables.variances_table(f),
     )
     return [
-        Points(factor_sentences(f, s.style)),
+        Points(f.sentences),
         *pictures.factors(s),
         *(table for table in made if table.rows),
         pictures.sources(s),
@@ -502,12 +497,12 @@ def tests(s: Summary) -> list[Block | None]:
 def _every_measure(s: Summary) -> list[Block | None]:
     """What each factor did to each measure, where there is more than one."""
     try:
-        grid = measures_grid(s.trial, confidence=s.confidence)
+        grid = measures_grid(s.trial, confidence=s.confidence, style=s.style)
     except TrialError:
         return []  # the summary has said why
     if len(grid.measures) - len(grid.not_answered) < 2:
         return []
-    return [factor_tables.grid_table(grid, s.style), Points(grid_sentences(grid, s.style))]
+    return [factor_tables.grid_table(grid, s.style), Points(grid.sentences)]
 
 
 def model(s: Summary) -> list[Block | None]:
@@ -528,7 +523,7 @@ def whole_crumb(s: Summary) -> list[Block | None]:
         crumb_tables.assessors_table(s.crumb),
     ]
     return [
-        Points(crumb_sentences(s.crumb, s.style)),
+        Points(s.crumb.sentences),
         *pictures.scores(s),
         *pictures.every_score(s),
         pictures.assessors(s),

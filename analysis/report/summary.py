@@ -17,9 +17,7 @@ from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
 from ..tasting.result import TastingAnswers, WordsSeen
-from ..wording.comparison import answer
-from ..wording.crumb import answer as crumb_answer
-from ..wording.factors import effect_verdict, headline
+from ..wording.factors import effect_verdict
 from ..wording.report import STEPS, verdict_label
 
 Result = TypeVar("Result")
@@ -61,11 +59,11 @@ class Summary:
         scores.
         """
         if self.comparison is not None:
-            return answer(self.comparison, self.style)
+            return self.comparison.sentence
         if self.factors is not None:
-            return headline(self.factors, self.style)
+            return self.factors.sentence
         if self.crumb is not None:
-            return crumb_answer(self.crumb, self.style)
+            return self.crumb.sentence
         people = self.tasting or self.seen
         return people.sentence if people is not None else ""
 
@@ -127,21 +125,25 @@ def summarise(
             return None
 
     tell(STEPS["compare"])
-    comparison = attempt("comparison", lambda: compare_formulas(trial, confidence=confidence))
+    comparison = attempt(
+        "comparison", lambda: compare_formulas(trial, confidence=confidence, style=style)
+    )
     tell(STEPS["factors"])
-    factors = attempt("factors", lambda: factor_effects(trial, confidence=confidence))
+    factors = attempt("factors", lambda: factor_effects(trial, confidence=confidence, style=style))
     tell(STEPS["scores"])
     crumb = (
-        attempt("crumb", lambda: crumb_scores(trial, confidence=confidence))
+        attempt("crumb", lambda: crumb_scores(trial, confidence=confidence, style=style))
         if has_scores(trial)
         else None
     )
     tasting = (
-        attempt("tasting", lambda: tasting_answers(trial, confidence=confidence))
+        attempt("tasting", lambda: tasting_answers(trial, confidence=confidence, style=style))
         if (trial.tasting is not None)
         else None
     )
-    seen = attempt("seen", lambda: words_seen(trial)) if trial.words is not None else None
+    seen = (
+        attempt("seen", lambda: words_seen(trial, style=style)) if trial.words is not None else None
+    )
     if all(part is None for part in (comparison, factors, crumb, tasting, seen)):
         raise TrialError(
             list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings))

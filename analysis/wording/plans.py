@@ -12,7 +12,7 @@ import pandas as pd
 
 from ...trials.columns import label, unit
 from ...trials.words.lists import counted, listed
-from ...trials.words.numbers import ENGLISH, level_inside, level_words
+from ...trials.words.numbers import NumberStyle, level_inside, level_words, number, typed
 from .differences import capital
 from .layout import unit_words
 
@@ -79,6 +79,7 @@ def plan_text(
     timetable: Timetable,
     weighed: WeighOut,
     *,
+    style: NumberStyle,
     answer: str = "",
     power_lines: Sequence[str] = (),
     written: Iterable[Path] = (),
@@ -88,10 +89,10 @@ def plan_text(
     parts = [
         [" ".join(filter(None, (answer, plan_sentence(plan))))],
         power_lines,
-        [titled("What is changed", factor_lines(plan))],
-        [titled("Layout", [*layout_sentences(plan), *mix_lines(plan)])],
+        [titled("What is changed", factor_lines(plan, style))],
+        [titled("Layout", [*layout_sentences(plan), *mix_lines(plan, style)])],
         [titled("Timetable", timetable_lines(timetable))],
-        [titled("Weigh-out", weigh_lines(plan, weighed))],
+        [titled("Weigh-out", weigh_lines(plan, weighed, style))],
         warning_lines(plan, timetable, weighed),
         [CARE, written_sentence(plan, files)],
     ]
@@ -123,7 +124,7 @@ def titled(title: str, lines: Sequence[str]) -> str:
     return "\n".join([title, *(f"  {line}" for line in lines)])
 
 
-def factor_lines(plan: TrialPlan) -> list[str]:
+def factor_lines(plan: TrialPlan, style: NumberStyle) -> list[str]:
     """Return a row a factor: what is changed, its levels, and with what it is changed."""
     rows = [("changed", "levels", "with every")]
     for name, levels in plan.card.factors.items():
@@ -131,7 +132,7 @@ def factor_lines(plan: TrialPlan) -> list[str]:
         rows.append(
             (
                 label(name, plan.card),
-                listed([level_inside(one, ENGLISH) for one in levels]) + (f" {of}" if of else ""),
+                listed([level_inside(one, style) for one in levels]) + (f" {of}" if of else ""),
                 unit_words(plan.made_per[name]),
             )
         )
@@ -170,7 +171,7 @@ def tied_sentences(plan: TrialPlan) -> list[str]:
     return said
 
 
-def mix_lines(plan: TrialPlan) -> list[str]:
+def mix_lines(plan: TrialPlan, style: NumberStyle) -> list[str]:
     """Return what is mixed on every day (by every baker), in the order of mixing."""
     if len(plan.mixes) > MOST_GRID_MIXES:
         return [f"The {len(plan.mixes)} mixes are listed in plan.csv."]
@@ -180,17 +181,17 @@ def mix_lines(plan: TrialPlan) -> list[str]:
     for key, mixes in plan.mixes.groupby(keys, sort=False):
         where = ", ".join(f"{name} {value}" for name, value in zip(keys, key, strict=True))
         doughs = [
-            f"mix {row['mix']} {mix_words(row, factors)}".rstrip()
+            f"mix {row['mix']} {mix_words(row, factors, style)}".rstrip()
             for row in mixes.sort_values("mix_order").to_dict("records")
         ]
         lines.append(f"{capital(where)}: {'; '.join(doughs)}")
     return lines
 
 
-def mix_words(row: Mapping[Any, Any], factors: Sequence[str]) -> str:
+def mix_words(row: Mapping[Any, Any], factors: Sequence[str], style: NumberStyle) -> str:
     """Return a mix's levels: the formula by its name, numbers with what they are."""
     return ", ".join(
-        row[name] if isinstance(row[name], str) else f"{name} {level_words(row[name], ENGLISH)}"
+        row[name] if isinstance(row[name], str) else f"{name} {level_words(row[name], style)}"
         for name in factors
     )
 
@@ -237,7 +238,7 @@ def _step_words(row: Mapping[Any, Any]) -> str:
     return f"{STEPS[row['step']]}: {what}"
 
 
-def weigh_lines(plan: TrialPlan, weighed: WeighOut) -> list[str]:
+def weigh_lines(plan: TrialPlan, weighed: WeighOut, style: NumberStyle) -> list[str]:
     """Return a table of ingredients in grams, a column a kind of mix; mixes of one kind weigh the
     same.
     """
@@ -245,7 +246,8 @@ def weigh_lines(plan: TrialPlan, weighed: WeighOut) -> list[str]:
         return [f"{finding.message} {finding.fix}" for finding in weighed.findings]
     factors = [name for name in plan.made_per if name in plan.mixes]
     words = {
-        row["mix"]: mix_words(row, factors) or "every mix" for row in plan.mixes.to_dict("records")
+        row["mix"]: mix_words(row, factors, style) or "every mix"
+        for row in plan.mixes.to_dict("records")
     }
     kinds: dict[tuple[Any, ...], list[str]] = {}
     for mix, own in weighed.table.groupby("mix", sort=False):
@@ -256,7 +258,7 @@ def weigh_lines(plan: TrialPlan, weighed: WeighOut) -> list[str]:
         named = listed(list(dict.fromkeys(words[mix] for mix in mixes)))
         lines.append(f"{named} (mix{'es' if len(mixes) > 1 else ''} {', '.join(mixes)})")
         rows = [
-            ("" if part == "dough" else part, ingredient, f"{grams:g} g")
+            ("" if part == "dough" else part, ingredient, f"{typed(grams, style)} g")
             for part, ingredient, grams in key
         ]
         lines += [
@@ -267,16 +269,18 @@ def weigh_lines(plan: TrialPlan, weighed: WeighOut) -> list[str]:
         ]
         water = weighed.water[weighed.water["mix"].isin(mixes)]
         if not water.empty:
-            lines.append(f"  {water_words(water.iloc[0])}")
+            lines.append(f"  {water_words(water.iloc[0], style)}")
     return lines
 
 
-def water_words(row: pd.Series) -> str:
+def water_words(row: pd.Series, style: NumberStyle) -> str:
     """Return how warm the dough's water is, and how much of it is ice."""
     ice = (
-        f", {row['ice_g']:g} g of it as ice" if pd.notna(row["ice_g"]) and row["ice_g"] > 0 else ""
+        f", {typed(row['ice_g'], style)} g of it as ice"
+        if pd.notna(row["ice_g"]) and row["ice_g"] > 0
+        else ""
     )
-    return f"water at {row['temp_c']:.0f} °C{ice}"
+    return f"water at {number(row['temp_c'], 0, style)} °C{ice}"
 
 
 def warning_lines(plan: TrialPlan, timetable: Timetable, weighed: WeighOut) -> list[str]:
@@ -335,9 +339,9 @@ def _nth(n: int) -> str:
 # pictures ----------------------------------------------------------------------------------------
 
 
-def layout_alt(plan: TrialPlan) -> str:
+def layout_alt(plan: TrialPlan, style: NumberStyle) -> str:
     """Return what the picture of the layout shows."""
-    return " ".join([plan_sentence(plan), *mix_lines(plan)])
+    return " ".join([plan_sentence(plan), *mix_lines(plan, style)])
 
 
 def timetable_alt(timetable: Timetable, day: str) -> str:

@@ -294,7 +294,7 @@ def caution_lines(allergens: Mapping[str, tuple[str, ...]] | None) -> tuple[str,
     return (allergen_line(allergens), *CAUTIONS[1:])
 
 
-def needed_sentences(r: TastersNeeded, style: NumberStyle) -> tuple[str, ...]:
+def needed_sentences(r: TastersNeeded) -> tuple[str, ...]:
     """Return how many people a test needs, and why not fewer."""
     truth = f"{in_100(r.can_tell)} in 100 can tell" if r.can_tell > 0 else "nobody can"
     power = f"{in_100(r.power)} times in 100"
@@ -317,9 +317,9 @@ def needed_sentences(r: TastersNeeded, style: NumberStyle) -> tuple[str, ...]:
     return (*lines, "Fix the number beforehand, and count only when everybody has answered.")
 
 
-def needed_text(r: TastersNeeded, style: NumberStyle) -> str:
+def needed_text(r: TastersNeeded) -> str:
     """Return the answer as plain lines."""
-    return "\n".join(needed_sentences(r, style))
+    return "\n".join(needed_sentences(r))
 
 
 def counts_text(r: TasteCounts, style: NumberStyle) -> str:

@@ -37,6 +37,8 @@ def number_style(locale: str) -> NumberStyle:
     ------
     TrialError: no such locale is known.
     """
+    if locale == ENGLISH.language:
+        return ENGLISH  # as most write them: without a library's tables
     from babel import Locale, UnknownLocaleError
 
     try:
