@@ -15,10 +15,21 @@ from .differences import capital
 from .layout import layout_sentences, unit_words
 
 if TYPE_CHECKING:
+    from ..codes import Inseparable
     from ..factors.residuals import ResidualChecks
     from ..factors.result import FactorEffects
     from ..model.term_analysis import NotSeparable
 
+TIED: dict[Inseparable, str] = {
+    "all": "What {name} did cannot be told apart from {either}.",
+    "part": "Some combinations of {parts} were never baked; {name} is judged by those that were.",
+    "read as main": (
+        "{name} cannot be told from {either}: what is there is read as {others}, on the"
+        " understanding that there is nothing else."
+    ),
+    "lid": "{name} cannot be judged: every loaf that could tell fills a lidded tin.",
+}
+TIED_TO_NOTHING = "What {name} did cannot be told from these loaves."
 STRANGE_SPREAD = 0.01  # a scatter that changes with the mean is mentioned below this
 
 
@@ -66,22 +77,11 @@ def _not_separable(f: FactorEffects) -> tuple[str, ...]:
 
 
 def _tie_sentence(f: FactorEffects, tie: NotSeparable) -> str:
-    name, others = _words(f, tie.term), [_words(f, other) for other in tie.tied_to]
-    if tie.kind == "lid":
-        return f"{capital(name)} cannot be judged: every loaf that could tell fills a lidded tin."
-    if tie.kind == "read as main":
-        return (
-            f"{capital(name)} cannot be told from {listed(others, 'or')}: what is there is read as "
-            f"{listed(others)}, on the understanding that there is nothing else."
-        )
-    if tie.kind == "part":
-        parts = listed(_parts(f, tie.term, tie.tied_to))
-        return (
-            f"Some combinations of {parts} were never baked; {name} is judged by those that were."
-        )
-    if not others:
-        return f"What {name} did cannot be told from these loaves."
-    return f"What {name} did cannot be told apart from {listed(others, 'or')}."
+    others = [_words(f, other) for other in tie.tied_to]
+    said = TIED[tie.kind] if others or tie.kind != "all" else TIED_TO_NOTHING
+    words = {"others": listed(others), "either": listed(others, "or")} if others else {}
+    parts = listed(_parts(f, tie.term, tie.tied_to))
+    return capital(said.format(name=_words(f, tie.term), parts=parts, **words))
 
 
 def _parts(f: FactorEffects, *groups: str | tuple[str, ...]) -> list[str]:
