@@ -26,6 +26,7 @@ from .reading.score_table import long_scores, no_column
 from .reading.tick_table import Ticks, long_words
 from .reading.totals import rows_of_totals
 from .reading.typed_table import TypedTable
+from .reading.wide import ASSESSOR, READING
 from .trial import Trial
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
@@ -347,7 +348,7 @@ def planned_factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[str, ...]:
     if card.factors:
         return tuple(card.factors)
     varied = []
-    for name in FACTOR_COLUMNS:
+    for name in (*FACTOR_COLUMNS, *_columns_differ_in(card)):
         if name not in loaves or (name == "proof_min" and card.proof_to == "height"):
             continue
         counts = loaves[name].value_counts()
@@ -357,3 +358,9 @@ def planned_factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[str, ...]:
         ):
             varied.append(name)
     return tuple(varied)
+
+
+def _columns_differ_in(card: TrialCard) -> tuple[str, ...]:
+    """Return what the columns of a wide sheet differ in, where it is nothing of the vocabulary."""
+    over = card.wide.over if card.wide else None
+    return (over,) if over and over not in BY_NAME and over not in (ASSESSOR, READING) else ()

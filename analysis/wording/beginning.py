@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import label
+from ...trials.reading.wide import READING
 from .findings import findings_lines, headline, plain_text
 
 if TYPE_CHECKING:
@@ -32,9 +33,14 @@ def begun_text(begun: Begun, source: Path) -> str:
         lines.append("  Every column is read as a loaf.")
     if wide and wide.over:
         what = " and ".join(label(name).lower() for name in wide.columns)
+        becomes = (
+            "The mean of each loaf's readings is its volume."
+            if wide.over == READING
+            else "Each becomes a row of its own."
+        )
         lines.append(
             f"  {what.capitalize()} stand in a column for each {label(wide.over).lower()}: "
-            f"{plain_text(', '.join(wide.levels))}. Each becomes a row of its own."
+            f"{plain_text(', '.join(wide.levels))}. {becomes}"
         )
     lines += [f"Not placed: {plain_text(text)!r}: {how}" for text, how in proposal.unplaced.items()]
     if begun.trial is None:

@@ -73,7 +73,12 @@ def headers_not_used(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                     " which one is not known here."
                 ),
                 column=name,
-                fix=f'Write on the card under [columns]  {name} = "{texts[0]}"; {FROM_FILE}',
+                fix=(
+                    f'Write on the card under [columns]  {name} = "{texts[0]}"; {FROM_FILE}'
+                    if len(texts) == 1
+                    else f"{FROM_FILE} Where a row holds several loaves, it proposes the rule that"
+                    " makes one row a loaf."
+                ),
             )
 
 

@@ -52,7 +52,8 @@ class Seen:
 
     def __init__(self, trial: Trial) -> None:
         names = [*NAMED, *trial.factors]
-        self.trial = replace(trial, loaves=with_coded_names(trial.loaves, names))
+        loaves = without_totals(trial.loaves, trial.findings)
+        self.trial = replace(trial, loaves=with_coded_names(loaves, names))
         self.counted = self.trial.loaves if trial.void.empty else self.trial.counted
 
     def table(self, name: Table, void_too: bool) -> pd.DataFrame:
@@ -61,6 +62,19 @@ class Seen:
             return self.counted
         table = self.trial.table(name)
         return self.trial.loaves[:0] if table is None else table
+
+
+def without_totals(loaves: pd.DataFrame, findings: Iterable[Finding]) -> pd.DataFrame:
+    """Return the loaves without rows that are a mean or a total, as an error says already: nothing
+    that they differ from the loaves in is a slip of its own.
+    """
+    totals = {
+        line
+        for f in findings
+        if f.code == "row-of-totals" and f.severity == "error"
+        for line in f.rows
+    }
+    return loaves[~loaves["line"].isin(totals)].reset_index(drop=True) if totals else loaves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -63,6 +63,8 @@ UNCLEAR_HEADERS: dict[Words, tuple[str, ...]] = {
     ("group",): ("table", "formula"),
     ("baked",): ("loaf_g", "day"),
 }
+MASSES = frozenset({"dough_g", "loaf_g"})
+VOLUMES = frozenset({"loaf_ml", "seed_ml"})  # each is worked out into a volume for every gram
 NEAR_WORD = 0.8  # the same for each of its words: "volume plain" is no "volumen pan"
 LONGEST = 300  # letters: a longer header is kept, and nothing is sought in it
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
@@ -292,7 +294,13 @@ def _near(text: str, vocabulary: Vocabulary, language: str) -> Column | None:
     plain = " ".join(words(_BRACKETS.sub(" ", text)))
     close = get_close_matches(plain, spellings, n=3, cutoff=NEAR) if len(plain) >= 5 else []
     close = [key for key in close if _word_for_word(plain.split(), key.split())]
-    columns = {column.name: column for key in close for column in spellings[key]}
+    stated = {unit.quantity for _, said, _ in _readings(text) if (unit := find_unit(said))}
+    columns = {
+        column.name: column
+        for key in close
+        for column in spellings[key]
+        if not stated or quantity_of(column.unit) in stated
+    }
     return next(iter(columns.values())) if len(columns) == 1 else None
 
 
@@ -418,9 +426,10 @@ def name_columns(
     by_card: dict[str, list[str]] = {}
     for name, header in mapped.items():
         by_card.setdefault(loose(named_on_card(header, texts) or header), []).append(name)
-    given, found = [], []
+    given, found, wholes = [], [], []
     for place, text in enumerate(texts):
         whole = f"{text} ({units[place]})" if units and units[place] and text else text
+        wholes.append(whole)
         own = [
             namer.from_card(
                 name, whole if loose(mapped[name]) == loose(text) else mapped[name], place
@@ -431,7 +440,36 @@ def name_columns(
         meant = read_header(whole, vocabulary, language) if own else namer.name(whole, place)
         if meant and not (own and _is_instead(meant, own)):
             found.append(replace(meant, text=text, place=place))
-    return _distinct(given, found, namer)
+    return _distinct(given, _with_only_mass(given, found, wholes, namer), namer)
+
+
+def _with_only_mass(
+    given: list[Header], found: list[Header], wholes: list[str], namer: _Namer
+) -> list[Header]:
+    """Return the headers with a bare "Weight (g)" as the baked mass, where it is the only mass and
+    a volume stands beside it; a warning says so.
+    """
+    names = {header.name for header in (*given, *found)}
+    bare = [h for h in found if h.column is None and words(_without_unit(h.text)) == ("mass",)]
+    column = next((c for c in namer.vocabulary if c.name == "loaf_g"), None)
+    if len(bare) != 1 or column is None or names & MASSES or not names & VOLUMES:
+        return found
+    own, text, whole = bare[0], bare[0].text, wholes[bare[0].place]
+    unit = next((u for _, s, _ in _readings(whole) if (u := find_unit(s))), None)
+    if unit and unit.quantity != "mass":
+        return found
+    namer.findings = [f for f in namer.findings if f.column != whole]
+    namer.say(
+        "header-unclear",
+        "warning",
+        f"The header {text!r} may mean the dough or the baked loaf; it is taken for the baked mass,"
+        " since it is the only mass and a volume stands beside it.",
+        f"Write in the card under [columns]  loaf_g = {text!r}  if that is right, or  dough_g ="
+        f" {text!r}",
+        "loaf_g",
+    )
+    meant = replace(own, name="loaf_g", column=column, unit=unit)
+    return [meant if header is own else header for header in found]
 
 
 def _is_instead(meant: Header, own: list[Header]) -> bool:
@@ -475,14 +513,15 @@ def loose(text: str) -> str:
 
 def _distinct(given: list[Header], found: list[Header], namer: _Namer) -> Naming:
     """Give every column a name of its own, with an error where two headers mean the same."""
-    taken = {header.name: header for header in given}
+    taken: dict[str, Header] = {}
     places = {header.place for header in given}
-    for header in found:
+    for header in (*given, *found):
         first = taken.setdefault(header.name, header)
-        if first is header or header.place in places:
+        is_of_card = any(header is one for one in given)
+        if first is header or (header.place in places and not is_of_card):
             continue
         spare = _spare_name(header, {other.name for other in found} | set(taken))
-        if first in given:
+        if first in given and not is_of_card:
             namer.assumptions.append(
                 f"The column {header.text!r} is kept as {spare}, because the card takes "
                 f"{header.name} from {first.text!r}."
@@ -492,7 +531,9 @@ def _distinct(given: list[Header], found: list[Header], namer: _Namer) -> Naming
                 "headers-same",
                 "error",
                 f"The headers {first.text!r} and {header.text!r} both mean {header.name}.",
-                f"Rename one, or choose in the card under [columns]:  {header.name} = "
+                "Rename one of them in the file."
+                if loose(first.text) == loose(header.text)
+                else f"Rename one, or choose in the card under [columns]:  {header.name} = "
                 f"{first.text!r}",
                 header.name,
             )

@@ -11,6 +11,7 @@ import pandas as pd
 from ..findings import Finding, TrialError
 from ..words.lists import on_lines
 from .grid import Grid
+from .two_lines import TwoLines, two_lines, unclear
 from .units import find_unit
 
 # of a table, and of a cell that stands alone in its row, to be a remark
@@ -113,6 +114,10 @@ def table_in(
             file=file,
         )
     headers = [trimmed(text) for text in grid.cells.iloc[top]]
+    both = two_lines(grid, top, known)
+    if both and both.is_clear:
+        top, headers = both.row, list(both.texts)
+        recognised = max(recognised, 1)
     if not recognised and not any_header:
         found = ", ".join(repr(text[:40]) for text in headers[:12] if text)
         raise TrialError.one(
@@ -145,8 +150,8 @@ def table_in(
         all_lines=grid.lines,
         all_cells=filled_cells(grid.cells),
         cells_left_out=filled_cells(grid.cells.iloc[:skipped]),
-        assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units)),
-        findings=grid.findings,
+        assumptions=(*grid.assumptions, *_told_of_header(file, grid, top, units, both)),
+        findings=(*grid.findings, *_unclear_lines(file, grid, both)),
     )
     table = _without_blank_columns(_without_remarks(_without_repeated_headers(table)))
     if table.cells.empty:
@@ -160,10 +165,27 @@ def table_in(
     return _with_overhang(table)
 
 
-def _told_of_header(file: str, grid: Grid, top: int, units: tuple[str, ...]) -> list[str]:
+def _told_of_header(
+    file: str, grid: Grid, top: int, units: tuple[str, ...], both: TwoLines | None
+) -> list[str]:
     line = int(grid.lines[top])
-    told = [f"{file}: the header is line {line}; what stands above it is left out."] if top else []
+    told = []
+    if both and both.is_clear:
+        said = ", ".join(repr(text) for text in both.texts if text)
+        told = [
+            f"{file}: lines {int(grid.lines[top - 1])} and {line} are read as one header: {said}."
+        ]
+    above = top - 1 if told else top
+    if above:
+        told.append(f"{file}: the header is line {line}; what stands above it is left out.")
     return [*told, f"{file}: line {int(grid.lines[top + 1])} gives the units."] if units else told
+
+
+def _unclear_lines(file: str, grid: Grid, both: TwoLines | None) -> list[Finding]:
+    """Return the error for a header of two lines of which it is not clear what belongs together."""
+    if both is None or both.is_clear:
+        return []
+    return [unclear(file, [int(line) for line in grid.lines[both.row - 1 : both.row + 1]])]
 
 
 def units_line(table: RawTable) -> int:
@@ -186,7 +208,12 @@ def _units_row(cells: pd.DataFrame, headers: list[str]) -> tuple[str, ...]:
     if cells.empty:
         return ()
     texts = [trimmed(text).strip("()[]") for text in cells.iloc[0]]
-    stated = [text for text in texts if text not in ("", "-", "–")]
+    repeated = [trimmed(text) for text in headers]  # of a cell merged over header and units
+    stated = [
+        text
+        for text, above in zip(texts, repeated, strict=True)
+        if text not in ("", "-", "–", above)
+    ]
     is_units = bool(stated) and all(find_unit(text) for text in stated) and len(cells) > 1
     return tuple(text if text in stated else "" for text in texts) if is_units else ()
 

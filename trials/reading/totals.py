@@ -33,7 +33,9 @@ WITH_OTHERS = words_of(  # of a label, beside such a word
     "of the all for per by and in over standard st estandar est dev der die das des aller alle von"
     " je pro fur und wert du de le la les par et y del el los todos por di dei tutti e van het sub"
     " grand type ecart abw error coefficient rank row rows loaf loaves brote pains panes pani"
-    " broden n score scores values value"
+    " broden pain pane panes brot brood laib laibe hogaza hogazas pagnotta pagnotte n score scores"
+    " values value each every ein einem eine un une uno una een jede jedes jeden chaque cada ogni"
+    " elk complessivo complessiva general generale generaal allgemein insgesamt"
 )
 NOT_LABELS = ("note", "void", "counts")
 NO_MEASUREMENT = (
@@ -164,7 +166,9 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     blocks = _blocks(loaves)
     rows_of = [_rows_of(codes) for codes in blocks]
     usual = _usual_label(loaves)
-    ends = [row for row in _ends(blocks, len(loaves)) if not left_out[row]][:MOST_LOOKED_AT]
+    told = np.flatnonzero(left_out)
+    likely = sorted({*_ends(blocks, len(loaves)), *(told[told > 0] - 1).tolist()})
+    ends = [row for row in likely if not left_out[row]][:MOST_LOOKED_AT]
     taken = left_out.copy()
     for row in ends:
         groups = list(_groups(rows_of, taken, row))

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ..card import FILE, Wide
-from ..columns import BY_NAME, RECORDED, SCORES
+from ..columns import BY_NAME, CRUMB_PREFIX, RECORDED
 from ..findings import Finding, TrialError
 from ..words.lists import on_lines
 from .grid import Grid
@@ -22,7 +22,7 @@ from .raw_table import RawTable
 if TYPE_CHECKING:
     from .card_file import _CardReader
 
-ASSESSOR = "assessor"
+ASSESSOR, READING = "assessor", "reading"
 
 
 def wide_section(read: _CardReader, table: Mapping[str, Any]) -> Wide | None:
@@ -82,7 +82,7 @@ def turned(grid: Grid) -> Grid:
 
 def unfolded(raw: RawTable, wide: Wide) -> dict[str, RawTable]:
     """Return the tables with one row a loaf: "loaves", and "scores" where the columns are
-    assessors.
+    assessors, "readings" where they are several readings of one loaf.
 
     Raises
     ------
@@ -111,7 +111,9 @@ def unfolded(raw: RawTable, wide: Wide) -> dict[str, RawTable]:
     taken = {place for columns in spread.values() for place in columns if place is not None}
     kept = [place for place in range(len(raw.headers)) if place not in taken]
     if wide.over == ASSESSOR:
-        return _with_scores(raw, wide, spread, kept)
+        return _with_beside(raw, "scores", _scores(raw, wide, spread), kept)
+    if wide.over == READING:
+        return _with_beside(raw, "readings", _readings(raw, wide, spread), kept)
     return {"loaves": _longer(raw, wide, spread, kept)}
 
 
@@ -140,7 +142,7 @@ def _longer(
             f"{row + 1}.{level}" for row, level in zip(long["row"], long["over"], strict=True)
         ]
     headers = [
-        *(raw.headers[place] for place in kept),
+        *(_of_row(raw.headers[place], spread) for place in kept),
         over,
         *(_header(raw, name, columns) for name, columns in spread.items()),
     ]
@@ -174,6 +176,14 @@ def _longer(
         assumptions=(*raw.assumptions, told, *empty),
         spread=True,
     )
+
+
+def _of_row(header: str, spread: Mapping[str, Any]) -> str:
+    """Return the header of what a row has beside the columns of its loaves: "Volume total" is no
+    loaf's volume where each has a column of its own.
+    """
+    meant = read_header(header, RECORDED)
+    return f"{header} of the row" if meant and meant.name in spread else header
 
 
 def _labelled(header: str, cells: pd.Series, level: str, wide: Wide) -> pd.Series:
@@ -217,73 +227,93 @@ def _header(raw: RawTable, name: str, columns: list[int | None]) -> str:
     return f"{known.label} ({unit})" if known and unit else known.label if known else name
 
 
-def _with_scores(
-    raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]], kept: list[int]
+def _with_beside(
+    raw: RawTable, kind: str, long: pd.DataFrame, kept: list[int]
 ) -> dict[str, RawTable]:
-    """Return the loaves without the assessors' columns, and a row for every score."""
+    """Return the loaves without the columns of a rule, and the table beside them that is made of
+    those: ``long`` has a row for each filled cell, and ``place``, the row of its loaf, beside its
+    own columns.
+    """
     known = {
         meant.name: place for place in kept if (meant := read_header(raw.headers[place], RECORDED))
     }
-    numbers = (
-        raw.cells[known["loaf"]]
-        if "loaf" in known
-        else pd.Series(
-            [str(row + 1) for row in range(len(raw.cells))], index=raw.cells.index, dtype=object
-        )
-    )
-    loaves = raw.cells[kept].set_axis(range(len(kept)), axis=1)
+    cells = raw.cells[kept].set_axis(range(len(kept)), axis=1)
     headers = [raw.headers[place] for place in kept]
     if "loaf" not in known:
-        loaves, headers = loaves.assign(**{"loaf": numbers}), [*headers, "loaf"]
-        loaves = loaves.set_axis(range(len(headers)), axis=1)
-    parts = []
-    for name, columns in spread.items():
-        for level, place in zip(wide.levels, columns, strict=True):
-            if place is not None:
-                parts.append(
-                    pd.DataFrame(
-                        {
-                            0: numbers,
-                            1: level,
-                            2: name.removeprefix("crumb_"),
-                            3: raw.cells[place],
-                            "line": raw.lines,
-                        },
-                        dtype=object,
-                    )
-                )
-    long = pd.concat(parts)
-    long = long[long[3] != ""]
-    told = (
-        f"{raw.file}: {len(long)} scores are read from the columns of {len(wide.levels)} assessors."
-    )
-    units = (
-        tuple(raw.units[place] for place in kept) + ("",) * (len(headers) - len(kept))
-        if raw.units
-        else ()
-    )
-    scores = replace(
-        raw,
-        headers=tuple(column.name for column in SCORES[:4]),
-        units=(),
-        left_out=(),
-        findings=(),
-        cells=long[[0, 1, 2, 3]].reset_index(drop=True),
-        lines=long["line"].to_numpy(int),
-        dates=frozenset(),
-        merged=frozenset(),
-        assumptions=(told,),
-        spread=True,
-    )
+        own_numbers = [str(row + 1) for row in range(len(cells))]
+        cells, headers = cells.assign(**{str(len(kept)): own_numbers}), [*headers, "loaf"]
+        cells = cells.set_axis(range(len(headers)), axis=1)
+    numbers = cells[kept.index(known["loaf"]) if "loaf" in known else len(kept)]
+    places = long.pop("place").to_numpy(int)
+    beside = pd.DataFrame({"loaf": numbers.to_numpy()[places], **long}, dtype=object)
+    told = f"{raw.file}: {len(long)} {kind} are read from the columns named on the card."
+    own = raw.units and (*(raw.units[place] for place in kept), *[""] * (len(headers) - len(kept)))
     return {
         "loaves": replace(
             raw,
             headers=tuple(headers),
-            units=units,
-            cells=loaves,
+            units=own,
+            cells=cells,
             dates=frozenset(),
             merged=frozenset(),
             spread=True,
         ),
-        "scores": scores,
+        kind: replace(
+            raw,
+            headers=tuple(map(str, beside)),
+            units=(),
+            left_out=(),
+            findings=(),
+            cells=beside.set_axis(range(beside.shape[1]), axis=1),
+            lines=raw.lines[places],
+            assumptions=(told,),
+            spread=True,
+            dates=frozenset(),
+            merged=frozenset(),
+        ),
     }
+
+
+def _scores(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]]) -> pd.DataFrame:
+    """Return ``place, assessor, attribute, score``, a row for each filled cell."""
+    parts = [
+        pd.DataFrame(
+            {
+                "place": range(len(raw.cells)),
+                "assessor": level,
+                "attribute": name.removeprefix(CRUMB_PREFIX),
+                "score": raw.cells[place],
+            },
+            dtype=object,
+        )
+        for name, columns in spread.items()
+        for level, place in zip(wide.levels, columns, strict=True)
+        if place is not None
+    ]
+    long = pd.concat(parts, ignore_index=True)
+    return long[long["score"] != ""].reset_index(drop=True)
+
+
+def _readings(raw: RawTable, wide: Wide, spread: Mapping[str, list[int | None]]) -> pd.DataFrame:
+    """Return ``place, repeat`` and the volumes under their headers, a row for each reading; a box
+    that was measured once stands beside each.
+    """
+    blank = pd.Series("", index=raw.cells.index, dtype=object)
+    box = [
+        place
+        for place, text in enumerate(raw.headers)
+        if (meant := read_header(text, RECORDED)) and meant.name == "box_ml"
+    ]
+    shared = {raw.headers[place]: raw.cells[place] for place in box if "box_ml" not in spread}
+    parts = []
+    for at, level in enumerate(wide.levels):
+        own = {
+            _header(raw, name, columns): blank
+            if (place := columns[at]) is None
+            else raw.cells[place]
+            for name, columns in spread.items()
+        }
+        filled = np.logical_or.reduce([(cells != "").to_numpy() for cells in own.values()])
+        table = {"place": range(len(raw.cells)), "repeat": level, **own, **shared}
+        parts.append(pd.DataFrame(table, dtype=object)[filled])
+    return pd.concat(parts, ignore_index=True)
