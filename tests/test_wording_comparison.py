@@ -13,6 +13,7 @@ from fairloaf.analysis.comparison.steadiness import Steadiness
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.comparison import (
     answer,
+    as_sure_line,
     choice_line,
     comparison_lines,
     comparison_text,
@@ -526,4 +527,42 @@ def test_formulas_that_are_alike_are_not_called_bigger(compared):
     alike = replace(compared, difference=0.0, ci_low=np.nan, ci_high=np.nan, why="no variation")
     assert answer(alike, style=ENGLISH).startswith(
         "Malted loaves and house loaves did not differ in specific volume (4 mixes each)."
+    )
+
+
+def level_bake(steps):
+    """Four days of these formulas in two tins, each mix and loaf exactly as its formula and tin
+    have it, but for what a day gives the mixes of B and C.
+    """
+    rows = [
+        {
+            "mix": f"{day}{formula}",
+            "day": str(day),
+            "formula": formula,
+            "tin": tin,
+            "loaf_ml": 1600 + steps[formula] + (8 if day % 2 else -8) * (formula != "A") + rise,
+        }
+        for day in range(1, 5)
+        for formula in steps
+        for tin, rise in (("open", 4), ("long", -4))
+    ]
+    return as_trial(pd.DataFrame(rows), measure="loaf_ml", control="A")
+
+
+def test_every_pair_that_is_as_sure_as_the_first_is_named():
+    one = compare_formulas(level_bake({"A": 0.0, "B": 40.0, "C": -40.0}))
+    assert as_sure_line(one) == "Exactly as sure as that which is told first: “C” beside “A”."
+    assert as_sure_line(one) in comparison_text(one, ENGLISH)
+    other = compare_formulas(level_bake({"A": 0.0, "B": 40.0, "C": -41.0}))
+    assert as_sure_line(other) == ""
+
+
+def test_no_loaf_is_said_to_be_missing_where_none_is():
+    """Every mix has the same loaves, without any scatter inside: the means are tested all the
+    same.
+    """
+    c = compare_formulas(level_bake({"A": 0.0, "B": 40.0}))
+    assert (c.way, c.why) == ("means", "edge")
+    assert "since the scatter of the mixes cannot be told from that of their" in how_line(
+        c, ENGLISH
     )

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from ...trials.columns import GROUPINGS
 from ...trials.words.numbers import NumberStyle, number
 from ..comparison.result import Comparison
+from ..methods.ties import largest, smallest
 from ..wording.classroom import mean_places, pairs_alt
 from ..wording.comparison_pictures import measure_axis
 from ..wording.layout import unit_words
@@ -102,5 +103,5 @@ def _joined(
 
 def _ends(c: Comparison, over_all: pd.Series) -> list[tuple[str, str]]:
     """The lowest and the highest of all formulas, which carry their number."""
-    low, high = str(over_all.idxmin()), str(over_all.idxmax())
+    low, high = (str(over_all.index[ends(over_all)[0]]) for ends in (smallest, largest))
     return [("left", low), ("right", high)] if low != high else [("right", high)]

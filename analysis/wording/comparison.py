@@ -23,6 +23,7 @@ from ...trials.words.numbers import (
     typed_places,
 )
 from ..comparison.fair_test import KEPT_LOAF
+from ..methods.ties import largest
 from .codes import CHOICES, GOALS, NOT_TRIED
 from .differences import Said, capital, difference_unit
 from .interval_line import interval_line
@@ -221,7 +222,7 @@ def comparison_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return what follows the answer: in percent, the other pairs, what was chosen, how it was
     judged.
     """
-    lines = [percent_line(c, style), *pair_lines(c, style), choice_line(c)]
+    lines = [percent_line(c, style), *pair_lines(c, style), as_sure_line(c), choice_line(c)]
     if said(c, style=style).has_interval:
         lines += [how_line(c, style), opinion_line(c, style)]
     return [line for line in (*lines, *level_lines(c, style)) if line]
@@ -249,6 +250,17 @@ def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:
         row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)
     ]
     return [_pair_line(c, row, style) for row in others]
+
+
+def as_sure_line(c: Comparison) -> str:
+    """Return which pairs are as sure as the one that is told; empty where none is."""
+    sureness = (c.pairs["difference"] / c.pairs["standard_error"]).abs()
+    tied = [
+        f"{set_apart(row.formula)} beside {set_apart(row.against)}"
+        for row in c.pairs.iloc[largest(sureness)].itertuples()
+        if (row.formula, row.against) != (c.formula, c.against)
+    ]
+    return f"Exactly as sure as that which is told first: {listed(tied)}." if tied else ""
 
 
 def control_lines(c: Comparison, style: NumberStyle) -> list[str]:

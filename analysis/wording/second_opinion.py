@@ -9,18 +9,22 @@ from ...trials.words.numbers import NumberStyle, chance, number
 from .layout import unit_words
 
 if TYPE_CHECKING:
+    from ..codes import Way, Why
     from ..comparison.result import Comparison
 
 # Where loaves are the units of a comparison of formulas, every loaf is a mix of its own.
-WAYS = {
+WAYS: dict[Way, str] = {
     "reml": "restricted maximum likelihood with Kenward and Roger's degrees of freedom",
-    "means": (
-        "a t test on the means, since loaves are missing and the {units} differ no more than their"
-        " loaves do"
-    ),
+    "means": "a t test on the means of the {units}",
     "bounded": (
         "restricted maximum likelihood with variances held at zero or above, which is cautious"
     ),
+}
+# why the means are tested, and not the loaves with their scatter
+SINCE: dict[Why, str] = {
+    "unbalanced": ", since not every {unit} has the same loaves and the {units} differ no more than"
+    " their loaves do",
+    "edge": ", since the scatter of the {units} cannot be told from that of their loaves",
 }
 
 
@@ -35,7 +39,8 @@ def judged_words(unit: str) -> tuple[str, str]:
 def how_line(c: Comparison, style: NumberStyle) -> str:
     """Return how the difference was judged, for whoever knows statistics."""
     one, several = judged_words(c.unit_of_analysis)
-    way = "least squares" if c.why == "loaves" else WAYS.get(c.way, c.way).format(units=several)
+    way = "least squares" if c.why == "loaves" else WAYS[c.way].format(units=several)
+    since = SINCE[c.why].format(unit=one, units=several) if c.way == "means" else ""
     level = number(100 * c.confidence, None if c.confidence > 0.99 else 0, style)
     people = (
         " The assessors saw the difference differently, and the range allows for that: more of them"
@@ -44,7 +49,7 @@ def how_line(c: Comparison, style: NumberStyle) -> str:
         else ""
     )
     return (
-        f"Judged {one} against {one}, by {way}: {chance(c.p_value, style)},"
+        f"Judged {one} against {one}, by {way}{since}: {chance(c.p_value, style)},"
         f" {number(c.df, 1, style)} degrees of freedom; {level} % intervals.{people}{_between(c)}"
     )
 
