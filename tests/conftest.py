@@ -25,7 +25,7 @@ from xdist.scheduler import LoadFileScheduling  # noqa: E402
 # More of them, and others each time: pytest --hypothesis-profile long
 settings.register_profile(
     "usual",
-    max_examples=30,
+    max_examples=15,
     derandomize=True,
     database=None,
     deadline=None,

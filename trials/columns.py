@@ -94,6 +94,10 @@ class Column:
     grouping: Grouping | None = None
     measure: Measure | None = None
 
+    def __hash__(self) -> int:
+        """Return that of the name: whole vocabularies are looked up by, once for every header."""
+        return hash(self.name)
+
     @property
     def derived(self) -> bool:
         """Return whether it is worked out from other columns."""

@@ -1,11 +1,11 @@
 """The fast engine against the plain n × n formulas, on fifty layouts of each kind.
 
-The suite tries twelve. Run with -m benchmark -s; it prints how many were compared.
+The suite tries six. Run with -m benchmark -s; it prints how many were compared.
 """
 
 import pytest
 
-from ..test_engine_agreement import KINDS, compare_bounded, compare_layouts
+from ..test_engine_agreement import KINDS, compare_bounded, compare_identifiable, compare_layouts
 
 pytestmark = pytest.mark.benchmark
 
@@ -23,3 +23,9 @@ def test_bounded_fits_agree_with_the_dense_formulas(kind):
     held = compare_bounded(kind, 10)
     print(f"\n{kind}: 10 bounded fits agree, {held} with a variance held at zero")
     assert held >= 2
+
+
+def test_identifiability_is_the_rank_of_the_projected_groupings():
+    refused = compare_identifiable(300)
+    print(f"\n{refused} of 300 layouts refused")
+    assert 20 <= refused <= 280

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..measuring.mixes import mix_codes
+from ..measuring.mixes import codes_of, mix_codes
 from ..trial import Trial
 
 LARGEST_CODE = 2**62
@@ -73,13 +73,6 @@ def joint_codes(loaves: pd.DataFrame, names: Sequence[str]) -> NDArray:
             codes, kinds = compact(codes), len(loaves)
         codes, kinds = codes * more + own, kinds * more
     return compact(codes)
-
-
-def codes_of(column: pd.Series) -> NDArray:
-    """Return a code for each distinct value of a column (n,), not always without gaps."""
-    if isinstance(column.dtype, pd.CategoricalDtype):
-        return column.cat.codes.to_numpy().astype(np.int64) + 1
-    return pd.factorize(column, use_na_sentinel=False)[0]
 
 
 def compact(codes: NDArray) -> NDArray:

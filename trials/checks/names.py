@@ -200,6 +200,8 @@ def spelled_two_ways(
     short_names = fold_all(names)
     if column == "mix":
         short_names = [MIX_WORDS.sub("", name) for name in short_names]
+    if len(set(short_names)) == len(short_names):
+        return
     folded = pd.Series(np.array(short_names, dtype=object), index=pd.Index(names, dtype=object))
     alike = folded[folded.duplicated(keep=False)]
     shown = alike.unique()[:MOST_TOLD]

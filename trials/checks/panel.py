@@ -33,13 +33,16 @@ ORDER_BY_CHANCE = 0.001
 def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody use more than one step of the scale?"""
     known = scores[scores["score"].notna()]
-    of_step = known.groupby(["attribute", "score"]).size()
-    people = known.groupby("attribute")["assessor"].nunique()
-    given = known.groupby("attribute").size()
     own = known.groupby(["attribute", "assessor"], sort=False)["score"].agg(
         ["nunique", "size", "first"]
     )
-    for (attribute, assessor), n, step in own[own["nunique"] == 1][["size", "first"]].itertuples():
+    own = own[own["nunique"] == 1]
+    if own.empty:
+        return
+    of_step = known.groupby(["attribute", "score"]).size()
+    people = known.groupby("attribute")["assessor"].nunique()
+    given = known.groupby("attribute").size()
+    for (attribute, assessor), n, step in own[["size", "first"]].itertuples():
         often = (of_step[attribute, step] - n + 1) / (given[attribute] - n + 2)
         if n >= LEAST_SCORES and people[attribute] * often ** (n - 1) < ONE_SCORE_BY_CHANCE:
             rows = known.loc[
@@ -229,17 +232,19 @@ def order_chance(looks: pd.DataFrame) -> float:
     Ranks within assessors, variances added over assessors: the statistic of Kruskal and Wallis
     1952, stratified (van Elteren 1960), with χ² for its distribution.
     """
-    ranks = looks.groupby("assessor")["order"].rank()
-    known = looks.assign(rank=ranks, formula=looks["formula"].astype(object))
-    counts = pd.crosstab(known["assessor"], known["formula"]).to_numpy(dtype=float)
-    sums = (
-        pd.crosstab(known["assessor"], known["formula"], known["rank"], aggfunc="sum")
-        .fillna(0)
-        .to_numpy()
+    looks = looks[looks["assessor"].notna()]
+    ranks = looks.groupby("assessor")["order"].rank().to_numpy()
+    who, people = pd.factorize(looks["assessor"].astype(object), sort=True)
+    what, formulas = pd.factorize(looks["formula"].astype(object), sort=True)
+    shape, cell = (len(people), len(formulas)), who * len(formulas) + what
+    counts, sums = (
+        np.bincount(cell, weights, minlength=len(people) * len(formulas)).reshape(shape)
+        for weights in (np.ones(len(looks)), ranks)
     )
     n = counts.sum(axis=1)
-    variance = ranks.groupby(looks["assessor"]).var(ddof=1).fillna(0).to_numpy()
-    excess = (sums - counts * ((n + 1) / 2)[:, None]).sum(axis=0)
+    middle = (n + 1) / 2  # of ranks, ties or not
+    variance = np.bincount(who, (ranks - middle[who]) ** 2) / np.maximum(n - 1, 1)
+    excess = (sums - counts * middle[:, None]).sum(axis=0)
     weighted = counts * variance[:, None]
     covariance = np.diag(weighted.sum(axis=0)) - (weighted / n[:, None]).T @ counts
     if not covariance.any():

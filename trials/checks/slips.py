@@ -217,7 +217,7 @@ def centres(values: NDArray, kinds: Groups, name: str) -> NDArray:
     medians = present.medians(values[known])
     nearest = np.full(present.n, np.inf)
     np.minimum.at(nearest, present.codes, np.abs(values[known] - medians[present.codes]))
-    believed = (nearest < FITS) & ~outside(pd.Series(np.exp(medians)), BY_NAME[name]).to_numpy()
+    believed = (nearest < FITS) & ~outside(pd.Series(np.exp(medians)), BY_NAME[name])
     overall = float(np.median(medians[believed] if believed.any() else medians))
     own = (
         believed

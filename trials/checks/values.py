@@ -42,8 +42,10 @@ def values_not_positive(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     for name in POSITIVE + NOT_NEGATIVE:
         if name not in loaves or (name == "loaf_ml" and worked_out(name, trial)):
             continue
-        rows = loaves[loaves[name] <= 0 if name in POSITIVE else loaves[name] < 0]
-        if len(rows):
+        values = loaves[name].to_numpy()
+        low = values <= 0 if name in POSITIVE else values < 0
+        if low.any():
+            rows = loaves[low]
             least = "zero or less" if name in POSITIVE else "negative"
             yield Spot(
                 message=f"{BY_NAME[name].label} is {least} on {places(rows, valued(name))}.",
@@ -203,9 +205,11 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     told: set[int] = set()
     for column in (*RECORDED, *(BY_NAME[name] for name in BELIEVED)):
         if column.kind == "number" and column.name in loaves:
-            rows = loaves[outside(loaves[column.name], column)]
-            rows = rows[~rows["line"].isin(told)] if column.derived else rows
-            if len(rows):
+            odd = outside(loaves[column.name], column)
+            if column.derived and odd.any():
+                odd &= ~loaves["line"].isin(told).to_numpy()
+            if odd.any():
+                rows = loaves[odd]
                 told |= set(rows["line"])
                 yield Spot(
                     message=(
@@ -267,8 +271,9 @@ def not_numbers(table: pd.DataFrame, name: Table, trial: Trial) -> Iterator[Spot
         )
 
 
-def outside(values: pd.Series, column: Column) -> pd.Series:
-    """Return which values lie outside a column's plausible range."""
+def outside(column_of: pd.Series, column: Column) -> np.ndarray:
+    """Return which values lie outside a column's plausible range (n,)."""
+    values = column_of.to_numpy()
     low = -np.inf if column.low is None else column.low
     high = np.inf if column.high is None else column.high
     return (values < low) | (values > high)

@@ -66,10 +66,17 @@ def mix_codes(loaves: pd.DataFrame) -> np.ndarray:
         return np.arange(len(loaves))
     inside = next(grouping.inside for grouping in GROUPINGS if grouping.name == "mix")
     keys = [name for name in (*inside, "mix") if name in loaves]
-    codes = combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
+    codes = combined([codes_of(loaves[key]) for key in keys])
     alone = loaves["mix"].isna().to_numpy()
     codes[alone] = codes.max(initial=0) + 1 + np.arange(alone.sum())
     return pd.factorize(codes)[0]
+
+
+def codes_of(column: pd.Series) -> np.ndarray:
+    """Return a code for each distinct value of a column (n,), not always without gaps."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        return column.cat.codes.to_numpy().astype(np.int64) + 1
+    return pd.factorize(column, use_na_sentinel=False)[0]
 
 
 def combined(codes: Sequence[np.ndarray]) -> np.ndarray:

@@ -110,6 +110,7 @@ def tidy_name(text: str) -> str:
     return "_".join(re.findall(r"[^\W_]+", plain))
 
 
+@lru_cache(maxsize=4096)
 def words(text: str) -> Words:
     """Return a header's meaningful words in alphabetical order, with common abbreviations written
     out.

@@ -77,10 +77,14 @@ def spreadsheet_damage(
     have changed.
     """
     findings = []
+    odd = {name: rows["text"].unique() for name, rows in unreadable.groupby("column")}
     for header in headers:
         if header.column and header.name not in MAY_BE_DATES:
-            odd = unreadable.loc[unreadable["column"] == header.name, "text"].unique()
-            texts = odd if header.column.kind == "number" else cells[header.name].texts
+            texts = (
+                odd.get(header.name, np.array([], dtype=object))
+                if header.column.kind == "number"
+                else cells[header.name].texts
+            )
             rows = sorted(set(_changed(raw, header, texts)))
             if rows:
                 findings.append(_finding(raw, header, rows))
