@@ -950,6 +950,13 @@ KINDS: dict[str, Kind] = {
     )
 }
 
+# label and unit of factors that are set for a mix or an oven load and have no column of their own
+NO_COLUMN: dict[str, tuple[str, str]] = {
+    "mix_min": ("Mixing time", "min"),
+    "rest_min": ("Resting time", "min"),
+    "bake_min": ("Baking time", "min"),
+    "oven_c": ("Oven temperature", "°C"),
+}
 BY_NAME: dict[str, Column] = {column.name: column for column in RECORDED + DERIVED}
 GROUPINGS: tuple[Grouping, ...] = tuple(column.grouping for column in RECORDED if column.grouping)
 BLOCKS: tuple[str, ...] = tuple(grouping.name for grouping in GROUPINGS if grouping.block)
@@ -969,6 +976,8 @@ def label(name: str, card: TrialCard | None = None) -> str:
         return BY_NAME[name].label
     if card and name in card.called:
         return card.called[name]
+    if name in NO_COLUMN:
+        return NO_COLUMN[name][0]
     if name.startswith(CRUMB_PREFIX):
         trait = name.removeprefix(CRUMB_PREFIX).replace("_", " ")
         return trait.capitalize() if trait.split()[0] in NOT_OF_CRUMB else f"Crumb {trait}"
@@ -1001,4 +1010,6 @@ def unit(name: str, card: TrialCard | None = None) -> str:
         return said.unit
     if name in BY_NAME:
         return BY_NAME[name].unit
+    if name in NO_COLUMN:
+        return NO_COLUMN[name][1]
     return "points" if name.startswith(CRUMB_PREFIX) else ""

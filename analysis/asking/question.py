@@ -12,7 +12,7 @@ import pandas as pd
 
 from ...trials import Finding, Trial, TrialError
 from ...trials.columns import BY_NAME, CRUMB_PREFIX
-from ..model.coding import ordered_levels
+from ..model.coding import centred, ordered_levels
 from ..model.layout import Layout, find_layout
 from ..model.mix_rule import TrialFit, fit_trial
 from .score_fit import PanelScores
@@ -98,7 +98,7 @@ def read_question(
         factors=varied,
         left_out=left_out,
         never_varied=tuple(factor for factor in chosen if factor not in varied),
-        numbers={factor: 2 for factor in varied if enters_as_curve(table[factor])},
+        numbers=degrees(table, varied),
         order=3 if trial.card.three_way else 2,
         layout=find_layout(table, varied),
         confidence=confidence,
@@ -275,6 +275,17 @@ def _ordered(values: pd.Series, factor: str, trial: Trial) -> pd.Series:
     if factor == "formula" and trial.card.control in order:
         order = [trial.card.control, *(level for level in order if level != trial.card.control)]
     return values.astype(pd.CategoricalDtype(order))
+
+
+def degrees(table: pd.DataFrame, factors: Sequence[str]) -> dict[str, int]:
+    """Return the factors that enter as numbers, each with the degree of its polynomial.
+
+    2, a curve, where a number cannot be a category; 1, a straight line, where its only third value
+    is that of centre points, which have several numbers half-way at once: then no bend is one
+    factor's own.
+    """
+    curved = {name: 2 for name in factors if enters_as_curve(table[name])}
+    return curved | dict.fromkeys(centred(table, [n for n in factors if n not in curved]), 1)
 
 
 def enters_as_curve(values: pd.Series) -> bool:

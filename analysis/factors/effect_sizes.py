@@ -24,7 +24,7 @@ from ..codes import Adjustment
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
 from ..methods.ties import largest
 from ..model.at_level import contrast_at_level
-from ..model.coding import Number
+from ..model.coding import Number, is_line
 from ..model.design import Term
 from ..model.mix_rule import Estimate, TrialFit
 
@@ -149,13 +149,15 @@ def effect_of(factor: str, contrasts: pd.DataFrame) -> pd.DataFrame:
 
 
 def reference_values(fit: TrialFit, factor: str) -> tuple:
-    """Return the levels at which means are given: those baked, or three of a number that enters as
-    a curve.
+    """Return the levels at which means are given: those baked, three of a number that enters as a
+    curve, or the ends of a straight line.
     """
     coding = fit.design.codings[factor]
     if not isinstance(coding, Number):
         return coding.levels
     low, high = coding.levels[0], coding.levels[-1]
+    if is_line(coding):
+        return float(low), float(high)
     return float(low), float(low + high) / 2, float(high)
 
 

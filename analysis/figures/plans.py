@@ -51,7 +51,10 @@ def plan_layout(plan: TrialPlan, *, style: NumberStyle) -> Picture:
     """
     factors = [name for name in plan.made_per if name in plan.mixes]
     inside = [name for name in plan.made_per if name not in plan.mixes]
-    words = {row["mix"]: mix_words(row, factors, style) for row in plan.mixes.to_dict("records")}
+    words = {
+        row["mix"]: mix_words(row, factors, plan.card, style)
+        for row in plan.mixes.to_dict("records")
+    }
     kinds = sorted(set(words.values()) - {""})
     named = {
         kind: ascii_uppercase[i] if len(kinds) <= MOST_KINDS else str(i + 1)

@@ -4,6 +4,7 @@ scaled.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,6 +77,11 @@ class Number:
         return z[:, None] ** np.arange(1, self.degree + 1)
 
 
+def is_line(coding: object) -> bool:
+    """Return whether a factor enters as a straight line."""
+    return isinstance(coding, Number) and coding.degree == 1
+
+
 def ordered_levels(values: pd.Series) -> tuple:
     """The levels that occur, in a lasting order that does not depend on the rows'."""
     return numbered_levels(values)[0]
@@ -129,3 +135,18 @@ def code_factor(loaves: pd.DataFrame, factor: str, degree: int | None) -> Coded:
         raise DesignError(f"{factor} has {len(levels)} level(s) and needs at least {needed}")
     coding = Category(factor, levels) if degree is None else Number.of(values, degree, levels)
     return Coded(coding, which)
+
+
+def centred(table: pd.DataFrame, factors: Iterable[str]) -> list[str]:
+    """Return the numbers whose middle value was baked just where that of the others was, half-way;
+    none where there is only one.
+    """
+    middle: dict[str, pd.Series] = {}
+    for name in factors:
+        values = table[name]
+        if pd.api.types.is_numeric_dtype(values) and values.nunique() == 3:
+            half = (values.min() + values.max()) / 2
+            middle[name] = (values - half).abs() <= 1e-6 * max(abs(half), 1.0)
+    found = [name for name, at in middle.items() if at.any()]
+    together = all(middle[name].equals(middle[found[0]]) for name in found)
+    return found if together and len(found) > 1 else []

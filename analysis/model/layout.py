@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from ..plain_data import plain
-from .coding import DesignError, ordered_levels
+from .coding import DesignError, centred, ordered_levels
 from .units import GROUPINGS, count_units, is_nested, label_units
 
 # incomplete blocks from which their own differences are well enough known to be random
@@ -148,11 +148,21 @@ class Layout:
         """Pair of crossed factors → the combinations of their levels that were never baked."""
         partly = self.relations[self.relations["relation"] == "partly crossed"]
         pairs = zip(partly["first"], partly["second"], strict=True)
+        numbers = [name for name in self.factors["factor"] if name in self.loaves]
+        middle = set(centred(self.loaves, numbers))
         return {
-            pair: _never_baked(self.loaves[list(pair)])
+            pair: missing
             for pair in pairs
             if set(pair) <= set(self.loaves)
+            and not (missing := _never_baked(self._corners(pair, middle))).empty
         }
+
+    def _corners(self, pair: tuple[str, str], middle: set[str]) -> pd.DataFrame:
+        """The two columns without the centre points, which no combination of ends is missing by."""
+        own = self.loaves[list(pair)]
+        if not middle.issuperset(pair):
+            return own
+        return own[own[pair[0]].isin([own[pair[0]].min(), own[pair[0]].max()])]
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""

@@ -13,13 +13,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...trials.planning.result import TrialPlan
-from ..asking.question import enters_as_curve
+from ..asking.question import degrees
 from ..methods.multiplicity import dunnett_critical, tukey_critical
 from ..methods.power import own_critical
 from ..mixed_model.assumed import Assumed, at_variances
 from ..mixed_model.fitting import NotIdentifiable
 from ..model.arrangement import Arrangement
 from ..model.bearing import choose_terms
+from ..model.coding import is_line
 from ..model.design import interactions
 from ..model.judging import Fitted
 from ..model.layout import Layout, find_layout
@@ -66,7 +67,7 @@ class PlannedModel:
         self.factors = tuple(factors)
         self._judged_noise: dict[Arrangement, Fitted] = {}
         layout = find_layout(loaves, factors)
-        numbers = {name: 2 for name in factors if enters_as_curve(loaves[name])}
+        numbers = degrees(loaves, factors)
         wanted = interactions(factors, min(ORDER, len(factors)))
         terms, _ = choose_terms(loaves, wanted, layout, numbers)
         model = TrialModel(loaves, terms, numbers)
@@ -108,7 +109,10 @@ class PlannedModel:
         )
 
     def _levels(self, factor: str) -> list[object]:
-        return list(self.model.design.levels[factor])
+        """Return a factor's levels; of a straight line its ends."""
+        levels = list(self.model.design.levels[factor])
+        coding = self.model.design.codings[factor]
+        return [levels[0], levels[-1]] if is_line(coding) else levels
 
     def _contrasts(self, factor: str) -> tuple[NDArray, str]:
         """Return the contrasts that will be reported, and how they will be adjusted."""

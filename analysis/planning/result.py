@@ -11,7 +11,7 @@ from ...trials.findings import Finding
 from ...trials.kitchen import Variation
 from ..result import Result
 
-Source = Literal["call", "past trial", "card", "rough"]
+Source = Literal["call", "past trial", "card", "rough", "rough share"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,9 +43,10 @@ class PlanPower(Result):
     days_needed_if_unlucky : the same at the upper 80 % limit of the variances; None without a past
         trial
     days : as planned
-    variation : the standard deviations assumed, and source : where they come from. half, double :
-        the smallest
-        difference of the first factor were they half or twice as large.
+    variation : the standard deviations assumed, and source : where they come from ("rough share":
+        of a measure whose usual size nobody knows, so that all is in percent of it, and what
+        matters cannot be compared). half, double : the smallest difference of the first factor were
+        they half or twice as large.
     findings : a warning for every factor of which nothing can be shown
     sentence : the answer, put on by `answers`
     """

@@ -10,6 +10,7 @@ import numpy as np
 
 from ...trials import Trial, TrialError
 from ...trials.card import TrialCard
+from ...trials.columns import BY_NAME
 from ...trials.kitchen import Variation
 from ..asking.question import asked_factors, read_question
 from ..methods.power import possible_variances
@@ -22,8 +23,7 @@ from .result import Source
 
 # of the level, where nobody knows better (rule of thumb, no source)
 SHARE_MIX, SHARE_LOAF = 0.03, 0.03
-# mL/g, specific volume of a tin loaf (common practice, no source)
-USUAL_LEVEL = 4.0
+WHOLE = 100.0  # the level in percent of itself, where its usual size is not known
 POINTS = 20  # quantiles of each variance
 
 
@@ -91,9 +91,19 @@ def assumption_for(
         card.variation.mix is not None or card.variation.loaf is not None
     ):
         return Assumption(_whole(card.variation), "card")
+    level = usual_level(measure)
     return Assumption(
-        Variation(mix=SHARE_MIX * USUAL_LEVEL, loaf=SHARE_LOAF * USUAL_LEVEL, load=0.0), "rough"
+        Variation(mix=SHARE_MIX * (level or WHOLE), loaf=SHARE_LOAF * (level or WHOLE), load=0.0),
+        "rough" if level else "rough share",
     )
+
+
+def usual_level(measure: str) -> float | None:
+    """Return what a loaf of 460 g of dough usually has of a measure: the vocabulary's example
+    (common practice, no source); None of a measure that only the trial knows.
+    """
+    known = BY_NAME.get(measure)
+    return float(known.example) if known is not None and known.example else None
 
 
 def _whole(variation: Variation) -> Variation:

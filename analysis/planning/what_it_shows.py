@@ -58,6 +58,7 @@ FACTORS = [
 TABLE = ["mixes", "loaves_a_mix", "loaves", "smallest_difference"]
 LOAVES = (1, 2, 3, 4, 6, 8)
 MOST_DAYS = 60
+OF_ITSELF = "% of its usual size"
 UNIT_NAMES = {"oven_load": "load", "mix": "mix", "loaf": "loaf", "day": "day"}
 
 
@@ -90,7 +91,8 @@ def what_it_shows(
     card = plan.card
     measure = planned_measure(card)
     assumed = assumption_for(card, variation, like, measure)
-    matters = card.matters_for(measure)
+    in_share = assumed.source == "rough share"
+    matters = None if in_share else card.matters_for(measure)
     question = _Question(plan, matters, power, confidence)
     rows = question.rows(plan.loaves, assumed)
     if trials:
@@ -108,7 +110,7 @@ def what_it_shows(
     return PlanPower(
         measure=measure,
         label=label(measure, card),
-        unit=unit(measure, card),
+        unit=OF_ITSELF if in_share else unit(measure, card),
         power=power,
         confidence=confidence,
         matters=matters,

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from ...trials.columns import label
+from ...trials.columns import inside
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .differences import capital, difference_unit
 from .layout import unit_words
+from .sheets import factor_words
 
 if TYPE_CHECKING:
     from ..planning.result import PlanPower
@@ -24,6 +25,7 @@ SOURCES = {
     "past trial": "the scatter of the past trial",
     "card": "the standard deviations on the card",
     "rough": "a rough rule of thumb (mixes and loaves each vary by 3 %)",
+    "rough share": "a rough rule of thumb (mixes and loaves each vary by 3 %)",
 }
 UNITS = {"load": "oven_load"}
 
@@ -36,6 +38,12 @@ def power_sentence(p: PlanPower, style: NumberStyle) -> str:
     said = (
         f"{capital(_units(row))} will show {_size(p, row.smallest_difference, style)} {_often(p)}"
     )
+    if p.source == "rough share":
+        return (
+            f"{said}. Nobody has said how much {inside(p.measure, p.label)} varies: write it under "
+            " [variation]  on the card, in its own unit, or name a past trial with  --like ; then"
+            " the chance to see what matters is told."
+        )
     if p.matters is None:
         return (
             f"{said}. Nobody has said what difference matters: say it as  matters  on the card, and"
@@ -105,17 +113,22 @@ def _days(p: PlanPower) -> str:
 
 def _nothing(p: PlanPower, row: Any) -> str:
     return (
-        f"This plan can show nothing of {label(row.factor).lower()}, however large: nothing is left"
+        f"This plan can show nothing of {_factor(row)}, however large: nothing is left"
         " to judge it by. Make mixes again, on more days."
     )
 
 
+def _factor(row: Any) -> str:
+    """Return a factor's name inside a sentence."""
+    return factor_words(row.factor)[0].lower()
+
+
 def _names(rows: list[Any]) -> str:
-    return ", ".join(label(row.factor).lower() for row in rows)
+    return ", ".join(_factor(row) for row in rows)
 
 
 def _factor_line(p: PlanPower, row: Any, style: NumberStyle) -> str:
-    name = capital(label(row.factor).lower())
+    name = capital(_factor(row))
     if math.isnan(row.smallest_difference):
         return f"{name}: nothing, however large; no repeat is left to judge it by."
     parts = [
@@ -164,7 +177,7 @@ def _assumed(p: PlanPower, style: NumberStyle) -> str:
     v = p.variation
     size = f"mixes {_size(p, v.mix or 0.0, style)}, loaves {_size(p, v.loaf or 0.0, style)}"
     said = f"Assumed: {SOURCES[p.source]} ({size})."
-    if p.source != "rough" or math.isnan(p.half):
+    if not p.source.startswith("rough") or math.isnan(p.half):
         return said
     return (
         f"{said} Were they half as large it would be {_size(p, p.half, style)}, were they twice as"

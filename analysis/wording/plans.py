@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...trials.columns import label, unit
 from ...trials.words.lists import counted, listed
-from ...trials.words.numbers import NumberStyle, level_inside, level_words, number, typed
+from ...trials.words.numbers import NumberStyle, level_inside, number, typed
 from .differences import capital
 from .layout import unit_words
+from .sheets import factor_words, level_named
 
 if TYPE_CHECKING:
+    from ...trials.card import TrialCard
     from ...trials.planning.result import TrialPlan
     from ...trials.planning.timetable import Timetable
     from ...trials.planning.weigh_out import WeighOut
@@ -128,10 +129,10 @@ def factor_lines(plan: TrialPlan, style: NumberStyle) -> list[str]:
     """Return a row a factor: what is changed, its levels, and with what it is changed."""
     rows = [("changed", "levels", "with every")]
     for name, levels in plan.card.factors.items():
-        of = unit(name, plan.card)
+        named, of = factor_words(name, plan.card)
         rows.append(
             (
-                label(name, plan.card),
+                named,
                 listed([level_inside(one, style) for one in levels]) + (f" {of}" if of else ""),
                 unit_words(plan.made_per[name]),
             )
@@ -181,19 +182,18 @@ def mix_lines(plan: TrialPlan, style: NumberStyle) -> list[str]:
     for key, mixes in plan.mixes.groupby(keys, sort=False):
         where = ", ".join(f"{name} {value}" for name, value in zip(keys, key, strict=True))
         doughs = [
-            f"mix {row['mix']} {mix_words(row, factors, style)}".rstrip()
+            f"mix {row['mix']} {mix_words(row, factors, plan.card, style)}".rstrip()
             for row in mixes.sort_values("mix_order").to_dict("records")
         ]
         lines.append(f"{capital(where)}: {'; '.join(doughs)}")
     return lines
 
 
-def mix_words(row: Mapping[Any, Any], factors: Sequence[str], style: NumberStyle) -> str:
+def mix_words(
+    row: Mapping[Any, Any], factors: Sequence[str], card: TrialCard, style: NumberStyle
+) -> str:
     """Return a mix's levels: the formula by its name, numbers with what they are."""
-    return ", ".join(
-        row[name] if isinstance(row[name], str) else f"{name} {level_words(row[name], style)}"
-        for name in factors
-    )
+    return ", ".join(level_named(name, row[name], card, style) for name in factors)
 
 
 def timetable_lines(timetable: Timetable) -> list[str]:
@@ -240,21 +240,22 @@ def _step_words(row: Mapping[Any, Any]) -> str:
 
 def weigh_lines(plan: TrialPlan, weighed: WeighOut, style: NumberStyle) -> list[str]:
     """Return a table of ingredients in grams, a column a kind of mix; mixes of one kind weigh the
-    same.
+    same and have water of the same warmth.
     """
     if weighed.table.empty:
         return [f"{finding.message} {finding.fix}" for finding in weighed.findings]
     factors = [name for name in plan.made_per if name in plan.mixes]
     words = {
-        row["mix"]: mix_words(row, factors, style) or "every mix"
+        row["mix"]: mix_words(row, factors, plan.card, style) or "every mix"
         for row in plan.mixes.to_dict("records")
     }
+    waters = {row["mix"]: water_words(row, style) for _, row in weighed.water.iterrows()}
     kinds: dict[tuple[Any, ...], list[str]] = {}
     for mix, own in weighed.table.groupby("mix", sort=False):
         key = tuple(own[["part", "ingredient", "grams"]].itertuples(index=False, name=None))
-        kinds.setdefault(key, []).append(str(mix))
+        kinds.setdefault((waters.get(mix), key), []).append(str(mix))
     lines = []
-    for key, mixes in kinds.items():
+    for (water, key), mixes in kinds.items():
         named = listed(list(dict.fromkeys(words[mix] for mix in mixes)))
         lines.append(f"{named} (mix{'es' if len(mixes) > 1 else ''} {', '.join(mixes)})")
         rows = [
@@ -267,9 +268,8 @@ def weigh_lines(plan: TrialPlan, weighed: WeighOut, style: NumberStyle) -> list[
                 [(f"{part}: {name}" if part else name, grams) for part, name, grams in rows]
             )
         ]
-        water = weighed.water[weighed.water["mix"].isin(mixes)]
-        if not water.empty:
-            lines.append(f"  {water_words(water.iloc[0], style)}")
+        if water:
+            lines.append(f"  {water}")
     return lines
 
 
@@ -327,7 +327,11 @@ def table_lines(rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _names(plan: TrialPlan, kind: str) -> str:
-    names = [label(name, plan.card).lower() for name, own in plan.made_per.items() if own == kind]
+    names = [
+        factor_words(name, plan.card)[0].lower()
+        for name, own in plan.made_per.items()
+        if own == kind
+    ]
     return listed(names) if names else ""
 
 

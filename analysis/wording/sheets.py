@@ -12,7 +12,7 @@ from pathlib import Path
 
 from ...trials import Finding
 from ...trials.card import TrialCard
-from ...trials.columns import BY_NAME, label, unit
+from ...trials.columns import BY_NAME, NO_COLUMN, label, unit
 from ...trials.sheets.levels import Levels
 from ...trials.words.numbers import NumberStyle, level_words, number, typed, typed_places
 from .background import CAUTIONS
@@ -129,12 +129,12 @@ def baker(name: str) -> str:
     return f"baker {name}" if name.isdigit() else name
 
 
-def factor_words(factor: str, card: TrialCard) -> tuple[str, str]:
+def factor_words(factor: str, card: TrialCard | None = None) -> tuple[str, str]:
     """Return a factor's label and unit; a name outside the vocabulary may end in its unit, as in
-    ``oven_c``.
+    ``steam_min``.
     """
     bare, _, ending = factor.rpartition("_")
-    if factor not in BY_NAME and bare and ending in UNIT_ENDINGS:
+    if factor not in {*BY_NAME, *NO_COLUMN} and bare and ending in UNIT_ENDINGS:
         return label(bare, card), UNIT_ENDINGS[ending]
     return label(factor, card), unit(factor, card)
 

@@ -17,6 +17,8 @@ from .check import MOST_TOLD, Spot, check, places, plain
 from .names import fold, said
 from .values import valued
 
+LEAST_FOR_CENTRE = 3  # numbers of two levels
+
 
 @check(
     "level-not-on-card",
@@ -64,11 +66,14 @@ def levels_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def numbers_off_plan(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every value of a factor with numbers one that was planned?"""
+    centre = _centre_points(loaves, trial)
     for name in number_factors(loaves, trial):
         planned = np.array(trial.card.factors[name], dtype=float)
         values = loaves[name].to_numpy()
         rows = loaves[
-            ~np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1) & ~np.isnan(values)
+            ~np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1)
+            & ~np.isnan(values)
+            & ~centre
         ]
         if len(rows):
             told = places(rows, valued(name))
@@ -79,6 +84,18 @@ def numbers_off_plan(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                 rows=rows["line"],
                 fix="Check the bench sheet; leave it if it was done so.",
             )
+
+
+def _centre_points(loaves: pd.DataFrame, trial: Trial) -> np.ndarray:
+    """Return which loaves (n,) have every number half-way between its two levels: a plan may ask
+    for that.
+    """
+    numbers = list(number_factors(loaves, trial))
+    levels = [trial.card.factors[name] for name in numbers]
+    if len(numbers) < LEAST_FOR_CENTRE or any(len(two) != 2 for two in levels):
+        return np.zeros(len(loaves), dtype=bool)
+    half = np.array(levels, dtype=float).mean(axis=1)
+    return np.isclose(loaves[numbers].to_numpy(dtype=float), half, rtol=1e-6).all(axis=1)
 
 
 @check("level-never-baked", "warning", "What was never baked cannot be judged.", void_too=True)

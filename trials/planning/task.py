@@ -14,7 +14,8 @@ from ..card import FILE, Level, TrialCard
 from ..findings import Finding, TrialError, gathering
 from ..kitchen import Kitchen, Unit
 from ..reading.kitchen_sections import LIMITS
-from .usual_units import unit_of, unknown_unit
+from ..words.lists import counted
+from .usual_units import toml_key, unit_of, unknown_unit
 
 KITCHEN_LINES = "\n".join(["[kitchen]", *(f"{key} = {count}" for key, count in LIMITS.items())])
 
@@ -347,10 +348,9 @@ def _too_few(task: Task) -> list[Finding]:
                 code="too-few-mixes",
                 severity="error",
                 message=(
-                    f"{_mixes(mixes)} cannot tell apart what is changed: there are {task.blocks}"
-                    f" {'days' if task.bakers == 1 else 'days and bakers'} and"
-                    f" {task.contrasts('mix')} differences between levels, which need {needs} at"
-                    " least."
+                    f"{_mixes(mixes)} cannot tell apart what is changed: {_blocks(task)} and"
+                    f" {counted(task.contrasts('mix'), 'difference')} between levels need {needs}"
+                    " at least."
                 ),
                 fix=_enough_mixes(task),
             )
@@ -358,7 +358,7 @@ def _too_few(task: Task) -> list[Finding]:
     o = task.combinations("load")
     if o > 1 and (task.loads < o or task.loads * task.days < task.days + task.contrasts("load")):
         said = (
-            f"{task.loads} oven loads a day"
+            f"{counted(task.loads, 'oven load')} a day"
             if task.loads
             else "Loaves that go in as they are proofed"
         )
@@ -370,7 +370,10 @@ def _too_few(task: Task) -> list[Finding]:
                     f"{said} cannot hold {o} settings of the oven"
                     f" ({', '.join(task.factors('load'))})."
                 ),
-                fix=f"Write  loads_a_day = {o}  under [kitchen], or leave the oven the same.",
+                fix=(
+                    f"Write  loads_a_day = {o}  under [kitchen], or leave the oven the same."
+                    + _loaf_by_loaf(task)
+                ),
             )
         )
     elif task.divided and task.loaves < o:
@@ -391,13 +394,20 @@ def _too_few(task: Task) -> list[Finding]:
                 code="too-few-mixes",
                 severity="error",
                 message=(
-                    f"{task.days} days cannot tell apart what is changed by the day "
+                    f"{counted(task.days, 'day')} cannot tell apart what is changed by the day "
                     f"({', '.join(task.factors('day'))})."
                 ),
                 fix=f"Bake on {1 + task.contrasts('day')} days at least, better on twice as many.",
             )
         )
     return faults
+
+
+def _loaf_by_loaf(task: Task) -> str:
+    """Return how baking times are compared where every loaf comes out by itself; else nothing."""
+    if task.loads or task.factors("load") != ("bake_min",):
+        return ""
+    return ' Where loaves come out one by one, write  [made_per]  and below it  bake_min = "loaf" .'
 
 
 def _enough_mixes(task: Task) -> str:
@@ -407,7 +417,19 @@ def _enough_mixes(task: Task) -> str:
     if task.mixes > 1:
         days = math.ceil(task.contrasts("mix") / (task.mixes - 1) / task.bakers)
         fix += f", or {days} days"
-    return f"{fix}; more would also show how much mixes vary."
+    fix += "; more would also show how much mixes vary."
+    if task.mixes == 1 and task.days > 1 + task.contrasts("mix"):
+        per_day = "  ,  ".join(f'{toml_key(name)} = "day"' for name in task.factors("mix"))
+        fix += (
+            " Where one is all that the kitchen can do, compare day with day: write  [made_per] "
+            f" and below it  {per_day} ."
+        )
+    return fix
+
+
+def _blocks(task: Task) -> str:
+    days = counted(task.days, "day")
+    return days if task.bakers == 1 else f"{days} of {counted(task.bakers, 'baker')}"
 
 
 def _mixes(n: int) -> str:

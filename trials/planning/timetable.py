@@ -4,14 +4,16 @@ help if not.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..findings import Finding
-from ..kitchen import Kitchen
+from ..card import TrialCard
+from ..findings import Finding, TrialError
+from ..words.lists import counted
 from .day_work import Batch, DayWork, MixWork, day_work, measuring_minutes, missing_minutes
 from .result import TrialPlan, rows_of
 
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
 
 STEPS = ("day", "step", "mix", "oven_load", "loaves", "begins", "ends")
 MORE_REST = 30  # minutes that are tried on top of the most rest
+MOST_MORE_HANDS = 3  # pairs that are tried
+NIGHT = 12 * 60  # minutes that a loaf cools at least when it is measured on the next day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +41,8 @@ class Timetable:
     conflicts : why a day does not fit, with each single change that would help
     ends : when the latest of the days ends, "HH:MM"; None where no day could be placed
     proven : whether it is proven that no day could end earlier
-    notes : what the oven's loads ask of rest, where they do
+    notes : what the oven's loads ask of rest, where they do, and that nobody said when the kitchen
+        opens
     """
 
     fits: bool | None
@@ -85,15 +90,22 @@ def bench_timetable(plan: TrialPlan, day: str | None = None) -> Timetable:
             conflicts=(_too_little_said(missing),),
         )
     wanted = days if day is None else [str(day)]
-    work = {name: day_work(plan.card, loaves[loaves["day"].astype(str) == name]) for name in wanted}
-    return _timetable(work, plan.card.kitchen)
+    work = _days_work(plan)
+    return _timetable({name: work[name] for name in wanted}, plan)
 
 
-def _timetable(work: dict[str, DayWork], kitchen: Kitchen | None) -> Timetable:
+def _days_work(plan: TrialPlan) -> dict[str, DayWork]:
+    """Return the work of every day."""
+    days = plan.loaves["day"].astype(str)
+    return {name: day_work(plan.card, plan.loaves[days == name]) for name in dict.fromkeys(days)}
+
+
+def _timetable(work: dict[str, DayWork], plan: TrialPlan) -> Timetable:
     """Return the timetable of these days; days of equal work are placed once."""
     from .day_solver import place
 
-    opens = (kitchen.opens if kitchen else None) or 0
+    said = plan.card.kitchen.opens if plan.card.kitchen else None
+    opens = said or 0
     placed: dict[DayWork, DayClock | None] = {}
     unfit: dict[DayWork, list[str]] = {}
     rows: list[tuple[Any, ...]] = []
@@ -108,7 +120,8 @@ def _timetable(work: dict[str, DayWork], kitchen: Kitchen | None) -> Timetable:
             unfit.setdefault(alike, []).append(name)
     why: dict[Finding, list[str]] = {}
     for alike, names in unfit.items():
-        why.setdefault(_conflict(work[names[0]], placed[alike], opens), []).extend(names)
+        found = _conflict(work[names[0]], placed[alike], opens, plan)
+        why.setdefault(found, []).extend(names)
     conflicts = tuple(
         replace(found, message=f"{_days(names)} not fit: {found.message}")
         for found, names in why.items()
@@ -120,7 +133,7 @@ def _timetable(work: dict[str, DayWork], kitchen: Kitchen | None) -> Timetable:
         conflicts=conflicts,
         ends=hh_mm(opens + max(clock.ends for clock in clocks)) if clocks else None,
         proven=len(clocks) == len(placed) and all(clock.proven for clock in clocks),
-        notes=tuple(_notes(work.values())),
+        notes=(*_notes(work.values()), *([] if said is not None or not rows else [NO_OPENING])),
     )
 
 
@@ -161,6 +174,17 @@ def _notes(days: Iterable[DayWork]) -> Iterator[Finding]:
                 "mixes."
             ),
         )
+
+
+NO_OPENING = Finding(
+    code="no-opening",
+    severity="note",
+    message=(
+        "The card does not say when the kitchen opens: the times are hours and minutes after the"
+        " work begins."
+    ),
+    fix='Write under  [kitchen]  opens = "07:00"',
+)
 
 
 def _in_time(clock: DayClock, work: DayWork) -> bool:
@@ -229,7 +253,7 @@ def _days(names: list[str]) -> str:
     return f"Day {names[0]} does" if len(names) == 1 else f"Days {', '.join(names)} do"
 
 
-def _conflict(work: DayWork, clock: DayClock | None, opens: int) -> Finding:
+def _conflict(work: DayWork, clock: DayClock | None, opens: int, plan: TrialPlan) -> Finding:
     """Return why a day does not fit, with what would help and what would not; without its name."""
     full = _too_full(work)
     if full:
@@ -248,7 +272,7 @@ def _conflict(work: DayWork, clock: DayClock | None, opens: int) -> Finding:
             "no order of the work was found that keeps rest, proof and cooling within their limits"
             + (f", and {closing}." if closing else ".")
         )
-    helps, fails = _single_changes(work, clock, opens)
+    helps, fails = _single_changes(work, clock, opens, plan)
     fix = (
         f"Any one of these would do: {'; '.join(helps)}."
         if helps
@@ -289,7 +313,7 @@ def _too_full(work: DayWork) -> str:
 
 
 def _single_changes(
-    work: DayWork, clock: DayClock | None, opens: int
+    work: DayWork, clock: DayClock | None, opens: int, plan: TrialPlan
 ) -> tuple[list[str], list[str]]:
     """Return the single changes that would make the day fit, and those that would not."""
     helps, fails = [], []
@@ -297,11 +321,21 @@ def _single_changes(
         helps.append(f"close at {hh_mm(opens + clock.ends)}")
     elif work.open is not None:
         fails.append("a later closing time")
-    for words, change in _CHANGES.items():
-        changed = change(work)
+    more = (n for n in range(1, MOST_MORE_HANDS + 1) if _can(_more_hands(work, n)))
+    hands = next(more, None)
+    if hands is None:
+        fails.append("more hands")
+    else:
+        helps.append(_hands_words(work.hands, hands))
+    changes = {
+        "twice the oven places": _more_places(work),
+        f"{MORE_REST} minutes more of rest where needed": _more_rest(work, plan.card),
+        _next_day(work): None if work.measure is None else replace(work, measure=None),
+    }
+    for words, changed in changes.items():
         if changed is not None:
             (helps if _can(changed) else fails).append(words)
-    fewer = next((n for n in range(len(work.mixes) - 1, 0, -1) if _can(_first_mixes(work, n))), 0)
+    fewer = _fewer_mixes(work, plan)
     if fewer:
         helps.append(f"{fewer} mix{'es' if fewer > 1 else ''} a day")
     else:
@@ -315,9 +349,38 @@ def _can(work: DayWork) -> bool:
     return place(work, within=work.open) is not None
 
 
+def _fewer_mixes(work: DayWork, plan: TrialPlan) -> int:
+    """Return the most mixes, of every baker, of which a plan can be made whose days all fit; or
+    0.
+    """
+    bakers = {mix.baker for mix in work.mixes}
+    for n in range(len(work.mixes) // len(bakers) - 1, 0, -1):
+        if _can(_first_mixes(work, n)) and _plan_fits(plan, n):
+            return n
+    return 0
+
+
+def _plan_fits(plan: TrialPlan, mixes: int) -> bool:
+    """Return whether a plan of so many mixes a day can be made, and fits into its days."""
+    from .plan import plan_trial
+
+    assert plan.card.kitchen is not None
+    kitchen = replace(plan.card.kitchen, mixes_a_day=mixes)
+    try:
+        fewer = plan_trial(replace(plan.card, kitchen=kitchen), seed=plan.seed)
+    except TrialError:
+        return False
+    return all(_can(day) for day in {one.nameless() for one in _days_work(fewer).values()})
+
+
 def _first_mixes(work: DayWork, n: int) -> DayWork:
-    """Return the day with its first mixes only."""
-    mixes = work.mixes[:n]
+    """Return the day with the first mixes of every baker only."""
+    made: Counter[str] = Counter()
+    mixes = []
+    for mix in work.mixes:
+        made[mix.baker] += 1
+        if made[mix.baker] <= n:
+            mixes.append(mix)
     used = sorted({batch.load for mix in mixes for batch in mix.batches if batch.load is not None})
     return replace(
         work,
@@ -335,13 +398,24 @@ def _first_mixes(work: DayWork, n: int) -> DayWork:
     )
 
 
+def _more_hands(work: DayWork, more: int) -> DayWork:
+    return replace(work, hands=work.hands + more)
+
+
+def _hands_words(now: int, more: int) -> str:
+    said = "a second pair" if now == more == 1 else counted(more, "more pair", "more pairs")
+    return f"{said} of hands (hands = {now + more})"
+
+
 def _more_places(work: DayWork) -> DayWork | None:
     if work.loads or not work.places:
         return None
     return replace(work, places=tuple((zone, 2 * n) for zone, n in work.places))
 
 
-def _more_rest(work: DayWork) -> DayWork:
+def _more_rest(work: DayWork, card: TrialCard) -> DayWork | None:
+    if "rest_min" in card.factors:
+        return None
     return replace(
         work,
         mixes=tuple(
@@ -350,14 +424,12 @@ def _more_rest(work: DayWork) -> DayWork:
     )
 
 
-_CHANGES: dict[str, Callable[[DayWork], DayWork | None]] = {
-    "a second pair of hands": lambda work: replace(work, hands=work.hands + 1),
-    "twice the oven places": _more_places,
-    f"{MORE_REST} minutes more of rest where needed": _more_rest,
-    "measuring on the next day": lambda work: (
-        None if work.measure is None else replace(work, measure=None)
-    ),
-}
+def _next_day(work: DayWork) -> str:
+    """Return how measuring on the next day is said, where it is longer than loaves may cool."""
+    most = work.cool[1]
+    return "measuring on the next day" + (
+        f" (if loaves may cool for longer than {most} minutes)" if most < NIGHT else ""
+    )
 
 
 def _too_little_said(missing: tuple[str, ...]) -> Finding:

@@ -4,6 +4,9 @@ never guessed.
 
 from __future__ import annotations
 
+import json
+import re
+
 from ..card import TrialCard
 from ..findings import Finding
 from ..formula import is_flour
@@ -82,8 +85,16 @@ def unknown_unit(factor: str) -> Finding:
             " or loaf to loaf."
         ),
         fix=(
-            f'Write on the card  [made_per]  and below it  {factor} = "mix"  (or "day", "load",'
+            f"Write on the card  [made_per]  and below it  {toml_key(factor)}"
+            ' = "mix"  (or "day", "load",'
             ' "loaf").'
         ),
         why="What a factor is changed with decides how it is drawn and judged.",
     )
+
+
+def toml_key(name: str) -> str:
+    """Return a name as the card takes it as a key: in quotes where it is more than plain letters
+    and digits.
+    """
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)

@@ -14,6 +14,7 @@ from ..findings import Finding
 from ..formula import is_water
 from ..kitchen import Dough
 from .result import TrialPlan, rows_of
+from .usual_units import toml_key
 from .weighing import (
     Scales,
     WeighedDough,
@@ -99,7 +100,7 @@ def _weighed_out(card: TrialCard, loaves: pd.DataFrame) -> WeighOut:
         formula, parts = mix_formula(card, of_mix)
         pieces = piece_masses(card, of)
         if parts is None or pieces is None:
-            told.unknown(formula, parts is not None)
+            told.unknown(card, formula, parts is not None)
             continue
         dough = weighed(
             parts,
@@ -150,6 +151,7 @@ class _Told:
     """Collects what is found, mix by mix, and says each kind of fault once."""
 
     def __init__(self) -> None:
+        self.several: tuple[str, ...] = ()
         self.no_formula: dict[str | None, None] = {}
         self.no_piece = False
         self.coarse: dict[str, tuple[str, float, float]] = {}
@@ -158,10 +160,12 @@ class _Told:
         self.cold: dict[str, tuple[float, float]] = {}
         self.negative: dict[str, str] = {}
 
-    def unknown(self, formula: str | None, known: bool) -> None:
+    def unknown(self, card: TrialCard, formula: str | None, known: bool) -> None:
         """Note a mix that cannot be weighed out."""
         if known:
             self.no_piece = True
+        elif formula in card.formulas:  # but nobody said that it is this one that is baked
+            self.several = tuple(card.formulas)
         else:
             self.no_formula[formula] = None
 
@@ -188,17 +192,26 @@ class _Told:
 
     def findings(self) -> Iterator[Finding]:
         """Yield what was noted, each kind once."""
+        if self.several:
+            yield Finding(
+                code="no-formula",
+                severity="note",
+                message=(
+                    f"Not weighed out: the card has the formulas {', '.join(self.several)}, and"
+                    " does not say which one is baked."
+                ),
+                fix="Leave the one that is baked, or name those to compare under  [factors] .",
+            )
         if self.no_formula:
-            named = ", ".join(str(name) for name in self.no_formula if name is not None)
-            said = f"no percentages of {named}" if named else "no formula"
+            names = [str(name) for name in self.no_formula if name is not None]
+            said = f"no percentages of {', '.join(names)}" if names else "no formula"
             yield Finding(
                 code="no-formula",
                 severity="note",
                 message=f"Not weighed out: the card has {said}.",
                 fix=(
-                    f"Write  [formulas.{named.split(', ')[0] or 'house'}]  and below it  flour = "
-                    "100  ,  "
-                    "water = 60  and what else goes in."
+                    f"Write  [formulas.{toml_key(names[0] if names else 'house')}]  and below it"
+                    "  flour = 100  ,  water = 60  and what else goes in."
                 ),
             )
         if self.no_piece:

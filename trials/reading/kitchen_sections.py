@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from .card_file import _CardReader
 
 LIMITS = {"days": 4, "mixes_a_day": 2, "loaves_a_mix": 4}  # what must be said, with an example
+DAY = 24 * 60  # minutes
 MOST = 1000  # of anything that is counted; more is a slip
-CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)|24:00")
+CLOCK = re.compile(r"([0-3]?\d|4[0-7]):([0-5]\d)|48:00")  # past midnight the hours run on
 
 
 def planning_sections(read: _CardReader, table: Mapping[str, Any]) -> dict[str, Any]:
@@ -57,11 +58,20 @@ def kitchen(read: _CardReader, table: Mapping[str, Any]) -> Kitchen | None:
         )
     zones = places(read, table)
     opens, closes = clock(read, table, "opens"), clock(read, table, "closes")
-    if opens is not None and closes is not None and closes <= opens:
+    if opens is not None and opens >= DAY:
+        read.fault(
+            "card-out-of-range",
+            f"{place}opens at {table['opens']}, on the day after.",
+            'Write the time of day, such as  opens = "07:00"',
+        )
+    elif opens is not None and closes is not None and closes <= opens:
+        after_midnight = f"{24 + closes // 60}:{closes % 60:02d}"
         read.fault(
             "card-out-of-range",
             f"{place}closes at {table['closes']}, before it opens at {table['opens']}.",
-            'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30"',
+            'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30" ; or,'
+            " where work goes on past midnight, let the hours run on:"
+            f'  closes = "{after_midnight}"',
         )
     said = {key: count for key, count in counts.items() if count is not None}
     if any(key not in said for key in LIMITS):
