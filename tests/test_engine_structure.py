@@ -90,7 +90,7 @@ def test_many_days_in_few_rows_are_the_dense_formulas():
     X = np.column_stack([np.ones(len(mix)), mix % 2])
     y, theta = rng.normal(size=len(mix)), np.array([0.7, -0.1, 1.2])
     reduced = reduce_design(read_groupings(labels, len(mix)), X)
-    assert sum(len(piece.X) for piece in reduced.pieces) < 60
+    assert sum(piece.X.shape[1] for piece in reduced.pieces) < 60
     state = Likelihood(reduced.pieces, reduced.responses(y[:, None])).at(theta[None])
 
     G = [np.equal.outer(code, code).astype(float) for code in labels.values()] + [np.eye(len(y))]

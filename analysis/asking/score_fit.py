@@ -25,7 +25,7 @@ import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..model.design import Design, Term
-from ..model.judging import LEAST_DF
+from ..model.judging import LEAST_DF, Fitted
 from ..model.mix_rule import Estimate, TermTest, TrialFit, TrialModel, fit_trial
 from ..model.units import GROUPINGS
 
@@ -146,6 +146,10 @@ class PanelFit(TrialFit):
             n_units=alike.n_units,
         )
 
+    def rests_on(self, L: np.ndarray) -> list[Fitted]:
+        people = self._differently(self._asked(L))
+        return [*self._alike.rests_on(L), *(people.rests_on(L) if people else ())]
+
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
         return (self._people(L) or self._alike).covariance_of(L)
 
@@ -158,11 +162,14 @@ class PanelFit(TrialFit):
         """Fitted with what people see differently in L (q, P); None where that shows no variance of
         its own.
         """
-        asked = self._asked(L)
+        people = self._differently(self._asked(L))
+        return people if people and people.variances_of(L).get(PEOPLE, 0.0) > 0 else None
+
+    def _differently(self, asked: tuple[str, ...]) -> TrialFit | None:
+        """As `_seen_differently`, once for each question."""
         if asked not in self._scored:
             self._scored[asked] = self._seen_differently(asked)
-        people = self._scored[asked]
-        return people if people and people.variances_of(L).get(PEOPLE, 0.0) > 0 else None
+        return self._scored[asked]
 
     def _seen_differently(self, asked: Sequence[str]) -> TrialFit | None:
         """Fitted with assessor × asked; None where nobody scored two loaves of one kind."""

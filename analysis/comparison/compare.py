@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,7 @@ from ..model.mix_rule import Estimate
 from ..verdict import verdict
 from .fair_test import fair_test
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
-from .pair_tests import ADJUSTMENT, family_adjustment, judge_pairs
+from .pair_tests import ADJUSTMENT, family_adjustment, judge_pair, judge_pairs
 from .percent import percent_of
 from .reached import reached
 from .relabelling import second_opinion
@@ -262,12 +263,10 @@ def _settle(
 def _again(pairing: Pairing, told: pd.Series, matters: float | None) -> Judge:
     """Return how the told pair is judged once more, when a unit is left out."""
 
-    def judge(fitted: FormulaFit) -> pd.Series:
+    def judge(fitted: FormulaFit) -> dict[str, Any]:
         left = {str(level) for level in fitted.fit.design.levels[FORMULA]}
         pairs = [pair for pair in pairing.pairs if set(pair) <= left]
-        rows = judge_pairs(fitted, pairs, pairing.family, matters)
-        return rows[
-            (rows["formula"] == told["formula"]) & (rows["against"] == told["against"])
-        ].iloc[0]
+        adjust = family_adjustment(fitted, pairs, pairing.family)
+        return judge_pair(fitted, (told["formula"], told["against"]), adjust, matters)
 
     return judge

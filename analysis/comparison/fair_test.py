@@ -5,6 +5,7 @@ for.
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,7 @@ from ...trials.words.numbers import ENGLISH, amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
-from .formula_fit import FORMULA, FormulaFit, refit
+from .formula_fit import FORMULA, FormulaFit, fit_ahead, refit
 from .steadiness import Judge
 
 DRIFT = 0.05  # a slope over the baking order with a p-value below this is told
@@ -104,44 +105,61 @@ def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
     rows: list[dict[str, object]] = []
     drift: tuple[Finding, ...] = ()
     days = fitted.fit.layout.labels.get("day")
-    for condition in pair.conditions:
-        handled, adjusted, again = _adjusted(condition, pair, fitted, judge)
-        rows.append(_row(condition, handled, adjusted))
-        if condition.name == ORDER and again is not None:
+    conditions = [(condition, _need_not(condition, fitted)) for condition in pair.conditions]
+    tried = {
+        condition.name: _refitted(condition, pair, fitted)
+        for condition, handled in conditions
+        if handled is None
+    }
+    fit_ahead((again for again in tried.values() if again), (pair.formula, pair.against))
+    for condition, handled in conditions:
+        again = tried.get(condition.name)
+        adjusted = _adjusted(again, judge) if again else None
+        said = (ADJUSTED if adjusted else TIED) if handled is None else handled
+        rows.append(_row(condition, said, adjusted))
+        if condition.name == ORDER and again and adjusted:
             drift = _drift(again, pair, days)
     table = pd.DataFrame(rows, columns=COLUMNS)
     return FairTest(table=table, findings=worst_first([*fairness_findings(pair), *drift]))
 
 
-def _row(condition: Condition, handled: str, adjusted: pd.Series | None) -> dict[str, object]:
+def _row(condition: Condition, handled: str, adjusted: dict[str, Any] | None) -> dict[str, object]:
     values = asdict(condition)
-    interval = (
-        (np.nan,) * 3 if adjusted is None else tuple(adjusted[["difference", "ci_low", "ci_high"]])
-    )
+    interval = [
+        np.nan if adjusted is None else adjusted[name]
+        for name in ("difference", "ci_low", "ci_high")
+    ]
     names = {"condition": values.pop("name"), "handled": handled}
     return values | names | dict(zip(COLUMNS[-3:], interval, strict=True))
 
 
-def _adjusted(
-    condition: Condition, pair: Pair, fitted: FormulaFit, judge: Judge
-) -> tuple[str, pd.Series | None, FormulaFit | None]:
-    """Return how a condition is dealt with, the difference adjusted for it, and that fit."""
+def _need_not(condition: Condition, fitted: FormulaFit) -> str | None:
+    """Return how a condition is dealt with that is not to be adjusted for; None for the others."""
     if condition.status == "kept the same":
-        return "", None, None
+        return ""
     if condition.status == "changed on purpose" or condition.name in fitted.fit.layout.kept:
-        return IN_MODEL, None, None
+        return IN_MODEL
+    return None
+
+
+def _refitted(condition: Condition, pair: Pair, fitted: FormulaFit) -> FormulaFit | None:
+    """Return the fit with a condition to adjust for; None where it leaves nothing of the pair."""
     degree = 1 if condition.kind == "number" else None
     try:
         again = refit(fitted, fitted.loaves, adjust_for=condition.name, degree=degree)
-        gone = {pair.formula, pair.against} - {
-            str(level) for level in again.fit.design.levels[FORMULA]
-        }
-        adjusted = None if gone else judge(again)
+        left = {str(level) for level in again.fit.design.levels[FORMULA]}
+    except DesignError:
+        return None
+    return again if {pair.formula, pair.against} <= left else None
+
+
+def _adjusted(again: FormulaFit, judge: Judge) -> dict[str, Any] | None:
+    """Return the difference adjusted for a condition; None where it cannot be told apart."""
+    try:
+        adjusted = judge(again)
     except (DesignError, NoVariation, NotIdentifiable):
-        return TIED, None, None
-    if adjusted is None or not np.isfinite(adjusted["difference"]):
-        return TIED, None, None
-    return ADJUSTED, adjusted, again
+        return None
+    return adjusted if np.isfinite(adjusted["difference"]) else None
 
 
 def _drift(again: FormulaFit, pair: Pair, days: pd.Series | None) -> tuple[Finding, ...]:

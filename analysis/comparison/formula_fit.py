@@ -7,8 +7,9 @@ the same numbers.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -19,6 +20,7 @@ from ...trials.fairness.fairness import not_told_apart
 from ...trials.fairness.pairing import Pairing
 from ..asking.question import Asked, asked_factors
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
+from ..model import judging
 from ..model.at_level import contrast_at_level
 from ..model.design import Term
 from ..model.layout import find_layout
@@ -42,7 +44,7 @@ BY_LEVEL = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FormulaFit:
     """One measure fitted with formula among its terms; contrasts are in the measure's unit.
 
@@ -54,14 +56,11 @@ class FormulaFit:
     terms: tuple[Term, ...]
     numbers: Mapping[str, int]
 
-    @property
+    @cached_property
     def n_mixes(self) -> dict[str, int]:
         """Return formula → number of mixes used."""
-        names = self.loaves[[FORMULA]].assign(mix=self.fit.layout.labels["mix"])
-        mixes = names.drop_duplicates()[FORMULA].astype(str).value_counts()
-        return {
-            str(level): int(mixes.get(str(level), 0)) for level in self.fit.design.levels[FORMULA]
-        }
+        mixes = self.fit.model.mixes_of(FORMULA)
+        return {str(level): mixes.get(level, 0) for level in self.fit.design.levels[FORMULA]}
 
     @property
     def variances(self) -> dict[str, float]:
@@ -230,6 +229,13 @@ def fit_formulas(
     )
 
 
+def fit_ahead(several: Iterable[FormulaFit], formulas: tuple[str, str]) -> None:
+    """Make what the difference of two formulas rests on, of several fits together."""
+    judging.fit_ahead(
+        each for fitted in several for each in fitted.fit.rests_on(fitted.row(*formulas))
+    )
+
+
 def refit(
     fitted: FormulaFit,
     loaves: pd.DataFrame,
@@ -245,4 +251,5 @@ def refit(
     numbers = dict(fitted.numbers) | ({adjust_for: degree} if adjust_for and degree else {})
     terms = (*fitted.terms, Term((adjust_for,))) if adjust_for else fitted.terms
     fit = fitted.fit.again(loaves, terms, numbers)
-    return FormulaFit(fit, loaves.drop(index=list(fit.left_out["row"])), terms, numbers)
+    used = loaves.drop(index=list(fit.left_out["row"])) if len(fit.left_out) else loaves
+    return FormulaFit(fit, used, terms, numbers)

@@ -7,6 +7,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -50,40 +51,45 @@ def judge_pairs(
 ) -> pd.DataFrame:
     """Return one row a pair with its interval, p-value and verdict, adjusted for the family of
     pairs.
+    """
+    adjust = family_adjustment(fitted, pairs, family)
+    rows = [tuple(judge_pair(fitted, pair, adjust, matters).values()) for pair in pairs]
+    return pd.DataFrame(rows, columns=PAIRS)
+
+
+def judge_pair(
+    fitted: FormulaFit, pair: tuple[str, str], adjust: Adjust, matters: float | None
+) -> dict[str, Any]:
+    """Return one pair of a family, judged, by the names of ``PAIRS``.
 
     Each pair keeps its own degrees of freedom. A pair that rests on a single mix of a formula has
     no interval and no p-value, whatever the loaves.
     """
-    adjust = family_adjustment(fitted, pairs, family)
-    rows = []
-    for pair in pairs:
-        d = fitted.difference(*pair)
-        error, df, p, reach = d.standard_error, d.df, d.p_value, np.nan
-        if fitted.lacks_mixes(pair):
-            error = df = p = np.nan
-        elif np.isfinite(df):
-            critical, p = adjust(d)
-            reach = critical * error
-        low, high = d.estimate - reach, d.estimate + reach
-        rows.append(
-            (
-                *pair,
-                d.estimate,
-                error,
-                df,
-                low,
-                high,
-                p,
-                verdict(low, high, matters),
-                d.way,
-                d.why,
-                d.unit,
-                d.n_units,
-                d.between,
-                d.ignored,
-            )
-        )
-    return pd.DataFrame(rows, columns=PAIRS)
+    d = fitted.difference(*pair)
+    error, df, p, reach = d.standard_error, d.df, d.p_value, np.nan
+    if fitted.lacks_mixes(pair):
+        error = df = p = np.nan
+    elif np.isfinite(df):
+        critical, p = adjust(d)
+        reach = critical * error
+    low, high = d.estimate - reach, d.estimate + reach
+    row = (
+        *pair,
+        d.estimate,
+        error,
+        df,
+        low,
+        high,
+        p,
+        verdict(low, high, matters),
+        d.way,
+        d.why,
+        d.unit,
+        d.n_units,
+        d.between,
+        d.ignored,
+    )
+    return dict(zip(PAIRS, row, strict=True))
 
 
 def family_adjustment(

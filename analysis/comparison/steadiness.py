@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,7 +13,7 @@ from ..codes import NotTried
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..verdict import Verdict
-from .formula_fit import FormulaFit
+from .formula_fit import FormulaFit, fit_ahead
 
 MOST_UNITS = 60  # beyond this many mixes no single one can carry the answer
 SAME = 9  # digits of a p-value in which two that ask the same agree
@@ -30,7 +31,7 @@ COLUMNS = [
     "stands_out",
 ]
 
-Judge = Callable[[FormulaFit], pd.Series]
+Judge = Callable[[FormulaFit], dict[str, Any]]
 Unit = tuple[str, str, pd.Series]  # kind, name, its loaves (bool)
 
 
@@ -83,8 +84,10 @@ def leave_one_out(
         return Steadiness(table=nothing, reason="too many mixes")
     rows, units = [], list(_units(fitted, formulas))
     chances = _apart(fitted, formulas, units)
-    for (kind, name, gone), chance in zip(units, chances, strict=True):
-        row = _judged_without(fitted, formulas, gone, judge)
+    left = [_without(fitted, formulas, gone) for _, _, gone in units]
+    fit_ahead((again for again in left if again), formulas)
+    for (kind, name, _), again, chance in zip(units, left, chances, strict=True):
+        row = _judged(again, judge) if again else None
         if row is not None:
             rows.append(
                 (
@@ -132,18 +135,26 @@ def _name(kind: str, fitted: FormulaFit, gone: pd.Series) -> str:
     """Return the unit as the records call it; a mix whose number comes back is told by its day and
     formula too.
     """
-    first = fitted.loaves[gone].iloc[0].dropna()
+    first = int(gone.to_numpy().argmax())
     more = ("formula", "day") if kind == "mix" and "mix" in fitted.fit.layout.relabelled else ()
-    return ", ".join(str(first[key]) for key in (kind, *more) if key in first.index) or NOT_RECORDED
+    said = [fitted.loaves[key].iloc[first] for key in (kind, *more) if key in fitted.loaves]
+    return ", ".join(str(value) for value in said if pd.notna(value)) or NOT_RECORDED
 
 
-def _judged_without(
-    fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series, judge: Judge
-) -> pd.Series | None:
-    """Return the pair's row without a unit, or None where nothing could be judged."""
+def _without(fitted: FormulaFit, formulas: tuple[str, str], gone: pd.Series) -> FormulaFit | None:
+    """Return the fit without a unit; None where a formula is left with fewer than two mixes, or
+    nothing can be fitted.
+    """
     try:
         again = fitted.without(gone)
-        few = min(again.n_mixes.get(formula, 0) for formula in formulas) < 2
-        return None if few else judge(again)
+        return None if min(again.n_mixes.get(formula, 0) for formula in formulas) < 2 else again
+    except DesignError:
+        return None
+
+
+def _judged(again: FormulaFit, judge: Judge) -> dict[str, Any] | None:
+    """Return the pair's row of a fit, or None where nothing could be judged."""
+    try:
+        return judge(again)
     except (DesignError, NoVariation, NotIdentifiable):
         return None

@@ -80,7 +80,7 @@ def scoring_guess(likelihood: Likelihood) -> NDArray:
     """One scoring step from θ = (0, …, 0, 1), which is MINQUE(0), cut back to θₖ ≥ 0 and a residual
     above zero.
     """
-    theta = np.zeros((len(likelihood), len(likelihood.pieces[0].H)))
+    theta = np.zeros((len(likelihood), likelihood.n_variances))
     theta[:, -1] = 1
     state = likelihood.at(theta)
     theta = theta + np.linalg.solve(state.expected, state.score[..., None])[..., 0]

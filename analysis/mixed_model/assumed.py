@@ -50,5 +50,5 @@ def at_variances(model: PreparedModel, variances: Mapping[str, ArrayLike]) -> As
         *(np.atleast_1d(np.asarray(variances[name], float)) for name in model.reduced.names)
     )
     theta = np.column_stack(columns)
-    none = tuple(np.zeros((len(theta), *piece.X.shape[:2])) for piece in model.reduced.pieces)
+    none = tuple(np.zeros((len(theta), *piece.X.shape[1:3])) for piece in model.reduced.pieces)
     return Assumed(model, Likelihood(model.reduced.pieces, none).at(theta))

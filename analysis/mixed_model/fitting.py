@@ -158,13 +158,16 @@ class PreparedModel:
         """Refuse groupings whose Gᵢ, seen outside the design, are zero or combinations of one
         another.
         """
-        none = tuple(np.zeros((1, *piece.X.shape[:2])) for piece in self.reduced.pieces)
+        none = tuple(np.zeros((1, *piece.X.shape[1:3])) for piece in self.reduced.pieces)
         theta = np.zeros((1, len(self.reduced.names)))
         theta[0, -1] = 1
         gram = 2 * Likelihood(self.reduced.pieces, none).at(theta).expected[0]
         size = np.array(
             [
-                sum((piece.H[i] ** 2).sum((1, 2)) @ piece.copies for piece in self.reduced.pieces)
+                sum(
+                    (piece.H[0, i] ** 2).sum((1, 2)) @ piece.copies[0]
+                    for piece in self.reduced.pieces
+                )
                 for i in range(len(gram))
             ]
         )

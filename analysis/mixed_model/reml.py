@@ -65,7 +65,10 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Likelihood:
-    """The restricted likelihood of m responses, brought into the rows of the design's pieces."""
+    """The restricted likelihood of m responses, brought into the rows of the design's pieces.
+
+    They have one design, or each its own.
+    """
 
     pieces: tuple[Piece, ...]
     rows: tuple[NDArray, ...]  # one (m, rows, q) a piece
@@ -73,9 +76,15 @@ class Likelihood:
     def __len__(self) -> int:
         return len(self.rows[0])
 
+    @property
+    def n_variances(self) -> int:
+        """k + 1."""
+        return self.pieces[0].H.shape[1]
+
     def of(self, chosen: NDArray) -> Likelihood:
         """The likelihood of some of the responses."""
-        return Likelihood(self.pieces, tuple(y[chosen] for y in self.rows))
+        pieces = tuple(piece.of(chosen) for piece in self.pieces)
+        return Likelihood(pieces, tuple(y[chosen] for y in self.rows))
 
     def at(self, theta: NDArray) -> State:
         """Value, score, information and the pieces of Kenward and Roger's formulas at θ (m, k +
@@ -89,15 +98,17 @@ class Likelihood:
         trace2 = np.zeros((m, n_variances, n_variances))
         least, most = np.full(m, np.inf), np.zeros(m)  # eigenvalues of V
         for piece, y in zip(self.pieces, self.rows, strict=True):
-            flat = piece.H.reshape(n_variances, math.prod(piece.H.shape[1:]))
-            V = (theta @ flat).reshape(m, *piece.H.shape[1:])
+            d, pattern_shape = len(piece.H), piece.H.shape[2:]
+            flat = piece.H.reshape(d, n_variances, math.prod(pattern_shape))
+            V = (theta.reshape(d, m // d, n_variances) @ flat).reshape(m, *pattern_shape)
             root, eigenvalues = inverse_root(V)
             least = np.minimum(least, eigenvalues.min((1, 2)))
             most = np.maximum(most, np.abs(eigenvalues).max((1, 2)))
             B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
             # an eigenvalue that is not above zero counts for nothing: the state is not usable then
-            log_V += np.log(np.where(eigenvalues > 0, eigenvalues, 1.0)).sum(-1) @ piece.copies
-            trace += B.trace(axis1=-2, axis2=-1) @ piece.copies
+            logs = np.log(np.where(eigenvalues > 0, eigenvalues, 1.0)).sum(-1)
+            log_V += (logs[:, None] @ piece.copies[..., None])[:, 0, 0]
+            trace += (B.trace(axis1=-2, axis2=-1) @ piece.copies[..., None])[..., 0]
             trace2 += products(B, piece.copies)
             gram += cross_products(root, B, piece, y)
         return assemble(
@@ -122,7 +133,7 @@ def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:
 def products(B: NDArray, copies: NDArray) -> NDArray:
     """tr BᵢBⱼ summed over all components, from Bᵢ = D'GᵢD of each pattern: (m, k + 1, k + 1)."""
     flat = B.reshape(*B.shape[:2], math.prod(B.shape[2:]))
-    weight = np.repeat(copies, B.shape[-1] ** 2)
+    weight = np.repeat(copies, B.shape[-1] ** 2, axis=1)[:, None]
     return (flat * weight) @ flat.swapaxes(1, 2)
 
 
@@ -132,8 +143,8 @@ def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArr
     """
     Xy = np.empty((*y.shape, piece.X.shape[-1] + 1))
     Xy[..., :-1], Xy[..., -1] = piece.X, y
-    A = root.swapaxes(-1, -2)[:, piece.pattern] @ Xy
-    BA = B[:, :, piece.pattern] @ A[:, None]
+    A = by_row(root.swapaxes(-1, -2), piece.pattern) @ Xy
+    BA = by_row(B, piece.pattern) @ A[:, None]
     all_of_them = np.concatenate([A[:, None], BA], axis=1)
     m, parts, rows, q, width = all_of_them.shape
     # one row a loaf of the piece, the products' columns beside one another
@@ -143,6 +154,14 @@ def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArr
         .reshape(m, rows * q, parts * width)
     )
     return wide.swapaxes(1, 2) @ wide
+
+
+def by_row(values: NDArray, pattern: NDArray) -> NDArray:
+    """What belongs to a pattern (m, …, g, q, q) for each row: (m, …, rows, q, q)."""
+    if len(pattern) == 1:
+        return values[..., pattern[0], :, :]
+    between = (1,) * (values.ndim - 4)
+    return np.take_along_axis(values, pattern.reshape(len(pattern), *between, -1, 1, 1), axis=-3)
 
 
 def assemble(

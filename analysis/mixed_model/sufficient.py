@@ -18,16 +18,27 @@ from .groupings import Block, Groupings
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Components of one size q, with g patterns.
+    """Components of one size q, with g patterns: of one design (d = 1), or of d designs beside one
+    another (`together`).
 
-    H : (k + 1, g, q, q) the Gᵢ of a pattern; copies : (g,) how many components have it
-    X : (rows, q, p); pattern : (rows,) pattern of a row
+    H : (d, k + 1, g, q, q) the Gᵢ of a pattern; copies : (d, g) how many components have it
+    X : (d, rows, q, p); pattern : (d, rows) pattern of a row
     """
 
     H: NDArray
     copies: NDArray
     X: NDArray
     pattern: NDArray
+
+    @property
+    def size(self) -> int:
+        """q, how many groups a component has."""
+        return self.X.shape[2]
+
+    def of(self, chosen: NDArray) -> Piece:
+        """The piece of some of the responses: the same for all where there is one design."""
+        parts = (self.H, self.copies, self.X, self.pattern)
+        return self if len(self.X) == 1 else Piece(*(part[chosen] for part in parts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +93,10 @@ def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
     for block, t in zip(groupings.blocks, coordinates, strict=True):
         squeeze, rows, pattern = squeeze_design(t, block)
         squeezes.append(squeeze)
-        pieces.append(Piece(block.H, block.copies, rows, pattern))
+        pieces.append(Piece(block.H[None], block.copies[None], rows[None], pattern[None]))
     outside, root = np.linalg.qr(rest)
     first = outside_piece(groupings, np.vstack([root, np.zeros(X.shape[1])]))
-    singles = bool(pieces) and pieces[0].H.shape[-1] == 1
+    singles = bool(pieces) and pieces[0].size == 1
     if singles:
         first = join(first, pieces.pop(0))
     return Reduced(groupings, (first, *pieces), tuple(squeezes), outside, singles)
@@ -93,19 +104,20 @@ def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
 
 def outside_piece(groupings: Groupings, X: NDArray) -> Piece:
     """The directions outside every U, where V is σ²."""
-    H = np.zeros((len(groupings.names) + 1, 1, 1, 1))
-    H[-1] = 1.0
+    H = np.zeros((1, len(groupings.names) + 1, 1, 1, 1))
+    H[:, -1] = 1.0
     inside = sum(block.copies.sum() * block.T.shape[-1] for block in groupings.blocks)
-    return Piece(H, np.array([groupings.n - inside]), X[:, None, :], np.zeros(len(X), int))
+    copies = np.array([[groupings.n - inside]])
+    return Piece(H, copies, X[None, :, None, :], np.zeros((1, len(X)), int))
 
 
 def join(a: Piece, b: Piece) -> Piece:
-    """Two pieces of the same size as one."""
+    """Two pieces of the same size and design as one."""
     return Piece(
-        np.concatenate([a.H, b.H], axis=1),
-        np.concatenate([a.copies, b.copies]),
-        np.concatenate([a.X, b.X]),
-        np.concatenate([a.pattern, b.pattern + len(a.copies)]),
+        np.concatenate([a.H, b.H], axis=2),
+        np.concatenate([a.copies, b.copies], axis=1),
+        np.concatenate([a.X, b.X], axis=1),
+        np.concatenate([a.pattern, b.pattern + a.copies.shape[1]], axis=1),
     )
 
 

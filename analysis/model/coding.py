@@ -42,7 +42,8 @@ class Category:
                 f"{self.factor} {level!r} was not baked; there are "
                 f"{', '.join(map(str, self.levels))}"
             )
-        return self.rows()[self.levels.index(level)]
+        place, width = self.levels.index(level), len(self.levels) - 1
+        return -np.ones(width) if place == width else np.eye(1, width, place)[0]
 
 
 @dataclass(frozen=True, slots=True)

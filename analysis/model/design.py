@@ -249,9 +249,13 @@ def design_of(
     every = [*pieces.items(), *((block, columns[block]) for block in within)]
     full = np.hstack([piece for _, piece in every])
     owner = [name for name, piece in every for _ in range(piece.shape[1])]
+    ends = np.cumsum([piece.shape[1] for piece in pieces.values()])
     kept = independent_columns(full, owner)
     null = null_vectors(full, kept)
-    positions = {name: np.flatnonzero([own == name for own in owner]) for name in pieces}
+    positions = {
+        name: np.arange(end - piece.shape[1], end)
+        for (name, piece), end in zip(pieces.items(), ends.tolist(), strict=True)
+    }
     codings = {factor: part.coding for factor, part in coded.items()}
     return Design(
         matrix=full[:, kept][which],

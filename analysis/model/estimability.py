@@ -19,6 +19,8 @@ def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
     """Indices of independent columns, taken owner by owner in the order given (pivoted QR inside
     each).
     """
+    if _plainly_independent(matrix, owner):
+        return np.arange(matrix.shape[1])
     kept: list[int] = []
     basis = np.empty((len(matrix), 0))
     columns_of: dict[str, list[int]] = {}
@@ -41,10 +43,23 @@ def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
     return np.array(kept, dtype=int)
 
 
+def _plainly_independent(matrix: np.ndarray, owner: Sequence[str]) -> bool:
+    """Whether every column stands clear of those before it, beside its owner's size."""
+    if matrix.shape[1] > matrix.shape[0]:
+        return False
+    widest: dict[str, float] = {}
+    for name, length in zip(owner, np.sum(matrix**2, axis=0).tolist(), strict=True):
+        widest[name] = max(length, widest.get(name, 0.0))
+    clear = np.abs(np.diag(np.linalg.qr(matrix, mode="r")))
+    return bool((clear > CLEARLY * np.sqrt([widest[name] for name in owner])).all())
+
+
 def null_vectors(matrix: np.ndarray, kept: np.ndarray) -> np.ndarray:
     """A basis (columns, dropped) of the null space: each dropped column with what makes it up."""
     dropped = np.setdiff1d(np.arange(matrix.shape[1]), kept)
     null = np.zeros((matrix.shape[1], len(dropped)))
+    if not len(dropped):
+        return null
     parts = np.linalg.lstsq(matrix[:, kept], matrix[:, dropped], rcond=None)[0]
     null[kept] = np.where(np.abs(parts) > TOLERANCE, -parts, 0.0)
     null[dropped, np.arange(len(dropped))] = 1.0

@@ -20,14 +20,16 @@ judged.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from scipy.special import fdtrc, stdtr
 
-from ..mixed_model.fitting import RemlFits
+from ..mixed_model.fitting import NotIdentifiable, RemlFits
+from ..mixed_model.together import fit_together
 from .arrangement import Arrangement
 from .estimability import independent_rows
 from .unit_means import MeansFit, UnitMeans
@@ -299,6 +301,19 @@ class Fitted:
             between=self.arrangement.between,
             ignored=self.arrangement.ignored,
         )
+
+
+def fit_ahead(several: Iterable[Fitted]) -> None:
+    """Make the unbounded fits of several arrangements, of one response each, in one climb."""
+    waiting = []
+    for fitted in {id(each): each for each in several if "fits" not in vars(each)}.values():
+        with suppress(NotIdentifiable):  # said where it is asked for
+            waiting.append((fitted, fitted.arrangement.engine))
+    found = fit_together(
+        [engine for _, engine in waiting], [fitted.responses for fitted, _ in waiting]
+    )
+    for (fitted, _), fits in zip(waiting, found, strict=True):
+        fitted.fits = fits
 
 
 def _filled_in(judged: Judged, other: Judged) -> Judged:

@@ -196,13 +196,15 @@ def find_layout(
         raise DesignError(f"there is no column {', '.join(map(repr, absent))}")
     groupings = tuple(name for name in groupings if name not in factors)
     units = label_units(loaves, groupings)
-    left_out = _left_out(units.labels, groupings, units.mix_assumed)
-    recorded = [str(name) for name in units.labels if name not in left_out]
-    kept = sorted(recorded, key=count_units(units.labels).__getitem__)
-    codes = _codes(loaves[list(factors)])
-    groups = {name: reason for name in kept if (reason := _random(name, units.labels, codes))}
+    asked, sizes = loaves[list(factors)], count_units(units.labels)
+    labels = {name: units.labels[name].to_numpy() for name in sizes}
+    left_out = _left_out(labels, sizes, groupings, units.mix_assumed)
+    kept = sorted((name for name in labels if name not in left_out), key=sizes.__getitem__)
+    groups = {
+        name: reason for name in kept if (reason := _random(name, sizes[name], labels, asked))
+    }
     return Layout(
-        loaves=loaves[list(factors)],
+        loaves=asked,
         groupings=groupings,
         labels=units.labels,
         blocks=tuple(name for name in kept if name not in groups),
@@ -219,19 +221,23 @@ def _codes(loaves: pd.DataFrame) -> dict[str, np.ndarray]:
     return {str(factor): pd.factorize(loaves[factor])[0] for factor in loaves}
 
 
-def _left_out(labels: pd.DataFrame, groupings: Sequence[str], mix_assumed: bool) -> dict[str, str]:
+def _left_out(
+    labels: Mapping[str, np.ndarray],
+    sizes: Mapping[str, int],
+    groupings: Sequence[str],
+    mix_assumed: bool,
+) -> dict[str, str]:
     """Groupings that tell nothing of their own, and why."""
     left_out = {name: "not recorded" for name in groupings if name not in labels}
     kept: list[str] = []
-    sizes = count_units(labels)
     for name in sorted(
         sizes, key=lambda name: PREFERRED.index(name) if name in PREFERRED else len(PREFERRED)
     ):
-        n = sizes[name]
+        n, loaves = sizes[name], len(labels[name])
         twin = next((other for other in kept if _same(labels[name], labels[other])), None)
         if name == "mix" and mix_assumed:
             left_out[name] = "not recorded"
-        elif n == len(labels):
+        elif n == loaves:
             left_out[name] = "one loaf each"
         elif n == 1:
             left_out[name] = "one only"
@@ -242,30 +248,30 @@ def _left_out(labels: pd.DataFrame, groupings: Sequence[str], mix_assumed: bool)
     return left_out
 
 
-def _same(first: pd.Series, second: pd.Series) -> bool:
-    return is_nested(first.to_numpy(), second.to_numpy()) and is_nested(
-        second.to_numpy(), first.to_numpy()
-    )
+def _same(first: np.ndarray, second: np.ndarray) -> bool:
+    return is_nested(first, second) and is_nested(second, first)
 
 
-def _random(name: str, labels: pd.DataFrame, codes: Mapping[str, np.ndarray]) -> str | None:
-    """Why a grouping is random, or None when it is a fixed block."""
+def _random(
+    name: str, n: int, labels: Mapping[str, np.ndarray], factors: pd.DataFrame
+) -> str | None:
+    """Why a grouping of n groups is random, or None when it is a fixed block."""
     if name == "mix":
         return "shared dough"
-    if is_nested(labels[name].to_numpy(), labels["mix"].to_numpy()):
+    if is_nested(labels[name], labels["mix"]):
         return "inside the mix"
-    n = count_units(labels)[name]
-    if n >= MANY_BLOCKS and any(incomplete(labels[name], code) for code in codes.values()):
+    if n >= MANY_BLOCKS and any(
+        incomplete(labels[name], codes) for codes in _codes(factors).values()
+    ):
         return MANY_INCOMPLETE
     return "too many blocks to fix" if n > MOST_FIXED else None
 
 
-def incomplete(blocks: pd.Series, factor: np.ndarray) -> bool:
-    """Some block lacks a level of a factor that varies inside blocks."""
-    block, level = pd.factorize(blocks)[0], pd.factorize(factor)[0]
-    n_levels = int(level.max()) + 1
-    pairs = np.unique(block * n_levels + level)
-    per_block = np.bincount(pairs // n_levels)
+def incomplete(blocks: np.ndarray, factor: np.ndarray) -> bool:
+    """Some block lacks a level of a factor that varies inside blocks; both as codes, from 0 on."""
+    n_levels = int(factor.max()) + 1
+    there = np.bincount(blocks * n_levels + factor, minlength=(int(blocks.max()) + 1) * n_levels)
+    per_block = (there > 0).reshape(-1, n_levels).sum(axis=1)
     return bool(per_block.max() > 1 and per_block.min() < n_levels)
 
 

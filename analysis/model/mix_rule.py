@@ -19,7 +19,7 @@ simulation: tests/benchmarks/test_calibration.py.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import cast
@@ -196,7 +196,7 @@ class TrialModel:
             around = [
                 name
                 for name in around
-                if any(incomplete(self.layout.labels[name], codes[factor]) for factor in asked)
+                if any(incomplete(labels[name], codes[factor]) for factor in asked)
             ]
         for left in choices(around):
             apart = self._apart(within.fixed, left, asked)
@@ -245,6 +245,13 @@ class TrialModel:
             if tried.design.estimable(L).all():
                 arrangement = tried
         return arrangement
+
+    def mixes_of(self, factor: str) -> dict[Hashable, int]:
+        """Level of a factor → in how many mixes it occurs."""
+        coded, mix = self._coded[factor], self.layout.labels["mix"].to_numpy()
+        n = int(mix.max()) + 1
+        times = np.bincount(np.unique(coded.which * n + mix) // n)
+        return dict(zip(coded.coding.levels, times.tolist(), strict=True))
 
     def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
         """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n,
@@ -347,6 +354,11 @@ class TrialFit:
         if fitted is None:
             return _term_test(tied(len(L), self.n_loaves))
         return _term_test(_test(fitted, fitted.arrangement.design.reduced(L)))
+
+    def rests_on(self, L: np.ndarray) -> list[Fitted]:
+        """What a contrast L (P,) is judged by; `judging.fit_ahead` fits that of many together."""
+        fitted = self._fitted_for(np.atleast_2d(L))
+        return [each for each in (fitted, fitted and fitted.instead) if each]
 
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
         """Joint covariance (q, q) of contrasts L (q, P), for Tukey and Dunnett; NaN where none can
@@ -491,7 +503,7 @@ def fit_trial(
         raise DesignError(f"there is no column {measure!r}")
     factors = dict.fromkeys(factor for term in terms for factor in term.factors)
     left_out = _left_out(loaves, [name for name in (measure, *factors) if name in loaves])
-    used = loaves.drop(index=left_out["row"].tolist())
+    used = loaves.drop(index=left_out["row"].tolist()) if len(left_out) else loaves
     if used.empty:
         raise DesignError(f"no loaf has {measure} and every factor")
     return TrialFit(
@@ -505,10 +517,11 @@ def fit_trial(
 
 def _left_out(loaves: pd.DataFrame, needed: Sequence[str]) -> pd.DataFrame:
     """Loaves that lack something, each with the first thing that it lacks."""
-    missing = loaves[list(needed)].isna()
-    lacking = missing[missing.any(axis=1)]
+    missing = np.column_stack([loaves[name].isna() for name in needed])
+    lacking = np.flatnonzero(missing.any(axis=1))
+    first = missing[lacking].argmax(axis=1)
     return pd.DataFrame(
-        {"row": lacking.index, "reason": [f"no {name}" for name in lacking.idxmax(axis=1)]}
+        {"row": loaves.index[lacking], "reason": [f"no {needed[column]}" for column in first]}
     )
 
 

@@ -41,14 +41,16 @@ def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> U
     """Number the groups of every grouping; a dough is one formula's and one day's, a load one
     oven's.
     """
-    known = {name: loaves[name].notna().to_numpy() for name in groupings if name in loaves}
+    recorded = {name: loaves[name] for name in groupings if name in loaves}
+    known = {name: column.notna().to_numpy() for name, column in recorded.items()}
     known = {name: there for name, there in known.items() if there.any()}
     labels = {name: _numbered(loaves, name) for name in known}
     missing = {name: int((~there).sum()) for name, there in known.items() if not there.all()}
     relabelled = tuple(
         name
         for name, there in known.items()
-        if len(np.unique(labels[name][there])) > loaves[name].nunique()
+        if len(_lies_inside(loaves, name)) > 1
+        and len(np.unique(labels[name][there])) > recorded[name].nunique()
     )
     assumed = {} if "mix" in known else {"mix": np.arange(len(loaves))}
     return Units(
@@ -62,8 +64,13 @@ def _numbered(loaves: pd.DataFrame, name: str) -> np.ndarray:
     """
     if name == "mix":
         return mix_codes(loaves)
-    keys = [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
+    keys = _lies_inside(loaves, name)
     return combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
+
+
+def _lies_inside(loaves: pd.DataFrame, name: str) -> list[str]:
+    """What tells the groups of a grouping apart: itself, and what it lies inside of."""
+    return [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
 
 
 def count_units(labels: pd.DataFrame) -> dict[str, int]:
@@ -73,8 +80,11 @@ def count_units(labels: pd.DataFrame) -> dict[str, int]:
 
 def is_nested(first: np.ndarray, second: np.ndarray) -> bool:
     """Each group of the first lies inside one group of the second."""
-    codes, groups = pd.factorize(first)
-    second = np.asarray(second)
-    one_of_second = np.empty(len(groups), dtype=second.dtype)
+    first, second = np.asarray(first), np.asarray(second)
+    small = first.dtype.kind == "i" and 0 <= first.min(initial=0) <= first.max(initial=0) <= len(
+        first
+    )
+    codes = first if small else pd.factorize(first)[0]
+    one_of_second = np.empty(codes.max(initial=0) + 1, dtype=second.dtype)
     one_of_second[codes] = second
     return bool((one_of_second[codes] == second).all())

@@ -95,6 +95,9 @@ def levels_apart(pair: Pair, name: str) -> tuple[Collection[object], Collection[
         return None
     if name == "proof_min" and pair.trial.card.proof_to == "height":
         return None
+    levels = pair.loaves[column]
+    if set(levels[pair.is_formula].dropna()) & set(levels[~pair.is_formula].dropna()):
+        return None
     side = {
         formula: levels for formulas, levels in linked_levels(pair, column) for formula in formulas
     }
