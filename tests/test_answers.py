@@ -70,3 +70,24 @@ def test_a_column_of_use_that_says_neither_is_asked_about(tmp_path):
 def test_used_may_be_another_thing(tmp_path):
     read = trial(tmp_path, "used", ["tin 1", "tin 2", "tin 1", "tin 2"])
     assert len(read.counted) == 4
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Use this loaf",
+        "Include in analysis",
+        "Use it",
+        "Verwenden",
+        "Utiliser",
+        "Usar",
+        "Meetellen",
+    ],
+)
+def test_a_header_that_asks_whether_a_loaf_counts(tmp_path, header):
+    rows = [f"{n},house,400,{1600 + n},{'no' if n == 3 else 'yes'}" for n in range(1, 7)]
+    text = "\n".join([f"loaf,formula,loaf_g,loaf_ml,{header}", *rows])
+    (tmp_path / "loaves.csv").write_text(text, "utf-8")
+    trial = read_trial(tmp_path / "loaves.csv")
+    assert trial.void["loaf"].tolist() == ["3"]
+    assert trial.void["void"].tolist() == [f"{header}: no"]

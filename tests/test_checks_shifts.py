@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from fairloaf.trials import Finding
 from fairloaf.trials.checks import run_checks
+from fairloaf.trials.checks.exchanges import slips_not_sought
 
 from .mix_slips import KINDS, LAYOUTS, baked, card_of, month_for_day, off, other_box
 from .simulated_bakes import as_trial
@@ -202,3 +203,35 @@ def test_the_order_of_rows_and_columns_changes_nothing_where_the_order_was_writt
 @pytest.mark.parametrize("n", [1, 2, 5])
 def test_few_loaves_say_nothing(n):
     assert told(sound().head(n)) == []
+
+
+def test_many_mixes_of_one_formula_have_no_formulas_to_exchange():
+    loaves = sound().assign(formula="house")
+    assert [f for f in told(loaves) if f.code == "mixes-exchanged"] == []
+
+
+@pytest.mark.parametrize(
+    ("copies", "mixes", "said"),
+    [
+        (1, 0, []),
+        (5, 0, ["two loaves with their labels exchanged (in up to 200 loaves)"]),
+        (1, 48, ["two mixes with their formulas exchanged (in up to 40 mixes)"]),
+        (
+            22,
+            0,
+            [
+                "mixes and days that lie apart (looked for in up to 1,000 loaves)",
+                "two loaves with their labels exchanged (in up to 200 loaves)",
+            ],
+        ),
+    ],
+)
+def test_what_is_not_looked_for_in_a_large_trial_is_said(copies, mixes, said):
+    loaves = pd.concat([sound()] * copies, ignore_index=True)
+    if mixes:
+        loaves["mix"] = [f"M{n}" for n in range(len(loaves))]
+    spots = list(slips_not_sought.find(loaves, as_trial(sound())))
+    assert len(spots) == bool(said)
+    for spot in spots:
+        assert all(part in spot.message for part in said)
+        assert spot.message.count("(") == len(said)

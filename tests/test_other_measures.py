@@ -49,3 +49,15 @@ def test_the_other_measures_are_the_cards_and_the_usual_ones_without_scores():
 def test_a_measure_that_cannot_be_compared_says_why():
     with pytest.raises(TrialError, match="no_such"):
         other_difference(trial("class_bake"), "oat", "white", "no_such", 0.95)
+
+
+def test_a_measure_that_nobody_has_is_said_with_what_it_is_made_from():
+    bake = trial("class_bake")
+    bare = replace(bake, loaves=bake.loaves.assign(specific_volume=float("nan")))
+    with pytest.raises(TrialError) as stop:
+        compare_formulas(bare, measure="specific_volume")
+    told = {f.message: f.fix for f in stop.value.findings}
+    assert told["No loaf has 'specific_volume'."] == (
+        "It is worked out from loaf volume and baked mass: fill those in, or ask for another"
+        " measure."
+    )

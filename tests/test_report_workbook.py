@@ -109,6 +109,17 @@ def test_numbers_are_numbers_with_a_format_that_shows_what_they_support(name):
         assert means.cell(3, at + 1).number_format == "0.00"
 
 
+def test_levels_that_are_numbers_are_numbers():
+    levels = {
+        cell.value
+        for sheet in ("Factor means", "Pairs of levels", "Factors")
+        for row in sheets("small_bakery")[sheet].iter_rows(min_row=3)
+        for cell in row[:3]
+    }
+    assert not [level for level in levels if isinstance(level, str) and level.isdigit()]
+    assert {60, 75} & levels
+
+
 @pytest.mark.parametrize("form", ["svg", "png"])
 def test_pictures_are_files_of_their_own_too(form, tmp_path):
     written = write_report(trial("class_bake"), tmp_path, "class", [form])

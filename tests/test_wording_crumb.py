@@ -82,7 +82,8 @@ REAL = {"difference": 1.42, "ci_low": 0.61, "ci_high": 2.23, "matters": 1.0}
                 " between 0.61 and 2.23; 4 mixes each, 6 assessors). On this scale 1 is closed, 10"
                 " very open. The difference is real; whether it matters depends on what"
                 " nobody has said yet. Say on the"
-                " card, as  matters  under [measures.crumb_…], what difference is worth acting on."
+                " card, as  matters  under [measures.crumb_openness], what difference is worth"
+                " acting on."
             ),
         ),
     ],

@@ -11,7 +11,7 @@ from fairloaf.analysis.wording.comparison import comparison_lines, fairness_line
 from fairloaf.trials import TrialCard
 from fairloaf.trials.columns import inside, label, label_inside
 from fairloaf.trials.words.naming import SENTENCE_WORDS, set_apart
-from fairloaf.trials.words.numbers import ENGLISH
+from fairloaf.trials.words.numbers import ENGLISH, levels_inside
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -102,6 +102,13 @@ def all_sentences(trial, formula):
         *(f"{finding.message}" for finding in c.findings),
         *f.sentences,
     ]
+
+
+def test_of_two_names_side_by_side_both_are_quoted_or_neither():
+    assert levels_inside([("c", ""), ("tall", "")], ENGLISH) == "“c” × “tall”"
+    assert levels_inside([("malted", ""), ("tall", "")], ENGLISH) == "malted × tall"
+    assert levels_inside([("with “c”", ""), (60.0, "min")], ENGLISH) == "“with ’c’” × 60 min"
+    assert levels_inside([("malted", ""), (60.0, "")], ENGLISH) == "malted × 60"
 
 
 def test_the_trials_own_words_keep_their_capitals():

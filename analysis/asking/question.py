@@ -11,7 +11,8 @@ from difflib import get_close_matches
 import pandas as pd
 
 from ...trials import Finding, Trial, TrialError
-from ...trials.columns import BY_NAME, CRUMB_PREFIX
+from ...trials.columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
+from ...trials.words.lists import listed
 from ..model.coding import centred, ordered_levels
 from ..model.layout import Layout, find_layout
 from ..model.mix_rule import TrialFit, fit_trial
@@ -160,11 +161,29 @@ def _measure_faults(trial: Trial, name: str) -> list[Finding]:
                 code="nothing-measured",
                 severity="error",
                 message=f"No loaf has {name!r}.",
-                fix="Fill in its column, or ask for another measure.",
+                fix=fill_in(name),
                 column=name,
             )
         ]
     return []
+
+
+def _made_of(name: str) -> list[str]:
+    """Return what a measure is worked out from, in words; nothing where it is recorded itself."""
+    made_from = MEASURES[name].made_from if name in MEASURES else ()
+    return [
+        label(one).lower() if one in BY_NAME else "the flour in the formula on the card"
+        for one in made_from
+    ]
+
+
+def fill_in(name: str) -> str:
+    """Return what helps where no loaf has a measure: its column, or what it is worked out from."""
+    parts = _made_of(name)
+    what = (
+        f"It is worked out from {listed(parts)}: fill those in" if parts else "Fill in its column"
+    )
+    return f"{what}, or ask for another measure."
 
 
 def _factor_faults(trial: Trial, chosen: Sequence[str], measure: str) -> list[Finding]:

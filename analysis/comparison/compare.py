@@ -14,7 +14,7 @@ from ...trials.fairness.conditions import Pair
 from ...trials.fairness.pairing import Pairing, choose_pairs
 from ...trials.measuring.lids import capped_loaves
 from ...trials.words.lists import listed
-from ..asking.question import Asked, read_question
+from ..asking.question import Asked, fill_in, read_question
 from ..methods.ties import largest
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
@@ -128,7 +128,7 @@ def _free(asked: Asked, capped: pd.Series, pairing: Pairing) -> pd.DataFrame:
         raise TrialError.one(
             "nothing-to-compare",
             f"No loaf of {listed(gone)} has {asked.measure!r}{lid}.",
-            "Fill in its column, or ask for another measure.",
+            fill_in(asked.measure),
             column=asked.measure,
         )
     return free

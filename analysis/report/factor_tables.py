@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...trials.printing.document import Column, Rounded, Table
-from ...trials.words.numbers import NumberStyle, level_words
+from ...trials.printing.document import Cell, Column, Rounded, Table
+from ...trials.words.numbers import NumberStyle, level_words, typed_places
 from ..factors.residuals import ResidualChecks
 from ..factors.result import FactorEffects, MeasuresGrid
 from ..wording.codes import adjustment_words, way_words, why_words
@@ -24,10 +24,16 @@ def term_words(f: FactorEffects, term: object) -> str:
     )
 
 
-def combined(levels: pd.Series, style: NumberStyle) -> list[str]:
-    """Return levels, and combinations of them, as text: ``60``, ``60 × open``."""
-    parts = [level if isinstance(level, tuple) else (level,) for level in levels]
-    return [" × ".join(level_words(one, style) for one in part) for part in parts]
+def combined(levels: pd.Series, style: NumberStyle) -> pd.Series:
+    """Return levels as cells: a number as a number, combinations as text: ``60 × open``."""
+    return pd.Series([_level(x, style) for x in levels], index=levels.index, dtype=object)
+
+
+def _level(level: object, style: NumberStyle) -> Cell:
+    if isinstance(level, int | float) and not isinstance(level, bool):
+        return Rounded(float(level), typed_places(float(f"{level:.6g}")))
+    parts = level if isinstance(level, tuple) else (level,)
+    return " × ".join(level_words(one, style) for one in parts)
 
 
 def effects_table(f: FactorEffects, style: NumberStyle) -> Table:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from ...trials.printing.document import Cell, Column, Table
+from ...trials.printing.document import Cell, Column, Rounded, Table
 from ...trials.words.numbers import decimals
 from ..wording.tables import heading
 
@@ -39,7 +39,7 @@ def cell(value: object) -> Cell:
         return None
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, int | float):
+    if isinstance(value, int | float | Rounded):
         return value
     return cell(value.item()) if hasattr(value, "item") else str(value)
 

@@ -8,6 +8,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, label
+from ...trials.reading.headers import tidy_name
 from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, chance, number, typed_places
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from ..crumb.result import CrumbScores
 
 ASK_WHAT_MATTERS = (
-    "Say on the card, as  matters  under [measures.crumb_…], what difference is worth acting on."
+    "Say on the card, as  matters  under [measures.{}], what difference is worth acting on."
 )
 ONE_MIX = (
     "There is only one mix of {}, so that nothing shows how another mix would have turned out."
@@ -138,9 +139,15 @@ def _about_the_same(d: Said) -> bool:
 
 def _verdict(row: Any, style: NumberStyle) -> str:
     if math.isnan(row.matters):
-        return f"{verdict_means(row.verdict, '', 'scores')} {ASK_WHAT_MATTERS}"
+        return f"{verdict_means(row.verdict, '', 'scores')} {ask_what_matters(row.attribute)}"
     places = max(said(row, style=style).places, typed_places(row.matters))
     return verdict_means(row.verdict, amount(row.matters, "points", places, style), "scores")
+
+
+def ask_what_matters(attribute: str) -> str:
+    """Return where on the card it is said which difference of an attribute matters."""
+    name = CRUMB_PREFIX + tidy_name(attribute)
+    return ASK_WHAT_MATTERS.format(name if name.isascii() else f'"{name}"')
 
 
 def _no_interval(r: CrumbScores, row: Any) -> str:

@@ -15,8 +15,8 @@ from ...trials.words.numbers import (
     amount,
     chance,
     decimals,
-    level_inside,
     level_words,
+    levels_inside,
     number,
     range_decimals,
     typed_places,
@@ -165,7 +165,7 @@ def term_level(f: FactorEffects, name: str, level: object, style: NumberStyle) -
 
 def term_level_inside(f: FactorEffects, name: str, level: object, style: NumberStyle) -> str:
     """Return a level inside a sentence: names are set apart where they could be misread."""
-    return " × ".join(level_inside(one, style, of) for one, of in _levels(f, name, level))
+    return levels_inside(_levels(f, name, level), style)
 
 
 def _levels(f: FactorEffects, name: str, level: object) -> list[tuple[object, str]]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
 from ...trials.words.lists import listed
-from ...trials.words.numbers import NumberStyle, level_inside, level_words
+from ...trials.words.numbers import NumberStyle, level_words, levels_inside
 from .differences import capital
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def _empty(layout: Layout, labels: Mapping[str, str], style: NumberStyle) -> tup
     said = []
     for (a, b), missing in layout.empty_combinations.items():
         names = [
-            " × ".join(level_inside(one, style) for one in row)
+            levels_inside([(one, "") for one in row], style)
             for row in missing.itertuples(index=False, name=None)
         ]
         if len(names) <= MOST_COMBINATIONS:

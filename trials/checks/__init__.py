@@ -80,6 +80,7 @@ CHECKS: tuple[Check, ...] = (
     shifts.boxes_that_do_not_fit,
     exchanges.mixes_that_fit_exchanged,
     shifts.mixes_and_days_apart,
+    exchanges.slips_not_sought,
     handling.measured_at_once,
     handling.days_out_of_order,
     handling.loads_out_of_order,

@@ -124,7 +124,8 @@ class Additive:
         """Return what each column (n, k) would add to the fit of ``values`` (n,).
 
         A column that sets mixes apart is held against the scatter of the other mixes, one that
-        runs through a mix against that of loaves too.
+        runs through mixes against that of loaves too, each by the share of the column that it is;
+        the degrees of freedom are then Satterthwaite's (Biometrics Bulletin 2 (1946), 110-114).
         """
         rest, left = self.left(values[:, None])[:, 0], self.left(columns)
         lengths = (left**2).sum(axis=0)
@@ -134,12 +135,18 @@ class Additive:
         squares = estimates**2 * lengths
         after = rest[:, None] - left * estimates
         mixes = ((self.mixes.T @ after) ** 2).sum(axis=0)
-        among = ((self.mixes.T @ left) ** 2).sum(axis=0) / lengths > 1 - 1e-6
+        share = ((self.mixes.T @ left) ** 2).sum(axis=0) / lengths
+        among = share > 1 - 1e-6
         within = np.maximum((after**2).sum(axis=0) - mixes, 0.0) / (self.free_loaves - ~among)
         within = np.maximum(within, LEAST_SCALE**2)
-        free = PRIOR_MIXES + self.free_mixes - among
-        scale = (PRIOR_MIXES * within + mixes) / free
-        scale = np.where(among, scale, np.maximum(scale, within))
+        of_mixes = PRIOR_MIXES + self.free_mixes - among
+        between = (PRIOR_MIXES * within + mixes) / of_mixes
+        share = np.where(among, 1.0, share)
+        parts = share * between, (1 - share) * within
+        scale = parts[0] + parts[1]
+        of_loaves = np.maximum(self.free_loaves - ~among, 1)
+        free = scale**2 / (parts[0] ** 2 / of_mixes + parts[1] ** 2 / of_loaves)
+        free = np.floor(free + 1e-9).astype(int)
         p_values = t_tails(free, np.sqrt(squares / scale))
         return Added(estimates, squares, np.where(apart, p_values, 1.0))
 

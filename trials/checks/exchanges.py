@@ -24,6 +24,7 @@ from ..words.lists import listed, on_lines
 from .additive import (
     LEAST_SCALE,
     LEAST_WITHIN,
+    MOST_LOAVES,
     PRIOR_MIXES,
     Additive,
     basis,
@@ -120,6 +121,32 @@ def mixes_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spo
             column="formula",
             rows=rows,
             fix="Look at the bench sheet which mix was which; leave it if it is right.",
+        )
+
+
+@check("slips-not-sought", "note", "What was not looked for may still be there.", void_too=True)
+def slips_not_sought(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is the trial small enough to look for every kind of slip?"""
+    n = len(loaves)
+    mixes = int(loaves["mix"].nunique()) if "mix" in loaves else 0
+    left_out = [
+        *(
+            [f"mixes and days that lie apart (looked for in up to {MOST_LOAVES:,} loaves)"]
+            * (n > MOST_LOAVES)
+        ),
+        *(
+            [f"two loaves with their labels exchanged (in up to {MOST_PAIRED} loaves)"]
+            * (n > MOST_PAIRED)
+        ),
+        *(
+            [f"two mixes with their formulas exchanged (in up to {MOST_MIXES} mixes)"]
+            * (mixes > MOST_MIXES)
+        ),
+    ]
+    if left_out:
+        yield Spot(
+            message=f"In a trial of this size it was not looked for {listed(left_out, 'or')}.",
+            fix="Check parts of it, such as a day each, to have them looked at too.",
         )
 
 
@@ -248,7 +275,7 @@ def mix_gains(
     scatter from mix to mix.
     """
     fit = Additive.of(loaves, trial, scatter)
-    if not told_apart(fit) or fit.free_mixes < LEAST_FREE_MIXES:
+    if not pairs or not told_apart(fit) or fit.free_mixes < LEAST_FREE_MIXES:
         return np.zeros(len(pairs)), np.zeros(len(of_mix))
     rest = fit.left(values)
     within = ((rest**2).sum(axis=0) - ((fit.mixes.T @ rest) ** 2).sum(axis=0)) / fit.free_loaves

@@ -52,6 +52,8 @@ FILLERS = frozenset(
         "net",
         "approx",
         "each",
+        "this",
+        "it",
         *spellings.LITTLE_WORDS,
     }
 )

@@ -5,6 +5,7 @@ the sentence's own words.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 MOST_WORDS = 3
 
@@ -45,6 +46,14 @@ def set_apart(name: object) -> str:
         return text
     inner = _QUOTES.sub("’", text)
     return f"“{inner}”"
+
+
+def set_apart_together(names: Sequence[str]) -> list[str]:
+    """Return names that stand beside one another: all of them set apart where one is."""
+    said = [set_apart(name) for name in names]
+    if all(own == name for own, name in zip(said, names, strict=True)):
+        return said
+    return [f"“{_QUOTES.sub('’', name)}”" for name in names]
 
 
 def _is_plain(text: str) -> bool:

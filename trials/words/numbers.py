@@ -5,10 +5,11 @@ the most.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..findings import TrialError
-from .naming import set_apart
+from .naming import set_apart, set_apart_together
 
 MINUS = "−"
 MOST_SIGNIFICANT = 3
@@ -131,6 +132,22 @@ def level_words(level: object, style: NumberStyle, unit: str = "") -> str:
     if not isinstance(level, int | float):
         return f"{level} {unit}".rstrip()
     return amount(level, unit, typed_places(float(f"{level:.6g}")), style)
+
+
+def levels_inside(levels: Sequence[tuple[object, str]], style: NumberStyle) -> str:
+    """Return levels of several factors, each with its unit, as one inside a sentence: ``60 min ×
+    open``; where one name is set apart, all are.
+    """
+    is_name = [not (isinstance(level, int | float) or unit) for level, unit in levels]
+    names = iter(
+        set_apart_together(
+            [str(level) for (level, _), own in zip(levels, is_name, strict=True) if own]
+        )
+    )
+    return " × ".join(
+        next(names) if own else level_words(level, style, unit)
+        for (level, unit), own in zip(levels, is_name, strict=True)
+    )
 
 
 def level_inside(level: object, style: NumberStyle, unit: str = "") -> str:

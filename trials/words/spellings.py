@@ -176,11 +176,11 @@ _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
         "Bakker, Leerling",
     ),
     "counts": (
-        "Zählt, Zählt mit, Gültig, Verwendet, Benutzt, Gewertet",
-        "Compte, Valide, Utilisé, Retenu, Gardé",
-        "Cuenta, Válido, Usado, Incluido",
-        "Conta, Valido, Usato, Incluso",
-        "Telt, Telt mee, Geldig, Gebruikt",
+        "Zählt, Zählt mit, Gültig, Verwendet, Verwenden, Benutzt, Gewertet, Werten, Brot zählt",
+        "Compte, Valide, Utilisé, Utiliser, Retenu, Gardé, Garder, Inclus, Utiliser pain",
+        "Cuenta, Válido, Usado, Usar, Incluido, Incluir, Usar pan",
+        "Conta, Valido, Usato, Usare, Incluso, Includere, Usare pane",
+        "Telt, Telt mee, Meetellen, Geldig, Gebruikt, Gebruiken, Brood gebruiken",
     ),
     "void": (
         "Ausgeschlossen, Ungültig, Verworfen, Ausschuss",
@@ -270,7 +270,8 @@ LITTLE_WORDS = frozenset(
         r"\S+",
         """
     der die das dem den des vom von im am zu le la les du de au aux a dans el los las del al en lo
-    il i gli della dello dell nel nella di da het een van""",
+    il i gli questo questa dieses diesen dies ce cet cette este esta dit deze
+    della dello dell nel nella di da het een van""",
     )
 )
 
