@@ -709,6 +709,7 @@ def test_every_check_has_a_case():
         "box-unlike",
         "mixes-exchanged",
         "mix-or-day-apart",
+        "slips-not-sought",
         "nothing-measured",
         "nothing-changed",
         "header-not-used",
