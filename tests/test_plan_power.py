@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 from fairloaf.analysis import plan_power
+from fairloaf.analysis.model.judging import Fitted, by_strata
+from fairloaf.analysis.planning.planned_model import PlannedModel, simulated_errors
+from fairloaf.analysis.planning.variation import assumption_for
 from fairloaf.analysis.wording.plan_power import power_lines
 from fairloaf.trials import TrialError, load_trial, plan_trial
 from fairloaf.trials.kitchen import Variation
@@ -121,3 +124,21 @@ def test_where_nothing_is_repeated_nothing_is_shown():
         == "This plan can show nothing of formula, however large: nothing is left to judge it by. "
         "Make mixes again, on more days. 9 days would do."
     )
+
+
+@pytest.mark.parametrize("name", KITCHENS)
+def test_a_balanced_plan_is_simulated_by_its_strata_as_the_fits_would_judge(name):
+    """No fit is made of 2,000 trials where the unbounded fit is the classical analysis."""
+    card = read_card(KITCHENS[name]["card"])
+    plan = plan_trial(card, seed=2)
+    model = PlannedModel(plan.loaves, plan.factors, card.control)
+    variances = assumption_for(card, None, None, "specific_volume").variances
+    errors = simulated_errors(model.model.layout.labels, variances, 40)
+    for factor in plan.factors:
+        found = model.hardest(factor, variances)
+        if found is None:
+            continue
+        fitted = Fitted(found.arrangement, errors).contrast(found.L)
+        quick = by_strata(found.arrangement, found.L, errors)
+        for part in ("estimate", "standard_error", "df"):
+            assert getattr(quick, part) == pytest.approx(getattr(fitted, part), rel=1e-7)

@@ -89,6 +89,15 @@ class Route:
     why: np.ndarray
 
 
+@dataclass(frozen=True, slots=True)
+class ByStratum:
+    """A contrast judged for m responses by the mean square of its stratum, (m,) each."""
+
+    estimate: np.ndarray
+    standard_error: np.ndarray
+    df: np.ndarray
+
+
 # from the fits, or from the means of a unit and their fit, to arrays (m, …) of numbers
 ByReml = Callable[[RemlFits], tuple[np.ndarray, ...]]
 ByMeans = Callable[[UnitMeans, MeansFit], tuple[np.ndarray, ...]]
@@ -363,6 +372,22 @@ def _reml_f(fits: RemlFits, L: np.ndarray, containment_df: float | None) -> tupl
     if containment_df is not None:
         df = np.where(refused & np.isfinite(df), containment_df, df)
     return estimate, error, f * scale, df
+
+
+def by_strata(arrangement: Arrangement, L: np.ndarray, responses: np.ndarray) -> ByStratum | None:
+    """One contrast L (1, p) of responses (n, m) by the classical analysis of its stratum, without a
+    fit; None where that is not what the rule for contrasts comes to.
+
+    In a balanced arrangement the unbounded fit is that analysis (see `Arrangement.balanced`), so
+    that estimates, standard errors and df are the same.
+    """
+    unit = arrangement.unit_of(L)
+    means = arrangement.means(unit)
+    if means is None or means.df <= 0 or arrangement.instead or not arrangement.balanced:
+        return None
+    if unit in arrangement.groups and means.rests_on_one(L):
+        return None
+    return ByStratum(*_means_t(means, means.fit(responses), L))
 
 
 def _means_t(means: UnitMeans, fit: MeansFit, L: np.ndarray) -> tuple[np.ndarray, ...]:

@@ -32,7 +32,7 @@ from ..methods.power import (
     upper_sd,
 )
 from ..model.coding import DesignError
-from ..model.judging import Fitted
+from ..model.judging import ByStratum, Fitted, Judged, by_strata
 from ..model.layout import find_layout
 from .planned_model import Hardest, PlannedModel, Variances, loaves_on, simulated_errors
 from .result import PlanPower
@@ -58,6 +58,8 @@ FACTORS = [
 TABLE = ["mixes", "loaves_a_mix", "loaves", "smallest_difference"]
 LOAVES = (1, 2, 3, 4, 6, 8)
 MOST_DAYS = 60
+# of a model up to which all simulated trials are fitted, and of trials below which none is
+QUICK_COLUMNS, FEWEST_TRIALS = 20, 100
 OF_ITSELF = "% of its usual size"
 UNIT_NAMES = {"oven_load": "load", "mix": "mix", "loaf": "loaf", "day": "day"}
 
@@ -79,7 +81,8 @@ def what_it_shows(
         card, or rough
     like : a past trial of the same measure
     power : chance of a difference to be shown; trials : simulated ones beside the formulas, 0 for
-        none
+        none; fewer are fitted where a layout is not balanced and its model has more than 20
+        columns, and none (NaN) where these would be fewer than 100
 
     Raises
     ------
@@ -252,12 +255,20 @@ class _Question:
             return
         errors = simulated_errors(model.model.layout.labels, assumed.variances, trials)
         fitted: dict[int, Fitted] = {}
+        seen: ByStratum | Judged | None
         for row in rows:
             found = model.hardest(str(row["factor"]), assumed.variances)
             if row["judged"] in ("", "Lenth") or found is None:
                 continue
-            fit = fitted.setdefault(id(found.arrangement), Fitted(found.arrangement, errors))
-            seen = fit.contrast(found.L)
+            seen = by_strata(found.arrangement, found.L, errors)
+            if seen is None:
+                n = _affordable(trials, found)
+                if n < FEWEST_TRIALS:
+                    continue
+                key = id(found.arrangement)
+                if key not in fitted:
+                    fitted[key] = Fitted(found.arrangement, errors[:, :n])
+                seen = fitted[key].contrast(found.L)
             limit = _criticals(found, seen.df, self.confidence) * seen.standard_error
             row["simulated_power"] = float(
                 (np.abs(seen.estimate + float(row["smallest_difference"])) > limit).mean()
@@ -350,6 +361,14 @@ def _unrepeated(
     return find_unreplicated(
         loaves.assign(noise=noise), "noise", factors, find_layout(loaves, factors), confidence
     )
+
+
+def _affordable(trials: int, found: Hardest) -> int:
+    """Return how many trials are fitted one by one: fewer where the model has many columns, with
+    the third power of which a fit's time grows.
+    """
+    columns = found.arrangement.design.matrix.shape[1]
+    return int(trials * min(1.0, (QUICK_COLUMNS / columns) ** 3))
 
 
 def _criticals(found: Hardest, df: np.ndarray, confidence: float) -> np.ndarray:

@@ -280,41 +280,50 @@ def _descend(
     weights: np.ndarray,
     free: list[int],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Exchange one coordinate after another in every start, until a pass gains nothing in any of
-    them.
-    """
+    """Exchange one coordinate after another in every start, until a pass gains nothing in it."""
     shared, of_block = units.shrink()
     x = model.rows(settings)
     of_mix, of_blocks = units.sums(x)
     info = information(x, units)
     now = mean_variance(info, weights)
     coordinates = [(unit, factor) for unit in range(settings.shape[1]) for factor in free]
-    while True:
-        before = now.copy()
+    on = np.arange(len(settings))  # the starts that gained in the last pass: others never will
+    while len(on):
+        before = _rounded(now[on])
         for unit, factor in rng.permutation(coordinates):
             mix, block = units.mix[unit], units.block[unit]
-            tried = np.repeat(settings[:, unit, None], model.levels[factor], axis=1)
-            tried[..., factor] = np.arange(model.levels[factor])
-            step = model.rows(tried) - x[:, unit, None]  # (starts, levels, p)
+            levels = _other_levels(settings[on, unit, factor], model.levels[factor])
+            tried = np.repeat(settings[on, unit, None], levels.shape[1], axis=1)
+            tried[..., factor] = levels
+            step = model.rows(tried) - x[on, unit, None]  # (starts, levels, p)
             own = shared[mix]
             gradient = (
-                x[:, unit]
-                - units.ratio * own * of_mix[:, mix]
-                - own / of_block[block] * of_blocks[:, block]
+                x[on, unit]
+                - units.ratio * own * of_mix[on, mix]
+                - own / of_block[block] * of_blocks[on, block]
             )
             curvature = 1 - units.ratio * own - own**2 / of_block[block]
             half = (gradient[:, None] + curvature / 2 * step)[..., None] * step[..., None, :]
-            changed = info[:, None] + half + np.swapaxes(half, -1, -2)
+            changed = info[on, None] + half + np.swapaxes(half, -1, -2)
             found = mean_variance(changed, weights)
-            best = _rounded(found).argmin(axis=1)
-            s = np.flatnonzero(
-                np.take_along_axis(_rounded(found), best[:, None], 1)[:, 0] < _rounded(now)
+            rounded = _rounded(found)
+            best = rounded.argmin(axis=1)
+            gains = np.flatnonzero(
+                np.take_along_axis(rounded, best[:, None], 1)[:, 0] < _rounded(now[on])
             )
-            level = best[s]
-            move = step[s, level]
-            settings[s, unit], info[s], now[s] = tried[s, level], changed[s, level], found[s, level]
+            s, level = on[gains], best[gains]
+            move = step[gains, level]
+            settings[s, unit], info[s] = tried[gains, level], changed[gains, level]
+            now[s] = found[gains, level]
             x[s, unit] += move
             of_mix[s, mix] += move
             of_blocks[s, block] += move * own
-        if not (_rounded(now) < _rounded(before)).any():
-            return settings, now
+        on = on[_rounded(now[on]) < before]
+    return settings, now
+
+
+def _other_levels(now: np.ndarray, levels: int) -> np.ndarray:
+    """Return, for the level (starts,) that a unit has, all others in their order: (starts, levels −
+    1).
+    """
+    return np.sort((now[:, None] + np.arange(1, levels)) % levels, axis=1)
