@@ -45,11 +45,30 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
     return 0 if single or config.option.capture == "no" else None
 
 
+# Few and long tests that share nothing: dealt out one by one when the large files are done, so
+# that all processes end together.
+ONE_BY_ONE = {
+    f"tests/test_{name}.py"
+    for name in (
+        "comparison_mess",
+        "engine_agreement",
+        "interrupted",
+        "loads_little",
+        "made_up",
+        "newcomers",
+        "no_traceback_of_many",
+        "one_answer",
+    )
+}
+
+
 class ByFile(LoadFileScheduling):
     """A file's tests run in one process; so do all that read the reports, which are made once."""
 
     def _split_scope(self, nodeid: str) -> str:
         file = super()._split_scope(nodeid)
+        if file in ONE_BY_ONE:
+            return nodeid
         return "reports" if "/test_report_" in file else file
 
 

@@ -67,32 +67,40 @@ def test_what_stands_bare_is_a_few_words_that_no_sentence_has(name):
         assert not SENTENCE_WORDS & set(words)
 
 
-@pytest.mark.parametrize("name", [name for name in NASTY if name])
-def test_no_sentence_of_an_answer_has_a_nasty_name_bare(name):
-    """A formula and a tin of that name: but for what stands in quotation marks, the answers have
-    the words of a trial with other names, however they are listed.
+SPOKEN = [name for name in NASTY if name]
+PAIRS = list(zip(SPOKEN[::2], [*SPOKEN[1::2], SPOKEN[0]], strict=True))  # each as one of the two
+
+
+@pytest.mark.parametrize(("name", "control"), PAIRS)
+def test_no_sentence_of_an_answer_has_a_nasty_name_bare(name, control):
+    """A formula, its control and a tin of each of those names: but for what stands in quotation
+    marks, the answers have the words of a trial with other names, however they are listed.
     """
-    assert words_beside(name) == words_beside("“x”")
+    assert words_beside(name, control) == words_beside("“x”", "“y”")
 
 
 @functools.cache
-def words_beside(name):
-    """Return how often every word stands in the answers, with a sign for formula and tin."""
-    tin = f"{name} tin"
+def words_beside(name, control):
+    """Return how often every word stands in the answers, with a sign for formulas and tins."""
+    tin, lidded = f"{name} tin", f"{control} tin"
     records = good_records()
     card = records.card
     records.on_card(
-        factors={"formula": ("house", name), "tin": (tin, "lidded")},
-        tins={tin: card.tins["open"], "lidded": card.tins["lidded"]},
+        control=control,
+        factors={"formula": (control, name), "tin": (tin, lidded)},
+        tins={tin: card.tins["open"], lidded: card.tins["lidded"]},
     )
-    records.loaves = records.loaves.drop(columns="oven_load").replace({"malted": name, "open": tin})
-    text = " ".join(all_sentences(records.trial(), name))
-    text = text.replace(set_apart(tin), " ♥ ").replace(set_apart(name), " ♦ ")
+    records.loaves = records.loaves.drop(columns="oven_load").replace(
+        {"malted": name, "house": control, "open": tin, "lidded": lidded}
+    )
+    text = " ".join(all_sentences(records.trial(), name, control))
+    for own, sign in ((tin, "♥"), (lidded, "♥"), (name, "♦"), (control, "♦")):
+        text = text.replace(set_apart(own), f" {sign} ")
     return Counter(re.findall(r"[^\s,;:.()]+", text.lower()))
 
 
-def all_sentences(trial, formula):
-    c = compare_formulas(trial, formula, "house")
+def all_sentences(trial, formula, control):
+    c = compare_formulas(trial, formula, control)
     f = factor_effects(trial)
     return [
         c.sentence,

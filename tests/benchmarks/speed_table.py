@@ -22,6 +22,7 @@ import tempfile
 import time
 from dataclasses import dataclass, field
 from datetime import date
+from importlib.util import find_spec
 from pathlib import Path
 from statistics import median
 
@@ -66,9 +67,10 @@ class Work:
             process = subprocess.Popen(self.command, stdout=subprocess.DEVNULL, stderr=told)
             _, status, used = os.wait4(process.pid, 0)
             process.returncode = os.waitstatus_to_exitcode(status)
-            if process.returncode not in (0, 1):
-                told.seek(0)
-                raise SystemExit(f"{self.name}: {told.read().decode()}")
+            told.seek(0)
+            said = told.read().decode()
+            if process.returncode not in (0, 1) or "Traceback" in said:
+                raise SystemExit(f"{self.name}: {said}")
         clock = time.perf_counter() - begun
         self.taken.append((clock, used.ru_utime + used.ru_stime, used.ru_maxrss / 1e3))
 
@@ -233,6 +235,8 @@ def main() -> None:
     asked.add_argument("--largest", type=int, default=SIZES[-1], help="loaves of the largest trial")
     asked.add_argument("--keep", action="store_true", help=f"add the table to {KEPT.name}")
     said = asked.parse_args()
+    if find_spec("fairloaf") is None:
+        raise SystemExit(f"fairloaf is not installed for {sys.executable}: pip install it there.")
     # compiled modules are kept, as after any installation
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     with tempfile.TemporaryDirectory() as name:
