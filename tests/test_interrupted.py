@@ -115,8 +115,8 @@ def as_nobody(arguments: list[str], folder: Path) -> subprocess.CompletedProcess
 @pytest.mark.parametrize(
     "command",
     [
-        ["report", "trial", "--form", "json", "--out", "."],
-        ["report", "trial", "--form", "json", "--out", "pages"],
+        ["report", "trial", "--for", "class", "--form", "json", "--out", "."],
+        ["report", "trial", "--for", "class", "--form", "json", "--out", "pages"],
         ["check", "trial", "--tidy", "clean.csv"],
         ["new", "morning"],
         ["new", "morning", "--like", "small_bakery"],
@@ -143,6 +143,8 @@ def test_another_user_in_a_folder_that_may_only_be_read(tmp_path, command):
 
 
 def test_two_reports_at_once_leave_one_whole_report(tmp_path):
+    trial, out = tmp_path / "trial", tmp_path / "out"
+    shutil.copytree(EXAMPLE, trial, ignore=shutil.ignore_patterns("scores.csv"))
     processes = [
         subprocess.Popen(
             [
@@ -150,13 +152,13 @@ def test_two_reports_at_once_leave_one_whole_report(tmp_path):
                 "-c",
                 COMMAND,
                 "report",
-                str(EXAMPLE),
+                str(trial),
                 "--form",
                 "json",
                 "--for",
                 "class",
                 "--out",
-                str(tmp_path),
+                str(out),
             ],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -165,5 +167,5 @@ def test_two_reports_at_once_leave_one_whole_report(tmp_path):
     ]
     said = [process.communicate() for process in processes]
     assert [process.returncode for process in processes] == [0, 0], said
-    (path,) = tmp_path.iterdir()
+    (path,) = out.iterdir()
     assert path.read_text("utf-8").rstrip().endswith("}")
