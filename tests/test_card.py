@@ -361,7 +361,9 @@ def test_what_planning_needs_is_read():
             'closes = "06:30"',
             "card-out-of-range",
             "[kitchen] closes at 06:30, before it opens at 07:00.",
-            'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30"',
+            'Write the times of one day, such as  opens = "07:00"  and  closes = "15:30" ; or,'
+            " where work goes on past midnight, let the hours run on:"
+            '  closes = "30:30"',
         ),
         (
             'opens = "07:00"',

@@ -122,3 +122,28 @@ def test_one_piece_too_large_for_the_mixer_stops_the_plan():
     assert told(stopped) == ["dough-too-large"]
     assert "less than one loaf of every mix" in str(stopped.value)
     assert "Scale smaller pieces, or use a larger mixer." in str(stopped.value)
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "fix"),
+    [
+        ('hands = "two"', "card-wrong-kind", "hands = 2"),
+        ("closes = 15", "card-wrong-kind", 'closes = "07:00"'),
+        ('opens = "25:00"', "card-out-of-range", 'opens = "07:00"'),
+        ('closes = "49:00"', "card-out-of-range", 'closes = "07:00"'),
+    ],
+)
+def test_the_fix_of_a_value_of_another_kind_is_a_line_that_is_taken(line, code, fix):
+    with pytest.raises(TrialError) as stopped:
+        plan_of(f"\n{line}")
+    (finding,) = stopped.value.findings
+    assert finding.code == code
+    assert fix in finding.fix
+    plan_of(f"\n{fix}")
+
+
+def test_a_unit_of_a_factor_that_is_not_changed_is_told():
+    with pytest.raises(TrialError) as stopped:
+        plan_of('\n[made_per]\nformul = "mix"')
+    (finding,) = stopped.value.findings
+    assert (finding.code, finding.fix) == ("plan-made-per", "Did you mean 'formula'?")

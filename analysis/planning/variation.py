@@ -153,10 +153,14 @@ def learnt(like: Trial, measure: str) -> Assumption:
     )
 
 
+def _sentence(why: str) -> str:
+    return f"{why[:1].upper()}{why[1:].rstrip('.')}."
+
+
 def _cannot_tell(like: Trial, measure: str, why: str) -> TrialError:
     return TrialError.one(
         "like-cannot-tell",
-        f"{like.name} cannot tell how {measure} varies from mix to mix: {why}.",
+        f"{like.name} cannot tell how {measure} varies from mix to mix. {_sentence(why)}",
         "Name a past trial with this measure, two mixes or more of a formula and two loaves or more"
         " of a mix, or write the standard deviations under [variation].",
     )

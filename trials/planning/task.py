@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 
 from ..card import FILE, Level, TrialCard
 from ..findings import Finding, TrialError, gathering
@@ -139,7 +140,7 @@ def _faults_of_factors(card: TrialCard) -> list[Finding]:
                 Finding(
                     code="plan-one-level",
                     severity="error",
-                    message=f"{name} has one level only: {levels[0]}.",
+                    message=f"{name} has one level only: {_level(levels[0])}.",
                     fix=(
                         "Give it a second level to compare with, or take it out of [factors]: what"
                         " is kept the same needs no line."
@@ -160,7 +161,22 @@ def _faults_of_factors(card: TrialCard) -> list[Finding]:
             )
         elif unit_of(name, card) is None:
             faults.append(unknown_unit(name))
+    for name in card.made_per:
+        near = get_close_matches(name, card.factors, n=1)
+        if name not in card.factors and near:
+            faults.append(
+                Finding(
+                    code="plan-made-per",
+                    severity="error",
+                    message=f"[made_per] names {name}, which is not changed.",
+                    fix=f"Did you mean {near[0]!r}?",
+                )
+            )
     return faults
+
+
+def _level(level: Level) -> str:
+    return level if isinstance(level, str) else f"{level:g}"
 
 
 # --- loads -------------------------------------------------------------------------------------

@@ -170,6 +170,7 @@ class _CardReader:
         *,
         above: float | None = None,
         least: float | None = None,
+        example: str = "a number with a decimal point and no unit, such as  {key} = 0.2",
     ) -> float | None:
         """Return a finite number within its bounds, or None where there is none."""
         value = table.get(key)
@@ -179,7 +180,7 @@ class _CardReader:
             self.fault(
                 "card-wrong-kind",
                 f"{place}{key} is {repr(value)[:40]}, not a number.",
-                f"Write a number with a decimal point and no unit, such as  {key} = 0.2",
+                f"Write {example.format(key=key)}",
             )
             return None
         if (above is not None and value <= above) or (least is not None and value < least):

@@ -222,7 +222,7 @@ def span(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> R
 
 def whole(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> int | None:
     """Return a count, a whole number of one or more, or None where there is none."""
-    value = read.number(table, key, place)
+    value = read.number(table, key, place, example="a whole number, such as  {key} = 2")
     if value is None:
         return None
     if not value.is_integer() or not 1 <= value <= MOST:
@@ -237,17 +237,17 @@ def whole(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> 
 
 def clock(read: _CardReader, table: Mapping[str, Any], key: str) -> int | None:
     """Return a time of day in minutes after midnight, or None where the card is silent."""
-    text = read.text(table, key, "[kitchen] ")
+    text = table.get(key)
     if text is None:
         return None
-    if not CLOCK.fullmatch(text):
+    if not isinstance(text, str) or not CLOCK.fullmatch(text.strip()):
         read.fault(
-            "card-out-of-range",
-            f"[kitchen] {key} is {text!r}, no time of day.",
+            "card-out-of-range" if isinstance(text, str) else "card-wrong-kind",
+            f"[kitchen] {key} is {str(text)!r}, no time of day.",
             f'Write hours and minutes, such as  {key} = "07:00"',
         )
         return None
-    hours, mins = text.split(":")
+    hours, mins = text.strip().split(":")
     return 60 * int(hours) + int(mins)
 
 
