@@ -28,6 +28,7 @@ COLOURS = (
     "[...document.querySelectorAll('body, body *')].map(e => getComputedStyle(e))"
     ".map(s => [s.color, s.backgroundColor, s.fill, s.opacity].join(' ')).join('\\n')"
 )
+PAPER = 688  # (210 − 2 · 14) mm at 96 px an inch
 
 
 @pytest.fixture(scope="module", params=EVERY_REPORT, ids="-".join)
@@ -89,15 +90,25 @@ def test_a_page_never_scrolls_sideways(show, width):
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
-def test_letters_in_pictures_can_be_read_on_a_phone(show):
-    page = show(360)
+def letters_of_pictures(page):
+    """Return how high letters stand in the page's pictures, in px."""
     heights = page.evaluate(
         "[...document.querySelectorAll('svg text')].filter(t => t.textContent.trim())"
         ".map(t => [parseFloat(getComputedStyle(t).fontSize), t.getScreenCTM()])"
         ".map(([size, m]) => size * Math.hypot(m.a, m.b))"
     )
     assert heights
-    assert min(heights) >= 11
+    return heights
+
+
+def test_letters_in_pictures_can_be_read_on_a_phone(show):
+    assert min(letters_of_pictures(show(360))) >= 11
+
+
+def test_letters_in_pictures_can_be_read_on_paper(show):
+    page = show(PAPER)
+    page.emulate_media(media="print")
+    assert min(letters_of_pictures(page)) * 72 / 96 >= 5.8  # points
 
 
 @pytest.mark.parametrize("width", [360, WIDE])
@@ -114,7 +125,7 @@ def test_nothing_is_cut_in_print(show):
     """On a sheet of A4 with our margins everything stays inside the width, and no scrolling box
     hides a part.
     """
-    page = show(688)  # (210 − 2 · 14) mm at 96 px an inch
+    page = show(PAPER)
     page.emulate_media(media="print")
     outside = page.evaluate(
         "[...document.querySelectorAll('body *')].filter(e => !e.closest('svg') || e.tagName =="
