@@ -3,6 +3,7 @@
 import functools
 from pathlib import Path
 
+from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.report import AUDIENCES, FORMS
 from fairloaf.analysis.report.rendering import render
 from fairloaf.analysis.report.sections import report_for
@@ -18,6 +19,12 @@ EVERY_REPORT = [(name, audience) for name in EXAMPLES for audience in AUDIENCES]
 def trial(name):
     """Return an example trial."""
     return load_trial(ROOT / "example_trials" / name)
+
+
+@functools.cache
+def factors_of(name):
+    """Return which factors changed the loaves of an example trial."""
+    return factor_effects(trial(name))
 
 
 @functools.cache

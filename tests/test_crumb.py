@@ -17,9 +17,10 @@ from fairloaf.analysis.mixed_model.fitting import fit_reml
 from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.mix_rule import fit_trial
 from fairloaf.analysis.wording.comparison import comparison_lines
-from fairloaf.trials import Trial, TrialCard, TrialError, load_trial
+from fairloaf.trials import Trial, TrialCard, TrialError
 from fairloaf.trials.words.numbers import ENGLISH
 
+from .report_examples import trial as example
 from .score_trials import bread_panel, invented
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -222,8 +223,8 @@ def of_attributes(trial: Trial, names: list[str]) -> Trial:
 
 
 PANELS_TO_ASK = {
-    "example": lambda: of_attributes(load_trial(EXAMPLES / "small_bakery"), ["softness"]),
-    "class": lambda: load_trial(EXAMPLES / "class_bake"),
+    "example": lambda: of_attributes(example("small_bakery"), ["softness"]),
+    "class": lambda: example("class_bake"),
     "published": lambda: of_attributes(bread_panel(), ["salt taste"]),
     "alike": lambda: invented({"openness": 1.0}),
     "apart": lambda: seen_differently(invented({"openness": 1.0}), 1.5, 1),

@@ -15,10 +15,12 @@ import pytest
 from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.model.layout import find_layout
 from fairloaf.analysis.model.term_analysis import analyse_terms
-from fairloaf.trials import TrialError, load_trial
+from fairloaf.trials import TrialError
 from fairloaf.trials.card import Tin
 from fairloaf.trials.words.numbers import ENGLISH, level_words
 
+from .report_examples import factors_of
+from .report_examples import trial as example
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
 ENTRIES = json.loads((REFERENCE / "expected.json").read_text("utf-8"))
@@ -555,8 +557,7 @@ def test_one_mix_of_each_formula_cannot_judge_the_formula():
 
 
 def test_loaves_that_fill_a_lidded_tin_speak_for_the_tin_only():
-    trial = load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery")
-    f = factor_effects(trial)
+    trial, f = example("small_bakery"), factors_of("small_bakery")
     lidded = f.left_out[f.left_out["reason"] == "lid"]
     assert len(lidded) == 24
     assert set(lidded["from_terms"]) == {"all but tin"}
@@ -574,7 +575,7 @@ def test_loaves_that_fill_a_lidded_tin_speak_for_the_tin_only():
 
 
 def test_the_lid_leaves_other_measures_alone():
-    trial = load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery")
+    trial = example("small_bakery")
     assert factor_effects(trial, "bake_loss_pct").left_out.empty
 
 
@@ -738,9 +739,9 @@ def test_any_layout_is_answered_or_refused_with_a_reason(seed):
     json.dumps(f.to_dict(), allow_nan=False)
 
 
-@pytest.mark.parametrize("example", ["small_bakery", "class_bake", "open_and_lidded"])
-def test_the_example_trials_answer(example):
-    f = factor_effects(load_trial(REFERENCE.parents[1] / "example_trials" / example))
+@pytest.mark.parametrize("name", ["small_bakery", "class_bake", "open_and_lidded"])
+def test_the_example_trials_answer(name):
+    f = factors_of(name)
     assert f.tests["p_value"].notna().all()
     assert set(f.factors) == set(f.effects["factor"])
     assert f.residual_checks is not None

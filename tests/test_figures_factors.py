@@ -13,20 +13,21 @@ from fairloaf.analysis.figures.factors import (
 )
 from fairloaf.analysis.figures.layout import MOST_ROWS, layout_drawing
 from fairloaf.analysis.figures.style import FACTOR_MARKERS, MARKERS, factor_looks, looks
-from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH
 
-from .trials_from_tables import REFERENCE, reference_table, trial_from
+from .report_examples import factors_of
+from .report_examples import trial as example
+from .trials_from_tables import reference_table, trial_from
 
 
 @pytest.fixture(scope="module")
 def trial():
-    return load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery")
+    return example("small_bakery")
 
 
 @pytest.fixture(scope="module")
-def bakery(trial):
-    return factor_effects(trial)
+def bakery():
+    return factors_of("small_bakery")
 
 
 @pytest.fixture(scope="module")

@@ -35,13 +35,14 @@ from fairloaf.analysis.figures.layout import layout_drawing
 from fairloaf.analysis.figures.loaves import loaves_by_level
 from fairloaf.analysis.figures.order import loaves_in_order
 from fairloaf.analysis.figures.style import _SETTINGS, MOST_IN, WIDTH_IN
-from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH
 from matplotlib.text import Text
 
 from .bakes import as_trial, bake
+from .report_examples import factors_of
+from .report_examples import trial as example
 from .score_trials import invented
-from .trials_from_tables import REFERENCE, reference_table, trial_from
+from .trials_from_tables import reference_table, trial_from
 
 BREADS = (
     "house white, long sponge",
@@ -140,7 +141,7 @@ def compared():
 
 @pytest.fixture(scope="module")
 def bakery():
-    return factor_effects(load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery"))
+    return factors_of("small_bakery")
 
 
 def scored(small, breads, attributes, assessors):
@@ -494,7 +495,7 @@ def test_the_other_pictures_of_factors_can_be_read(bakery):
 
 @pytest.mark.parametrize("levels", [2, 4, 8])
 def test_a_layout_with_long_levels_can_be_read(bakery, levels):
-    trial = load_trial(REFERENCE.parents[1] / "example_trials" / "small_bakery")
+    trial = example("small_bakery")
     loaves = trial.loaves.assign(tin=[BREADS[i % levels] for i in range(len(trial.loaves))])
     picture = layout_drawing(loaves, bakery.layout, bakery.factor_labels, ENGLISH)
     assert faults(picture) == []

@@ -11,10 +11,11 @@ from fairloaf.analysis.asking.score_rows import loaf_scores, measure_rows
 from fairloaf.analysis.factors.desirability import desirability, overall, says_enough
 from fairloaf.analysis.verdict import verdict
 from fairloaf.analysis.wording.measures_grid import grid_text
-from fairloaf.trials import TrialError, load_trial
+from fairloaf.trials import TrialError
 from fairloaf.trials.card import Measure
 from fairloaf.trials.words.numbers import ENGLISH
 
+from .report_examples import trial as example
 from .trials_from_tables import REFERENCE, trial_from
 
 EXAMPLES = REFERENCE.parents[1] / "example_trials"
@@ -112,9 +113,9 @@ def test_nothing_at_all_to_answer_is_an_error_with_every_reason():
         measures_grid(bigger_but_coarser(), ["softness", "gloss"])
 
 
-@pytest.mark.parametrize("example", ["small_bakery", "class_bake", "open_and_lidded"])
-def test_the_example_trials_answer_for_every_measure_on_the_card(example):
-    trial = load_trial(EXAMPLES / example)
+@pytest.mark.parametrize("name", ["small_bakery", "class_bake", "open_and_lidded"])
+def test_the_example_trials_answer_for_every_measure_on_the_card(name):
+    trial = example(name)
     g = measures_grid(trial)
     assert g.not_answered == {}
     assert set(trial.card.measures) <= set(g.grid["measure"])
@@ -125,7 +126,7 @@ def test_the_example_trials_answer_for_every_measure_on_the_card(example):
 
 
 def test_a_complete_panels_scores_are_plain_means():
-    trial = load_trial(EXAMPLES / "small_bakery")
+    trial = example("small_bakery")
     scores = trial.scores[trial.scores["attribute"] == "softness"]
     per_assessor = scores.groupby("loaf")["assessor"].nunique()
     complete = per_assessor[per_assessor == scores["assessor"].nunique()].index

@@ -12,10 +12,12 @@ from fairloaf.analysis.model.judging import Fitted, by_strata
 from fairloaf.analysis.planning.planned_model import PlannedModel, simulated_errors
 from fairloaf.analysis.planning.variation import assumption_for
 from fairloaf.analysis.wording.plan_power import power_lines
-from fairloaf.trials import TrialError, load_trial, plan_trial
+from fairloaf.trials import TrialError, plan_trial
 from fairloaf.trials.kitchen import Variation
 from fairloaf.trials.reading.card_file import read_card
 from fairloaf.trials.words.numbers import ENGLISH
+
+from .report_examples import trial as example
 
 HERE = Path(__file__).parent
 KITCHENS = {
@@ -83,7 +85,7 @@ def test_more_variation_takes_more_days_and_the_call_goes_first():
 
 
 def test_a_past_trial_lends_its_scatter_and_how_well_it_is_known():
-    like = load_trial(HERE.parent / "example_trials" / "small_bakery")
+    like = example("small_bakery")
     shows = plan_power(plan_of("small_bakery"), like=like, trials=0)
     assert shows.source == "past trial"
     assert 0 < shows.variation.loaf < 0.2
@@ -93,7 +95,7 @@ def test_a_past_trial_lends_its_scatter_and_how_well_it_is_known():
 
 
 def test_a_past_trial_without_the_measure_cannot_tell():
-    like = load_trial(HERE.parent / "example_trials" / "small_bakery")
+    like = example("small_bakery")
     card = KITCHENS["small_bakery"]["card"].replace('"specific_volume"', '"height_of_crown"')
     with pytest.raises(TrialError, match="cannot tell how height_of_crown varies") as stop:
         plan_power(plan_trial(read_card(card), seed=1), like=like, trials=0)

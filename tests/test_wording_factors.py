@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.wording.factors import factor_sentences, factors_text
-from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH, NumberStyle, typed_places
 
+from .report_examples import factors_of
 from .trials_from_tables import REFERENCE, reference_table, trial_from
 
 EXAMPLES = REFERENCE.parents[1] / "example_trials"
@@ -101,20 +101,20 @@ def test_numbers_are_written_as_the_reader_writes_them():
 
 
 def test_no_sentence_leads_with_a_p_value_or_holds_a_missing_number():
-    for trial in (
-        bake(),
-        load_trial(EXAMPLES / "small_bakery"),
-        load_trial(EXAMPLES / "open_and_lidded"),
-        trial_from(reference_table("filtration.csv"), "filtration", list("ABCD")),
+    for found in (
+        factor_effects(bake()),
+        factors_of("small_bakery"),
+        factors_of("open_and_lidded"),
+        factor_effects(trial_from(reference_table("filtration.csv"), "filtration", list("ABCD"))),
     ):
-        for words in factor_effects(trial).sentences:
+        for words in found.sentences:
             assert not words.lower().startswith("p ")
             assert not re.search(r"\b(nan|inf|None|unknown)\b", words), words
             assert "_" not in words, words
 
 
 def test_working_together_is_said_with_the_combinations():
-    sentences = factor_effects(load_trial(EXAMPLES / "small_bakery")).sentences
+    sentences = factors_of("small_bakery").sentences
     together = next(
         words for words in sentences if words.startswith("Formula and tin work together")
     )
@@ -125,7 +125,7 @@ def test_working_together_is_said_with_the_combinations():
 
 
 def test_one_factor_has_no_most():
-    f = factor_effects(load_trial(EXAMPLES / "open_and_lidded"))
+    f = factors_of("open_and_lidded")
     assert f.sentence.startswith("Tin moved height: open above lidded by ")
 
 
@@ -134,10 +134,7 @@ def test_loaves_of_one_mix_speak_for_that_dough_alone():
         "All 12 loaves came from one mix: this is how that dough behaved, and nothing shows that"
         " another would do"
     )
-    assert any(
-        words.startswith(said)
-        for words in factor_effects(load_trial(EXAMPLES / "open_and_lidded")).sentences
-    )
+    assert any(words.startswith(said) for words in factors_of("open_and_lidded").sentences)
     assert not any("one mix:" in words for words in factor_effects(bake()).sentences)
 
 
