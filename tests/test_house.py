@@ -201,6 +201,28 @@ def test_every_check_is_in_the_developers_page():
     ] == []
 
 
+def codes_told(file):
+    """Yield every code that a module gives a finding or an error, where it writes it out."""
+    for call in ast.walk(parsed(file)):
+        if isinstance(call, ast.Call) and ast.unparse(call.func).endswith(
+            ("Finding", "TrialError.one", "fault")
+        ):
+            given = [word.value for word in call.keywords if word.arg == "code"] + call.args[:1]
+            yield from (
+                one.value
+                for one in given
+                if isinstance(one, ast.Constant) and isinstance(one.value, str) and "-" in one.value
+            )
+
+
+def test_every_other_finding_is_in_the_developers_page():
+    page = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    told = {code for file in (ROOT / "trials").rglob("*.py") for code in codes_told(file)}
+    assert len(told) > 80
+    missing = {code for code in told if f"`{code}`" not in page}
+    assert sorted(code for code in missing if not code.startswith("card-")) == []
+
+
 @pytest.mark.parametrize(
     "room", ["trials/words", "trials/printing", "analysis/wording", "analysis/figures"]
 )
