@@ -242,3 +242,9 @@ def test_plausible_ranges_hold_an_ordinary_loaf():
     }
     for name, value in ordinary.items():
         assert BY_NAME[name].low < value < BY_NAME[name].high
+
+
+@pytest.mark.parametrize("text", ["Dough (g#)", "Dough (#g)", "Loaf (ml?)", "Height [mm!]"])
+def test_a_header_has_the_name_of_a_column_only_where_it_is_that_column(text):
+    (header,) = named(text).headers
+    assert (header.name in {column.name for column in RECORDED}) == (header.column is not None)

@@ -67,6 +67,25 @@ def planned(folder, name="small_bakery", more="", days=None):
     return plan
 
 
+def test_what_is_filled_in_while_sheets_are_drawn_stays(tmp_path, monkeypatch):
+    from fairloaf.analysis.sheets import write
+
+    planned(tmp_path)
+    filled = (tmp_path / "loaves.csv").read_text("utf-8").splitlines()
+    filled[1] += "460"
+
+    def somebody_types(*drawn):
+        (tmp_path / "loaves.csv").write_text("\n".join(filled), "utf-8")
+        return {}, []
+
+    monkeypatch.setattr(write, "pdf_sheets", somebody_types)
+    with pytest.raises(TrialError) as stop:
+        write_sheets(tmp_path)
+    assert [f.code for f in stop.value.findings] == ["records-there"]
+    assert (tmp_path / "loaves.csv").read_text("utf-8").splitlines() == filled
+    assert not (tmp_path / "loaves.xlsx").exists()
+
+
 def pages_of(pdf, how="-layout"):
     """Return the text of each page, as it is laid out, or "-raw" in the order in which it was
     set.

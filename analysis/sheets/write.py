@@ -24,7 +24,7 @@ from ...trials.sheets.weigh import weigh_pages
 from ...trials.sheets.workbook import book_sheets
 from ...trials.words.numbers import NumberStyle, number_style
 from ...trials.writing.records_there import headers_there, records_there
-from ...trials.writing.whole_files import SHEET_MARK, is_ours, write_whole
+from ...trials.writing.whole_files import SHEET_MARK, write_whole
 from ..wording import sheets as say
 from . import bench, blind
 
@@ -106,11 +106,10 @@ def make_sheets(
             )
             for name, sheet in sheets.items()
         }
-    ours = [path for path in made if is_ours(path, SHEET_MARK)]
     if "xlsx" in forms:
         made[folder / BOOK] = workbook(plan, PAPERS[paper], headers_there(folder))
-        ours.append(folder / BOOK)
-    write_whole(made, replaceable=ours)
+        _refuse_records(folder)  # once more: somebody may have begun to fill them in meanwhile
+    write_whole(made, replaceable=[folder / BOOK], mark=SHEET_MARK)
     if "xlsx" in forms:
         (folder / TABLE).unlink(missing_ok=True)
     return WrittenSheets(paths=tuple(made), mark=plan_mark(plan), findings=tuple(findings))

@@ -72,9 +72,14 @@ def day_drifts(known: bool) -> Statistic:
     return statistic
 
 
-def formulas_exchanged(loaves: pd.DataFrame) -> float:
-    """Return the largest logarithm of a likelihood ratio of exchanging two mixes' formulas, where
-    all scatter is known.
+def formulas_exchanged(known: bool) -> Statistic:
+    """Return the largest logarithm of a likelihood ratio of exchanging two mixes' formulas."""
+    return lambda loaves: best_exchange(loaves, known)
+
+
+def best_exchange(loaves: pd.DataFrame, known: bool) -> float:
+    """Return the largest logarithm of a likelihood ratio of exchanging two mixes' formulas; how
+    days, mixes and loaves scatter beside one another is known, and how much, where it is so said.
     """
     values = np.log(loaves["loaf_ml"])
     means = values.groupby(loaves["mix"]).mean()
@@ -95,7 +100,9 @@ def formulas_exchanged(loaves: pd.DataFrame) -> float:
         if formula[one] != formula[other]:
             again = formula.copy()
             again[[one, other]] = formula[[other, one]]
-            best = max(best, (squares(formula) - squares(again)) / 2)
+            was, now = squares(formula), squares(again)
+            free = len(formula) - len(set(formula))
+            best = max(best, (was - now) / 2 if known else free / 2 * np.log(was / now))
     return best
 
 
@@ -112,7 +119,10 @@ CASES = {
         "unknown scatter": day_drifts(False),
         "known scatter": day_drifts(True),
     },
-    "formulas of two mixes exchanged": {"known scatter": formulas_exchanged},
+    "formulas of two mixes exchanged": {
+        "unknown scatter": formulas_exchanged(False),
+        "known scatter": formulas_exchanged(True),
+    },
 }
 
 

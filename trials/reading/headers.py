@@ -357,7 +357,7 @@ class _Namer:
                 + "  or  ".join(f"{meaning} = {text!r}" for meaning in meanings),
                 text,
             )
-            return Header(text=text, name=_free(tidy_name(text)))
+            return Header(text=text, name=_free(tidy_name(text), self.vocabulary))
         if near := _near(text, self.vocabulary, self.language):
             unit = next(
                 (u for _, s, _ in _readings(text) if (u := find_unit(s, quantity_of(near.unit)))),
@@ -372,7 +372,8 @@ class _Namer:
                 near.name,
             )
             return Header(text=text, name=near.name, column=near, unit=unit)
-        return Header(text=text, name=_free(tidy_name(text)) or f"column_{place + 1}")
+        own = _free(tidy_name(text), self.vocabulary)
+        return Header(text=text, name=own or f"column_{place + 1}")
 
     def wrong_unit(self, text: str, column: Column, spelled: str) -> Header:
         known = f"is no unit of {column.label.lower()} that can be converted"
@@ -383,7 +384,7 @@ class _Namer:
             f"Write the unit in the header, such as  {column.label} ({column.unit})",
             column.name,
         )
-        return Header(text=text, name=tidy_name(text))
+        return Header(text=text, name=_free(tidy_name(text), self.vocabulary))
 
     def from_card(self, name: str, text: str, place: int) -> Header:
         """Return the header that the card names for a column."""
@@ -399,8 +400,12 @@ class _Namer:
         return Header(text=text, name=name, place=place, column=column, unit=unit)
 
 
-def _free(name: str) -> str:
-    """Return a name that is not the one of the column of line numbers, which every table has."""
+def _free(name: str, vocabulary: Vocabulary = ()) -> str:
+    """Return a name that is neither that of the column of line numbers, which every table has, nor
+    one of the vocabulary's, which such a column is not: "Dough (g#)".
+    """
+    if name in {column.name for column in vocabulary}:
+        return f"{name}_as_written"
     return "line_in_file" if name == "line" else name
 
 

@@ -30,17 +30,22 @@ _RECORDS = re.compile(rb"records ([0-9a-f]{12})")
 TOO_LONG = {errno.ENAMETOOLONG: "its name is too long"}
 
 
-def write_whole(files: Mapping[Path, bytes], replaceable: Collection[Path] = ()) -> None:
+def write_whole(
+    files: Mapping[Path, bytes], replaceable: Collection[Path] = (), mark: str = MARK
+) -> None:
     """Write all these files, or none where one cannot be written.
 
-    ``replaceable`` : files that may be replaced although they are no report of ours.
+    ``replaceable`` : files that may be replaced although they do not carry ``mark``, as what was
+    made here does.
 
     Raises
     ------
     TrialError: a file is there that may not be replaced, or a folder cannot be made or written to.
     """
     blocked = [
-        path for path in files if path.exists() and path not in replaceable and not is_ours(path)
+        path
+        for path in files
+        if path.exists() and path not in replaceable and not is_ours(path, mark)
     ]
     if blocked:
         raise TrialError([_in_the_way(str(path)) for path in blocked])
