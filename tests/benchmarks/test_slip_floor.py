@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from ..mix_slips import KINDS, LAYOUTS, LOAF_SCATTER, baked
 
-SOUND, SLIPS = 300, 120
+SOUND, SLIPS = 300, 150
 MIX_LOSS, LOAF_LOSS = 0.5 / 88, 0.6 / 88  # of the invented bakes, relative to the baked mass
 MIX = DAY = 0.03
 SHAPE = 0.018  # volume beside height
