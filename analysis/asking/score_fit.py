@@ -30,7 +30,6 @@ from ..model.mix_rule import Estimate, TermTest, TrialFit, TrialModel, fit_trial
 from ..model.units import GROUPINGS
 
 SCORE = "score"
-ROUNDING = 1e-9  # of a contrast's largest weight; a smaller one is none
 # a grouping: how each assessor sees each level of what is asked about
 PEOPLE = "assessor × asked"
 # designs and layouts of the same loaves and assessors, for all attributes
@@ -147,7 +146,7 @@ class PanelFit(TrialFit):
         )
 
     def rests_on(self, L: np.ndarray) -> list[Fitted]:
-        people = self._differently(self._asked(L))
+        people = self._differently(self.design.asked(L))
         return [*self._alike.rests_on(L), *(people.rests_on(L) if people else ())]
 
     def covariance_of(self, L: np.ndarray) -> np.ndarray:
@@ -162,7 +161,7 @@ class PanelFit(TrialFit):
         """Fitted with what people see differently in L (q, P); None where that shows no variance of
         its own.
         """
-        people = self._differently(self._asked(L))
+        people = self._differently(self.design.asked(L))
         return people if people and people.variances_of(L).get(PEOPLE, 0.0) > 0 else None
 
     def _differently(self, asked: tuple[str, ...]) -> TrialFit | None:
@@ -174,7 +173,7 @@ class PanelFit(TrialFit):
     def _seen_differently(self, asked: Sequence[str]) -> TrialFit | None:
         """Fitted with assessor × asked; None where nobody scored two loaves of one kind."""
         groups = self.rows.groupby(["assessor", *asked], observed=True)
-        if not asked or self.rows["assessor"].nunique() < 2 or groups["loaf"].nunique().max() < 2:
+        if not asked or self._n_assessors < 2 or groups["loaf"].nunique().max() < 2:
             return None
         return self._fit_scores(
             self.rows.assign(**{PEOPLE: groups.ngroup()}), (*self.units, PEOPLE)
@@ -182,28 +181,18 @@ class PanelFit(TrialFit):
 
     def _people_df(self, L: np.ndarray) -> int:
         """Degrees of freedom of assessor × what L asks about."""
-        levels = len(self.rows[list(self._asked(L))].drop_duplicates())
-        return (self.rows["assessor"].nunique() - 1) * (levels - 1)
+        levels = self._alike.model.combinations_of(self.design.asked(L))
+        return (self._n_assessors - 1) * (levels - 1)
 
-    def _asked(self, L: np.ndarray) -> tuple[str, ...]:
-        """The factors between whose levels L (q, P) goes."""
-        size = np.abs(np.atleast_2d(L)).max(axis=0)
-        design, used = self.design, size > ROUNDING * size.max()
-        named = {
-            factor
-            for term in design.terms
-            if used[design.columns_of[term.name]].any()
-            for factor in term.factors
-        }
-        return tuple(name for name in design.codings if name in named)
+    @cached_property
+    def _n_assessors(self) -> int:
+        return int(self.rows["assessor"].nunique())
 
     def _fit_scores(self, rows: pd.DataFrame, groupings: Sequence[str]) -> TrialFit:
         """Fit scores with the model that another attribute of the same loaves and assessors may
         have made.
         """
-        same = (
-            pd.util.hash_pandas_object(rows.drop(columns=SCORE), index=False).to_numpy().tobytes()
-        )
+        same = tuple(tuple(rows[name].tolist()) for name in rows if name != SCORE)
         terms = self.model.design.terms
         key = (same, tuple(groupings), terms, tuple(self.numbers.items()))
         models = self.panel.models

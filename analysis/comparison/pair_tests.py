@@ -135,7 +135,7 @@ def _adjusted(
     cautious choice.
     """
     if family == "all pairs":
-        return tukey_critical(confidence, df, n_means), tukey_p_value(t, df, n_means)
+        return _tukey_critical(confidence, round(df, 9), n_means), tukey_p_value(t, df, n_means)
     R = np.eye(1 if family == "one pair" else n_means - 1) if correlation is None else correlation
     if len(R) == 1:
         return float(stdtrit(df, (1 + confidence) / 2)), float(2 * stdtr(df, -abs(t)))
@@ -143,7 +143,13 @@ def _adjusted(
 
 
 @lru_cache(maxsize=256)
+def _tukey_critical(confidence: float, df: float, n_means: int) -> float:
+    """Many pairs, and attributes, share their df: the root is found once."""
+    return tukey_critical(confidence, df, n_means)
+
+
+@lru_cache(maxsize=256)
 def _dunnett_critical(confidence: float, df: float, correlation: bytes) -> float:
-    """Many pairs, and attributes, share their df and correlation: the root is found once."""
+    """As `_tukey_critical`, for one correlation."""
     R = np.frombuffer(correlation)
     return dunnett_critical(confidence, df, R.reshape(math.isqrt(len(R)), -1))

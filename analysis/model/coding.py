@@ -94,11 +94,12 @@ def numbered_levels(values: pd.Series) -> tuple[tuple, np.ndarray]:
 
     In the order of a pandas Categorical; sorted otherwise.
     """
-    if isinstance(values.dtype, pd.CategoricalDtype):
-        codes = values.cat.codes.to_numpy()
-        used = np.unique(codes[codes >= 0])
-        levels = tuple(values.cat.categories[used].tolist())
-        return levels, np.where(codes < 0, -1, np.searchsorted(used, codes))
+    if isinstance(values.array, pd.Categorical):
+        codes, categories = values.array.codes, values.array.categories
+        used = np.flatnonzero(np.bincount(codes[codes >= 0], minlength=len(categories)))
+        place = np.full(len(categories) + 1, -1)  # the last is for what is missing
+        place[used] = np.arange(len(used))
+        return tuple(categories[used].tolist()), place[codes]
     codes, distinct = pd.factorize(values)
     found = distinct.tolist()
     try:

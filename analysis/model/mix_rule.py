@@ -33,12 +33,12 @@ from ..codes import Way, Why
 from ..mixed_model.fitting import Contrast
 from .arrangement import Arrangement
 from .between_blocks import CLEARLY, choices, expected_reach, recovers, shares, units_apart
-from .coding import Coded, DesignError, code_factor
+from .coding import Category, Coded, DesignError
 from .design import Design, Term, code_all, design_of
 from .estimability import independent_rows
 from .judging import ROUNDING, Fitted, Judged, tied
 from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout, incomplete
-from .units import GROUPINGS, is_nested
+from .units import GROUPINGS, combined, is_nested
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +119,6 @@ class TrialModel:
         factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
         self.numbers = numbers
         self._coded = code_all(loaves, factors, numbers or {})
-        self._coded_blocks: dict[str, Coded] = {}
         self.design: Design = design_of(self._coded, terms, {}, len(loaves))
         self.layout: Layout = find_layout(loaves, factors, groupings)
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
@@ -253,6 +252,11 @@ class TrialModel:
         times = np.bincount(np.unique(coded.which * n + mix) // n)
         return dict(zip(coded.coding.levels, times.tolist(), strict=True))
 
+    def combinations_of(self, factors: Sequence[str]) -> int:
+        """How many combinations of these factors' levels occur."""
+        codes = [self._coded[factor].which for factor in factors]
+        return int(combined(codes).max()) + 1 if codes else 1
+
     def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
         """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n,
         m).
@@ -277,10 +281,7 @@ class TrialModel:
         if fixed not in self._arrangements:
             labels = self.layout.labels
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
-            for name in columns:
-                if name not in self._coded_blocks:
-                    self._coded_blocks[name] = code_factor(labels, name, None)
-            within = {name: self._coded_blocks[name] for name in columns}
+            within = {name: self._block(name) for name in columns}
             design = (
                 design_of(self._coded, self.design.terms, within, len(labels))
                 if columns
@@ -291,6 +292,11 @@ class TrialModel:
             }
             self._arrangements[fixed] = Arrangement(design, groups, fixed)
         return self._arrangements[fixed]
+
+    def _block(self, name: str) -> Coded:
+        """A grouping as a category; its labels are codes from 0 on."""
+        levels = tuple(range(self.layout.n(name)))
+        return Coded(Category(name, levels), self.layout.labels[name].to_numpy())
 
 
 @dataclass(frozen=True, kw_only=True)
