@@ -16,7 +16,7 @@ tests/benchmarks/test_score_calibration.py.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -26,26 +26,21 @@ from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..model.design import Design, Term
 from ..model.judging import LEAST_DF, Fitted
-from ..model.mix_rule import Estimate, TermTest, TrialFit, TrialModel, fit_trial
+from ..model.mix_rule import Estimate, TermTest, TrialFit, fit_trial, trial_model
 from ..model.units import GROUPINGS
 
 SCORE = "score"
 # a grouping: how each assessor sees each level of what is asked about
 PEOPLE = "assessor × asked"
-# designs and layouts of the same loaves and assessors, for all attributes
-Models = dict[Hashable, TrialModel]
 
 
 @dataclass(frozen=True, slots=True)
 class PanelScores:
     """The scores behind a measure: row (the loaf's index), assessor, score; one row a loaf and
     assessor.
-
-    models : filled, and used again by measures with the same loaves and assessors.
     """
 
     scores: pd.DataFrame
-    models: Models = field(default_factory=dict)
 
     def fit(
         self,
@@ -79,7 +74,7 @@ class PanelScores:
 
     def without(self, assessors: Sequence[str]) -> PanelScores:
         """Return the scores of the others."""
-        return PanelScores(self.scores[~self.scores["assessor"].isin(assessors)], self.models)
+        return PanelScores(self.scores[~self.scores["assessor"].isin(assessors)])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -189,20 +184,14 @@ class PanelFit(TrialFit):
         return int(self.rows["assessor"].nunique())
 
     def _fit_scores(self, rows: pd.DataFrame, groupings: Sequence[str]) -> TrialFit:
-        """Fit scores with the model that another attribute of the same loaves and assessors may
-        have made.
+        """Fit scores, whose model another attribute of the same loaves and assessors may have
+        made.
         """
-        same = tuple(tuple(rows[name].tolist()) for name in rows if name != SCORE)
-        terms = self.model.design.terms
-        key = (same, tuple(groupings), terms, tuple(self.numbers.items()))
-        models = self.panel.models
-        if key not in models:
-            models[key] = TrialModel(rows, terms, self.numbers, groupings)
         return TrialFit(
             measure=self.measure,
             confidence=self.confidence,
             left_out=self.left_out,
-            model=models[key],
+            model=trial_model(rows, self.model.design.terms, self.numbers, groupings),
             response=rows[SCORE].to_numpy(float),
         )
 

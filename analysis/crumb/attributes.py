@@ -14,7 +14,7 @@ from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX, label
 from ...trials.fairness.pairing import Pairing
 from ..asking.question import read_question
-from ..asking.score_fit import SCORE, Models, PanelFit
+from ..asking.score_fit import SCORE, PanelFit
 from ..asking.score_rows import TOTAL, loaf_scores
 from ..comparison.formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from ..comparison.pair_tests import judge_pairs
@@ -67,16 +67,13 @@ TOTAL_COLUMNS = [
 ]
 
 
-def fit_attribute(
-    trial: Trial, attribute: str, pairing: Pairing, confidence: float, models: Models
-) -> FormulaFit:
+def fit_attribute(trial: Trial, attribute: str, pairing: Pairing, confidence: float) -> FormulaFit:
     """Return the fit of one attribute, or of the total, just as a comparison of that measure does.
 
     Raises TrialError (nothing to compare), or one of CANNOT.
     """
     asked = read_question(trial, f"{CRUMB_PREFIX}{attribute}", compared_factors(trial), confidence)
-    panel = replace(asked.panel, models=models) if asked.panel else None
-    fit = fit_asked(replace(asked, panel=panel), asked.table)
+    fit = fit_asked(asked, asked.table)
     if not _pairs_in(fit, pairing):
         raise DesignError("the formulas that are compared were not both scored")
     return fit
@@ -208,7 +205,7 @@ def _left(fitted: FormulaFit, gone: Sequence[str]) -> FormulaFit | None:
 
 
 def total_table(
-    trial: Trial, table: pd.DataFrame, pairing: Pairing, confidence: float, models: Models
+    trial: Trial, table: pd.DataFrame, pairing: Pairing, confidence: float
 ) -> pd.DataFrame:
     """Return the weighted total, judged as any attribute, with what its parts add to the
     difference.
@@ -217,9 +214,7 @@ def total_table(
     if not weights or not set(weights) <= set(table["attribute"]):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     try:
-        whole = _judged(
-            trial, TOTAL, fit_attribute(trial, TOTAL, pairing, confidence, models), pairing
-        )
+        whole = _judged(trial, TOTAL, fit_attribute(trial, TOTAL, pairing, confidence), pairing)
     except (*CANNOT, TrialError):
         return pd.DataFrame(columns=TOTAL_COLUMNS)
     whole = whole.assign(part=TOTAL, weight=100.0, contribution=whole["difference"])

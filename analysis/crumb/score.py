@@ -17,7 +17,7 @@ import pandas as pd
 
 from ...trials import Finding, Trial, TrialError
 from ...trials.fairness.pairing import Pairing, choose_pairs
-from ..asking.score_fit import SCORE, Models
+from ..asking.score_fit import SCORE
 from ..asking.score_rows import attribute_order, is_complete, score_rows
 from ..comparison.formula_fit import FORMULA, FormulaFit, refuse_what_is_tied
 from .attributes import (
@@ -71,8 +71,7 @@ def score_crumb(
     pairing = choose_pairs(trial, formula, against)
     refuse_what_is_tied(trial, pairing, None)
     rows = score_rows(trial, attributes)
-    models: Models = {}
-    fits, findings = _fit_all(trial, attribute_order(trial, rows), pairing, confidence, models)
+    fits, findings = _fit_all(trial, attribute_order(trial, rows), pairing, confidence)
     cells = {name: cells_of(rows, name, fit) for name, fit in fits.items()}
     table = attribute_table(trial, fits, cells, pairing)
     people, missing = describe_panel(rows, _scale(trial, rows))
@@ -112,14 +111,14 @@ def score_crumb(
             index=order, columns=list(formulas)
         ),
         volume_correlation=volume_correlation(trial, rows, order, confidence),
-        total=total_table(trial, table, pairing, confidence, models),
+        total=total_table(trial, table, pairing, confidence),
         raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order),
         findings=(*findings, *missing),
     )
 
 
 def _fit_all(
-    trial: Trial, names: Sequence[str], pairing: Pairing, confidence: float, models: Models
+    trial: Trial, names: Sequence[str], pairing: Pairing, confidence: float
 ) -> tuple[dict[str, FormulaFit], list[Finding]]:
     """Fit every attribute that can be; say of the others why not. Raises TrialError when none
     can.
@@ -128,7 +127,7 @@ def _fit_all(
     findings: list[Finding] = []
     for name in names:
         try:
-            fits[name] = fit_attribute(trial, name, pairing, confidence, models)
+            fits[name] = fit_attribute(trial, name, pairing, confidence)
         except TrialError as stop:
             findings += stop.findings
         except CANNOT as fault:

@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import cast
 
 import numpy as np
@@ -37,8 +37,11 @@ from .coding import Category, Coded, DesignError
 from .design import Design, Term, code_all, design_of
 from .estimability import independent_rows
 from .judging import ROUNDING, Fitted, Judged, tied
+from .kept import MOST_LOAVES, Alike, Response, alike
 from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout, incomplete
-from .units import GROUPINGS, combined, is_nested
+from .units import GROUPINGS, LIES_INSIDE, combined, is_nested
+
+MOST_KEPT = 128  # models, and fits, of small trials
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -471,7 +474,9 @@ class TrialFit:
         arrangement = self.model.arrangement_for(L)
         if arrangement is None:
             return None
-        return self._fitted.setdefault(arrangement, Fitted(arrangement, self.response[:, None]))
+        if self.n_loaves > MOST_LOAVES:
+            return self._fitted.setdefault(arrangement, Fitted(arrangement, self.response[:, None]))
+        return _kept_fit(arrangement, Response(self.response.tobytes(), self.response))
 
     def _unit_table(self, unit: str) -> pd.DataFrame:
         means = self._main.arrangement.means(unit)
@@ -517,8 +522,41 @@ def fit_trial(
         confidence=confidence,
         left_out=left_out,
         response=used[measure].to_numpy(float),
-        model=TrialModel(used, terms, numbers, groupings),
+        model=trial_model(used, terms, numbers, groupings),
     )
+
+
+def trial_model(
+    loaves: pd.DataFrame,
+    terms: Sequence[Term],
+    numbers: Mapping[str, int] | None = None,
+    groupings: Sequence[str] = GROUPINGS,
+) -> TrialModel:
+    """Return the model of these loaves; of a trial of the usual size, the one that another measure
+    or question may have made.
+    """
+    if len(loaves) > MOST_LOAVES:
+        return TrialModel(loaves, terms, numbers, groupings)
+    factors = [factor for term in terms for factor in term.factors]
+    around = [key for name in groupings for key in (name, *LIES_INSIDE.get(name, ()))]
+    numbered = tuple((numbers or {}).items())
+    return _kept_model(alike(loaves, (*factors, *around)), tuple(terms), numbered, tuple(groupings))
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _kept_model(
+    alike: Alike,
+    terms: tuple[Term, ...],
+    numbers: tuple[tuple[str, int], ...],
+    groupings: tuple[str, ...],
+) -> TrialModel:
+    return TrialModel(alike.loaves, terms, dict(numbers), groupings)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _kept_fit(arrangement: Arrangement, response: Response) -> Fitted:
+    """The fits of one response under one arrangement, made once for every contrast."""
+    return Fitted(arrangement, response.values[:, None])
 
 
 def _left_out(loaves: pd.DataFrame, needed: Sequence[str]) -> pd.DataFrame:

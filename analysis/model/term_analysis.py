@@ -21,6 +21,7 @@ import pandas as pd
 from ..codes import Inseparable
 from .bearing import choose_terms, level_of
 from .design import Design, Term, interactions
+from .judging import fit_ahead
 from .layout import Layout
 from .mix_rule import TrialFit, fit_trial
 
@@ -125,8 +126,9 @@ def _p(tests: pd.DataFrame, term: Term) -> float:
 def _tests(fit: TrialFit, terms: Sequence[Term]) -> pd.DataFrame:
     """One row a term; a term of which nothing can be estimated has no F and why "tied"."""
     rows = []
-    for term in terms:
-        L = fit.design.term_hypothesis(term)
+    hypotheses = [fit.design.term_hypothesis(term) for term in terms]
+    fit_ahead(fitted for L in hypotheses if len(L) for fitted in fit.rests_on(L))
+    for term, L in zip(terms, hypotheses, strict=True):
         row: dict[str, object] = {
             "term": term.name,
             "num_df": len(L),

@@ -95,14 +95,23 @@ def levels_apart(pair: Pair, name: str) -> tuple[Collection[object], Collection[
         return None
     if name == "proof_min" and pair.trial.card.proof_to == "height":
         return None
-    levels = pair.loaves[column]
-    if set(levels[pair.is_formula].dropna()) & set(levels[~pair.is_formula].dropna()):
+    if _met(pair, column):
         return None
     side = {
         formula: levels for formulas, levels in linked_levels(pair, column) for formula in formulas
     }
     ours, theirs = side.get(pair.formula), side.get(pair.against)
     return (ours, theirs) if ours and theirs and not ours & theirs else None
+
+
+def _met(pair: Pair, column: str) -> bool:
+    """Return whether the two formulas themselves share a level."""
+    codes, levels = pd.factorize(pair.loaves[column])
+    known, first = codes >= 0, pair.is_formula.to_numpy()
+    ours, theirs = (
+        np.bincount(codes[known & side], minlength=len(levels)) > 0 for side in (first, ~first)
+    )
+    return bool((ours & theirs).any())
 
 
 def _told(levels: Collection[object]) -> str:
