@@ -502,7 +502,7 @@ def test_a_missing_combination_without_interaction():
     assert f.tests.set_index("term").loc["formula × tin", "num_df"] == 1
     assert f.means.loc[f.means["term"].isin(["formula", "tin"]), "mean"].notna().all()
     assert f.effects.set_index("factor").loc["tin", "size"] == pytest.approx(1, abs=0.2)
-    assert any(words == "Never baked: “c” × tall." for words in f.sentences)
+    assert any(words == "Never baked: “c” × “tall”." for words in f.sentences)
     assert [tie.kind for tie in f.not_separable] == ["part"]
 
 
