@@ -1,6 +1,7 @@
 """What a class reads: the answer first, in plain words, with numbers; and the picture of pairs."""
 
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pandas as pd
@@ -9,6 +10,7 @@ from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.figures.pairs import pairing_unit, pairs_by_unit
 from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
+from fairloaf.analysis.verdict import Verdict
 from fairloaf.analysis.wording import classroom
 from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH
@@ -49,15 +51,22 @@ def tables(recipes=("plain", "honey", "lecithin"), tables=6, folder=None, seed=3
     return load_trial(folder)
 
 
-@pytest.mark.parametrize("verdict", classroom.ENDINGS)
-@pytest.mark.parametrize("matters", [0.2, None])
+@pytest.mark.parametrize(
+    ("verdict", "matters"),
+    [
+        *((verdict, 0.2) for verdict in get_args(Verdict)),
+        ("real, size unsure", None),
+        ("not settled", None),
+    ],
+)
 def test_every_verdict_has_an_ending_without_hard_words(verdict, matters):
     c = replace(summary("class_bake").comparison, verdict=verdict, matters=matters)
     said = classroom.class_answer(c, ENGLISH)
     assert said.startswith("Oat loaves were smaller than white loaves by 0.13 mL/g. ")
     assert not [word for word in HARD if word in said]
     assert "{" not in said
-    assert ("0.20" in said) == (matters is not None and "{" in classroom.ENDINGS[verdict])
+    names_it = verdict not in ("matters", "not settled") and matters is not None
+    assert ("0.20 mL/g that would matter to us" in said) == names_it
 
 
 def test_the_second_half_of_a_question_stands_with_the_first(tmp_path):

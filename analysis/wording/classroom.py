@@ -12,35 +12,13 @@ from .comparison import depends_lines, matters_words, said
 from .crumb_people import rows_of
 from .differences import Said, capital
 from .second_opinion import judged_words
+from .verdicts import SHORT_FOR_CLASS, verdict_for_class
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison
     from ..crumb.result import CrumbScores
+    from ..verdict import Verdict
 
-# How a verdict is told a class: where somebody said what difference matters, then where nobody did.
-ENDINGS = {
-    "matters": "The difference is real, and big enough to matter to us.",
-    "real, size unsure": (
-        "The difference is real. Whether it is as big as the {} that would matter to us, we cannot"
-        " tell yet."
-    ),
-    "real but small": "The difference is real, but smaller than the {} that would matter to us.",
-    "no difference that matters": (
-        "If the breads differ at all, it is by less than the {} that would matter to us."
-    ),
-    "not settled": "That may be chance, or it may not: we cannot tell yet.",
-}
-ENDINGS_UNASKED = {
-    "real, size unsure": "The difference is real. How big it must be to matter, nobody has said"
-    " yet."
-}
-SHORT_ENDINGS = {
-    "matters": "a real difference, big enough to matter",
-    "real, size unsure": "a real difference",
-    "real but small": "a real difference, but a small one",
-    "no difference that matters": "no difference that would matter",
-    "not settled": "we cannot tell yet",
-}
 MOST_OTHERS, MOST_TRAITS = 5, 6
 MORE_BREADS = "The page for the bakery shows {} more."
 PAIRS_NOTE = (
@@ -57,7 +35,7 @@ def class_answer(c: Comparison, style: NumberStyle) -> str:
 def class_others(c: Comparison, style: NumberStyle) -> tuple[str, ...]:
     """Return the same of every other bread that was held against the same one."""
     rows = other_pairs(c)
-    lines = [_told(c, said(c, style, row), str(row.verdict), style) for row in rows[:MOST_OTHERS]]
+    lines = [_told(c, said(c, style, row), row.verdict, style) for row in rows[:MOST_OTHERS]]
     more = len(rows) - MOST_OTHERS
     return (*lines, *([MORE_BREADS.format(more)] if more > 0 else []))
 
@@ -71,9 +49,9 @@ def other_pairs(c: Comparison) -> list[Any]:
     ]
 
 
-def _told(c: Comparison, d: Said, verdict: str, style: NumberStyle) -> str:
-    ending = (ENDINGS if c.matters is not None else ENDINGS | ENDINGS_UNASKED)[verdict]
-    return f"{capital(d.clause())}. {ending.format(matters_words(c, style))}"
+def _told(c: Comparison, d: Said, verdict: Verdict, style: NumberStyle) -> str:
+    matters = matters_words(c, style) if c.matters is not None else ""
+    return f"{capital(d.clause())}. {verdict_for_class(verdict, matters)}"
 
 
 def class_means(c: Comparison, style: NumberStyle) -> tuple[tuple[str, str], ...]:
@@ -127,7 +105,7 @@ def class_scores(r: CrumbScores, style: NumberStyle) -> tuple[str, ...]:
             continue
         scored = r.profile.loc[row.attribute].dropna()
         means = [f"{set_apart(name)} {number(mean, 1, style)}" for name, mean in scored.items()]
-        ending = SHORT_ENDINGS[str(row.verdict)]
+        ending = SHORT_FOR_CLASS[row.verdict]
         if len(scored) > 2:
             ending = f"{set_apart(row.formula)} beside {set_apart(row.against)}: {ending}"
         seen[str(row.attribute)] = f"{row.label}: {listed(means)} points ({ending})."

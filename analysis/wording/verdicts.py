@@ -32,6 +32,39 @@ _NOBODY_SAID: dict[Verdict, str] = {
 }
 
 
+# the same in words that a child of ten knows
+_FOR_CLASS: dict[Verdict, str] = {
+    "matters": "The difference is real, and big enough to matter to us.",
+    "real, size unsure": (
+        "The difference is real. Whether it is as big as the {} that would matter to us, we cannot"
+        " tell yet."
+    ),
+    "real but small": "The difference is real, but smaller than the {} that would matter to us.",
+    "no difference that matters": (
+        "If the breads differ at all, it is by less than the {} that would matter to us."
+    ),
+    "not settled": "That may be chance, or it may not: we cannot tell yet.",
+}
+_NOBODY_SAID_TO_CLASS: dict[Verdict, str] = {
+    "real, size unsure": (
+        "The difference is real. How big it must be to matter, nobody has said yet."
+    ),
+    "not settled": _FOR_CLASS["not settled"],
+}
+SHORT_FOR_CLASS: dict[Verdict, str] = {
+    "matters": "a real difference, big enough to matter",
+    "real, size unsure": "a real difference",
+    "real but small": "a real difference, but a small one",
+    "no difference that matters": "no difference that would matter",
+    "not settled": "we cannot tell yet",
+}
+
+
+def verdict_for_class(verdict: Verdict, matters: str) -> str:
+    """Return what a verdict means, for a class; ``matters`` as for `verdict_means`."""
+    return (_FOR_CLASS if matters else _NOBODY_SAID_TO_CLASS)[verdict].format(matters)
+
+
 def verdict_means(verdict: Verdict, matters: str, these: str = "mixes") -> str:
     """Return what a verdict means beside what matters, as words with its unit; "" where nobody
     said that.
