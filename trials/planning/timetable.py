@@ -5,10 +5,12 @@ help if not.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from ..card import TrialCard
@@ -16,6 +18,7 @@ from ..findings import Finding, TrialError
 from ..words.lists import counted
 from .day_work import Batch, DayWork, MixWork, day_work, measuring_minutes, missing_minutes
 from .result import TrialPlan, rows_of
+from .task import task_of
 
 if TYPE_CHECKING:
     from .day_solver import DayClock
@@ -90,14 +93,14 @@ def bench_timetable(plan: TrialPlan, day: str | None = None) -> Timetable:
             conflicts=(_too_little_said(missing),),
         )
     wanted = days if day is None else [str(day)]
-    work = _days_work(plan)
+    work = _days_work(plan.card, loaves)
     return _timetable({name: work[name] for name in wanted}, plan)
 
 
-def _days_work(plan: TrialPlan) -> dict[str, DayWork]:
+def _days_work(card: TrialCard, loaves: pd.DataFrame) -> dict[str, DayWork]:
     """Return the work of every day."""
-    days = plan.loaves["day"].astype(str)
-    return {name: day_work(plan.card, plan.loaves[days == name]) for name in dict.fromkeys(days)}
+    days = loaves["day"].astype(str)
+    return {name: day_work(card, loaves[days == name]) for name in dict.fromkeys(days)}
 
 
 def _timetable(work: dict[str, DayWork], plan: TrialPlan) -> Timetable:
@@ -118,9 +121,10 @@ def _timetable(work: dict[str, DayWork], plan: TrialPlan) -> Timetable:
             rows += [(name, *step) for step in _steps(of_day, clock, opens)]
         if clock is None or not _in_time(clock, of_day):
             unfit.setdefault(alike, []).append(name)
+    changes = _Changes(plan.card, cache(partial(_plan_fits, plan)))
     why: dict[Finding, list[str]] = {}
     for alike, names in unfit.items():
-        found = _conflict(work[names[0]], placed[alike], opens, plan)
+        found = _conflict(work[names[0]], placed[alike], opens, changes)
         why.setdefault(found, []).extend(names)
     conflicts = tuple(
         replace(found, message=f"{_days(names)} not fit: {found.message}")
@@ -249,11 +253,21 @@ def _load(work: DayWork, batch: Batch) -> str | None:
 # what would help ----------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Changes:
+    """What changes of the card are possible; fits : whether a plan of so many mixes a day fits,
+    drawn once.
+    """
+
+    card: TrialCard
+    fits: Callable[[int], bool]
+
+
 def _days(names: list[str]) -> str:
     return f"Day {names[0]} does" if len(names) == 1 else f"Days {', '.join(names)} do"
 
 
-def _conflict(work: DayWork, clock: DayClock | None, opens: int, plan: TrialPlan) -> Finding:
+def _conflict(work: DayWork, clock: DayClock | None, opens: int, changes: _Changes) -> Finding:
     """Return why a day does not fit, with what would help and what would not; without its name."""
     full = _too_full(work)
     if full:
@@ -272,7 +286,7 @@ def _conflict(work: DayWork, clock: DayClock | None, opens: int, plan: TrialPlan
             "no order of the work was found that keeps rest, proof and cooling within their limits"
             + (f", and {closing}." if closing else ".")
         )
-    helps, fails = _single_changes(work, clock, opens, plan)
+    helps, fails = _single_changes(work, clock, opens, changes)
     fix = (
         f"Any one of these would do: {'; '.join(helps)}."
         if helps
@@ -313,7 +327,7 @@ def _too_full(work: DayWork) -> str:
 
 
 def _single_changes(
-    work: DayWork, clock: DayClock | None, opens: int, plan: TrialPlan
+    work: DayWork, clock: DayClock | None, opens: int, possible: _Changes
 ) -> tuple[list[str], list[str]]:
     """Return the single changes that would make the day fit, and those that would not."""
     helps, fails = [], []
@@ -329,13 +343,13 @@ def _single_changes(
         helps.append(_hands_words(work.hands, hands))
     changes = {
         "twice the oven places": _more_places(work),
-        f"{MORE_REST} minutes more of rest where needed": _more_rest(work, plan.card),
+        f"{MORE_REST} minutes more of rest where needed": _more_rest(work, possible.card),
         _next_day(work): None if work.measure is None else replace(work, measure=None),
     }
     for words, changed in changes.items():
         if changed is not None:
             (helps if _can(changed) else fails).append(words)
-    fewer = _fewer_mixes(work, plan)
+    fewer = _fewer_mixes(work, possible)
     if fewer:
         helps.append(f"{fewer} mix{'es' if fewer > 1 else ''} a day")
     else:
@@ -349,28 +363,30 @@ def _can(work: DayWork) -> bool:
     return place(work, within=work.open) is not None
 
 
-def _fewer_mixes(work: DayWork, plan: TrialPlan) -> int:
+def _fewer_mixes(work: DayWork, possible: _Changes) -> int:
     """Return the most mixes, of every baker, of which a plan can be made whose days all fit; or
     0.
     """
     bakers = {mix.baker for mix in work.mixes}
     for n in range(len(work.mixes) // len(bakers) - 1, 0, -1):
-        if _can(_first_mixes(work, n)) and _plan_fits(plan, n):
+        if _can(_first_mixes(work, n)) and possible.fits(n):
             return n
     return 0
 
 
 def _plan_fits(plan: TrialPlan, mixes: int) -> bool:
-    """Return whether a plan of so many mixes a day can be made, and fits into its days."""
-    from .plan import plan_trial
+    """Return whether a plan of so many mixes a day can be drawn, and fits into its days."""
+    from .draw import draw
 
     assert plan.card.kitchen is not None
     kitchen = replace(plan.card.kitchen, mixes_a_day=mixes)
     try:
-        fewer = plan_trial(replace(plan.card, kitchen=kitchen), seed=plan.seed)
+        task = task_of(replace(plan.card, kitchen=kitchen))
     except TrialError:
         return False
-    return all(_can(day) for day in {one.nameless() for one in _days_work(fewer).values()})
+    drawn = draw(task, np.random.Generator(np.random.PCG64(plan.seed)))
+    days = _days_work(task.card, drawn.loaves).values()
+    return all(_can(day) for day in {one.nameless() for one in days})
 
 
 def _first_mixes(work: DayWork, n: int) -> DayWork:
