@@ -102,6 +102,18 @@ def test_the_same_picture_gives_the_same_bytes():
     assert drawn().svg() == drawn().svg()
 
 
+def test_what_a_reader_set_for_other_pictures_changes_nothing():
+    plain = drawn().svg()
+    own = {
+        "lines.linewidth": 7,
+        "axes.grid": True,
+        "lines.markeredgewidth": 4,
+        "xtick.minor.visible": True,
+    }
+    with matplotlib.rc_context(own):
+        assert drawn().svg() == plain
+
+
 def test_a_picture_is_one_element_with_its_sentence_and_with_text_as_text():
     svg = drawn().svg()
     root = ET.fromstring(svg)

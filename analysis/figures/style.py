@@ -35,6 +35,7 @@ from typing import Any, cast
 import matplotlib
 import pandas as pd
 import seaborn as sns
+from matplotlib import rcParamsDefault
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -77,7 +78,11 @@ MOST_IN = 10.2  # of a picture's height: a page of A4 shows no more at that widt
 LINE_IN = 0.165  # height of a line of small words
 WORD_PT, SMALL_PT = 10.5, 9.5
 
-_SETTINGS: dict[Any, Any] = sns.axes_style("ticks") | {
+# from the library's own settings, whatever a reader has set for pictures of their own
+_PLAIN = {name: value for name, value in rcParamsDefault.items() if not name.startswith("backend")}
+_SETTINGS: dict[Any, Any] = {
+    **_PLAIN,
+    **sns.axes_style("ticks"),
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": WORD_PT,
