@@ -61,9 +61,10 @@ RARE = 0.25
 def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known of every loaf which formula, mix, day and planned level it had?"""
     for name in dict.fromkeys(["formula", "mix", "day", *trial.card.factors]):
-        if name in loaves and loaves[name].notna().any():
-            rows = loaves.loc[loaves[name].isna(), "line"]
-            if len(rows):
+        if name in loaves:
+            missing = loaves[name].isna().to_numpy()
+            if missing.any() and not missing.all():
+                rows = loaves.loc[missing, "line"]
                 yield Spot(
                     message=f"The {said(name)} is missing on {on_lines(rows)}.",
                     column=name,

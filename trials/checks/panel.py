@@ -222,7 +222,7 @@ def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     """Return the scores whose loaf is known, with its formula."""
     if not {"loaf", "formula"} <= set(trial.loaves.columns):
         return scores.assign(formula=np.nan)[:0]
-    made = trial.loaves.drop_duplicates("loaf").set_index("loaf")["formula"]
+    made = trial.loaves[["loaf", "formula"]].drop_duplicates("loaf").set_index("loaf")["formula"]
     return scores.assign(formula=scores["loaf"].map(made.astype(object))).dropna(subset=["formula"])
 
 

@@ -238,9 +238,10 @@ def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         *([] if asked in BY_NAME and BY_NAME[asked].derived else [asked]),
     ]
     for name in dict.fromkeys(names):
-        if name in loaves and loaves[name].notna().any():
-            rows = loaves.loc[loaves[name].isna(), "line"]
-            if len(rows):
+        if name in loaves:
+            missing = loaves[name].isna().to_numpy()
+            if missing.any() and not missing.all():
+                rows = loaves.loc[missing, "line"]
                 told = f"{len(rows)} of {len(loaves)} loaves, on {on_lines(rows)}"
                 yield Spot(
                     message=f"{label(name, trial.card)} is missing for {told}.",
