@@ -14,6 +14,7 @@ from fairloaf.trials.card import Tin
 from fairloaf.trials.words.numbers import ENGLISH
 
 from .bakes import as_trial
+from .seeds import seeds
 
 
 def messy(seed: int) -> Trial:
@@ -68,10 +69,7 @@ def messy(seed: int) -> Trial:
     )
 
 
-@pytest.mark.parametrize(
-    "seed",
-    [pytest.param(seed, marks=[pytest.mark.benchmark] if seed > 5 else []) for seed in range(10)],
-)
+@pytest.mark.parametrize("seed", seeds(range(10), 5))
 def test_messy_records_are_answered_or_refused_in_words(seed):
     compared = findings = None
     try:

@@ -14,6 +14,7 @@ from fairloaf.trials import TrialError
 from fairloaf.trials.words.numbers import ENGLISH
 
 from .random_trials import random_trial
+from .seeds import seeds
 from .truth_table import BESIDE, COMPARISON, HEADLINE, OF_A_FACTOR, VERDICTS, known, real
 
 TRIALS = int(os.environ.get("FAIRLOAF_TRUTH_TRIALS", "10"))
@@ -140,7 +141,7 @@ def broken_by_factors(trial):
     ]
 
 
-@pytest.mark.parametrize("seed", range(TRIALS))
+@pytest.mark.parametrize("seed", seeds(range(TRIALS), 6))
 def test_no_sentence_is_said_against_its_condition(seed):
     trial = random_trial(31_000 + seed, effects=seed % 3 > 0)
     assert [*broken_by_comparison(trial), *broken_by_factors(trial)] == []
