@@ -27,7 +27,7 @@ from scipy.special import fdtrc, stdtr, stdtrit
 from ..model.design import Design, Term
 from ..model.judging import LEAST_DF, Fitted
 from ..model.mix_rule import Estimate, TermTest, TrialFit, fit_trial, trial_model
-from ..model.units import GROUPINGS
+from ..model.units import GROUPINGS, combined
 
 SCORE = "score"
 # a grouping: how each assessor sees each level of what is asked about
@@ -167,17 +167,18 @@ class PanelFit(TrialFit):
 
     def _seen_differently(self, asked: Sequence[str]) -> TrialFit | None:
         """Fitted with assessor × asked; None where nobody scored two loaves of one kind."""
-        groups = self.rows.groupby(["assessor", *asked], observed=True)
-        if not asked or self._n_assessors < 2 or groups["loaf"].nunique().max() < 2:
+        if not asked or self._n_assessors < 2:
             return None
-        return self._fit_scores(
-            self.rows.assign(**{PEOPLE: groups.ngroup()}), (*self.units, PEOPLE)
-        )
+        assessors = pd.factorize(self.rows["assessor"])[0]
+        cells = combined([assessors, self._alike.model.cells_of(asked)])
+        if np.bincount(cells).max() < 2:  # an assessor has one row a loaf
+            return None
+        return self._fit_scores(self.rows.assign(**{PEOPLE: cells}), (*self.units, PEOPLE))
 
     def _people_df(self, L: np.ndarray) -> int:
         """Degrees of freedom of assessor × what L asks about."""
-        levels = self._alike.model.combinations_of(self.design.asked(L))
-        return (self._n_assessors - 1) * (levels - 1)
+        cells = self._alike.model.cells_of(self.design.asked(L))
+        return (self._n_assessors - 1) * int(cells.max())
 
     @cached_property
     def _n_assessors(self) -> int:

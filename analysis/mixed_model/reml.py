@@ -160,8 +160,9 @@ def by_row(values: NDArray, pattern: NDArray) -> NDArray:
     """What belongs to a pattern (m, …, g, q, q) for each row: (m, …, rows, q, q)."""
     if len(pattern) == 1:
         return values[..., pattern[0], :, :]
-    between = (1,) * (values.ndim - 4)
-    return np.take_along_axis(values, pattern.reshape(len(pattern), *between, -1, 1, 1), axis=-3)
+    d, rows = pattern.shape
+    *places, _ = np.ogrid[tuple(map(slice, (*values.shape[:-3], rows)))]
+    return values[(*places, pattern.reshape(d, *(1,) * (values.ndim - 4), rows))]
 
 
 def assemble(

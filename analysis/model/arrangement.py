@@ -12,7 +12,7 @@ import numpy as np
 
 from ..mixed_model.fitting import NotIdentifiable, PreparedModel, prepare
 from .design import Design
-from .unit_means import Averaging, LeastSquares, UnitMeans
+from .unit_means import Averaging, LeastSquares, UnitMeans, unseen
 from .units import is_nested
 
 
@@ -129,8 +129,7 @@ class Arrangement:
 
     def _seen_inside(self, name: str, L: np.ndarray) -> bool:
         if name not in self._blind:
-            inside = Averaging(self.groups[name]).centre(self.design.matrix)
-            self._blind[name] = LeastSquares.of(inside).unseen
+            self._blind[name] = unseen(Averaging(self.groups[name]).centre(self.design.matrix))
         return bool(
             np.abs(L @ self._blind[name]).max(initial=0.0) <= 1e-7 * np.abs(L).max(initial=0.0)
         )

@@ -255,10 +255,9 @@ class TrialModel:
         times = np.bincount(np.unique(coded.which * n + mix) // n)
         return dict(zip(coded.coding.levels, times.tolist(), strict=True))
 
-    def combinations_of(self, factors: Sequence[str]) -> int:
-        """How many combinations of these factors' levels occur."""
-        codes = [self._coded[factor].which for factor in factors]
-        return int(combined(codes).max()) + 1 if codes else 1
+    def cells_of(self, factors: Sequence[str]) -> np.ndarray:
+        """Which combination of these factors' levels each loaf had: codes (n,), from 0 on."""
+        return combined([self._coded[factor].which for factor in factors])
 
     def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
         """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n,

@@ -70,7 +70,7 @@ class LeastSquares:
         """Factor X (n, p) by QR and the singular values of R."""
         Q, R = qr(X, mode="economic")
         U, sizes, directions = np.linalg.svd(R, full_matrices=True)
-        rank = int(np.sum(sizes > TOLERANCE * max(1.0, sizes.max(initial=0.0))))
+        rank = _rank(sizes)
         return cls(Q @ U[:, :rank], sizes[:rank], directions[:rank].T, directions[rank:].T)
 
     @property
@@ -107,6 +107,17 @@ class _Step:
         coefficients = self.inside.coefficients(centred)
         variance = _mean_square(self.inside.residuals(centred), self.df, np.abs(Y).max(axis=0))
         return self.averaging.mean(Y) - self.mean_inside @ coefficients, coefficients, variance
+
+
+def unseen(X: np.ndarray) -> np.ndarray:
+    """(p, p − k) `LeastSquares.unseen` alone, of X (n, p)."""
+    _, sizes, directions = np.linalg.svd(np.linalg.qr(X, mode="r"), full_matrices=True)
+    return directions[_rank(sizes) :].T
+
+
+def _rank(sizes: np.ndarray) -> int:
+    """How many singular values are not rounding."""
+    return int(np.sum(sizes > TOLERANCE * max(1.0, sizes.max(initial=0.0))))
 
 
 def _mean_square(residuals: np.ndarray, df: int, size: np.ndarray) -> np.ndarray:
@@ -297,6 +308,8 @@ class UnitMeans:
         for step, part in zip(reversed(self._steps), reversed(seen[:-1]), strict=True):
             leaning = part - on_rows @ step.mean_inside
             inside.append(leaning)
+            if step is self._steps[0]:
+                break  # nobody asks what the single loaves weigh
             averaging = step.averaging
             on_rows = (on_rows / averaging.sizes)[:, averaging.codes] + step.inside.weights(leaning)
         return _Weights(between, tuple(reversed(inside)))
