@@ -227,3 +227,48 @@ def test_another_mass_or_no_volume_leaves_it_open(beside, tmp_path):
     trial = read_trial(tmp_path / "x.csv")
     assert "loaf_g" not in trial.loaves
     assert any(f.code == "header-unclear" for f in trial.findings)
+
+
+@pytest.mark.parametrize("pattern", ["{} {}", "{1} {0}", "{} ({})"])
+def test_breads_called_by_a_letter(pattern, tmp_path):
+    wide = by_formula()
+    names = [(m, f) for m in ("Weight", "Volume") for f in "AB"]
+    wide.columns = ["Table", *(pattern.format(*name) for name in names)]
+    trial = begun(wide, tmp_path).trial
+    assert set(trial.loaves["formula"]) == {"A", "B"}
+    same(trial.loaves, one_a_formula().replace({"plain": "A", "honey": "B"}), SAME)
+
+
+def test_sheets_that_hold_a_formula_each(tmp_path):
+    with pd.ExcelWriter(tmp_path / "sheet.xlsx") as book:
+        for level in ("plain", "honey"):
+            own = sheet("loaf", "loaf_g", "loaf_ml")[loaves()["formula"] == level]
+            own.to_excel(book, sheet_name=level, index=False)
+    started = start_from(tmp_path / "trial", tmp_path / "sheet.xlsx")
+    same(started.trial.loaves, loaves(), SAME)
+    assert started.proposal.meant["formula"].startswith("a guess: ")
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ([("A", "plain bread"), ("B", "with honey")], "lines 18 and 19 ('A' and 'B')"),
+        ([("checked", "B2")], "line 18 ('checked')"),
+    ],
+)
+def test_a_legend_below_the_loaves_is_told(rows, said, tmp_path):
+    below = pd.DataFrame(rows, columns=["Loaf", "Formula"])
+    pd.concat([sheet(), below]).to_csv(tmp_path / "sheet.csv", index=False)
+    found = {f.code: f for f in read_trial(tmp_path / "sheet.csv").findings}
+    assert found["nothing-on-line"].message == f"Nothing is measured on {said}."
+    assert found["nothing-on-line"].severity == "warning"
+    assert "value-missing" not in found
+
+
+def test_masses_under_unknown_headers_are_told_by_their_unit(tmp_path):
+    table = sheet("loaf", "formula", "loaf_ml").assign(**{"Before (g)": 460.0, "After (g)": 402.5})
+    table.to_csv(tmp_path / "sheet.csv", index=False)
+    found = [f for f in read_trial(tmp_path / "sheet.csv").findings if f.code == "header-not-used"]
+    assert [f.message for f in found] == [
+        "'Before (g)' and 'After (g)' seem to hold a mass, but which one is not known here."
+    ]

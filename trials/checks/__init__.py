@@ -88,6 +88,7 @@ CHECKS: tuple[Check, ...] = (
     handling.losses_that_follow_the_formula,
     values.lids_not_on_card,
     values.tins_not_on_card,
+    values.lines_without_values,
     values.values_missing,
     readings.readings_without_number,
     readings.readings_of_no_loaf,

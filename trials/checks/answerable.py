@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
-from ..reading.headers import words
+from ..reading.headers import unit_of_header, words
 from ..trial import Trial
 from ..words.lists import listed
 from .check import MOST_TOLD, Spot, check
@@ -61,10 +61,12 @@ def nothing_changed(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def headers_not_used(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every column that seems to hold a mass, a volume or a height used?"""
     for word, name in WORD_OF.items():
+        unit = BY_NAME[name].unit if word != "height" else ""
         texts = [
             text
             for own, text in unknown_headers(loaves, trial)
-            if word in words(text) and loaves[own].dtype.kind == "f"
+            if loaves[own].dtype.kind == "f"
+            and (word in words(text) or unit_of_header(text, "", unit))
         ]
         if texts and name not in loaves:
             yield Spot(

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..columns import BY_NAME, RECORDED, Column, label
+from ..reading.totals import NO_MEASUREMENT
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import Spot, Table, check, places, plain
@@ -22,6 +23,7 @@ UNDER_LID = 1.05
 TWO_VOLUMES = 0.01  # most relative difference between a written volume and box less seed
 IMPOSSIBLE = ("value-not-positive", "gained-in-oven", "seed-above-box", "tin-overfull")
 LONGEST_QUOTE = 40
+MOST_BARE = 0.5  # of the lines, without any value: with more the trial is still under way
 LIDDED = frozenset({"lid", "lidded", "with lid", "closed", "pullman"})
 SLIPS = ("column-unit", "slip-unit", "slip-swap")
 
@@ -223,10 +225,34 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 
 
 @check(
+    "nothing-on-line",
+    "warning",
+    "A title, a legend or a line of another table would count as a loaf that was lost.",
+    after=["not-a-number", "row-of-totals"],
+)
+def lines_without_values(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is anything measured on every line, where most have it?"""
+    names = [
+        name
+        for name in loaves
+        if loaves[name].dtype.kind == "f" and name not in (*NO_MEASUREMENT, *trial.card.factors)
+    ]
+    bare = loaves[names].isna().all(axis=1).to_numpy() if names else np.zeros(len(loaves), bool)
+    if 0 < bare.sum() <= MOST_BARE * len(loaves):
+        rows = loaves.loc[bare, "line"]
+        said = listed([repr(str(loaf)[:LONGEST_QUOTE]) for loaf in loaves.loc[bare, "loaf"]][:10])
+        yield Spot(
+            message=f"Nothing is measured on {on_lines(rows)} ({said}).",
+            rows=rows,
+            fix="Delete what is no loaf; give a loaf that was lost its reason under void.",
+        )
+
+
+@check(
     "value-missing",
     "note",
     "A loaf without a value is left out of the answers that need it.",
-    after=["not-a-number", "row-of-totals"],
+    after=["not-a-number", "row-of-totals", "nothing-on-line"],
 )
 def values_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf that counts its mass and volume?"""

@@ -119,8 +119,17 @@ def words(text: str) -> Words:
     """
     usual = unicodedata.normalize("NFKC", _ELIDED.sub(" ", _NUMERO.sub("number ", text)))
     split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", usual)
-    found = re.findall(r"[^\W_]+|#", without_accents(split.casefold()))
-    meant = tuple(sorted(SYNONYMS.get(word, word) for word in found if word not in FILLERS))
+    written = re.findall(r"[^\W_]+|#", split)
+    found = [without_accents(word.casefold()) for word in written]
+    names = [len(word) == 1 and word.isascii() and word.isupper() for word in written]
+    small = any(word.islower() for word in written)  # "Volume A" is of bread A, "VOLUME A" may be à
+    meant = tuple(
+        sorted(
+            SYNONYMS.get(word, word)
+            for word, is_name in zip(found, names, strict=True)
+            if word not in FILLERS or (is_name and (small or len(written) < 3))
+        )
+    )
     return meant or tuple(sorted(found))
 
 

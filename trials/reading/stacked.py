@@ -15,6 +15,7 @@ from .raw_table import RawTable, units_line
 
 # line 14 of the second sheet is told as 2014; a power of ten above the longest sheet
 STEP = 1000
+SHEET = "sheet"  # the column that says on which sheet a row stood
 
 Key = tuple[str, int]
 
@@ -40,7 +41,7 @@ def stacked(tables: list[RawTable], file: str) -> RawTable:
     order = {key: place for place, key in enumerate(columns, start=1)}
     starts = np.cumsum([0, *(len(table.lines) for table in moved)]).tolist()
     name = (
-        "sheet"
+        SHEET
         if any("day" in key or "date" in key for key, _ in order)
         or not are_days([table.sheet for table in tables])
         else "day"

@@ -14,6 +14,7 @@ from ..findings import TrialError
 from ..reading.headers import UNCLEAR_HEADERS, Header, name_columns, score_header, words
 from ..reading.raw_table import RawTable
 from ..reading.records import loaves_tables, vocabulary
+from ..reading.stacked import SHEET
 from .wide_rule import MOST_LIKELY, rule_for
 
 MOST_LEVELS = 12
@@ -67,12 +68,18 @@ def propose(
         if name and name not in placed and not (wide and name in wide.columns):
             placed[name] = Header(text=header.text, name=name, column=BY_NAME[name])
             left.remove(header)
+    if "formula" not in placed and not (wide and wide.over == "formula"):
+        for header in [h for h in left if h.text == SHEET]:
+            placed["formula"] = Header(text=SHEET, name="formula", column=BY_NAME["formula"])
+            left.remove(header)
     texts = [h.text for h in naming.headers]
     scales = [match for text in texts if (match := _SCALE.search(text)) and score_header(text)]
     return Proposal(
         columns={name: h.text for name, h in placed.items()},
         meant={
-            name: f"{_meant(h)}; a guess, as the header says only {' '.join(words(_bare(h.text)))}"
+            name: "a guess: each sheet of the workbook holds one formula"
+            if h.text == SHEET and name == "formula"
+            else f"{_meant(h)}; a guess, as the header says only {' '.join(words(_bare(h.text)))}"
             if words(_bare(h.text)) in MOST_LIKELY
             else _meant(h)
             for name, h in placed.items()

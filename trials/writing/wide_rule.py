@@ -263,7 +263,8 @@ def _over(groups: Mapping[str, Mapping[str, str]], placed: Mapping[str, Header])
     a_row_is_a_loaf = "loaf" in placed and words(placed["loaf"].text) != ("number",)
     if any(own & OF_ONE_LOAF for own in plain):
         return ""
-    if _are_numbers(levels):
+    are_letters = all(own <= {"a", "b", "c", "d"} for own in plain)
+    if _are_numbers(levels) and not (are_letters and "formula" not in placed):
         says_loaf = any(own & LOAF for own in plain)
         if set(groups) <= OF_VOLUME and not says_loaf and (a_row_is_a_loaf or "loaf_g" in placed):
             return READING
