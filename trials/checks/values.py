@@ -228,6 +228,7 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     "nothing-on-line",
     "warning",
     "A title, a legend or a line of another table would count as a loaf that was lost.",
+    needs=["loaf"],
     after=["not-a-number", "row-of-totals"],
 )
 def lines_without_values(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
