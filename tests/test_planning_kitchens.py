@@ -164,6 +164,20 @@ def test_a_formula_with_a_comma_is_shown_as_the_card_takes_it():
     read_card(f"{text}\n[formulas.{key}]\nflour = 100\n")
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_proof_times_of_divided_mixes_do_not_go_with_a_load(seed):
+    """Three mixes of two loaves, each divided over two loads: in every mix one proof time a load,
+    and on a day neither proof time all in one load.
+    """
+    factors = 'formula = ["a", "b", "c", "d"]\nproof_min = [45, 60]\noven_c = [210, 225]'
+    kitchen = "days = 4\nmixes_a_day = 3\nloaves_a_mix = 2\nloads_a_day = 2"
+    plan = plan_trial(read_card(card_text_of(factors, kitchen)), seed=seed)
+    assert plan.loads == "mixes divided over loads"
+    counts = plan.loaves.groupby(["oven_load", "proof_min"]).size()
+    assert len(counts) == 16
+    assert (plan.balance["spread"] <= plan.balance["promised"]).all()
+
+
 @pytest.fixture(scope="module")
 def with_centres(tmp_path_factory):
     """Three numbers at two levels on four days with a centre point each; only water moves it."""

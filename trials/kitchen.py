@@ -28,7 +28,7 @@ class Kitchen:
         proofed
     oven_places : loaves that the oven takes at once; zones : the same a zone, empty where the card
         names none
-    opens, closes : minutes after midnight
+    opens, closes : minutes after midnight; past the next midnight they run on
     """
 
     days: int

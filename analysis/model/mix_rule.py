@@ -455,9 +455,12 @@ class TrialFit:
         """One row a mix (or other random grouping), indexed by its code in `layout.labels`.
 
         fitted, residual (of its adjusted mean from what terms and blocks say), standardised (0 df:
-        NaN). Empty where groupings cross.
+        NaN). Empty where groupings cross, or where all terms together leave the unit out of the
+        model.
         """
         table = self._unit_table(unit)
+        if unit not in self._main.arrangement.groups:
+            return table.iloc[:0]
         first = self.layout.labels[unit].drop_duplicates()
         return table.set_index(first.to_numpy()) if len(table) else table
 

@@ -54,7 +54,8 @@ def deal_loaves(
         every = np.array(list(product(*(range(k) for k in counts))) * (per // c))
         settings = np.tile(every, (n, 1))
         if task.divided:
-            load = _even_loads(rng, settings, np.repeat(np.arange(n), per), load)
+            mix = np.repeat(np.arange(n), per)
+            load = _even_loads(rng, settings, mix, block[mix] // task.bakers, load)
         return DealtLoaves("complete mixes", settings, load)
     mix = np.repeat(np.arange(n), per)
     day = block[mix] // task.bakers
@@ -73,10 +74,20 @@ def deal_loaves(
 
 
 def _even_loads(
-    rng: np.random.Generator, settings: np.ndarray, mix: np.ndarray, load: np.ndarray
+    rng: np.random.Generator,
+    settings: np.ndarray,
+    mix: np.ndarray,
+    day: np.ndarray,
+    load: np.ndarray,
 ) -> np.ndarray:
-    """Return each loaf's load, every level of every factor of a mix evenly over the loads."""
-    wanted = [Even(mix * (int(column.max()) + 1) + column, load, 4) for column in settings.T]
+    """Return each loaf's load, every level of every factor of a mix, and of a day, evenly over the
+    loads.
+    """
+    wanted = [
+        Even(group * (int(column.max()) + 1) + column, load, 4)
+        for column in settings.T
+        for group in (mix, day)
+    ]
     wanted.append(Even(np.unique(settings, axis=0, return_inverse=True)[1].ravel(), load, 1))
     return load[deal_evenly(rng, mix, wanted)]
 

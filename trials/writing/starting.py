@@ -78,7 +78,7 @@ formula = ["A", "B"]
 # loads_a_day  = 2             # only where a load goes in and comes out at once
 # oven_places  = 12            # or zones:  oven_places = {{ front = 4, middle = 4, back = 4 }}
 # opens        = "07:00"
-# closes       = "15:30"
+# closes       = "15:30"       # past midnight the hours run on: "26:00" is two in the morning
 
 # [made_per]                   # "day", "load", "mix" or "loaf", for a factor where that is not the usual
 # oven_c = "load"
