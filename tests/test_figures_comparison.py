@@ -1,6 +1,7 @@
 """The pictures of a comparison: what is drawn, and the words in them."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -49,6 +50,25 @@ def test_every_loaf_is_a_dot_in_its_mixs_row(trial, compared):
     for row, name in zip(axes.get_yticks(), names, strict=True):
         own = trial.loaves.loc[trial.loaves["mix"] == name, "specific_volume"]
         assert sorted(drawn.loc[drawn["row"] == row, "value"]) == pytest.approx(sorted(own))
+
+
+@pytest.mark.parametrize("days", [6, 12])
+def test_twelve_mixes_are_told_apart(days):
+    """Twelve have a row and a name each, and no name touches the next; twelve of each formula have
+    a row each.
+    """
+    table = bake(days=days)
+    trial = as_trial(table)
+    picture = loaves_by_mix(compare_formulas(trial), trial.counted, style=ENGLISH)
+    axes = picture.figure.axes[0]
+    (dots,) = axes.collections
+    rows = pd.Series(np.asarray(dots.get_offsets())[:, 1])
+    assert rows.nunique() == table["mix"].nunique() == 2 * days
+    picture.figure.canvas.draw()
+    shown = {label.get_text(): label.get_window_extent() for label in axes.get_yticklabels()}
+    assert (set(table["mix"]) <= set(shown)) == (days == 6)
+    boxes = sorted(shown.values(), key=lambda box: box.y0)
+    assert all(lower.y1 <= upper.y0 for lower, upper in pairwise(boxes))
 
 
 def test_a_formula_keeps_its_colour_shape_and_fill_in_every_dot(trial, compared):

@@ -3,9 +3,12 @@
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.report import AUDIENCES
 from fairloaf.analysis.report.sections import report_for
 from fairloaf.analysis.report.summary import summarise
+from fairloaf.trials import read_trial
+from fairloaf.trials.writing.mending import write_mended
 from fairloaf.trials.writing.starting_from import start_from
 
 
@@ -182,3 +185,42 @@ def test_from_the_sheet_to_every_page(sheet, named, measure, n, said, tmp_path):
             summary.comparison.fairness.table.set_index("condition").loc["oven", "handled"]
             == "in the model"
         )
+
+
+TOTALS = {
+    "de": ("Summe", "Mittelwert", "Brot Nr.;Backtag;Teig;Rezept;Gewicht gebacken (g);Volumen (ml)"),
+    "fr": (
+        "Total",
+        "Moyenne par pain",
+        "N° pain;Jour;Pétrissée;Recette;Poids cuit (g);Volume (ml)",
+    ),
+    "es": ("Suma", "Media", "Pan;Fecha;Amasado;Receta;Peso del pan (g);Volumen (ml)"),
+    "it": ("Totale complessivo", "Media", "Pane;Giorno;Impasto;Ricetta;Peso pane (g);Volume (ml)"),
+    "nl": ("Totaal", "Gemiddelde", "Brood;Bakdag;Deeg;Recept;Broodgewicht (g);Volume (ml)"),
+}
+
+
+@pytest.mark.parametrize("language", TOTALS)
+def test_totals_in_another_language_are_told_mended_away_and_then_answered(language, tmp_path):
+    total, mean, head = TOTALS[language]
+    rng = np.random.default_rng(80)
+    rows = [
+        (loaf + 1, loaf // 4, f"T{loaf // 2}", "AB"[loaf // 2 % 2], 402 + loaf % 5, 1600)
+        for loaf in range(16)
+    ]
+    rows = [
+        (*row[:5], round(row[4] * (4 + 0.2 * (row[3] == "B") + rng.normal(0, 0.05))))
+        for row in rows
+    ]
+    own = np.array([row[4:] for row in rows], dtype=float)
+    below = [(total, *own.sum(axis=0)), (mean, *own.mean(axis=0).round(1))]
+    lines = [head, *(";".join(map(str, row)) for row in rows)]
+    lines += [f"{label};;;;{mass};{volume}".replace(".", ",") for label, mass, volume in below]
+    (tmp_path / "sheet.csv").write_text("\n".join(lines), "utf-8")
+    (told,) = read_trial(tmp_path / "sheet.csv").errors
+    assert (told.code, told.rows) == ("row-of-totals", (18, 19))
+    write_mended(tmp_path / "sheet.csv", tmp_path / "mended.csv")
+    begun = start_from(tmp_path / "trial", tmp_path / "mended.csv")
+    assert begun.trial.errors == ()
+    assert len(begun.trial.loaves) == 16
+    assert compare_formulas(begun.trial).difference == pytest.approx(0.2, abs=0.12)
