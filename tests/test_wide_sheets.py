@@ -8,6 +8,7 @@ import pytest
 from fairloaf.analysis.wording.beginning import begun_text
 from fairloaf.trials.loading import read_trial
 from fairloaf.trials.writing.starting_from import start_from
+from fairloaf.trials.writing.tidy import write_tidy
 
 from .test_spreadsheets import loaves, one_a_formula, same
 
@@ -272,3 +273,12 @@ def test_masses_under_unknown_headers_are_told_by_their_unit(tmp_path):
     assert [f.message for f in found] == [
         "'Before (g)' and 'After (g)' seem to hold a mass, but which one is not known here."
     ]
+
+
+def test_a_clean_copy_says_which_columns_it_does_not_hold(tmp_path):
+    volume = loaves()["loaf_ml"]
+    table = sheet("loaf", "formula", "loaf_g").assign(**{"Volume 1": volume, "Volume 2": volume})
+    begun(table, tmp_path)
+    copy = write_tidy(tmp_path / "trial", tmp_path / "clean.csv")
+    told = copy.changes[copy.changes["why"] == "readings: not in this copy of the loaves"]
+    assert told["was"].tolist() == ["Volume 1", "Volume 2"]

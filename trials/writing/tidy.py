@@ -105,11 +105,31 @@ def tidy_copy(records: Records) -> TidyCopy:
         {header.name: _written(raw.cells[header.place], typed, header) for header in typed.headers},
         dtype=object,
     )
-    parts = [_header_changes(raw, typed), *_cell_changes(raw, typed, table)]
+    parts = [
+        _header_changes(raw, typed),
+        _read_elsewhere(records),
+        *_cell_changes(raw, typed, table),
+    ]
     changes = pd.concat(parts, ignore_index=True).sort_values(
         "line", kind="stable", ignore_index=True
     )
     return TidyCopy(file=raw.file, table=table, changes=changes)
+
+
+def _read_elsewhere(records: Records) -> pd.DataFrame:
+    """Return the columns of scores or readings that a wide sheet holds beside its loaves: a copy
+    of the loaves has none of them.
+    """
+    raw, wide = records.raw["loaves"], records.card.wide
+    rows = [
+        (raw.header_line, kind, text, "", f"{kind}: not in this copy of the loaves")
+        for kind, table in records.raw.items()
+        if kind != "loaves" and table.spread and wide
+        for texts in wide.columns.values()
+        for text in texts
+        if text
+    ]
+    return pd.DataFrame(rows, columns=["line", "column", "was", "now", "why"])
 
 
 def _written(cells: pd.Series, typed: TypedTable, header: Header) -> pd.Series:
