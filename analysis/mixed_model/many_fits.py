@@ -100,7 +100,7 @@ class RemlFits:
         constant = self.basis.constant
         return inner if constant is None else inner + self.start.centre[:, None] * constant
 
-    @property
+    @cached_property
     def covariance(self) -> NDArray:
         """(m, p, p) of the coefficients, Kenward–Roger adjusted."""
         root = np.linalg.inv(self.basis.R)

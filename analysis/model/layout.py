@@ -65,10 +65,13 @@ class Layout:
 
     def covered(self, block: str, blocks: Sequence[str]) -> bool:
         """Another of these blocks lies inside this one and so takes its place."""
-        label = self.labels[block].to_numpy()
-        return any(
-            is_nested(self.labels[other].to_numpy(), label) for other in blocks if other != block
-        )
+        label = self.codes[block]
+        return any(is_nested(self.codes[other], label) for other in blocks if other != block)
+
+    @cached_property
+    def codes(self) -> dict[str, np.ndarray]:
+        """Return the labels by grouping, each (n,)."""
+        return {str(name): self.labels[name].to_numpy() for name in self.labels}
 
     def n(self, grouping: str) -> int:
         """How many days, oven loads, mixes or loaves there are (0 when not recorded)."""
@@ -107,7 +110,7 @@ class Layout:
     @cached_property
     def _applied(self) -> dict[str, str]:
         """Factor → the coarsest grouping within which it never varies."""
-        labels = {name: self.labels[name].to_numpy() for name in self.kept}
+        labels = {name: self.codes[name] for name in self.kept}
         return {
             str(factor): next((name for name in labels if is_nested(labels[name], code)), "loaf")
             for factor, code in _codes(self.loaves).items()
@@ -133,9 +136,7 @@ class Layout:
     def relations(self) -> pd.DataFrame:
         """One row a pair of factors or groupings: first, second, relation: "tied" (each tells the
         other), "nested" (first inside second), "crossed" (every combination), "partly crossed"."""
-        return _relations(
-            _codes(self.loaves) | {name: self.labels[name].to_numpy() for name in self.kept}
-        )
+        return _relations(_codes(self.loaves) | {name: self.codes[name] for name in self.kept})
 
     @cached_property
     def tied(self) -> tuple[tuple[str, str], ...]:

@@ -177,7 +177,7 @@ class TrialModel:
         """Leave comparing within blocks alone, where that promises a narrower interval
         (`between_blocks`).
         """
-        labels = {str(name): codes.to_numpy() for name, codes in self.layout.labels.items()}
+        labels = self.layout.codes
         mixes = labels["mix"]
         codes = {factor: self._coded[factor].which for factor in self.design.asked(L)}
         asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
@@ -250,7 +250,7 @@ class TrialModel:
 
     def mixes_of(self, factor: str) -> dict[Hashable, int]:
         """Level of a factor → in how many mixes it occurs."""
-        coded, mix = self._coded[factor], self.layout.labels["mix"].to_numpy()
+        coded, mix = self._coded[factor], self.layout.codes["mix"]
         n = int(mix.max()) + 1
         times = np.bincount(np.unique(coded.which * n + mix) // n)
         return dict(zip(coded.coding.levels, times.tolist(), strict=True))
@@ -281,24 +281,22 @@ class TrialModel:
     def arranged(self, fixed: tuple[str, ...]) -> Arrangement:
         """The trial with these blocks fixed and every other kept grouping random."""
         if fixed not in self._arrangements:
-            labels = self.layout.labels
+            labels = self.layout.codes
             columns = [block for block in fixed if not self.layout.covered(block, fixed)]
             within = {name: self._block(name) for name in columns}
             design = (
-                design_of(self._coded, self.design.terms, within, len(labels))
+                design_of(self._coded, self.design.terms, within, len(self.layout.labels))
                 if columns
                 else self.design
             )
-            groups = {
-                name: labels[name].to_numpy() for name in self.layout.kept if name not in fixed
-            }
+            groups = {name: labels[name] for name in self.layout.kept if name not in fixed}
             self._arrangements[fixed] = Arrangement(design, groups, fixed)
         return self._arrangements[fixed]
 
     def _block(self, name: str) -> Coded:
         """A grouping as a category; its labels are codes from 0 on."""
         levels = tuple(range(self.layout.n(name)))
-        return Coded(Category(name, levels), self.layout.labels[name].to_numpy())
+        return Coded(Category(name, levels), self.layout.codes[name])
 
 
 @dataclass(frozen=True, kw_only=True)
