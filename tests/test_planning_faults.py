@@ -147,3 +147,16 @@ def test_a_unit_of_a_factor_that_is_not_changed_is_told():
         plan_of('\n[made_per]\nformul = "mix"')
     (finding,) = stopped.value.findings
     assert (finding.code, finding.fix) == ("plan-made-per", "Did you mean 'formula'?")
+
+
+def test_loads_that_want_more_loaves_of_a_mix_are_told_with_them():
+    factors = f"{TWO}\noven_c = [210, 220, 230]"
+    kitchen = "days = 3\nmixes_a_day = 2\nloaves_a_mix = 2\nloads_a_day = 1"
+    with pytest.raises(TrialError) as stopped:
+        plan_trial(read_card(card_text_of(factors, kitchen)), seed=1)
+    (finding,) = stopped.value.findings
+    assert "loads_a_day = 3  and  loaves_a_mix = 3  under [kitchen]" in finding.fix
+    enough = kitchen.replace("loaves_a_mix = 2", "loaves_a_mix = 3").replace("= 1", "= 3")
+    assert plan_trial(read_card(card_text_of(factors, enough)), seed=1).loads == (
+        "mixes divided over loads"
+    )

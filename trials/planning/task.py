@@ -387,8 +387,8 @@ def _too_few(task: Task) -> list[Finding]:
                     f" ({', '.join(task.factors('load'))})."
                 ),
                 fix=(
-                    f"Write  loads_a_day = {o}  under [kitchen], or leave the oven the same."
-                    + _loaf_by_loaf(task)
+                    f"Write  loads_a_day = {o} {_loaves_for(task, o)} under [kitchen], or leave the"
+                    f" oven the same.{_loaf_by_loaf(task)}"
                 ),
             )
         )
@@ -417,6 +417,14 @@ def _too_few(task: Task) -> list[Finding]:
             )
         )
     return faults
+
+
+def _loaves_for(task: Task, loads: int) -> str:
+    """Return the loaves that a mix must be cut into besides, where it is divided over the loads."""
+    turn = loads * task.combinations("mix")
+    if task.mixes % turn == 0 or task.kitchen.loaves_a_mix >= loads:
+        return ""
+    return f" and  loaves_a_mix = {loads} "
 
 
 def _loaf_by_loaf(task: Task) -> str:
