@@ -161,7 +161,9 @@ def unaccounted(trial, cells):
                 and any(isinstance(value, float) and math.isfinite(value) for value in own)
             )
         )
-        if not (is_used or (line, text) in odd or line in lines or text in told):
+        # an apostrophe before a formula is a spreadsheet's sign for text, and no part of it
+        is_odd = (line, text) in odd or (line, text.removeprefix("'")) in odd
+        if not (is_used or is_odd or line in lines or text in told):
             lost.append((line, text))
     return lost
 
