@@ -47,6 +47,10 @@ def test_the_comparing_commands_answer_or_refuse(tmp_path, seed):
         outcome(folder, command)
 
 
+def test_scores_of_one_formula_alone_are_refused(tmp_path):
+    assert outcome(messy_folder(random.Random(159), tmp_path / "trial"), "crumb") == "refused"
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_the_report_answers_or_refuses(tmp_path, seed):
     folder = messy_folder(random.Random(1000 + seed), tmp_path / "trial")

@@ -74,7 +74,7 @@ def fit_attribute(trial: Trial, attribute: str, pairing: Pairing, confidence: fl
     """
     asked = read_question(trial, f"{CRUMB_PREFIX}{attribute}", compared_factors(trial), confidence)
     fit = fit_asked(asked, asked.table)
-    if not _pairs_in(fit, pairing):
+    if FORMULA not in asked.factors or not _pairs_in(fit, pairing):
         raise DesignError("the formulas that are compared were not both scored")
     return fit
 
