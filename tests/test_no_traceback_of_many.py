@@ -51,6 +51,10 @@ def test_scores_of_one_formula_alone_are_refused(tmp_path):
     assert outcome(messy_folder(random.Random(159), tmp_path / "trial"), "crumb") == "refused"
 
 
+def test_as_many_columns_as_loaves_are_answered_without_a_range(tmp_path):
+    assert outcome(messy_folder(random.Random(168), tmp_path / "trial"), "crumb") == "answered"
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_the_report_answers_or_refuses(tmp_path, seed):
     folder = messy_folder(random.Random(1000 + seed), tmp_path / "trial")

@@ -240,10 +240,12 @@ class Fitted:
         """What is missing to judge by, a code: too few units, or a single contrast that hangs on
         one of them.
         """
+        n, p = self.arrangement.design.matrix.shape
+        if n <= p:
+            return "none left"
         if means is None:
-            n, p = self.arrangement.design.matrix.shape
             lost = unit in self.arrangement.groups and unit not in self.fits.names
-            return "none left" if n <= p or lost else ""
+            return "none left" if lost else ""
         at_unit = unit in self.arrangement.groups or not self.arrangement.groups
         if len(L) == 1 and at_unit and means.rests_on_one(L):
             return "one unit"
