@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.answers import compare_formulas
+from fairloaf.analysis.answers import compare_formulas, factor_effects
 from fairloaf.analysis.comparison.percent import Percent
 from fairloaf.analysis.comparison.randomisation import RandomisationTest
 from fairloaf.analysis.comparison.settle import Settle
@@ -24,8 +24,10 @@ from fairloaf.analysis.wording.comparison import (
     settle_lines,
     steadiness_lines,
 )
+from fairloaf.analysis.wording.comparison_pictures import difference_axis
 from fairloaf.analysis.wording.interval_line import interval_line
 from fairloaf.analysis.wording.second_opinion import how_line, opinion_line
+from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 from .bakes import as_trial, bake
@@ -187,7 +189,8 @@ def test_one_mix(compared):
     ],
 )
 def test_every_measure_has_its_words(compared, measure, label, unit, words):
-    c = told(compared, 4.0, 2.0, 6.0, matters=3.0, measure=measure, label=label, unit=unit)
+    known = {"measure": measure, "label": label, "label_inside": label.lower(), "unit": unit}
+    c = told(compared, 4.0, 2.0, 6.0, matters=3.0, **known)
     assert answer(c, style=ENGLISH).startswith(words)
 
 
@@ -566,3 +569,20 @@ def test_no_loaf_is_said_to_be_missing_where_none_is():
     assert "since the scatter of the mixes cannot be told from that of their" in how_line(
         c, ENGLISH
     )
+
+
+def test_a_german_noun_of_one_word_keeps_its_capital_inside_a_sentence(tmp_path):
+    rows = [
+        f"{day},{formula}{day},{formula},{6 + 2 * (formula == 'dunkel') + day % 3}"
+        for day in (1, 2, 3)
+        for formula in ("hell", "dunkel")
+        for _ in range(2)
+    ]
+    table = "\n".join(["Backtag,Teig,Rezept,Krustenfarbe", *rows])
+    (tmp_path / "loaves.csv").write_text(table, "utf-8")
+    (tmp_path / "trial.toml").write_text('measure = "krustenfarbe"\n', "utf-8")
+    trial = load_trial(tmp_path)
+    c = compare_formulas(trial)
+    assert c.sentence.startswith("Krustenfarbe was lower with hell than with dunkel")
+    assert difference_axis(c) == "Difference in Krustenfarbe"
+    assert factor_effects(trial).sentence.startswith("How surely Krustenfarbe was moved")

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import Finding, Trial, TrialError
-from ...trials.columns import label, unit
+from ...trials.columns import label, label_inside, unit
 from ...trials.fairness.conditions import Pair
 from ...trials.fairness.pairing import Pairing, choose_pairs
 from ...trials.measuring.lids import capped_loaves
@@ -184,6 +184,7 @@ def _compared(
     return Comparison(
         measure=asked.measure,
         label=label(asked.measure, trial.card),
+        label_inside=label_inside(asked.measure, trial.card),
         unit=unit(asked.measure, trial.card),
         formula=formula,
         against=against,

@@ -5,7 +5,7 @@ trade-offs.
 from __future__ import annotations
 
 from ...trials import Trial, TrialError
-from ...trials.columns import MEASURES, label, unit
+from ...trials.columns import MEASURES, label, label_inside, unit
 from ...trials.fairness.pairing import choose_pairs
 from ...trials.measuring.lids import capped_loaves
 from ..asking.question import read_question
@@ -62,6 +62,7 @@ def other_difference(
     return Difference(
         measure=measure,
         label=label(measure, trial.card),
+        label_inside=label_inside(measure, trial.card),
         unit=unit(measure, trial.card),
         formula=formula,
         against=against,

@@ -31,6 +31,7 @@ class Difference(Result):
 
     measure: str
     label: str
+    label_inside: str
     unit: str
     formula: str
     against: str
@@ -57,7 +58,8 @@ class Comparison(Difference):
 
     Attributes
     ----------
-    measure, label, unit : the column compared, what a person reads for it, its unit ("" where it
+    measure, label, label_inside, unit : the column compared, what a person reads for it, by itself
+        and inside a sentence, its unit ("" where it
         has none)
     formula, against : ``difference`` is the mean of ``formula`` less the mean of ``against``
     matters : smallest difference worth acting on; None where nobody said

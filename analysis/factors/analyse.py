@@ -192,6 +192,7 @@ def _named(trial: Trial, asked: Asked) -> dict[str, Any]:
     return {
         "measure": asked.measure,
         "label": label(asked.measure, card),
+        "label_inside": label_inside(asked.measure, card),
         "unit": unit(asked.measure, card),
         "matters": card.matters_for(asked.measure),
         "factors": asked.factors,

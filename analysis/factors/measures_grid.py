@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import Trial, TrialError
-from ...trials.columns import CRUMB_PREFIX, DERIVED, label, unit
+from ...trials.columns import CRUMB_PREFIX, DERIVED, label, label_inside, unit
 from ..verdict import verdict
 from .analyse import factor_sizes
 from .desirability import desirability_table, says_enough
@@ -100,6 +100,7 @@ def _gathered(
         factors=factors,
         confidence=confidence,
         labels={name: label(name, trial.card) for name in wanted},
+        labels_inside={name: label_inside(name, trial.card) for name in wanted},
         units={name: unit(name, trial.card) for name in wanted},
         factor_labels=dict(some.factor_labels),
         factor_units=dict(some.factor_units),

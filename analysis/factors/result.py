@@ -22,7 +22,8 @@ class FactorSizes(Result):
 
     Attributes
     ----------
-    measure, label, unit : the column analysed, what a person reads for it, its unit ("" where it
+    measure, label, label_inside, unit : the column analysed, what a person reads for it, by itself
+        and inside a sentence, its unit ("" where it
         has none)
     factors, confidence : what was analysed
     factor_labels, factor_units : factor → what a person reads for it ("proof time"), and its unit
@@ -52,6 +53,7 @@ class FactorSizes(Result):
 
     measure: str
     label: str
+    label_inside: str
     unit: str
     matters: float | None
     factors: tuple[str, ...]
@@ -126,7 +128,8 @@ class MeasuresGrid(Result):
 
     Attributes
     ----------
-    labels, units : measure → what a person reads for it, and its unit; factor_labels, factor_units
+    labels, labels_inside, units : measure → what a person reads for it, by itself and inside a
+        sentence, and its unit; factor_labels, factor_units
         likewise
     ends : factor → its first and last level, between which `direction` runs; none for a
         category with more
@@ -151,6 +154,7 @@ class MeasuresGrid(Result):
     factors: tuple[str, ...]
     confidence: float
     labels: dict[str, str]
+    labels_inside: dict[str, str]
     units: dict[str, str]
     factor_labels: dict[str, str]
     factor_units: dict[str, str]

@@ -20,7 +20,7 @@ class PlanPower(Result):
 
     Attributes
     ----------
-    measure, label, unit : what is to be measured
+    measure, label, label_inside, unit : what is to be measured
     power, confidence : chance asked for (0.8: four times in five), and level of the intervals
     matters : smallest difference worth acting on; None where nobody said
     factors : one row a factor: factor, unit ("day", "load", "mix", "loaf"), n_levels, n_units,
@@ -53,6 +53,7 @@ class PlanPower(Result):
 
     measure: str
     label: str
+    label_inside: str
     unit: str
     power: float
     confidence: float

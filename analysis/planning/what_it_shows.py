@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import Trial
-from ...trials.columns import label, unit
+from ...trials.columns import label, label_inside, unit
 from ...trials.findings import Finding
 from ...trials.kitchen import Variation
 from ...trials.planning.result import TrialPlan
@@ -113,6 +113,7 @@ def what_it_shows(
     return PlanPower(
         measure=measure,
         label=label(measure, card),
+        label_inside=label_inside(measure, card),
         unit=OF_ITSELF if in_share else unit(measure, card),
         power=power,
         confidence=confidence,

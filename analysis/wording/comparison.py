@@ -108,7 +108,7 @@ def said(c: Comparison, style: NumberStyle, row: Any = None) -> Said:
         formula=str(names.formula),
         against=str(names.against),
         measure=c.measure,
-        label=c.label,
+        label_inside=c.label_inside,
         unit=difference_unit(c.unit),
         difference=float(source.difference),
         ci_low=float(source.ci_low),
@@ -314,7 +314,7 @@ def left_out_line(c: Comparison) -> str:
 def _why_left_out(c: Comparison, reason: object) -> str:
     if reason == "lid":
         return (
-            f"from lidded tins (a filled tin's {inside(c.measure, c.label)} says nothing about"
+            f"from lidded tins (a filled tin's {c.label_inside} says nothing about"
             " the formula:"
             " compare volumes in open tins, and judge lidded loaves by fill, crumb and crust)"
         )

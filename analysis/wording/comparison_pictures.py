@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ...trials.columns import inside
 from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
@@ -22,7 +21,7 @@ SUREST_PAIRS = "The differences that are surest; the table shows all."
 def difference_axis(c: Comparison) -> str:
     """Return what the axis of differences shows, with its unit."""
     unit = difference_unit(c.unit)
-    return f"Difference in {inside(c.measure, c.label)}{f' ({unit})' if unit else ''}"
+    return f"Difference in {c.label_inside}{f' ({unit})' if unit else ''}"
 
 
 def measure_axis(c: Comparison) -> str:

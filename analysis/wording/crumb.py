@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from ...trials.columns import CRUMB_PREFIX, label
+from ...trials.columns import CRUMB_PREFIX, inside, label
 from ...trials.reading.headers import tidy_name
 from ...trials.words.lists import counted, listed
 from ...trials.words.naming import set_apart
@@ -95,7 +95,7 @@ def said(row: Any, style: NumberStyle) -> Said:
         formula=str(row.formula),
         against=str(row.against),
         measure=f"{CRUMB_PREFIX}{row.attribute}",
-        label=row.label,
+        label_inside=inside(f"{CRUMB_PREFIX}{row.attribute}", row.label),
         unit="points",
         difference=float(row.difference),
         ci_low=float(row.ci_low),
@@ -213,7 +213,7 @@ def total_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
             formula=str(row.formula),
             against=str(row.against),
             measure=f"{CRUMB_PREFIX}total",
-            label="Total",
+            label_inside="total",
             unit="points",
             difference=float(row.difference),
             ci_low=float(row.ci_low),

@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure, inside
+from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, number, range_decimals
 from .verdicts import likely, likely_words
@@ -24,7 +24,7 @@ class Said:
     formula: str
     against: str
     measure: str
-    label: str
+    label_inside: str
     unit: str
     difference: float
     ci_low: float
@@ -87,7 +87,7 @@ class Said:
         up = self.difference >= 0
         formula, against = set_apart(self.formula), set_apart(self.against)
         ours, theirs = f"{formula} loaves", f"{against} loaves"
-        what = inside(self.measure, self.label)
+        what = self.label_inside
         if self.difference == 0:
             return f"{ours} and {theirs} did not differ in {what}"
         if known := MEASURES.get(self.measure):

@@ -7,7 +7,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from ...trials.columns import inside
 from ...trials.words.lists import counted, listed
 from ...trials.words.numbers import NumberStyle, number
 from ..model.bearing import LEAST_ERROR_DF
@@ -47,7 +46,7 @@ def limit_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
         *_loaves_left_out(f),
         *_scatter(f, style),
         *(
-            residual_sentences(f.residual_checks, inside(f.measure, f.label), style)
+            residual_sentences(f.residual_checks, f.label_inside, style)
             if f.residual_checks
             else ()
         ),

@@ -7,7 +7,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ...trials.columns import inside
 from ...trials.words.lists import listed
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from ..methods.ties import largest, smallest
@@ -142,7 +141,7 @@ def sources_alt(f: FactorEffects, most: int, style: NumberStyle) -> str:
         f"{name[:1].lower()}{name[1:]} {number(100 * share, 0, style)} %"
         for name, share, _ in sources(f, most)
     ]
-    return f"Where the variation of {inside(f.measure, f.label)} comes from: {', '.join(said)}."
+    return f"Where the variation of {f.label_inside} comes from: {', '.join(said)}."
 
 
 def residuals_alt(unit: str, n: int, strange: Sequence[Strange]) -> str:

@@ -8,7 +8,6 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...trials.columns import inside
 from ...trials.words.lists import listed
 from ...trials.words.numbers import (
     NumberStyle,
@@ -181,7 +180,7 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _measure(f: FactorEffects) -> str:
-    return inside(f.measure, f.label)
+    return f.label_inside
 
 
 def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle) -> str:

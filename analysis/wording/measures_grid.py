@@ -8,7 +8,6 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...trials.columns import inside
 from ...trials.words.lists import listed
 from ...trials.words.numbers import (
     NumberStyle,
@@ -181,4 +180,4 @@ def _most_wanted(g: MeasuresGrid, style: NumberStyle) -> tuple[str, ...]:
 
 def _inside(g: MeasuresGrid, measure: str) -> str:
     """Return a measure's label inside a sentence."""
-    return inside(measure, g.labels[measure])
+    return g.labels_inside[measure]

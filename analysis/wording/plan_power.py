@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from ...trials.columns import inside
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .differences import capital, difference_unit
 from .layout import unit_words
@@ -40,7 +39,7 @@ def power_sentence(p: PlanPower, style: NumberStyle) -> str:
     )
     if p.source == "rough share":
         return (
-            f"{said}. Nobody has said how much {inside(p.measure, p.label)} varies: write it under "
+            f"{said}. Nobody has said how much {p.label_inside} varies: write it under "
             " [variation]  on the card, in its own unit, or name a past trial with  --like ; then"
             " the chance to see what matters is told."
         )
