@@ -8,6 +8,10 @@ from typing import Any
 
 from .plain_data import plain
 
+# what is known of a difference that was judged, in this order in every room's tables
+ERROR = ("standard_error", "df", "ci_low", "ci_high", "p_value")
+DIFFERENCE = ("difference", *ERROR)
+
 
 class Result:
     """The base of a room's frozen results; `answers` puts the sentences on."""

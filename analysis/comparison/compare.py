@@ -19,6 +19,7 @@ from ..methods.ties import largest
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
+from ..result import DIFFERENCE
 from ..verdict import verdict
 from .fair_test import fair_test
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
@@ -190,12 +191,7 @@ def _compared(
         against=against,
         matters=matters,
         confidence=asked.confidence,
-        difference=told["difference"],
-        standard_error=told["standard_error"],
-        df=told["df"],
-        ci_low=told["ci_low"],
-        ci_high=told["ci_high"],
-        p_value=told["p_value"],
+        **{name: told[name] for name in DIFFERENCE},
         verdict=told["verdict"],
         percent=percent_of(
             fitted, formula, against, told["standard_error"], half_width / told["standard_error"]

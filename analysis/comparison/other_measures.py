@@ -11,6 +11,7 @@ from ...trials.measuring.lids import capped_loaves
 from ..asking.question import read_question
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
+from ..result import DIFFERENCE
 from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked
 from .pair_tests import judge_pairs
 from .result import Difference
@@ -55,10 +56,7 @@ def other_difference(
             f"{measure!r} cannot be compared: {fault}.",
             "Ask about fewer factors on the card, or bake more loaves.",
         ) from None
-    numbers = {
-        name: float(told[name])
-        for name in ("difference", "standard_error", "df", "ci_low", "ci_high", "p_value")
-    }
+    numbers = {name: float(told[name]) for name in DIFFERENCE}
     return Difference(
         measure=measure,
         label=label(measure, trial.card),

@@ -17,6 +17,7 @@ from ...trials.fairness.pairing import Family
 from ..codes import Adjustment
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
 from ..model.mix_rule import Estimate
+from ..result import DIFFERENCE
 from ..verdict import verdict
 from .formula_fit import FormulaFit
 
@@ -30,12 +31,7 @@ Adjust = Callable[[Estimate], tuple[float, float]]
 PAIRS = [
     "formula",
     "against",
-    "difference",
-    "standard_error",
-    "df",
-    "ci_low",
-    "ci_high",
-    "p_value",
+    *DIFFERENCE,
     "verdict",
     "way",
     "why",

@@ -22,6 +22,7 @@ from ..methods.multiplicity import holm
 from ..methods.ties import rounded
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
+from ..result import DIFFERENCE
 from .ordered import ordered_check
 from .profile import total_parts
 
@@ -33,12 +34,7 @@ ATTRIBUTES = [
     "label",
     "formula",
     "against",
-    "difference",
-    "standard_error",
-    "df",
-    "ci_low",
-    "ci_high",
-    "p_value",
+    *DIFFERENCE,
     "p_holm",
     "matters",
     "verdict",

@@ -27,32 +27,11 @@ from ..model.at_level import contrast_at_level
 from ..model.coding import Number, is_line
 from ..model.design import Term
 from ..model.mix_rule import Estimate, TrialFit
+from ..result import DIFFERENCE, ERROR
 
 MEANS = ["term", "level", "levels", "mean", "standard_error", "df", "ci_low", "ci_high"]
-CONTRASTS = [
-    "term",
-    "first",
-    "second",
-    "difference",
-    "standard_error",
-    "df",
-    "ci_low",
-    "ci_high",
-    "p_value",
-    "adjustment",
-]
-EFFECTS = [
-    "factor",
-    "low_level",
-    "high_level",
-    "size",
-    "standard_error",
-    "df",
-    "ci_low",
-    "ci_high",
-    "p_value",
-    "adjustment",
-]
+CONTRASTS = ["term", "first", "second", *DIFFERENCE, "adjustment"]
+EFFECTS = ["factor", "low_level", "high_level", "size", *ERROR, "adjustment"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -229,7 +229,8 @@ def suggest_scale(response: np.ndarray, design: np.ndarray, mixes: pd.Series) ->
         powered = logs if abs(power) < 1e-8 else np.expm1(power * logs) / power
         return df / 2 * float(np.log(inside(powered)))
 
-    best = lowest(fall, *POWERS)
+    # at its lowest a curve is flat: the last bits of a sum decide on the fifth decimal
+    best = round(lowest(fall, *POWERS), 4)
     limit = fall(best) + float(chdtri(1, LEVEL)) / 2
     ends = [
         (end if fall(end) <= limit else root(lambda x: fall(x) - limit, *sorted((end, best))))
