@@ -71,7 +71,7 @@ def test_bigger_but_coarser_shows_in_one_row_a_cell():
     table = grid_text(g, style=ENGLISH).splitlines()
     assert table[1].startswith("formula, house → malted")
     assert "up 0.5" in table[1]
-    assert "worse (real, size unsure)" in table[1]
+    assert "worse (real; what matters is not said yet)" in table[1]
     formula = g.sentences[0]
     assert "specific volume malted above house by 0.5" in formula
     assert "crumb fineness house above malted" in formula

@@ -4,10 +4,13 @@ from typing import get_args
 
 import pytest
 from fairloaf.analysis import codes
+from fairloaf.analysis.report.sections import report_for
+from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.wording import codes as words
 from fairloaf.analysis.wording.factor_limits import TIED
 from fairloaf.trials.fairness.pairing import Choice
 
+from .bakes import as_trial, bake
 from .report_examples import EXAMPLES, report
 
 TABLES = {
@@ -45,3 +48,11 @@ def test_no_cell_of_a_report_is_a_code(name, audience):
         if isinstance(cell, str)
     ]
     assert [found for found in cells if found[2] in known or found[2] == "own"] == []
+
+
+def test_no_cell_is_unsure_of_a_size_that_nobody_asked_about():
+    """Where nobody said what matters, a real difference is told so in every table."""
+    told = report_for(summarise(as_trial(bake(), matters=None)), "record")
+    cells = [cell for _, table in told.tables() for row in table.rows for cell in row]
+    assert "real; what matters is not said yet" in cells
+    assert "real, size unsure" not in cells

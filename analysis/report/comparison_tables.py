@@ -165,7 +165,7 @@ def steadiness_table(c: Comparison) -> Table:
     """Return the comparison without each mix and each day."""
     digits = shared_places(c.steadiness.table)
     return table_of(
-        c.steadiness.table,
+        called(c.steadiness.table, c),
         {
             "left_out": ("", None),
             "kind": ("", None),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...trials.printing.document import Table
 from ..crumb.result import CrumbScores
+from ..wording.report import verdict_label
 from ..wording.tables import CAPTIONS
 from .frames import shared_places, table_of
 
@@ -16,8 +17,14 @@ def attributes_table(s: CrumbScores, exact: bool = False) -> Table:
         if exact
         else {}
     )
+    called = [
+        verdict_label(verdict, asked)
+        for verdict, asked in zip(
+            s.attributes["verdict"], s.attributes["matters"].notna(), strict=True
+        )
+    ]
     return table_of(
-        s.attributes,
+        s.attributes.assign(verdict=called),
         {
             "label": ("", None),
             "formula": ("", None),

@@ -396,7 +396,9 @@ def steadiness_lines(c: Comparison) -> list[str]:
             line
             for verdict, rows in s.table[out & changes].groupby("verdict", sort=False)
             for line in _standing_out(
-                rows, f"The answer hangs on that: it would be “{verdict}” without"
+                rows,
+                "The answer hangs on that: it would be"
+                f" “{verdict_label(str(verdict), c.matters is not None)}” without",
             )
         ),
     ]

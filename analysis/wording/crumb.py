@@ -15,6 +15,7 @@ from ...trials.words.numbers import NumberStyle, amount, chance, number, typed_p
 from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
 from .differences import Said, capital
+from .report import verdict_label
 from .verdicts import likely, verdict_means
 
 if TYPE_CHECKING:
@@ -233,7 +234,8 @@ def total_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
             for part in rows_of(parts)
         ]
         lines.append(
-            f"With the card's weights, {d.clause()}{d.in_brackets()}: {row.verdict}. "
+            f"With the card's weights, {d.clause()}{d.in_brackets()}:"
+            f" {verdict_label(row.verdict, not math.isnan(row.matters))}. "
             f"Of that difference: {listed(added)}."
         )
     return lines

@@ -19,6 +19,7 @@ from ...trials.words.numbers import (
 )
 from ..methods.ties import largest
 from .differences import capital, difference_unit
+from .report import verdict_label
 from .verdicts import likely
 
 if TYPE_CHECKING:
@@ -84,13 +85,16 @@ def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle) -
         return "cannot be judged"
     size = number(row["size"], _places(row), style)
     if not row["ci_low"] > 0:
-        return f"no effect shown ({row['verdict']})"
+        return f"no effect shown ({_called(row)})"
     way = row["direction"] or " above ".join(
         level_words(row[end], style) for end in ("high_level", "low_level")
     )
-    return (
-        f"{', '.join(part for part in (f'{way} {size}', row['wanted']) if part)} ({row['verdict']})"
-    )
+    told = ", ".join(part for part in (f"{way} {size}", row["wanted"]) if part)
+    return f"{told} ({_called(row)})"
+
+
+def _called(row: Any) -> str:
+    return verdict_label(row["verdict"], not math.isnan(row["matters"]))
 
 
 def _cells(g: MeasuresGrid, factor: str, measure: str | None = None) -> list[dict[str, Any]]:
