@@ -13,7 +13,7 @@ from fairloaf.trials.checks.grouping import joint_codes, kinds_in
 from fairloaf.trials.checks.handling import losing_so_many
 from fairloaf.trials.checks.names import fold, fold_all, one_letter_apart
 from fairloaf.trials.checks.panel import order_chance
-from fairloaf.trials.checks.robust import Groups, cutoff, free_values, polish, robust_scale
+from fairloaf.trials.checks.robust import Groups, cutoff, free_values, polish, robust_scale, scales
 from scipy import stats
 
 
@@ -57,6 +57,13 @@ def test_the_cut_lets_through_as_many_false_alarms_as_it_says(alarms):
     told = (np.abs(residuals) / robust_scale(residuals, free) > cut).sum() / 4000
     assert alarms / 2 < told < alarms * 2
     assert cutoff(groupings, tins, free, alarms, simulated=0) == pytest.approx(cut, rel=0.12)
+
+
+def test_a_stratum_whose_residuals_are_used_up_takes_the_scale_of_all():
+    residuals = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, -2.0, 3.0, -2.0] * 2)
+    strata = np.tile([0] * 8 + [1] * 4, 2)
+    assert robust_scale(residuals, 16) == 0.5
+    assert set(scales(residuals, strata, 16)) == {0.5}
 
 
 def test_of_two_loaves_the_one_further_from_its_combination_is_named():

@@ -51,6 +51,10 @@ def test_scores_of_one_formula_alone_are_refused(tmp_path):
     assert outcome(messy_folder(random.Random(159), tmp_path / "trial"), "crumb") == "refused"
 
 
+def test_loaves_of_a_tin_that_the_fit_uses_up_are_refused_in_words(tmp_path):
+    assert outcome(messy_folder(random.Random(813), tmp_path / "trial"), "compare") == "refused"
+
+
 def test_as_many_columns_as_loaves_are_answered_without_a_range(tmp_path):
     assert outcome(messy_folder(random.Random(168), tmp_path / "trial"), "crumb") == "answered"
 

@@ -12,6 +12,7 @@ from ...trials import Trial, TrialError
 from ...trials.card import TrialCard
 from ...trials.columns import BY_NAME
 from ...trials.kitchen import Variation
+from ...trials.words.lists import capital
 from ..asking.question import asked_factors, read_question
 from ..methods.power import possible_variances
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
@@ -153,14 +154,11 @@ def learnt(like: Trial, measure: str) -> Assumption:
     )
 
 
-def _sentence(why: str) -> str:
-    return f"{why[:1].upper()}{why[1:].rstrip('.')}."
-
-
 def _cannot_tell(like: Trial, measure: str, why: str) -> TrialError:
     return TrialError.one(
         "like-cannot-tell",
-        f"{like.name} cannot tell how {measure} varies from mix to mix. {_sentence(why)}",
+        f"{like.name} cannot tell how {measure} varies from mix to mix."
+        f" {capital(why.rstrip('.'))}.",
         "Name a past trial with this measure, two mixes or more of a formula and two loaves or more"
         " of a mix, or write the standard deviations under [variation].",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...trials.printing.document import Table
 from ..crumb.result import CrumbScores
-from ..wording.report import verdict_label
+from ..wording.report import row_verdict_label
 from ..wording.tables import CAPTIONS
 from .frames import shared_places, table_of
 
@@ -18,10 +18,8 @@ def attributes_table(s: CrumbScores, exact: bool = False) -> Table:
         else {}
     )
     called = [
-        verdict_label(verdict, asked)
-        for verdict, asked in zip(
-            s.attributes["verdict"], s.attributes["matters"].notna(), strict=True
-        )
+        row_verdict_label(verdict, matters)
+        for verdict, matters in zip(s.attributes["verdict"], s.attributes["matters"], strict=True)
     ]
     return table_of(
         s.attributes.assign(verdict=called),

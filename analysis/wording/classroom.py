@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from ...trials.words.lists import listed
+from ...trials.words.lists import capital, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .comparison import depends_lines, matters_words, said
 from .crumb_people import rows_of
-from .differences import Said, capital
+from .differences import Said
 from .second_opinion import judged_words
 from .verdicts import SHORT_FOR_CLASS, verdict_for_class
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
 from ...trials.columns import inside, label_inside, unit
-from ...trials.words.lists import counted, listed
+from ...trials.words.lists import capital, counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import (
     NumberStyle,
@@ -25,7 +25,7 @@ from ...trials.words.numbers import (
 from ..comparison.fair_test import KEPT_LOAF
 from ..methods.ties import largest
 from .codes import CHOICES, GOALS, NOT_TRIED
-from .differences import Said, capital, difference_unit
+from .differences import Said, difference_unit
 from .interval_line import interval_line
 from .report import ABOUT_KEPT, verdict_label
 from .second_opinion import how_line, judged_words, opinion_line

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ...trials.words.lists import counted, listed
+from ...trials.words.lists import capital, counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from .comparison import matters_words, said, verdict_sentence
-from .differences import capital, difference_unit
+from .differences import difference_unit
 
 if TYPE_CHECKING:
     from ..comparison.result import Comparison

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from ...trials.columns import CRUMB_PREFIX, inside, label
 from ...trials.reading.headers import tidy_name
-from ...trials.words.lists import counted, listed
+from ...trials.words.lists import capital, counted, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, chance, number, typed_places
 from ..methods.ties import rounded
 from .crumb_people import agreement_lines, assessor_lines, rows_of, without_lines
-from .differences import Said, capital
-from .report import verdict_label
+from .differences import Said
+from .report import row_verdict_label
 from .verdicts import likely, verdict_means
 
 if TYPE_CHECKING:
@@ -235,7 +235,7 @@ def total_lines(r: CrumbScores, style: NumberStyle) -> list[str]:
         ]
         lines.append(
             f"With the card's weights, {d.clause()}{d.in_brackets()}:"
-            f" {verdict_label(row.verdict, not math.isnan(row.matters))}. "
+            f" {row_verdict_label(row.verdict, row.matters)}. "
             f"Of that difference: {listed(added)}."
         )
     return lines

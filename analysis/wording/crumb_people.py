@@ -13,7 +13,7 @@ from ...trials.words.lists import listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, number
 from ..methods.ties import rounded
-from .report import verdict_label
+from .report import row_verdict_label
 
 if TYPE_CHECKING:
     from ..crumb.result import CrumbScores
@@ -120,8 +120,8 @@ def without_lines(r: CrumbScores) -> list[str]:
     if changed.empty:
         return [f"Without {who} every verdict stays the same."]
     told = [
-        f"{row.attribute}, from {verdict_label(row.verdict_with, not math.isnan(row.matters))} to"
-        f" {verdict_label(row.verdict, not math.isnan(row.matters))}"
+        f"{row.attribute}, from {row_verdict_label(row.verdict_with, row.matters)} to"
+        f" {row_verdict_label(row.verdict, row.matters)}"
         for row in rows_of(changed)
     ]
     return [f"Without {who} the verdict changes in {'; '.join(told)}."]

@@ -106,8 +106,3 @@ class Said:
 def difference_unit(unit: str) -> str:
     """Return the unit of a difference: a difference of percentages is in percentage points."""
     return "percentage points" if unit == "%" else unit
-
-
-def capital(words: str) -> str:
-    """Return words with a capital letter in front; nothing else changes."""
-    return words[:1].upper() + words[1:]

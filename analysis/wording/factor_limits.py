@@ -7,10 +7,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from ...trials.words.lists import counted, listed
+from ...trials.words.lists import capital, counted, listed
 from ...trials.words.numbers import NumberStyle, number
 from ..model.bearing import LEAST_ERROR_DF
-from .differences import capital
 from .layout import layout_sentences, unit_words
 
 if TYPE_CHECKING:

@@ -7,11 +7,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ...trials.words.lists import listed
+from ...trials.words.lists import capital, listed
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
 from ..methods.ties import largest, smallest
 from ..plain_data import significant
-from .differences import capital, difference_unit
+from .differences import difference_unit
 from .factors import curve_sentence, factor_words, headline, setting_words, term_level_inside
 from .layout import layout_sentences, unit_words
 

@@ -8,7 +8,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...trials.words.lists import listed
+from ...trials.words.lists import capital, listed
 from ...trials.words.numbers import (
     NumberStyle,
     amount,
@@ -24,7 +24,7 @@ from ..methods.ties import largest, smallest
 from ..plain_data import DIGITS
 from ..verdict import Verdict, verdict
 from .codes import GOALS
-from .differences import capital, difference_unit
+from .differences import difference_unit
 from .factor_limits import limit_sentences
 from .layout import layout_table_text, unit_words
 from .verdicts import likely, likely_words, verdict_means

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from ...trials.columns import GROUPINGS
-from ...trials.words.lists import listed
+from ...trials.words.lists import capital, listed
 from ...trials.words.numbers import NumberStyle, level_words, levels_inside
-from .differences import capital
 
 if TYPE_CHECKING:
     from ..model.layout import Layout

@@ -8,7 +8,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...trials.words.lists import listed
+from ...trials.words.lists import capital, listed
 from ...trials.words.numbers import (
     NumberStyle,
     amount,
@@ -18,8 +18,8 @@ from ...trials.words.numbers import (
     range_decimals,
 )
 from ..methods.ties import largest
-from .differences import capital, difference_unit
-from .report import verdict_label
+from .differences import difference_unit
+from .report import row_verdict_label
 from .verdicts import likely
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def cell_words(g: MeasuresGrid, factor: str, measure: str, style: NumberStyle) -
 
 
 def _called(row: Any) -> str:
-    return verdict_label(row["verdict"], not math.isnan(row["matters"]))
+    return row_verdict_label(row["verdict"], row["matters"])
 
 
 def _cells(g: MeasuresGrid, factor: str, measure: str | None = None) -> list[dict[str, Any]]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from ...trials.words.lists import capital
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
-from .differences import capital, difference_unit
+from .differences import difference_unit
 from .layout import unit_words
 from .sheets import factor_words
 

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...trials.words.lists import counted, listed
+from ...trials.words.lists import capital, counted, listed
 from ...trials.words.numbers import NumberStyle, level_inside, number, typed
-from .differences import capital
 from .layout import unit_words
 from .sheets import factor_words, level_named
 

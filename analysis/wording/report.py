@@ -4,6 +4,7 @@ try.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -113,6 +114,11 @@ def verdict_label(verdict: str, asked: bool) -> str:
     return (
         verdict if asked or verdict != "real, size unsure" else "real; what matters is not said yet"
     )
+
+
+def row_verdict_label(verdict: str, matters: float) -> str:
+    """Return how the verdict of a table's row is called; ``matters`` is NaN where nobody said."""
+    return verdict_label(verdict, not math.isnan(matters))
 
 
 def verdict_meaning(verdict: str, asked: bool) -> str:

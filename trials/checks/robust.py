@@ -117,15 +117,18 @@ def robust_scale(residuals: NDArray, free: int) -> NDArray:
 
 
 def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
-    """Return the robust scale of each row's stratum, that of all rows where a stratum is small: (n,
-    …) → (n, …).
+    """Return the robust scale of each row's stratum: (n, …) → (n, …).
+
+    That of all rows serves where a stratum is small, and where the fit has used up its residuals.
     """
-    scale = np.broadcast_to(robust_scale(residuals, free), residuals.shape).copy()
+    of_all = robust_scale(residuals, free)
+    scale = np.broadcast_to(of_all, residuals.shape).copy()
     for stratum in range(int(strata.max(initial=-1)) + 1):
         rows = strata == stratum
         own = round(free * rows.mean())
         if own >= LEAST_IN_STRATUM:
-            scale[rows] = robust_scale(residuals[rows], own)
+            alone = robust_scale(residuals[rows], own)
+            scale[rows] = np.where(alone > 0, alone, of_all)
     return scale
 
 

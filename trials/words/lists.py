@@ -31,3 +31,8 @@ def on_lines(lines: Sequence[int] | np.ndarray | pd.Series, most: int = MOST_LIN
     """Return line numbers as a sentence names them: ``line 4``, ``lines 4, 7 and 180 more``."""
     shown = [str(int(line)) for line in lines[:most]]
     return f"{'line' if len(lines) == 1 else 'lines'} {listed(shown, more=len(lines) - len(shown))}"
+
+
+def capital(words: str) -> str:
+    """Return words with a capital letter in front; nothing else changes."""
+    return words[:1].upper() + words[1:]
