@@ -301,6 +301,13 @@ CASES = [
         (11,),
     ),
     Case(
+        "void-not-a-number",
+        both(cell("loaves", 9, "void", "dropped"), unread("loaves", 9, "loaf_g", "4o2")),
+        "There is no number under loaf_g on line 11 ('4o2').",
+        "Nothing to do while the loaf is void.",
+        (11,),
+    ),
+    Case(
         "slip-unit",
         cell("loaves", 9, "loaf_g", 0.402),
         "Baked mass is about 1000 times too small (kg for g) on line 11 (0.402; 402 would fit).",

@@ -58,6 +58,7 @@ CHECKS: tuple[Check, ...] = (
     mixes.mixes_on_two_days,
     mixes.mix_numbers_restart,
     values.cells_without_number,
+    values.void_cells_without_number,
     whole_columns.columns_in_another_unit,
     whole_columns.heights_too_flat,
     slips.values_in_another_unit,

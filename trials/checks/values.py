@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -36,6 +37,19 @@ SLIPS = ("column-unit", "slip-unit", "slip-swap")
 def cells_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do number columns hold numbers?"""
     yield from not_numbers(loaves, "loaves", trial)
+
+
+@check(
+    "void-not-a-number",
+    "note",
+    "No answer rests on a void loaf; what was written of it is named all the same.",
+    needs=["void"],
+    void_too=True,
+)
+def void_cells_without_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Do number columns of void loaves hold numbers?"""
+    for spot in not_numbers(loaves[loaves["void"].notna()], "loaves", trial):
+        yield replace(spot, fix="Nothing to do while the loaf is void.")
 
 
 @check("value-not-positive", "error", "No mass, volume or time is like that.", after=["slip-unit"])
