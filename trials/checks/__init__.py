@@ -37,6 +37,7 @@ CHECKS: tuple[Check, ...] = (
     identity.loaf_numbers_twice,
     identity.voids_without_reason,
     identity.nothing_counted,
+    identity.loaves_void,
     answerable.nothing_measured,
     answerable.nothing_changed,
     answerable.headers_not_used,

@@ -103,3 +103,25 @@ def nothing_counted(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             message=f"All {len(loaves)} loaves are void.",
             fix="Take the reason off those that count, or bake more.",
         )
+
+
+@check(
+    "loaves-void",
+    "note",
+    "A void loaf is kept in the records and in no answer.",
+    void_too=True,
+    after=["void-not-a-reason"],
+)
+def loaves_void(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Which loaves are void, and by which words?"""
+    void = loaves[loaves["void"].notna()] if "void" in loaves else loaves.iloc[:0]
+    if 0 < len(void) < len(trial.loaves):
+        yield Spot(
+            message=(
+                f"{len(void)} of {len(trial.loaves)} loaves {'is' if len(void) == 1 else 'are'} void:"
+                f" {places(void, lambda row: repr(row['void']))}."
+            ),
+            column="void",
+            rows=void["line"],
+            fix="Empty the cell if the loaf counts.",
+        )
