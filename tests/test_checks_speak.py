@@ -66,6 +66,16 @@ def mixes_numbered_anew_every_day(records: Records) -> None:
     records.loaves["mix"] = records.loaves["formula"].map({"house": "A", "malted": "B"})
 
 
+def each_a_mix(called: Callable[[int, str], str]) -> Spoil:
+    """Return what gives every loaf a mix of its own, called by its place and its mix."""
+
+    def spoil(records: Records) -> None:
+        mixes = records.loaves["mix"]
+        records.loaves["mix"] = [called(i, mix) for i, mix in enumerate(mixes)]
+
+    return spoil
+
+
 def mass_and_volume_exchanged(records: Records) -> None:
     records.loaves.loc[9, ["loaf_g", "loaf_ml"]] = records.loaves.loc[
         9, ["loaf_ml", "loaf_g"]
@@ -291,6 +301,21 @@ CASES = [
         "Mix numbers start again with every day.",
         "Nothing to do; numbers that run through the whole trial are easier to follow.",
         (),
+    ),
+    Case(
+        "mix-of-one-loaf",
+        each_a_mix(lambda i, mix: f"D{i + 1}"),
+        "Each of the 32 loaves has a mix of its own.",
+        "Nothing to do if it was so; else give the loaves of one dough one name.",
+        (),
+    ),
+    Case(
+        "mix-divided",
+        each_a_mix(lambda i, mix: f"{mix}.{i % 4 + 1}"),
+        "Each loaf has a mix of its own, but the names seem to number the loaves of 8 doughs, such"
+        " as M02.1, M02.2, M02.3 and M02.4.",
+        "Give the loaves of one dough one name; leave it if each was mixed by itself.",
+        tuple(range(2, 34)),
     ),
     Case(
         "mix-two-temperatures",
@@ -706,9 +731,9 @@ def test_a_good_trial_is_passed_in_silence():
 def test_one_spoilt_thing_is_told_once_and_in_full(case):
     records = good_records()
     case.spoil(records)
-    found = records.findings()
-    told = [f.code for f in found if f.code == case.code or f.code != "loaves-void"]
-    assert told == [case.code]
+    aside = {"loaves-void"} - {case.code}  # what a loaf is void for is told beside
+    found = [f for f in records.findings() if f.code not in aside]
+    assert [f.code for f in found] == [case.code]
     assert (found[0].message, found[0].fix) == (case.message, case.fix)
     assert found[0].rows == case.rows
 

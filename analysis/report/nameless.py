@@ -14,6 +14,7 @@ from ...trials import Trial
 from ...trials.columns import BY_NAME, CRUMB_PREFIX
 
 PEOPLE = ("table", "baker", "assessor")
+LEFT_OUT = "left out"  # stands for the reason of a void loaf
 TABLES = ("loaves", "scores", "tasting", "words")
 _CODE = re.compile(
     r"[a-z]{0,2}[ .#-]?\d{0,3}"
@@ -38,7 +39,9 @@ def nameless(trial: Trial) -> Trial:
     ]
     loaves = _coded(trial.loaves[kept], codes)
     if "void" in loaves:
-        loaves = loaves.assign(void=loaves["void"].where(loaves["void"].isna(), "left out"))
+        reasons = {repr(reason): LEFT_OUT for reason in trial.void["void"].unique()}
+        codes = reasons | codes  # a reason may hold a name
+        loaves = loaves.assign(void=loaves["void"].where(loaves["void"].isna(), LEFT_OUT))
     return replace(
         trial,
         loaves=loaves,

@@ -58,6 +58,8 @@ CHECKS: tuple[Check, ...] = (
     mixes.mixes_with_two_formulas,
     mixes.mixes_on_two_days,
     mixes.mix_numbers_restart,
+    mixes.mixes_divided,
+    mixes.mixes_of_one_loaf,
     values.cells_without_number,
     values.void_cells_without_number,
     whole_columns.columns_in_another_unit,

@@ -116,9 +116,10 @@ def loaves_void(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Which loaves are void, and by which words?"""
     void = loaves[loaves["void"].notna()] if "void" in loaves else loaves.iloc[:0]
     if 0 < len(void) < len(trial.loaves):
+        are = "is" if len(void) == 1 else "are"
         yield Spot(
             message=(
-                f"{len(void)} of {len(trial.loaves)} loaves {'is' if len(void) == 1 else 'are'} void:"
+                f"{len(void)} of {len(trial.loaves)} loaves {are} void:"
                 f" {places(void, lambda row: repr(row['void']))}."
             ),
             column="void",

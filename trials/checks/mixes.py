@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from string import ascii_lowercase, digits
 
 import pandas as pd
 
@@ -13,6 +15,9 @@ from .grouping import batch_codes, codes_of, in_majority, joint_codes, kinds_in,
 
 # probes and their places differ by less than this: common practice, no source
 SAME_DOUGH_C = 2.0
+LEAST_ALONE = 6  # loaves: with fewer, a dough for each is usual
+# "h1a", "h1 b", "h1.2": what may be a dough, and its loaf
+ENDING = re.compile(r"(.*\d)[ ._/-]?([A-Za-z])|(?:(.+)[ ._/-](\d))")
 
 
 @check(
@@ -62,6 +67,45 @@ def mix_numbers_restart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 
 @check(
+    "mix-divided",
+    "warning",
+    "Loaves of one dough are alike: counted as doughs of their own they make an answer too sure.",
+    needs=["mix"],
+    after=["names-alike", "day-two-ways"],
+)
+def mixes_divided(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Do the names of mixes number the loaves of a dough, as h1.1, h1.2 and h1.3 may?"""
+    if one_loaf_each(loaves) and (doughs := by_endings(loaves)):
+        first = next(iter(doughs.values()))
+        yield Spot(
+            message=(
+                f"Each loaf has a mix of its own, but the names seem to number the loaves of"
+                f" {len(doughs)} doughs, such as {listed(first[:MOST_TOLD])}."
+            ),
+            column="mix",
+            rows=loaves["line"],
+            fix="Give the loaves of one dough one name; leave it if each was mixed by itself.",
+        )
+
+
+@check(
+    "mix-of-one-loaf",
+    "note",
+    "Loaves of one dough are alike: counted as doughs of their own they make an answer too sure.",
+    needs=["mix"],
+    after=["names-alike", "day-two-ways"],
+)
+def mixes_of_one_loaf(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Was every loaf of a dough of its own?"""
+    if one_loaf_each(loaves) and not by_endings(loaves):
+        yield Spot(
+            message=f"Each of the {len(loaves)} loaves has a mix of its own.",
+            column="mix",
+            fix="Nothing to do if it was so; else give the loaves of one dough one name.",
+        )
+
+
+@check(
     "mix-two-temperatures",
     "warning",
     "Dough temperature belongs to the mix; it steers proof and volume.",
@@ -86,6 +130,39 @@ def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[
             rows=rows["line"],
             fix="Write the temperature measured after mixing.",
         )
+
+
+def one_loaf_each(loaves: pd.DataFrame) -> bool:
+    """Return whether every loaf has a mix that no other has, in a trial of some size."""
+    return (
+        len(loaves) >= LEAST_ALONE
+        and bool(loaves["mix"].notna().all())
+        and not loaves["mix"].duplicated().any()
+    )
+
+
+def by_endings(loaves: pd.DataFrame) -> dict[str, list[str]]:
+    """Return beginning → names of mixes, where all names go on in the same way inside a formula and
+    a day: a, b, c or .1, .2, .3; nothing where they do not.
+    """
+    doughs: dict[str, list[str]] = {}
+    endings: dict[str, str] = {}
+    for name in loaves["mix"].astype(str):
+        if (found := ENDING.fullmatch(name.strip())) is None:
+            return {}
+        dough, ending = found[1] or found[3], found[2] or found[4]
+        doughs.setdefault(dough, []).append(name)
+        endings[dough] = endings.get(dough, "") + ending.lower()
+    goes_on = all(
+        len(signs) > 1
+        and "".join(sorted(signs)) in (ascii_lowercase[: len(signs)], digits[1 : len(signs) + 1])
+        for signs in endings.values()
+    )
+    of_loaf = {name: dough for dough, names in doughs.items() for name in names}
+    dough = codes_of(loaves["mix"].astype(str).map(of_loaf))
+    same = [name for name in ("formula", "day") if name in loaves]
+    alone = all((kinds_in(dough, loaves[name]) <= 1).all() for name in same)
+    return doughs if len(doughs) > 1 and goes_on and alone else {}
 
 
 def restarts(loaves: pd.DataFrame, name: str) -> bool:

@@ -24,8 +24,9 @@ MOST_NAMES = 100  # a column with more of them holds no kinds
 SHORTEST_WORD = 5
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
 ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)")  # "M01" is "M1"
-MIX_WORDS = re.compile(
-    r"^(?:mix|m|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)(?=\d)"
+MIX_WORDS = re.compile(  # "M1" is "1", "Mix h1" is "h1"
+    r"^(?:m(?=\d)|(?:mix|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)"
+    r"(?=[a-z]?\d|[a-z]$))"
 )
 DITTOS = frozenset(
     (

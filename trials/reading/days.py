@@ -201,6 +201,8 @@ def number(text: str) -> int | None:
     none.
     """
     words = re.findall(r"[a-z]+|\d+", plain(text[:LONGEST]))
+    if len(words) > 1 and len(words[0]) > 2 and weekday(words[0]) is not None:
+        words = words[1:]  # "Mon 1" is "1"
     digits = [word for word in words if word.isdigit()]
     others = (
         {ORDINALS.get(word, word) for word in words if not word.isdigit()}
