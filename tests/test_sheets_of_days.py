@@ -92,8 +92,12 @@ def test_rows_that_are_hidden_or_struck_through_are_told(tmp_path):
         book["T"].row_dimensions[4].hidden = True
         for cell in book["T"][6]:
             cell.font = Font(strike=True)
+        book["T"]["E3"].font = Font(strike=True)
 
     trial = read(tmp_path, {"T": (HEADER, rows(1))}, change)
     assert len(trial.loaves) == 6
+    assert found(trial, "cell-struck-through")[0].message == (
+        "Sheet 'T': E3 is struck through, and read like any other."
+    )
     assert found(trial, "row-hidden")[0].rows == (4,)
     assert found(trial, "row-struck-through")[0].rows == (6,)

@@ -89,6 +89,7 @@ def sheet_data(sheet: Any, marks: Marks) -> dict[str, Any]:
         "errors": list(marks.errors),
         "hidden": sorted(marks.hidden),
         "struck": sorted(marks.struck),
+        "struck_cells": sorted(marks.struck_cells),
     }
 
 
@@ -126,7 +127,7 @@ def fill_down(values: list[list[Any]], merged: Any) -> tuple[int, list[tuple[int
 @dataclasses.dataclass
 class Marks:
     """Cells and rows (counted from 0) of one sheet: formulas without a value, errors, rows that are
-    hidden or struck.
+    hidden or struck through, and cells that are in other rows.
 
     A row is struck through when more than half of its filled cells are.
     """
@@ -136,6 +137,14 @@ class Marks:
     errors: dict[tuple[int, int], str] = dataclasses.field(default_factory=dict)
     hidden: set[int] = dataclasses.field(default_factory=set)
     struck: set[int] = dataclasses.field(default_factory=set)
+    struck_cells: list[tuple[int, int]] = dataclasses.field(default_factory=list)
+
+    def row_ends(self, row: int, filled: int, struck: list[int]) -> None:
+        """Take note of a row's columns that are struck through."""
+        if 2 * len(struck) > filled:
+            self.struck.add(row)
+        else:
+            self.struck_cells += [(row, column) for column in struck]
 
 
 def all_marks(raw: bytes) -> dict[str, Marks]:
@@ -275,13 +284,13 @@ class SheetXml(Xml):
         self.row, self.column, self.inside = -1, -1, ""
         self.given: dict[str, str] = {}
         self.texts: dict[str, str] = {}
-        self.filled = self.struck = 0
+        self.filled, self.struck = 0, list[int]()
 
     def start(self, name: str, given: dict[str, str]) -> None:
         """Begin a row or a cell, or a formula or a value inside a cell."""
         if name == "row":
             self.row = int(given["r"]) - 1 if "r" in given else self.row + 1
-            self.column, self.filled, self.struck = -1, 0, 0
+            self.column, self.filled, self.struck = -1, 0, []
             if given.get("hidden") in TRUE:
                 self.marks.hidden.add(self.row)
         elif name == "c":
@@ -302,8 +311,8 @@ class SheetXml(Xml):
             self.inside = ""
         elif name == "c":
             self.judge()
-        elif name == "row" and 2 * self.struck > self.filled:
-            self.marks.struck.add(self.row)
+        elif name == "row":
+            self.marks.row_ends(self.row, self.filled, self.struck)
 
     def judge(self) -> None:
         """Take note of a formula without a value, of an error, and of a filled cell that is struck
@@ -317,7 +326,8 @@ class SheetXml(Xml):
             self.marks.unsaved[place] = f"={formula}"
         if value or self.texts.get("t") or formula is not None:
             self.filled += 1
-            self.struck += self.given.get("s", "0") in self.struck_styles
+            if self.given.get("s", "0") in self.struck_styles:
+                self.struck.append(self.column)
 
 
 class OpenDocument(Xml):
@@ -332,7 +342,7 @@ class OpenDocument(Xml):
         self.row = self.column = self.rows = self.columns = 0
         self.given: dict[str, str] = {}
         self.shown: str | None = None
-        self.filled = self.struck = 0
+        self.filled, self.struck = 0, list[int]()
 
     def start(self, name: str, given: dict[str, str]) -> None:
         """Begin a style, a sheet, a row or a cell."""
@@ -348,7 +358,7 @@ class OpenDocument(Xml):
             self.row = 0
         elif name == "table-row":
             self.rows = int(given.get("number-rows-repeated", 1))
-            self.column = self.filled = self.struck = 0
+            self.column, self.filled, self.struck = 0, 0, []
             self.hide = given.get("visibility", "visible") != "visible"
         elif name in ("table-cell", "covered-table-cell"):
             self.columns, self.given, self.shown = (
@@ -370,8 +380,7 @@ class OpenDocument(Xml):
         elif name == "table-row":
             if self.filled and self.hide:
                 self.marks.hidden.add(self.row)
-            if 2 * self.struck > self.filled:
-                self.marks.struck.add(self.row)
+            self.marks.row_ends(self.row, self.filled, self.struck)
             self.row += self.rows
 
     def judge(self, shown: str) -> None:
@@ -387,7 +396,8 @@ class OpenDocument(Xml):
             self.marks.unsaved[place] = "=" + formula.rpartition("=")[2]
         if shown or formula:
             self.filled += 1
-            self.struck += self.given.get("style-name") in self.struck_styles
+            if self.given.get("style-name") in self.struck_styles:
+                self.struck.append(self.column)
 
 
 def column_of(reference: str) -> int:

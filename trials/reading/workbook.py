@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..findings import Finding, TrialError
+from ..findings import Finding, Severity, TrialError
 from ..words.lists import listed, on_lines
 from . import sheet_reader
 from .csv_text import changed, without_blanks
@@ -28,6 +28,50 @@ MOST_TOLD = 10  # cells of a sheet that a sentence names
 # for a busy machine; the processor time is bounded by sheet_reader
 WAIT_SECONDS = 60
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+LOST = "The cell would count as empty, and the loaf be lost unseen."
+SEEMS_OUT = "Whoever looks at the sheet may take them for left out."
+# marks of a sheet's cells → code, severity, what is said of one and of many, fix, why
+OF_CELLS: dict[str, tuple[str, Severity, str, str, str, str]] = {
+    "unsaved": (
+        "formula-not-saved",
+        "error",
+        "holds a formula whose value was never saved",
+        "hold formulas whose values were never saved",
+        "Open the workbook in a spreadsheet and save it, or copy the cells and paste them as"
+        " values.",
+        LOST,
+    ),
+    "errors": (
+        "cell-error-value",
+        "error",
+        "holds an error in place of a value",
+        "hold errors in place of values",
+        "Correct the formula or type the value, and save the workbook.",
+        LOST,
+    ),
+    "struck_cells": (
+        "cell-struck-through",
+        "warning",
+        "is struck through, and read like any other",
+        "are struck through, and read like any others",
+        "Empty the cell where its value does not count; take the line away where it does.",
+        SEEMS_OUT,
+    ),
+}
+# marks of its rows → code, what is said, fix
+OF_ROWS = {
+    "hidden": (
+        "row-hidden",
+        "hidden",
+        "Show the rows and look whether they belong to the trial; delete them if not.",
+    ),
+    "struck": (
+        "row-struck-through",
+        "struck through",
+        "Write the reason under void where a loaf does not count; take the line away where it"
+        " does.",
+    ),
+}
 
 
 def is_workbook(raw: bytes) -> bool:
@@ -171,59 +215,23 @@ def _grid(sheet: dict[str, Any], file: str) -> Grid:
 
 
 def _findings(sheet: dict[str, Any], filled: set[int], file: str) -> Iterator[Finding]:
-    """Yield what there is to say of a sheet's formulas, errors, and rows that are hidden or struck
+    """Yield what there is to say of a sheet's formulas, errors, and of what is hidden or struck
     through.
     """
-    for key, code, one, what, fix in (
-        (
-            "unsaved",
-            "formula-not-saved",
-            "holds a formula whose value was never saved",
-            "hold formulas whose values were never saved",
-            (
-                "Open the workbook in a spreadsheet and save it, or copy the cells and paste them"
-                " as values."
-            ),
-        ),
-        (
-            "errors",
-            "cell-error-value",
-            "holds an error in place of a value",
-            "hold errors in place of values",
-            "Correct the formula or type the value, and save the workbook.",
-        ),
-    ):
+    for key, (code, severity, one, many, fix, why) in OF_CELLS.items():
         if cells := sorted((row, column) for row, column in sheet[key] if row in filled):
             names = [cell_name(row, column) for row, column in cells[:MOST_TOLD]]
-            names += [f"{len(cells) - MOST_TOLD} more"] if len(cells) > MOST_TOLD else []
+            told = listed(names, more=len(cells) - len(names))
             yield Finding(
                 code=code,
-                severity="error",
+                severity=severity,
                 file=file,
                 rows=tuple(sorted({row + 1 for row, _ in cells})),
-                message=(
-                    f"Sheet {sheet['name']!r}: {listed(names)} {what if len(cells) > 1 else one}."
-                ),
+                message=f"Sheet {sheet['name']!r}: {told} {many if len(cells) > 1 else one}.",
                 fix=fix,
-                why="The cell would count as empty, and the loaf be lost unseen.",
+                why=why,
             )
-    for key, code, what, fix in (
-        (
-            "hidden",
-            "row-hidden",
-            "hidden",
-            "Show the rows and look whether they belong to the trial; delete them if not.",
-        ),
-        (
-            "struck",
-            "row-struck-through",
-            "struck through",
-            (
-                "Write the reason under void where a loaf does not count; "
-                "take the line away where it does."
-            ),
-        ),
-    ):
+    for key, (code, what, fix) in OF_ROWS.items():
         if lines := tuple(row + 1 for row in sheet[key] if row in filled):
             yield Finding(
                 code=code,
@@ -235,7 +243,7 @@ def _findings(sheet: dict[str, Any], filled: set[int], file: str) -> Iterator[Fi
                     f"Sheet {sheet['name']!r}: {on_lines(lines)}"
                     f" {'are' if len(lines) > 1 else 'is'} {what}, and read like any other."
                 ),
-                why="Whoever looks at the sheet may take them for left out.",
+                why=SEEMS_OUT,
             )
 
 
