@@ -11,6 +11,7 @@ from fairloaf.analysis.comparison.randomisation import RandomisationTest
 from fairloaf.analysis.comparison.settle import Settle
 from fairloaf.analysis.comparison.steadiness import Steadiness
 from fairloaf.analysis.verdict import verdict
+from fairloaf.analysis.wording.classroom import class_answer
 from fairloaf.analysis.wording.comparison import (
     answer,
     as_sure_line,
@@ -463,6 +464,35 @@ def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(co
         == "Drifted: oven place (25 % of the loaves would have to change to be alike); it "
         "cannot be told apart from the rest."
     )
+
+
+def baked_in_turn(slope: float):
+    """House before malted on every day, and a rise of so much from place to place: what it makes of
+    a difference that nobody made.
+    """
+    loaves = bake(difference=0.0, seed=5).sort_values(["day", "formula"]).reset_index(drop=True)
+    place = loaves.groupby("day").cumcount() + 1.0
+    rise = loaves["specific_volume"] + slope * place
+    return compare_formulas(as_trial(loaves.assign(bake_order=place, specific_volume=rise)))
+
+
+def test_a_condition_that_undoes_the_verdict_is_said_with_the_answer():
+    c = baked_in_turn(0.15)
+    (undoes,) = c.fairness.undone(c.ci_low, c.ci_high, c.matters).itertuples()
+    assert (undoes.condition, undoes.adjusted_verdict) == (
+        "bake_order",
+        "no difference that matters",
+    )
+    assert not c.ci_low <= undoes.adjusted_difference <= c.ci_high
+    assert "But they stood apart in baking order too: adjusted for it," in c.sentence
+    assert "which is “no difference that matters”" in c.sentence
+    assert "not alike in baking order either" in class_answer(c, ENGLISH)
+
+
+def test_a_condition_that_leaves_the_verdict_is_not_held_against_it():
+    c = baked_in_turn(0.0)
+    assert c.fairness.undone(c.ci_low, c.ci_high, c.matters).empty
+    assert "stood apart" not in c.sentence
 
 
 def test_every_loaf_that_was_left_out_is_told_with_the_reason(compared):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from types import SimpleNamespace
 
 LIKELY = re.compile(r"likely between ([−\d.,]+|just above 0|just below 0) %? ?and")
 EITHER_WAY = re.compile(r"anything from .+? is likely")
@@ -59,6 +60,11 @@ COMPARISON = {
     "is likely;": lambda c, m: known(c) and not real(c),
     "The difference depends on": lambda c, m: (c.by_level["interaction_p"] < 0.05).any(),
     "did not differ in": lambda c, m: c.difference == 0,
+    "But they stood apart in": lambda c, m: any(
+        not c.ci_low <= row.adjusted_difference <= c.ci_high
+        and verdict_of(adjusted(row), m) != c.verdict
+        for row in c.fairness.table[c.fairness.apart].itertuples()
+    ),
 }
 
 # words beside a comparison → condition on c
@@ -111,6 +117,11 @@ BESIDE = {
 def left_out_verdicts(c):
     """The verdicts with one mix or day left out, worked out again from their ranges."""
     return [verdict_of(row, c.matters) for row in c.steadiness.table.itertuples()]
+
+
+def adjusted(row):
+    """The range of a condition's row once it is adjusted for it."""
+    return SimpleNamespace(ci_low=row.adjusted_ci_low, ci_high=row.adjusted_ci_high)
 
 
 def verdict_of(row, matters):

@@ -19,6 +19,7 @@ from ...trials.words.numbers import ENGLISH, amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
+from ..verdict import verdict
 from .formula_fit import FORMULA, FormulaFit, fit_ahead, refit
 from .steadiness import Judge
 
@@ -93,6 +94,20 @@ class FairTest:
         return (
             (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far & ~self.about_kept
         )
+
+    def undone(self, ci_low: float, ci_high: float, matters: float | None) -> pd.DataFrame:
+        """Return the conditions that the verdict does not outlive: adjusted for one, the difference
+        leaves the interval that is told, and the verdict is another one.
+
+        A column ``adjusted_verdict`` is added to those of ``table``.
+        """
+        table = self.table[self.apart & self.table["handled"].eq(ADJUSTED)]
+        ends = zip(table["adjusted_ci_low"], table["adjusted_ci_high"], strict=True)
+        table = table.assign(
+            adjusted_verdict=[verdict(float(low), float(high), matters) for low, high in ends]
+        )
+        outside = ~table["adjusted_difference"].astype(float).between(ci_low, ci_high)
+        return table[outside & table["adjusted_verdict"].ne(verdict(ci_low, ci_high, matters))]
 
 
 def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:

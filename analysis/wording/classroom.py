@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ...trials.words.lists import capital, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
-from .comparison import depends_lines, matters_words, said
+from .comparison import condition_words, depends_lines, matters_words, said, undone
 from .crumb_people import rows_of
 from .differences import Said
 from .second_opinion import judged_words
@@ -29,7 +29,17 @@ PAIRS_NOTE = (
 
 def class_answer(c: Comparison, style: NumberStyle) -> str:
     """Return which bread came out how, by how much, and whether that is sure."""
-    return " ".join([*depends_lines(c), _told(c, said(c, style), c.verdict, style)])
+    told = _told(c, said(c, style), c.verdict, style)
+    return " ".join([*depends_lines(c), told, *_undone_lines(c)])
+
+
+def _undone_lines(c: Comparison) -> list[str]:
+    """Return what becomes of the answer when it is allowed for what else differed."""
+    return [
+        f"But the two breads were not alike in {condition_words(row)} either. Allowing for that, it"
+        f" is: {SHORT_FOR_CLASS[row['adjusted_verdict']]}."
+        for _, row in undone(c).iterrows()
+    ]
 
 
 def class_others(c: Comparison, style: NumberStyle) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
@@ -32,6 +33,8 @@ from .second_opinion import how_line, judged_words, opinion_line
 from .verdicts import likely_words, verdict_means
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ..comparison.reached import Reached
     from ..comparison.result import Comparison
     from ..comparison.settle import Settle
@@ -75,8 +78,34 @@ def answer(c: Comparison, style: NumberStyle) -> str:
             *reached_lines(c, c.reached),
             *alike_lines(c.ignored),
             verdict_sentence(c, style),
+            *undone_lines(c, style),
         ]
     )
+
+
+def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
+    """Return what the verdict becomes adjusted for a condition that undoes it; empty where none
+    does.
+    """
+    lines = []
+    for _, row in undone(c).iterrows():
+        d = replace(
+            said(c, style),
+            difference=float(row["adjusted_difference"]),
+            ci_low=float(row["adjusted_ci_low"]),
+            ci_high=float(row["adjusted_ci_high"]),
+        )
+        called = verdict_label(row["adjusted_verdict"], c.matters is not None)
+        lines.append(
+            f"But they stood apart in {condition_words(row)} too: adjusted for it, {d.clause()}"
+            f"{d.in_brackets()}, which is “{called}”."
+        )
+    return lines
+
+
+def undone(c: Comparison) -> pd.DataFrame:
+    """Return the conditions that undo the verdict, once it is adjusted for them."""
+    return c.fairness.undone(c.ci_low, c.ci_high, c.matters)
 
 
 def reached_lines(
@@ -438,7 +467,7 @@ def fairness_lines(c: Comparison, style: NumberStyle) -> list[str]:
         "Varied, but about alike for both": drifted & ~within & ~apart & ~about,
     }
     names = {
-        words: [_condition(row) for _, row in table[rows].iterrows()]
+        words: [condition_words(row) for _, row in table[rows].iterrows()]
         for words, rows in lines.items()
     }
     return [
@@ -453,7 +482,7 @@ def drift_line(c: Comparison, row: Any, style: NumberStyle) -> str:
     """
     apart = _apart(row, style)
     if row["handled"] != "adjusted":
-        return f"Drifted: {_condition(row)} ({apart}); it cannot be told apart from the rest."
+        return f"Drifted: {condition_words(row)} ({apart}); it cannot be told apart from the rest."
     d = said(c, style)
     ends = [
         number(row[f"adjusted_{what}"], d.places, style)
@@ -461,10 +490,13 @@ def drift_line(c: Comparison, row: Any, style: NumberStyle) -> str:
     ]
     likely = f" ({ends[1]} to {ends[2]})" if math.isfinite(row["adjusted_ci_low"]) else ""
     now = number(c.difference, d.places, style)
-    return f"Drifted: {_condition(row)} ({apart}); adjusted for it {now} becomes {ends[0]}{likely}."
+    return (
+        f"Drifted: {condition_words(row)} ({apart}); adjusted for it {now} becomes"
+        f" {ends[0]}{likely}."
+    )
 
 
-def _condition(row: Any) -> str:
+def condition_words(row: Any) -> str:
     """Return what a condition is called inside a sentence."""
     return inside(str(row["condition"]), str(row["label"]))
 
