@@ -31,6 +31,7 @@ from .cli_options import (
     show,
 )
 from .cli_trials import STOPPED, Answered, answer_each, tell_stopped
+from .second_process import second_process
 
 app = typer.Typer(
     name="fairloaf",
@@ -48,6 +49,9 @@ app = typer.Typer(
 Matters = Annotated[
     float | None, typer.Option(help="Smallest difference worth acting on, such as 0.2.")
 ]
+
+# what takes as long to load as a report to work out
+PICTURES = (f"{__package__}.figures.style", f"{__package__}.report.pictures")
 
 
 class Reader(StrEnum):
@@ -283,7 +287,7 @@ def check(
         raise typer.BadParameter("copy one trial at a time.", param_hint="--tidy and --mend")
     from ..trials.loading import read_trial
 
-    def checked(trial: Path) -> Answered:
+    def checked(trial: Path, head: Callable[[], None]) -> Answered:
         read = read_trial(trial, sheet=sheet)
         if mend is not None:
             from ..trials.writing.mending import write_mended
@@ -445,9 +449,6 @@ def report(
     as_json: AsJson = False,
 ) -> None:
     """Write each trial's report, and print its answer and where it is."""
-    from ..trials import load_trial
-    from .report import write_report
-
     asked = trials or [HERE]
     names = [trial.resolve().stem.casefold() for trial in asked]
     if len(set(names)) < len(names):
@@ -459,22 +460,25 @@ def report(
     forms = [one.value for one in form or [Form.HTML]]
     style = number_style(locale)
 
-    def reported(trial: Path) -> Answered:
-        with progress(shown=not (quiet or as_json)) as tell:
-            tell("Reading the records")
-            written = write_report(
-                load_trial(trial, sheet=sheet),
-                out,
-                audience=reader.value,
-                forms=forms,
-                style=style,
-                progress=tell,
-                measure=measure,
-                matters=matters,
-            )
-        return 0, written.to_dict(), lambda: say(written.text)
+    with second_process(PICTURES) as ask:
+        from ..trials import load_trial
+        from .report import answered, write_answered
 
-    raise typer.Exit(answer_each(asked, reported, as_json))
+        def reported(trial: Path, head: Callable[[], None]) -> Answered:
+            with progress(shown=not (quiet or as_json)) as tell:
+                tell("Reading the records")
+                records = load_trial(trial, sheet=sheet)
+                summary = answered(
+                    records, reader.value, style, progress=tell, measure=measure, matters=matters
+                )
+            if not as_json:
+                head()
+                say(summary.text)
+            with progress(shown=not (quiet or as_json)) as tell:
+                written = write_answered(summary, out, reader.value, forms, tell, ask)
+            return 0, written.to_dict(), lambda: say(f"\n{written.where}")
+
+        raise typer.Exit(answer_each(asked, reported, as_json))
 
 
 app.add_typer(cli_tasting.app)
@@ -503,7 +507,7 @@ def progress(shown: bool) -> Iterator[Callable[[str], None]]:
     """Give a function that says on the error channel what is being done; silent where nobody
     looks.
     """
-    if not (shown and sys.stderr.isatty()):
+    if not (shown and sys.stderr and sys.stderr.isatty()):
         yield lambda words: None
         return
     from rich.console import Console

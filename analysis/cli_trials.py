@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import sys
 from collections.abc import Callable, Sequence
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,23 +17,26 @@ if TYPE_CHECKING:
 STOPPED, OUR_FAULT = 1, 3  # 2 is a wrong call, by the library
 
 Answered = tuple[int, dict[str, Any], Callable[[], None]]  # exit code, data, prints it for people
+# takes the trial, and what prints the heading that stands above the first words for people
+Answer = Callable[[Path, Callable[[], None]], Answered]
 
 
-def answer_each(trials: Sequence[Path], answer: Callable[[Path], Answered], as_json: bool) -> int:
+def answer_each(trials: Sequence[Path], answer: Answer, as_json: bool) -> int:
     """Print the answer for each trial in turn, and return the worst exit code.
 
     A single trial is answered as it is. Of several, each stands below its folder; as data they are
     a list. What stops one of them, or a fault of ours in it, takes its place.
     """
     if len(trials) == 1:
-        code, data, tell = answer(trials[0])
+        code, data, tell = answer(trials[0], lambda: None)
         show(data, as_json) if as_json else tell()
         return code
     worst, told = 0, []
     for place, trial in enumerate(trials):
         heading = f"{trial}:" if place == 0 else f"\n{trial}:"
+        head = cache(partial(say, heading))  # said once
         try:
-            code, data, tell = answer(trial)
+            code, data, tell = answer(trial, head)
         except Exception as stopped:
             if not _of_this_trial(stopped):
                 raise
@@ -41,7 +45,7 @@ def answer_each(trials: Sequence[Path], answer: Callable[[Path], Answered], as_j
             code, data = tell_stopped(stopped, as_json)
         else:
             if not as_json:
-                say(heading)
+                head()
                 tell()
         told.append({"folder": str(trial), **data})
         worst = max(worst, code)

@@ -79,9 +79,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
 
 @pytest.fixture(autouse=True, scope="session")
 def _as_delivered() -> Iterator[None]:
-    """No settings file changes a picture, and no variable of a terminal a printed line."""
+    """No settings file changes a picture, no variable of a terminal a printed line, and what a
+    test draws is drawn in its own process, of which there are as many as cores.
+    """
     matplotlib.rcdefaults()
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("fairloaf.analysis.second_process.cores", lambda: 1)
         for variable in OF_A_TERMINAL:
             patch.delenv(variable, raising=False)
         yield

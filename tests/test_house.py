@@ -58,7 +58,7 @@ ROOMS = [
     ["analysis.mixed_model"],
     ["analysis.methods"],
     ["analysis.result"],
-    ["analysis.verdict", "analysis.codes", "analysis.plain_data"],
+    ["analysis.verdict", "analysis.codes", "analysis.plain_data", "analysis.second_process"],
     ["trials.sheets"],
     ["trials.planning"],
     ["trials.writing"],

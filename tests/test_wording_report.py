@@ -84,7 +84,7 @@ def test_every_verdict_in_both_directions(monkeypatch, verdict, sign):
     by, spread, matters = CASES[verdict]
     for picture in ("main", "zones", "effects"):
         # only sentences are read here
-        monkeypatch.setattr(pictures, picture, lambda *_, **__: None)
+        monkeypatch.setattr(pictures, picture, lambda *_, **__: [])
     summary = summarise(trial_of({"house": HOUSE, "malted": moved(sign * by, spread)}, matters))
     bakery, class_page = (
         sentences(report_for(summary, audience)) for audience in ("bakery", "class")

@@ -12,11 +12,15 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ...trials import Trial
 from ...trials.words.numbers import ENGLISH, NumberStyle
-from ..wording.report import STEPS, written_text
+from ..second_process import Ask, here
+from ..wording.report import STEPS, answer_text, files_text
+
+if TYPE_CHECKING:
+    from .summary import Summary
 
 AUDIENCES = ("class", "wall", "bakery", "record")
 FORMS = ("html", "pdf", "xlsx", "json")
@@ -42,13 +46,13 @@ class Written:
     @property
     def text(self) -> str:
         """Return what a person is told: the answer, and where the report is."""
-        return written_text(
-            self.answer,
-            self.label,
-            self.warnings,
-            [str(path) for path in self.files],
-            [str(path) for path in self.replaced],
-        )
+        told = answer_text(self.answer, self.label, self.warnings)
+        return f"{told}\n\n{self.where}"
+
+    @property
+    def where(self) -> str:
+        """Return what a person is told of the files."""
+        return files_text([str(path) for path in self.files], [str(path) for path in self.replaced])
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
@@ -95,18 +99,44 @@ def write_report(
     """
     _known("audience", [audience], AUDIENCES)
     _known("form", forms, (*FORMS, *PICTURES))
-    from ...trials.writing.whole_files import records_of, write_whole
+    summary = answered(trial, audience, style, confidence, progress, measure, matters)
+    return write_answered(summary, out, audience, forms, progress)
+
+
+def answered(
+    trial: Trial,
+    audience: str = "bakery",
+    style: NumberStyle = ENGLISH,
+    confidence: float = 0.95,
+    progress: Callable[[str], None] | None = None,
+    measure: str | None = None,
+    matters: float | None = None,
+) -> Summary:
+    """Return everything that `write_report` would write, before anything is drawn."""
     from .nameless import nameless
-    from .rendering import fingerprint, render, render_pictures
-    from .sections import report_for
     from .summary import summarise
 
-    tell = progress or (lambda words: None)
     if audience in ("class", "wall"):
         trial = nameless(trial)
-    summary = summarise(_asking(trial, measure, matters), confidence, style, tell)
+    return summarise(_asking(trial, measure, matters), confidence, style, progress or _silent)
+
+
+def write_answered(
+    summary: Summary,
+    out: str | Path,
+    audience: str,
+    forms: Sequence[str],
+    progress: Callable[[str], None] | None = None,
+    ask: Ask = here,
+) -> Written:
+    """Write what was answered as `write_report` does; ``ask`` asks who draws the pictures."""
+    from ...trials.writing.whole_files import records_of, write_whole
+    from .rendering import fingerprint, render, render_pictures
+    from .sections import report_for
+
+    tell, trial = progress or _silent, summary.trial
     tell(STEPS["pictures"])
-    report = report_for(summary, audience)
+    report = report_for(summary, audience, ask)
     name = re.sub(r"[^\w.-]+", "_", trial.name).strip("._") or "trial"
     contents: dict[Path, bytes] = {}
     for form in dict.fromkeys(forms):
@@ -127,6 +157,10 @@ def write_report(
         tuple(contents),
         others,
     )
+
+
+def _silent(words: str) -> None:
+    """Tell nobody what is being done."""
 
 
 def _asking(trial: Trial, measure: str | None, matters: float | None) -> Trial:

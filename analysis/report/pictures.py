@@ -1,12 +1,15 @@
-"""The pictures of a report: drawn by ``figures``, placed here; None where there is nothing to
-draw.
+"""The pictures of a report: drawn by ``figures``, placed here; none where there is nothing to draw.
+
+Sections name these functions and ``drawn`` calls them, so that a second process can do it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
 from ...trials.columns import label, unit
-from ...trials.printing.document import Block, Shown
-from ..figures.style import Picture
+from ...trials.printing.document import Shown
 from ..wording.classroom import PAIRS_NOTE
 from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
@@ -16,14 +19,24 @@ from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
 from ..wording.tasting_pictures import MORE_PARTS, WORDS_NOTE
 from .summary import Summary
 
+if TYPE_CHECKING:
+    from ..figures.style import Picture
+
+Drawing = Callable[[Summary], list[Shown]]
+
 SHORT_IN = 3.2  # how high a picture is in a report of two pages, at most
+
+
+def drawn(s: Summary, drawings: Sequence[Drawing]) -> list[list[Shown]]:
+    """Return the pictures of each of these functions."""
+    return [drawing(s) for drawing in drawings]
 
 
 def _shown(picture: Picture, caption: str = "") -> Shown:
     return Shown(picture.svg(), picture.alt, caption)
 
 
-def main(s: Summary) -> Shown | None:
+def main(s: Summary) -> list[Shown]:
     """Every loaf: by its mix where formulas were compared, else by the levels of the factor that
     moved most.
     """
@@ -31,10 +44,10 @@ def main(s: Summary) -> Shown | None:
         return _by_level(s)
     from ..figures.comparison import loaves_by_mix
 
-    return _shown(loaves_by_mix(s.comparison, s.trial.counted, s.style), EACH_MARK_A_LOAF)
+    return [_shown(loaves_by_mix(s.comparison, s.trial.counted, s.style), EACH_MARK_A_LOAF)]
 
 
-def pairs(s: Summary) -> Shown | None:
+def pairs(s: Summary) -> list[Shown]:
     """Each table's, baker's or day's breads on one row, joined; every loaf where none had both."""
     from ..figures.pairs import pairing_unit, pairs_by_unit
 
@@ -44,35 +57,33 @@ def pairs(s: Summary) -> Shown | None:
     if unit is None:
         return main(s)
     picture = pairs_by_unit(s.comparison, s.trial.counted, unit, s.style)
-    return _shown(picture, PAIRS_NOTE.format(unit_words(unit)))
+    return [_shown(picture, PAIRS_NOTE.format(unit_words(unit)))]
 
 
-def _by_level(s: Summary) -> Shown | None:
+def _by_level(s: Summary) -> list[Shown]:
     from ..figures.loaves import loaves_by_level
 
     f = s.factors
     leading = leading_effect(f) if f else None
     if f is None or leading is None or f.unreplicated is not None:
         return effects(s)
-    return _shown(
-        loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style), EACH_MARK_A_LOAF
-    )
+    picture = loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style)
+    return [_shown(picture, EACH_MARK_A_LOAF)]
 
 
-def tasting(s: Summary) -> list[Block | None]:
+def tasting(s: Summary) -> list[Shown]:
     """Who can tell, and what is preferred."""
     from ..figures.tasting import preference_bar, range_who_can_tell
 
     r = s.tasting
     if r is None:
         return []
-    return [
-        None if r.tests.empty else _shown(range_who_can_tell(r, s.style)),
-        None if r.preferences.empty else _shown(preference_bar(r, s.style)),
-    ]
+    told = [] if r.tests.empty else [range_who_can_tell(r, s.style)]
+    preferred = [] if r.preferences.empty else [preference_bar(r, s.style)]
+    return [_shown(picture) for picture in (*told, *preferred)]
 
 
-def words_seen(s: Summary, most: int | None = None) -> list[Block | None]:
+def words_seen(s: Summary, most: int | None = None) -> list[Shown]:
     """The words as tables of bars; ``most`` of them."""
     from ..figures.tasting import word_parts, words_by_bread
 
@@ -84,27 +95,28 @@ def words_seen(s: Summary, most: int | None = None) -> list[Block | None]:
     return [_shown(words_by_bread(s.seen, s.style, part), note) for part in range(shown)]
 
 
-def zones(s: Summary, most: int | None = None) -> Shown | None:
+def zones(s: Summary, most: int | None = None) -> list[Shown]:
     """The differences with their likely ranges, against the zone of those that do not matter;
     ``most`` of them.
     """
     from ..figures.comparison import interval_against_zones
 
     if s.comparison is None:
-        return None
+        return []
     cut = most is not None and len(s.comparison.pairs) > most
-    return _shown(interval_against_zones(s.comparison, s.style, most), SUREST_PAIRS if cut else "")
+    picture = interval_against_zones(s.comparison, s.style, most)
+    return [_shown(picture, SUREST_PAIRS if cut else "")]
 
 
-def effects(s: Summary) -> Shown | None:
+def effects(s: Summary) -> list[Shown]:
     """The factors by the size of what they did."""
     from ..figures.factors import effects_by_size
 
     f = s.factors
-    return None if f is None or f.effects.empty else _shown(effects_by_size(f, s.style))
+    return [] if f is None or f.effects.empty else [_shown(effects_by_size(f, s.style))]
 
 
-def factors(s: Summary) -> list[Block | None]:
+def factors(s: Summary) -> list[Shown]:
     """The factors' effects where no other picture shows them, interactions, curves, and the
     half-normal plot.
     """
@@ -118,46 +130,41 @@ def factors(s: Summary) -> list[Block | None]:
     drawn += [curve_with_band(curve, f, s.style) for curve in f.curves]
     drawn += [half_normal_plot(f.unreplicated, f, s.style)] if f.unreplicated is not None else []
     elsewhere = f.unreplicated is not None if s.comparison is None else len(f.factors) < 2
-    return [None if elsewhere else effects(s), *(_shown(picture) for picture in drawn)]
+    return [*([] if elsewhere else effects(s)), *(_shown(picture) for picture in drawn)]
 
 
-def sources(s: Summary) -> Shown | None:
+def sources(s: Summary) -> list[Shown]:
     """Where the variation comes from."""
     from ..figures.factors import sources_of_variation
 
     f = s.factors
-    return (
-        _shown(sources_of_variation(f, s.style))
-        if f is not None and f.variances["share"].any()
-        else None
-    )
+    if f is None or not f.variances["share"].any():
+        return []
+    return [_shown(sources_of_variation(f, s.style))]
 
 
-def layout(s: Summary) -> Shown | None:
+def layout(s: Summary) -> list[Shown]:
     """The layout as a drawing."""
     from ..figures.layout import layout_drawing
 
     f = s.factors
-    return (
-        None
-        if f is None
-        else _shown(layout_drawing(s.trial.loaves, f.layout, f.factor_labels, s.style))
-    )
+    if f is None:
+        return []
+    return [_shown(layout_drawing(s.trial.loaves, f.layout, f.factor_labels, s.style))]
 
 
-def surest_scores(s: Summary) -> Shown | None:
+def surest_scores(s: Summary) -> list[Shown]:
     """The formulas' mean scores, of as many attributes as a short report has room for."""
     from ..figures.crumb import attribute_profile, profile_parts
 
     if s.crumb is None:
-        return None
+        return []
     names = profile_parts(s.crumb, SHORT_IN)[0]
-    return _shown(
-        attribute_profile(s.crumb, s.style, names), surest_note(len(names), len(s.crumb.profile))
-    )
+    picture = attribute_profile(s.crumb, s.style, names)
+    return [_shown(picture, surest_note(len(names), len(s.crumb.profile)))]
 
 
-def scores(s: Summary) -> list[Block | None]:
+def scores(s: Summary) -> list[Shown]:
     """The formulas' mean scores, attribute by attribute, in pictures no longer than a page."""
     from ..figures.crumb import attribute_profile, profile_parts
 
@@ -166,7 +173,7 @@ def scores(s: Summary) -> list[Block | None]:
     return [_shown(attribute_profile(s.crumb, s.style, names)) for names in profile_parts(s.crumb)]
 
 
-def every_score(s: Summary) -> list[Block | None]:
+def every_score(s: Summary) -> list[Shown]:
     """Every score that was given, in pictures no longer than a page."""
     from ..figures.crumb import raw_parts, raw_scores
 
@@ -175,18 +182,16 @@ def every_score(s: Summary) -> list[Block | None]:
     return [_shown(raw_scores(s.crumb, s.style, names)) for names in raw_parts(s.crumb)]
 
 
-def assessors(s: Summary) -> Shown | None:
+def assessors(s: Summary) -> list[Shown]:
     """The people who scored, side by side."""
     from ..figures.crumb import assessors_side_by_side
 
-    return (
-        None
-        if s.crumb is None or s.crumb.assessors.empty
-        else _shown(assessors_side_by_side(s.crumb, s.style))
-    )
+    if s.crumb is None or s.crumb.assessors.empty:
+        return []
+    return [_shown(assessors_side_by_side(s.crumb, s.style))]
 
 
-def residuals(s: Summary) -> list[Block | None]:
+def residuals(s: Summary) -> list[Shown]:
     """The residuals of the loaves, and of the mixes where there are several."""
     from ..figures.factors import residuals_of
 
@@ -198,12 +203,12 @@ def residuals(s: Summary) -> list[Block | None]:
     return [_shown(residuals_of(f.residual_checks, unit, words, s.style)) for unit in units]
 
 
-def order(s: Summary) -> Shown | None:
+def order(s: Summary) -> list[Shown]:
     """The loaves in the order of baking."""
     from ..figures.order import loaves_in_order
 
     if s.order is None:
-        return None
+        return []
     words, of = label(s.measure, s.trial.card), unit(s.measure, s.trial.card)
     formulas = s.comparison.n_mixes if s.comparison is not None else ()
-    return _shown(loaves_in_order(s.order, words, of, s.style, formulas), ORDER_NOTE)
+    return [_shown(loaves_in_order(s.order, words, of, s.style, formulas), ORDER_NOTE)]

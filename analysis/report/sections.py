@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from importlib.metadata import version
 
 from ...trials import Finding, TrialError
@@ -12,6 +13,7 @@ from ...trials.printing.document import Answer, Block, Points, Report, Section, 
 from ..answers import measures_grid
 from ..comparison.fair_test import IN_MODEL, KEPT_LOAF
 from ..factors.how_many import how_many
+from ..second_process import Ask, here
 from ..wording import background, classroom
 from ..wording import report as words
 from ..wording.codes import adjustment_words
@@ -38,17 +40,27 @@ from . import (
 )
 from .summary import Summary
 
-Builder = Callable[[Summary], list[Block | None]]
+# of a section: what it says, or who draws it
+Part = Block | pictures.Drawing | None
+Builder = Callable[[Summary], list[Part]]
 
 
-def report_for(summary: Summary, audience: str) -> Report:
+def report_for(summary: Summary, audience: str, ask: Ask = here) -> Report:
     """Return the report for "class", "bakery" or "record"; sections with nothing to say are left
-    out.
+    out. Its pictures are drawn last, by whomever ``ask`` asks.
     """
     trial, card = summary.trial, summary.trial.card
+    built = [(id_, builder(summary)) for id_, builder in AUDIENCES[audience]]
+    drawings = [part for _, parts in built for part in parts if callable(part)]
+    shown = iter(ask(pictures.drawn, summary, drawings))
     sections = []
-    for id_, builder in AUDIENCES[audience]:
-        blocks = tuple(block for block in builder(summary) if block is not None)
+    for id_, parts in built:
+        blocks = tuple(
+            block
+            for part in parts
+            if part is not None
+            for block in (next(shown) if callable(part) else [part])
+        )
         if blocks:
             sections.append(Section(id_, words.section_heading(audience, id_), blocks))
     return Report(
@@ -86,17 +98,17 @@ def _beside(s: Summary) -> tuple[Table, ...]:
 # --- What was asked and found ------------------------------------------------------------------
 
 
-def question(s: Summary) -> list[Block | None]:
+def question(s: Summary) -> list[Part]:
     """The question as the card asks it."""
     return [Text(s.trial.card.question or words.no_question(s.trial, s.measure), "lead")]
 
 
-def answer(s: Summary) -> list[Block | None]:
+def answer(s: Summary) -> list[Part]:
     """The question, the answer in one sentence with its verdict, and the picture that shows it."""
-    return [*question(s), _answer(s, words.VERDICTS), pictures.main(s)]
+    return [*question(s), _answer(s, words.VERDICTS), pictures.main]
 
 
-def whole_answer(s: Summary) -> list[Block | None]:
+def whole_answer(s: Summary) -> list[Part]:
     """The same, with the other formulas that the question is about beside the first."""
     asked, told, picture = answer(s)
     if s.comparison is not None and isinstance(told, Answer):
@@ -104,13 +116,13 @@ def whole_answer(s: Summary) -> list[Block | None]:
     return [asked, told, picture]
 
 
-def found(s: Summary) -> list[Block | None]:
+def found(s: Summary) -> list[Part]:
     """The answer for a class: the question, each bread's mean and what became of the others, and
     the picture.
     """
     c = s.comparison
     if c is None:
-        return [*question(s), _answer(s, ()), pictures.pairs(s)]
+        return [*question(s), _answer(s, ()), pictures.pairs]
     told = Answer(
         classroom.class_answer(c, s.style),
         s.verdict_label,
@@ -118,7 +130,7 @@ def found(s: Summary) -> list[Block | None]:
         others=classroom.class_others(c, s.style),
         numbers=classroom.class_means(c, s.style),
     )
-    return [*question(s), told, pictures.pairs(s)]
+    return [*question(s), told, pictures.pairs]
 
 
 def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
@@ -131,12 +143,12 @@ def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
     )
 
 
-def changed(s: Summary) -> list[Block | None]:
+def changed(s: Summary) -> list[Part]:
     """What was changed on purpose."""
     return [Text(words.what_was_changed(s.trial, s.style))]
 
 
-def kept(s: Summary) -> list[Block | None]:
+def kept(s: Summary) -> list[Part]:
     """What was kept the same, and what was not."""
     if s.comparison is None:
         return []
@@ -153,7 +165,7 @@ def kept(s: Summary) -> list[Block | None]:
     return [Text(words.what_was_kept(same, about_same, inside, varied, unlike, KEPT_LOAF))]
 
 
-def measured(s: Summary) -> list[Block | None]:
+def measured(s: Summary) -> list[Part]:
     """What was measured, and which loaves were left out of the answer."""
     gone = left_out_line(s.comparison) if s.comparison else ""
     return (
@@ -161,7 +173,7 @@ def measured(s: Summary) -> list[Block | None]:
     )
 
 
-def sure(s: Summary) -> list[Block | None]:
+def sure(s: Summary) -> list[Part]:
     """Can we be sure, for a class."""
     c = s.comparison
     said = (
@@ -171,11 +183,11 @@ def sure(s: Summary) -> list[Block | None]:
     )
     if c:
         said = f"{said} {classroom.class_range(c, s.style)}".rstrip()
-    mind: list[Block | None] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
+    mind: list[Part] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
     return [Text(said), *mind]
 
 
-def try_next(s: Summary) -> list[Block | None]:
+def try_next(s: Summary) -> list[Part]:
     """What a class may try next."""
     c = s.comparison
     if c is None:
@@ -187,7 +199,7 @@ def try_next(s: Summary) -> list[Block | None]:
 # --- The numbers -------------------------------------------------------------------------------
 
 
-def numbers(s: Summary) -> list[Block | None]:
+def numbers(s: Summary) -> list[Part]:
     """How large, how sure: the formulas' means, their differences, and the measuring error beside
     them.
     """
@@ -195,7 +207,7 @@ def numbers(s: Summary) -> list[Block | None]:
     if c is None:
         return factor_numbers(s)
     return [
-        pictures.zones(s, most=8),
+        partial(pictures.zones, most=8),
         comparison_tables.means_table(c),
         comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
         *map(Text, filter(None, [percent_line(c, s.style), left_out_line(c)])),
@@ -203,7 +215,7 @@ def numbers(s: Summary) -> list[Block | None]:
     ]
 
 
-def factor_numbers(s: Summary) -> list[Block | None]:
+def factor_numbers(s: Summary) -> list[Part]:
     """The factors by size, where no formulas could be compared, and why they could not."""
     f = s.factors
     table = (
@@ -212,7 +224,7 @@ def factor_numbers(s: Summary) -> list[Block | None]:
     return [table, *formulas_not_compared(s)]
 
 
-def formulas_not_compared(s: Summary) -> list[Block | None]:
+def formulas_not_compared(s: Summary) -> list[Part]:
     """Why the formulas were not compared; nothing where the trial is one of other factors."""
     return [Text(words.not_answered(s.unanswered["comparison"]), "small")] if s.has_formulas else []
 
@@ -234,13 +246,13 @@ def next_for_factors(s: Summary) -> list[str]:
     return [words.what_to_try_of_a_factor(s.verdict, s.asked), *([more] if more else [])]
 
 
-def exact_numbers(s: Summary) -> list[Block | None]:
+def exact_numbers(s: Summary) -> list[Part]:
     """The same with standard errors, degrees of freedom, p-values and the second opinion."""
     c = s.comparison
     if c is None:
         return formulas_not_compared(s)
     return [
-        pictures.zones(s),
+        pictures.zones,
         comparison_tables.means_table(c),
         comparison_tables.pairs_table(c, exact=True),
         *map(Text, comparison_lines(c, s.style)),
@@ -256,7 +268,7 @@ def measuring(s: Summary) -> Text | None:
     return Text(words.measuring_sentence(s.measuring, c.difference, c.unit, c.label, s.style))
 
 
-def conditions(s: Summary) -> list[Block | None]:
+def conditions(s: Summary) -> list[Part]:
     """The difference under each tin, proof time, and so on."""
     c = s.comparison
     if c is None or c.by_level.empty:
@@ -264,17 +276,17 @@ def conditions(s: Summary) -> list[Block | None]:
     return [comparison_tables.levels_table(c, s.style)]
 
 
-def factors(s: Summary) -> list[Block | None]:
+def factors(s: Summary) -> list[Part]:
     """Which factor changed the loaf."""
     f = s.factors
     if f is None or (len(f.factors) < 2 and s.comparison is not None):
         return []
     if s.comparison is None:
-        return [Points(f.sentences[1:]), pictures.effects(s) if len(f.factors) > 1 else None]
-    return [Text(f.sentence), pictures.effects(s)]
+        return [Points(f.sentences[1:]), pictures.effects if len(f.factors) > 1 else None]
+    return [Text(f.sentence), pictures.effects]
 
 
-def trade_offs(s: Summary) -> list[Block | None]:
+def trade_offs(s: Summary) -> list[Part]:
     """What else differed, measure by measure."""
     if not s.others or s.comparison is None:
         return []
@@ -285,7 +297,7 @@ def trade_offs(s: Summary) -> list[Block | None]:
     ]
 
 
-def _unanswered_measures(s: Summary) -> list[Block | None]:
+def _unanswered_measures(s: Summary) -> list[Part]:
     return [
         Text(f"{label(part, s.trial.card)}: {reason}", "small")
         for part, reason in s.unanswered.items()
@@ -293,29 +305,29 @@ def _unanswered_measures(s: Summary) -> list[Block | None]:
     ]
 
 
-def crumb(s: Summary) -> list[Block | None]:
+def crumb(s: Summary) -> list[Part]:
     """What the crumb scores say."""
     if s.crumb is None:
         return [Text(words.not_answered(s.unanswered["crumb"]))] if "crumb" in s.unanswered else []
     said = [s.crumb.sentence, *other_lines(s.crumb, s.style)]
-    return [Text(" ".join(said)), pictures.surest_scores(s)]
+    return [Text(" ".join(said)), pictures.surest_scores]
 
 
-def scored(s: Summary) -> list[Block | None]:
+def scored(s: Summary) -> list[Part]:
     """What the scores say, for a class that gave them."""
     if s.crumb is None:
         return []
     return [Points(classroom.class_scores(s.crumb, s.style))]
 
 
-def tasted(s: Summary) -> list[Block | None]:
+def tasted(s: Summary) -> list[Part]:
     """Whether people can tell, in short, with the picture and the cautions of a tasting."""
     if s.tasting is None:
         return _not_answered(s, "tasting")
-    return [*map(Text, headlines(s.tasting, s.style)), *pictures.tasting(s), _tasting_cautions(s)]
+    return [*map(Text, headlines(s.tasting, s.style)), pictures.tasting, _tasting_cautions(s)]
 
 
-def whole_tasting(s: Summary) -> list[Block | None]:
+def whole_tasting(s: Summary) -> list[Part]:
     """Everything about the servings."""
     if s.tasting is None:
         return _not_answered(s, "tasting")
@@ -326,44 +338,44 @@ def whole_tasting(s: Summary) -> list[Block | None]:
     )
     return [
         Points(s.tasting.sentences),
-        *pictures.tasting(s),
+        pictures.tasting,
         *(table for table in made if table.rows),
         _tasting_cautions(s),
     ]
 
 
-def ticked(s: Summary) -> list[Block | None]:
+def ticked(s: Summary) -> list[Part]:
     """Which words tell the breads apart, in short."""
     if s.seen is None:
         return _not_answered(s, "seen")
     answer, *meant = words_headlines(s.seen, s.style)
     return [
         Text(answer),
-        *pictures.words_seen(s, most=1),
+        partial(pictures.words_seen, most=1),
         Text(" ".join(meant)),
         *_cautions_of_ticking(s),
     ]
 
 
-def whole_ticked(s: Summary) -> list[Block | None]:
+def whole_ticked(s: Summary) -> list[Part]:
     """Everything about the words."""
     if s.seen is None:
         return _not_answered(s, "seen")
     made = (tasting_tables.words_table(s.seen), tasting_tables.word_pairs_table(s.seen))
     return [
         Points(s.seen.sentences),
-        *pictures.words_seen(s),
+        pictures.words_seen,
         *(table for table in made if table.rows),
         *_cautions_of_ticking(s),
     ]
 
 
-def _cautions_of_ticking(s: Summary) -> list[Block | None]:
+def _cautions_of_ticking(s: Summary) -> list[Part]:
     """The allergens and what else whoever tastes is told, where no tasting said so before."""
     return [_tasting_cautions(s)] if s.tasting is None else []
 
 
-def _not_answered(s: Summary, part: str) -> list[Block | None]:
+def _not_answered(s: Summary, part: str) -> list[Part]:
     return [Text(words.not_answered(s.unanswered[part]))] if part in s.unanswered else []
 
 
@@ -371,7 +383,7 @@ def _tasting_cautions(s: Summary) -> Text:
     return Text(" ".join(caution_lines(s.trial.card.tasting.allergens)), "caution")
 
 
-def formulas(s: Summary) -> list[Block | None]:
+def formulas(s: Summary) -> list[Part]:
     """The formulas side by side."""
     return [record_tables.formulas_table(s.trial.card.formulas)] if s.trial.card.formulas else []
 
@@ -379,7 +391,7 @@ def formulas(s: Summary) -> list[Block | None]:
 # --- Can it be trusted -------------------------------------------------------------------------
 
 
-def fair(s: Summary) -> list[Block | None]:
+def fair(s: Summary) -> list[Part]:
     """Was it a fair test: what drifted, and what speaks against the comparison."""
     c = s.comparison
     speaks = _speaking((*s.trial.findings, *(c.findings if c else ())))
@@ -391,7 +403,7 @@ def fair(s: Summary) -> list[Block | None]:
     ]
 
 
-def _range_of_one(s: Summary) -> list[Block | None]:
+def _range_of_one(s: Summary) -> list[Part]:
     """Which range the adjusted differences have, where the answer's own allows for several
     pairs.
     """
@@ -407,7 +419,7 @@ def _speaking(findings: tuple[Finding, ...]) -> tuple[str, ...]:
     return tuple(f"{f.message} {f.fix}".strip() for f in findings if f.severity != "note")
 
 
-def surer(s: Summary) -> list[Block | None]:
+def surer(s: Summary) -> list[Part]:
     """What it would take to be surer, and who decides."""
     c = s.comparison
     lines = (
@@ -418,7 +430,7 @@ def surer(s: Summary) -> list[Block | None]:
     return [*map(Text, lines), Text(words.DECISION)]
 
 
-def how(s: Summary) -> list[Block | None]:
+def how(s: Summary) -> list[Part]:
     """How it was worked out, in short."""
     return [Text(words.HOW_SHORT), Text(words.MORE_IN_RECORD, "small")]
 
@@ -429,13 +441,13 @@ def cautions(audience: str) -> Builder:
     return lambda s: [Text(sentences, "caution")]
 
 
-def short_glossary(s: Summary) -> list[Block | None]:
+def short_glossary(s: Summary) -> list[Part]:
     """The words that a class meets on its page."""
     words_used = background.words_for_a_class(s.measure)
     return [Terms(tuple((word, background.GLOSSARY[word]) for word in words_used))]
 
 
-def glossary(s: Summary) -> list[Block | None]:
+def glossary(s: Summary) -> list[Part]:
     """Every word explained."""
     return [Terms(tuple(background.GLOSSARY.items()))]
 
@@ -443,7 +455,7 @@ def glossary(s: Summary) -> list[Block | None]:
 # --- Everything, for the file ------------------------------------------------------------------
 
 
-def whole_fair_test(s: Summary) -> list[Block | None]:
+def whole_fair_test(s: Summary) -> list[Part]:
     """The fair-test table, and whether the answer hangs on one mix or day."""
     c = s.comparison
     if c is None:
@@ -452,7 +464,7 @@ def whole_fair_test(s: Summary) -> list[Block | None]:
         Text(words.FAIR_INTRO),
         comparison_tables.fair_table(c),
         *_range_of_one(s),
-        pictures.order(s),
+        pictures.order,
         *map(Text, steadiness_lines(c)),
         comparison_tables.steadiness_table(c),
         *map(Text, settle_lines(c, s.style)),
@@ -460,20 +472,20 @@ def whole_fair_test(s: Summary) -> list[Block | None]:
     ]
 
 
-def layout(s: Summary) -> list[Block | None]:
+def layout(s: Summary) -> list[Part]:
     """What was applied to what, and what cannot be told apart."""
     f = s.factors
     if f is None:
         return [Text(words.not_answered(s.unanswered["factors"]))]
     return [
         Points(layout_sentences(f.layout, f.factor_labels, s.style)),
-        pictures.layout(s),
+        pictures.layout,
         factor_tables.layout_table(f, s.style),
         factor_tables.units_table(f),
     ]
 
 
-def tests(s: Summary) -> list[Block | None]:
+def tests(s: Summary) -> list[Part]:
     """Every test, mean, pair and variance of the factors."""
     f = s.factors
     if f is None:
@@ -487,14 +499,14 @@ def tests(s: Summary) -> list[Block | None]:
     )
     return [
         Points(f.sentences),
-        *pictures.factors(s),
+        pictures.factors,
         *(table for table in made if table.rows),
-        pictures.sources(s),
+        pictures.sources,
         *_every_measure(s),
     ]
 
 
-def _every_measure(s: Summary) -> list[Block | None]:
+def _every_measure(s: Summary) -> list[Part]:
     """What each factor did to each measure, where there is more than one."""
     try:
         grid = measures_grid(s.trial, confidence=s.confidence, style=s.style)
@@ -505,15 +517,15 @@ def _every_measure(s: Summary) -> list[Block | None]:
     return [factor_tables.grid_table(grid, s.style), Points(grid.sentences)]
 
 
-def model(s: Summary) -> list[Block | None]:
+def model(s: Summary) -> list[Part]:
     """Did the model hold: residuals of loaves and mixes."""
     f = s.factors
     if f is None or f.residual_checks is None:
         return []
-    return [*pictures.residuals(s), factor_tables.strange_table(f.residual_checks, f.unit)]
+    return [pictures.residuals, factor_tables.strange_table(f.residual_checks, f.unit)]
 
 
-def whole_crumb(s: Summary) -> list[Block | None]:
+def whole_crumb(s: Summary) -> list[Part]:
     """Everything about the scores."""
     if s.crumb is None:
         return crumb(s)
@@ -524,14 +536,14 @@ def whole_crumb(s: Summary) -> list[Block | None]:
     ]
     return [
         Points(s.crumb.sentences),
-        *pictures.scores(s),
-        *pictures.every_score(s),
-        pictures.assessors(s),
+        pictures.scores,
+        pictures.every_score,
+        pictures.assessors,
         *(table for table in made if table.rows),
     ]
 
 
-def records(s: Summary) -> list[Block | None]:
+def records(s: Summary) -> list[Part]:
     """What the checks found, what was assumed, which loaves were left out, and each loaf."""
     trial = s.trial
     findings = list(
@@ -546,7 +558,7 @@ def records(s: Summary) -> list[Block | None]:
     ]
 
 
-def methods(s: Summary) -> list[Block | None]:
+def methods(s: Summary) -> list[Part]:
     """How it was worked out, with the published sources."""
     return [Points(background.method_lines(used_methods(s)))]
 

@@ -18,7 +18,7 @@ from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
 from ..tasting.result import TastingAnswers, WordsSeen
 from ..wording.factors import effect_verdict
-from ..wording.report import STEPS, verdict_label
+from ..wording.report import STEPS, answer_text, verdict_label
 
 Result = TypeVar("Result")
 
@@ -91,6 +91,11 @@ class Summary:
     def verdict_label(self) -> str:
         """Return what the verdict is called; empty where there is none."""
         return verdict_label(self.verdict, self.asked) if self.verdict else ""
+
+    @property
+    def text(self) -> str:
+        """Return what a person is told before anything is drawn."""
+        return answer_text(self.answer, self.verdict_label, self.warnings)
 
     @property
     def warnings(self) -> tuple[str, ...]:

@@ -418,30 +418,20 @@ ORDER_NOTE = (
 )
 
 
-def written_text(
-    sentence: str,
-    label: str,
-    warnings: Sequence[str],
-    paths: Sequence[str],
-    replaced: Sequence[str] = (),
-) -> str:
-    """Return what the command line prints after a report was written: the answer, its verdict, what
+def answer_text(sentence: str, label: str, warnings: Sequence[str]) -> str:
+    """Return what the command line prints before a report is drawn: the answer, its verdict, what
     to mind.
     """
     told = [f"Verdict: {label}."] if label else []
     told += [f"Warning: {plain_text(warning)}" for warning in warnings]
-    return "\n".join(
-        [
-            plain_text(sentence),
-            *told,
-            "",
-            *(f"Report: {path}" for path in paths),
-            *(
-                f"A report of other records stood there and was replaced: {path}"
-                for path in replaced
-            ),
-        ]
-    )
+    return "\n".join([plain_text(sentence), *told])
+
+
+def files_text(paths: Sequence[str], replaced: Sequence[str] = ()) -> str:
+    """Return what it prints after the report was written: where it is, and what it replaced."""
+    said = [f"Report: {path}" for path in paths]
+    stood = "A report of other records stood there and was replaced"
+    return "\n".join([*said, *(f"{stood}: {path}" for path in replaced)])
 
 
 STEPS = {

@@ -7,17 +7,17 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import asdict
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-
-import matplotlib
 
 from ..words.characters import readable
 from .document import Block, Report, Table
 
 HERE = Path(__file__).parent
-# DejaVu Sans, in which the pictures are drawn
-FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+# DejaVu Sans, in which the pictures are drawn: found where it lies, as loading what draws is slow
+DRAWS = find_spec("matplotlib")
+FONTS = Path(DRAWS.origin if DRAWS and DRAWS.origin else "").parent / "mpl-data" / "fonts" / "ttf"
 # Sizes of the letters (points) that are tried, the largest first, and the most pages that a reader
 # is given.
 SIZES = {

@@ -11,6 +11,7 @@ from pathlib import Path
 from ..words.characters import readable
 from . import paper as sizes
 from .paper import Paper
+from .pdf import FONTS
 from .sheet import Sheet
 
 HERE = Path(__file__).parent
@@ -21,10 +22,8 @@ BREAK = "\u200b"
 
 def sheet_pdf(sheet: Sheet, paper: Paper, made_by: str) -> bytes:
     """Return the PDF; it holds no date, and the same sheet gives the same bytes."""
-    import matplotlib
     import typst
 
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"  # DejaVu Sans, for codes and ticks
     words = readable(
         asdict(sheet) | {"made_by": made_by, "keywords": ["fairloaf sheet", sheet.mark]}
     )
@@ -40,7 +39,7 @@ def sheet_pdf(sheet: Sheet, paper: Paper, made_by: str) -> bytes:
     made: bytes = typst.compile(
         str(HERE / "sheet.typ"),
         sys_inputs={"sheet": json.dumps(_breakable(words)), "size": json.dumps(size)},
-        font_paths=[str(fonts)],
+        font_paths=[str(FONTS)],  # DejaVu Sans, for codes and ticks
         ignore_system_fonts=True,
         pdf_standards=["ua-1"],
     )

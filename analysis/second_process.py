@@ -1,0 +1,94 @@
+"""A second process that loads what is slow to load while this one works, and then does what it is
+asked: on the command line, where a second core stands idle.
+
+It ends with this one, whatever ends this one. Whatever it cannot do is done here.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import pickle
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from typing import Any, TypeVar
+
+Found = TypeVar("Found")
+Ask = Callable[..., Any]  # ask(function, *arguments) returns function(*arguments)
+
+
+def here(function: Callable[..., Found], *arguments: Any) -> Found:
+    """Return function(*arguments), worked out in this process."""
+    return function(*arguments)
+
+
+@contextmanager
+def second_process(modules: Sequence[str]) -> Iterator[Ask]:
+    """Give what asks a second process, which has begun to load these modules of ours: functions
+    and arguments that can be pickled.
+
+    Where they are loaded already, or no second core is there, it all happens ``here``.
+    """
+    started = None if cores() < 2 or set(modules) <= set(sys.modules) else _started(modules)
+    if started is None:
+        yield here
+        return
+
+    def ask(function: Callable[..., Found], *arguments: Any) -> Found:
+        try:
+            started.stdin.write(pickle.dumps((function, arguments)))  # type: ignore[union-attr]
+            started.stdin.flush()  # type: ignore[union-attr]
+            found: Found = pickle.load(started.stdout)  # type: ignore[arg-type]
+        except (OSError, EOFError, pickle.PickleError, AttributeError, TypeError):
+            return here(function, *arguments)
+        return found
+
+    try:
+        yield ask
+    finally:
+        started.terminate()
+        with suppress(OSError):
+            started.communicate()
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _started(modules: Sequence[str]) -> subprocess.Popen[bytes] | None:
+    """Start it, with nothing of the user's folder on its path; None where that cannot be."""
+    command = [sys.executable, "-P", "-m", __name__, *modules]
+    pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
+    try:
+        return subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=nowhere)
+    except OSError:
+        return None
+
+
+def _serve(modules: Sequence[str]) -> None:
+    """Load the modules, then answer what is asked until nobody asks any more."""
+    import signal
+    from importlib import import_module
+
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit())  # files that a library made are removed
+    questions, answers = sys.stdin.buffer, sys.stdout.buffer
+    sys.stdout = sys.stderr
+    gc.disable()  # what is loaded stays
+    for module in modules:
+        import_module(module)
+    gc.freeze()
+    gc.enable()
+    with suppress(EOFError):
+        while True:
+            function, arguments = pickle.load(questions)
+            pickle.dump(function(*arguments), answers)
+            answers.flush()
+
+
+if __name__ == "__main__":
+    _serve(sys.argv[1:])

@@ -1,0 +1,167 @@
+"""A second process draws a report's pictures as this one would, and never outlives it."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fairloaf.analysis import second_process as module
+from fairloaf.analysis import write_report
+from fairloaf.analysis.cli import PICTURES, app
+from fairloaf.analysis.report import pictures
+from fairloaf.analysis.report.sections import report_for
+from fairloaf.analysis.second_process import Ask, here, second_process
+from fairloaf.trials import load_trial
+from typer.testing import CliRunner
+
+from .report_examples import ROOT, report, summary
+
+CLASS_BAKE = ROOT / "example_trials" / "class_bake"
+SMALL = ["wave"]  # loaded in no time, and by nothing else
+CORES = module.cores()  # before the suite is held to one
+
+
+@pytest.fixture
+def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "cores", lambda: 2)
+
+
+@pytest.fixture
+def ask(two_cores: None) -> Iterator[Ask]:
+    with second_process(SMALL) as asking:
+        yield asking
+
+
+def gone(pid: int) -> bool:
+    """Return whether a process has ended, waiting for it for a while."""
+    for _ in range(200):
+        try:
+            os.kill(pid, 0)
+            if Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] == "Z":
+                return True  # ended, and nobody looks after orphans here
+        except OSError:
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def test_its_pictures_are_the_same_bytes(ask, monkeypatch):
+    monkeypatch.setattr(module, "here", None)  # nothing is done here instead
+    assert ask(os.getpid) != os.getpid()
+    for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
+        there = [shown for _, shown in report_for(summary(name), audience, ask).pictures()]
+        assert there == [shown for _, shown in report(name, audience).pictures()]
+
+
+def test_a_command_writes_what_a_call_writes_and_loads_no_library_for_pictures(tmp_path):
+    """Else both processes would load them, and nobody would wait any less."""
+    command = "from fairloaf.analysis.cli import main; import sys; sys.argv[0] = 'fairloaf'"
+    script = f"{command}\ntry: main()\nfinally: print(*sys.modules, file=sys.stderr)"
+    asked = ["report", str(CLASS_BAKE), "--for", "wall", "--form", "html", "--form", "pdf"]
+    done = subprocess.run(
+        [sys.executable, "-c", script, *asked, "--out", "out"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    written = write_report(load_trial(CLASS_BAKE), tmp_path / "called", "wall", ["html", "pdf"])
+    for path in written.files:
+        assert (tmp_path / "out" / path.name).read_bytes() == path.read_bytes()
+    assert done.stdout == written.text.replace(str(tmp_path / "called"), "out") + "\n"
+    if CORES > 1:
+        assert not {"matplotlib", "seaborn"} & set(done.stderr.split())
+
+
+@pytest.mark.parametrize("trials", [1, 2])
+def test_the_answer_is_told_before_anything_is_drawn(monkeypatch, tmp_path, trials):
+    monkeypatch.setattr(pictures, "drawn", lambda *_: 1 / 0)
+    asked = [str(CLASS_BAKE), str(ROOT / "example_trials" / "small_bakery")][:trials]
+    done = CliRunner().invoke(app, ["report", *asked, "--out", str(tmp_path)])
+    assert done.exit_code
+    assert summary("class_bake").answer in done.stdout
+    assert "Report:" not in done.stdout
+    if trials > 1:
+        assert done.stdout.startswith(f"{CLASS_BAKE}:\n{summary('class_bake').answer}")
+        assert done.stdout.count(f"{CLASS_BAKE}:") == 1
+        assert summary("small_bakery").answer in done.stdout
+
+
+def test_a_call_starts_no_process(monkeypatch, tmp_path):
+    monkeypatch.setattr(subprocess, "Popen", None)
+    write_report(load_trial(CLASS_BAKE), tmp_path, "class")
+
+
+def test_it_has_ended_when_it_is_no_longer_needed(two_cores):
+    with second_process(SMALL) as ask:
+        pid = ask(os.getpid)
+    with pytest.raises(ProcessLookupError):
+        os.kill(pid, 0)
+
+
+def test_an_interrupt_ends_it_too(two_cores):
+    pids = []
+
+    def interrupted():
+        with second_process(SMALL) as ask:
+            pids.append(ask(os.getpid))
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted()
+    with pytest.raises(ProcessLookupError):
+        os.kill(pids[0], 0)
+
+
+@pytest.mark.parametrize("end", ["it", "this"])
+def test_whatever_kills_one_of_the_two(two_cores, end):
+    if end == "it":
+        with second_process(SMALL) as ask:
+            os.kill(ask(os.getpid), signal.SIGKILL)
+            assert ask(os.getpid) == ask(os.getpid) == os.getpid()
+        return
+    script = (
+        "import os, signal; from fairloaf.analysis import second_process as module\n"
+        "module.cores = lambda: 2\n"
+        "with module.second_process(['wave']) as ask:\n"
+        "    print(ask(os.getpid), flush=True); os.kill(os.getpid(), signal.SIGKILL)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.returncode == -signal.SIGKILL
+    assert gone(int(done.stdout))
+
+
+def test_what_it_cannot_load_or_do_is_done_here(two_cores):
+    with second_process(["no.such.module"]) as ask:
+        assert ask(os.getpid) == os.getpid()
+    with second_process(SMALL) as ask:
+        assert ask(lambda: 3) == 3  # cannot be sent
+        assert ask(os.getpid) != os.getpid()
+        with pytest.raises(ValueError, match="invalid literal"):
+            ask(int, "a fault of ours is told as if there were one process")
+        assert ask(os.getpid) == os.getpid()
+
+
+def test_where_it_would_gain_nothing_there_is_none(monkeypatch, two_cores):
+    with second_process(["os", "sys"]) as ask:
+        assert ask is here
+    monkeypatch.setattr(module, "cores", lambda: 1)
+    with second_process(PICTURES) as ask:
+        assert ask is here
+    monkeypatch.setattr(module, "cores", lambda: 2)
+    monkeypatch.setattr(sys, "executable", "/no/such/python")
+    with second_process(SMALL) as ask:
+        assert ask is here
+
+
+def test_a_module_in_the_users_folder_is_not_taken_for_a_library(two_cores, tmp_path, monkeypatch):
+    (tmp_path / "wave.py").write_text("raise SystemExit")
+    monkeypatch.chdir(tmp_path)
+    with second_process(SMALL) as ask:
+        assert ask(os.getpid) != os.getpid()
