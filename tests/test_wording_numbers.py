@@ -38,6 +38,8 @@ def test_as_many_decimals_as_the_measurement_supports(spread, largest, places):
     ("value", "places", "text"),
     [
         (0.3149, 2, "0.31"),
+        (0.25, 1, "0.2"),  # a half goes to the even digit,
+        (0.25000000000001, 1, "0.2"),  # and is one to the last bits of a sum
         (-0.3149, 2, "−0.31"),
         (1857.0, -1, "1860"),
         (-0.001, 2, "0.00"),

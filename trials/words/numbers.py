@@ -13,6 +13,7 @@ from .naming import set_apart, set_apart_together
 
 MINUS = "−"
 MOST_SIGNIFICANT = 3
+SURE_DIGITS = 10  # beyond them processors differ
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,8 @@ def number(value: float, places: int | None, style: NumberStyle) -> str:
     if not math.isfinite(value):
         return "unknown"
     places = decimals(0.0, value) if places is None else places
-    rounded = round(value, places)
+    # what is half by the records is not made more or less than that by the last bits of a sum
+    rounded = round(float(f"{value:.{SURE_DIGITS}g}"), places)
     text = f"{abs(rounded):.{max(places, 0)}f}".replace(".", style.decimal_mark)
     return MINUS + text if rounded < 0 else text
 
