@@ -18,7 +18,7 @@ EXPECTED = {
 
 def least_squares(design, y):
     """Coefficients, their covariance and the residual df."""
-    X = design.matrix
+    X = np.asarray(design.matrix)
     beta = np.linalg.lstsq(X, y, rcond=None)[0]
     df = len(y) - X.shape[1]
     rest = y - X @ beta

@@ -4,6 +4,7 @@ the way.
 
 import numpy as np
 import pytest
+from fairloaf.analysis.mixed_model.by_setting import BySetting
 from fairloaf.analysis.mixed_model.fitting import fit_reml
 from fairloaf.analysis.mixed_model.groupings import read_groupings
 from fairloaf.analysis.mixed_model.reml import Likelihood
@@ -89,7 +90,7 @@ def test_many_days_in_few_rows_are_the_dense_formulas():
     labels = {"day": mix // 2, "mix": mix}
     X = np.column_stack([np.ones(len(mix)), mix % 2])
     y, theta = rng.normal(size=len(mix)), np.array([0.7, -0.1, 1.2])
-    reduced = reduce_design(read_groupings(labels, len(mix)), X)
+    reduced = reduce_design(read_groupings(labels, len(mix)), BySetting.of(X))
     assert sum(piece.X.shape[1] for piece in reduced.pieces) < 60
     state = Likelihood(reduced.pieces, reduced.responses(y[:, None])).at(theta[None])
 

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.factors.residuals import outlier_p_value, spread_p_value, suggest_scale
+from fairloaf.analysis.mixed_model.by_setting import BySetting
 
 from .random_trials import random_trial
 from .trials_from_tables import trial_from
@@ -45,7 +46,7 @@ YARN = np.array(
     ],
     dtype=float,
 )
-YARN_DESIGN = np.array([(1, *levels) for levels in product([-1, 0, 1], repeat=3)], dtype=float)
+YARN_DESIGN = BySetting.of([(1, *levels) for levels in product([-1, 0, 1], repeat=3)])
 
 
 def bake(seed=0, mixes=4, loaves=4):
@@ -72,7 +73,7 @@ def test_the_yarns_power_as_published():
     The interval −0.1935 to 0.0757 is R's log-likelihood times 23/27 (residual df), cut 1.92 below
     its top.
     """
-    scale = suggest_scale(YARN, YARN_DESIGN, pd.Series(range(27)))
+    scale = suggest_scale(YARN, YARN_DESIGN, np.arange(27))
     assert scale.power == pytest.approx(-0.0592, abs=2e-4)
     assert (scale.ci_low, scale.ci_high) == pytest.approx((-0.1935, 0.0757), abs=3e-4)
     assert scale.suggestion == "log"
@@ -94,8 +95,7 @@ def test_scatter_in_proportion_to_size_suggests_logarithms():
 @pytest.mark.parametrize("value", [0.0, -1.0])
 def test_no_scale_is_suggested_with_a_value_at_or_below_zero(value):
     assert (
-        suggest_scale(np.r_[YARN[:-1], value], YARN_DESIGN, pd.Series(range(27))).suggestion
-        == "unknown"
+        suggest_scale(np.r_[YARN[:-1], value], YARN_DESIGN, np.arange(27)).suggestion == "unknown"
     )
 
 
@@ -177,6 +177,9 @@ def test_a_scatter_that_grows_is_noticed():
     assert spread_p_value(fitted, rng.normal(0, fitted), 198) < 0.001
     assert spread_p_value(fitted, rng.normal(0, 1, 200), 198) > 0.05
     assert np.isnan(spread_p_value(np.ones(5), np.arange(5.0), 4))
+    rounding = 1 + 1e-15 * np.arange(5.0)
+    assert np.isnan(spread_p_value(np.arange(5.0), rounding, 4))
+    assert np.isnan(spread_p_value(rounding, np.arange(5.0), 4))
 
 
 def test_mixes_that_are_no_part_of_the_fit_have_no_residuals():

@@ -19,14 +19,17 @@ from scipy.special import chdtrc, chdtri, ndtri, stdtr
 
 from ..methods.root import lowest, root
 from ..methods.ties import largest, rounded
+from ..mixed_model.by_setting import BySetting
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
-from ..model.bearing import error_df, inside_groups
+from ..model.bearing import error_df
 from ..model.coding import DesignError
 from ..model.mix_rule import TrialFit
+from ..model.unit_means import Averaging, LeastSquares
 
 LEVEL = 0.05  # of the outlier tests and of the power's interval
 LEAST_SCALE_DF = 5  # below this no scale is suggested
 POWERS = (-3.0, 5.0)  # looked at
+ROUNDING = 1e-12  # of the largest: values that are no further apart are one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,10 +141,10 @@ def _spread(fit: TrialFit) -> float:
 
 
 def _scale(fit: TrialFit) -> Scale:
-    return suggest_scale(fit.response, _matrix(fit), fit.layout.labels["mix"])
+    return suggest_scale(fit.response, _matrix(fit), fit.layout.codes["mix"])
 
 
-def _matrix(fit: TrialFit) -> np.ndarray:
+def _matrix(fit: TrialFit) -> BySetting:
     """The design with every block."""
     return fit.model.arranged(fit.layout.blocks).design.matrix
 
@@ -204,13 +207,13 @@ def spread_p_value(fitted: np.ndarray, residual: np.ndarray, df: int) -> float:
     of n: two loaves of one mix have the same squared residual. NaN where nothing varies.
     """
     squared = residual**2
-    if np.ptp(fitted) == 0 or np.ptp(squared) == 0:
+    if any(np.ptp(values) <= ROUNDING * np.abs(values).max() for values in (fitted, squared)):
         return np.nan
     r = np.corrcoef(fitted, squared)[0, 1]
     return float(chdtrc(1, df * r**2))
 
 
-def suggest_scale(response: np.ndarray, design: np.ndarray, mixes: pd.Series) -> Scale:
+def suggest_scale(response: np.ndarray, design: BySetting, mixes: np.ndarray) -> Scale:
     """Return which power of the response makes the scatter of loaves even (Box and Cox 1964).
 
     Compared inside mixes, so that their own differences do not weigh in. The likelihood counts the
@@ -242,18 +245,17 @@ def suggest_scale(response: np.ndarray, design: np.ndarray, mixes: pd.Series) ->
     )
 
 
-def _projector(design: np.ndarray, mixes: pd.Series) -> tuple[Callable[[np.ndarray], float], int]:
+def _projector(design: BySetting, mixes: np.ndarray) -> tuple[Callable[[np.ndarray], float], int]:
     """The residual sum of squares of a response inside mixes and beside the design, and its df."""
-    alone = mixes.nunique() == len(mixes)
-    labels = pd.Series(np.zeros(len(mixes), dtype=int)) if alone else mixes
-    directions, size, _ = np.linalg.svd(inside_groups(design, labels), full_matrices=False)
-    basis = directions[:, size > 1e-9 * np.sqrt(len(mixes))]
+    groups = Averaging(mixes)
+    if groups.n_groups == len(mixes):
+        groups = Averaging(np.zeros(len(mixes), dtype=int))
+    inside = LeastSquares.of(groups.inside(design))
 
     def rest(response: np.ndarray) -> float:
-        centred = inside_groups(response[:, None], labels)[:, 0]
-        return float(np.sum((centred - basis @ (basis.T @ centred)) ** 2))
+        return float(np.sum(inside.project(groups.centre(response[:, None]))[1] ** 2))
 
-    return rest, len(mixes) - labels.nunique() - basis.shape[1]
+    return rest, len(mixes) - groups.n_groups - inside.rank
 
 
 def _by_loaf(fit: TrialFit, loaves: pd.DataFrame) -> pd.DataFrame:

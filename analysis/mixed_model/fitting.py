@@ -27,6 +27,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from .ascent import maximise
+from .by_setting import BySetting
 from .groupings import read_groupings
 from .least_squares import Basis, RankDeficient, basis, finite, least_squares
 from .many_fits import RemlFits
@@ -126,12 +127,16 @@ def fit_reml(
 
 
 def prepare(
-    design: ArrayLike, groups: Mapping[str, ArrayLike], *, column_names: Sequence[str] | None = None
+    design: ArrayLike | BySetting,
+    groups: Mapping[str, ArrayLike],
+    *,
+    column_names: Sequence[str] | None = None,
 ) -> PreparedModel:
     """All about a design and its groupings that does not depend on the response. Raises as
     `fit_reml` does.
     """
-    X = finite(design, "the design", 2)
+    known = isinstance(design, BySetting)
+    X = BySetting.of(design if known else finite(design, "the design", 2))
     n, p = X.shape
     if p == 0:
         raise ValueError("the design has no columns")

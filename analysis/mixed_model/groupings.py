@@ -24,6 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .by_setting import BySetting
 from .components import Cells, Components, find_cells, find_components
 
 # an eigenvalue of N (whole counts) below this part of the largest is zero
@@ -68,12 +69,13 @@ class Groupings:
         """How many groups each grouping has."""
         return [len(levels) for levels in self.labels]
 
-    def sums(self, columns: NDArray) -> NDArray:
+    def sums(self, columns: BySetting) -> NDArray:
         """Sum of each column (n, c) within every group of every grouping: (groups, c)."""
         total = np.zeros((self.n_groups, columns.shape[1]))
-        for code in self.codes:
-            for j in range(columns.shape[1]):
-                total[:, j] += np.bincount(code, columns[:, j], self.n_groups)
+        for j in range(columns.shape[1]):
+            column = columns.column(j)
+            for code in self.codes:
+                total[:, j] += np.bincount(code, column, self.n_groups)
         return total
 
     def spread(self, effects: NDArray) -> NDArray:

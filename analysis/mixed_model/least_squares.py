@@ -14,6 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .by_setting import BySetting
+
 # a column, at unit length, is a combination of earlier ones below this distance
 DEPENDENT = 1e-10
 ABSENT = 1e-9  # a column with a smaller part than this in the constant one has none
@@ -68,7 +70,7 @@ class Basis:
     any is.
     """
 
-    Q: NDArray  # (n, p)
+    Q: BySetting  # (n, p)
     R: NDArray  # (p, p)
     constant: NDArray | None  # (p,)
 
@@ -79,17 +81,17 @@ class Basis:
         return np.linalg.solve(self.R, projected[..., None])[..., 0]
 
 
-def basis(X: NDArray, names: Sequence[str] | None) -> Basis:
+def basis(X: BySetting, names: Sequence[str] | None) -> Basis:
     """Decompose the design (n, p). Raises RankDeficient."""
-    R = np.asarray(np.linalg.qr(X, "r"))
+    R = X.root()
     length = np.linalg.norm(R, axis=0)
     unit = R / np.where(length > 0, length, 1)
     if np.linalg.svd(unit, compute_uv=False)[-1] < DEPENDENT or not length.all():
         raise RankDeficient(tied_columns(unit), names)
-    Q = X @ np.linalg.inv(R)
-    constant = np.linalg.solve(R, Q.sum(0))
+    Q = X.turned(np.linalg.inv(R))
+    constant = np.linalg.solve(R, Q.counts @ Q.values)
     constant[np.abs(constant) * length < ABSENT * np.sqrt(len(X))] = 0
-    return Basis(Q, R, constant if np.abs(X @ constant - 1).max() < 1e-8 else None)
+    return Basis(Q, R, constant if np.abs(X.values @ constant - 1).max() < 1e-8 else None)
 
 
 def tied_columns(unit: NDArray) -> dict[int, list[int]]:
@@ -130,7 +132,7 @@ def least_squares(Y: NDArray, basis: Basis) -> LeastSquares:
     rest = Y - centre
     projected = np.zeros((p, Y.shape[1]))
     for _ in range(2):
-        more = basis.Q.T @ rest
+        more = basis.Q.products(rest)
         rest = rest - basis.Q @ more
         projected += more
     exact = np.abs(rest).max(0) <= np.maximum(ROUNDING * size, SMALLEST)

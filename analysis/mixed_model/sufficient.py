@@ -13,7 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .by_setting import BySetting, Centred
 from .groupings import Block, Groupings
+
+# of a column of length one: a smaller part than this outside every U is rounding
+NOTHING_OUTSIDE = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +63,9 @@ class Reduced:
     groupings: Groupings
     pieces: tuple[Piece, ...]
     squeezes: tuple[Squeeze, ...]
-    # (n, p) orthonormal, what X has outside every U
-    outside: NDArray
+    # what X has outside every U, and (p, k) what makes orthonormal columns of it
+    outside: Centred
+    orthonormal: NDArray
     # there are components of one group: joined to the first piece
     singles: bool
 
@@ -76,30 +81,37 @@ class Reduced:
             squeeze_response(np.moveaxis(t, 2, 0), s)
             for t, s in zip(coordinates, self.squeezes, strict=True)
         ]
-        inside = self.outside.T @ rest
-        length = np.linalg.norm(rest - self.outside @ inside, axis=0)
+        inside = self.orthonormal.T @ self.outside.products(rest)
+        length = np.linalg.norm(rest - self.outside @ (self.orthonormal @ inside), axis=0)
         outside = np.vstack([inside, length]).T[..., None]
         if self.singles:
             return np.concatenate([outside, rows[0]], axis=1), *rows[1:]
         return outside, *rows
 
 
-def reduce_design(groupings: Groupings, X: NDArray) -> Reduced:
+def reduce_design(groupings: Groupings, X: BySetting) -> Reduced:
     """Bring the design (n, p) into few rows; what lies outside every U is one more pattern of size
     1.
     """
-    coordinates, rest = split(groupings, X)
+    coordinates, fitted = in_groups(groupings, X)
     pieces, squeezes = [], []
     for block, t in zip(groupings.blocks, coordinates, strict=True):
         squeeze, rows, pattern = squeeze_design(t, block)
         squeezes.append(squeeze)
         pieces.append(Piece(block.H[None], block.copies[None], rows[None], pattern[None]))
-    outside, root = np.linalg.qr(rest)
-    first = outside_piece(groupings, np.vstack([root, np.zeros(X.shape[1])]))
+    outside = Centred(X, [fitted] * len(groupings.codes), groupings.codes)
+    _, size, directions = np.linalg.svd(outside.root())
+    there = size > NOTHING_OUTSIDE
+    size = np.where(there, size, 0.0)
+    rows = np.zeros((X.shape[1] + 1, X.shape[1]))
+    rows[: len(size)] = size[:, None] * directions[: len(size)]
+    first = outside_piece(groupings, rows)
     singles = bool(pieces) and pieces[0].size == 1
     if singles:
         first = join(first, pieces.pop(0))
-    return Reduced(groupings, (first, *pieces), tuple(squeezes), outside, singles)
+    orthonormal = np.zeros((X.shape[1], X.shape[1]))
+    orthonormal[:, : len(size)][:, there] = directions[: len(size)][there].T / size[there]
+    return Reduced(groupings, (first, *pieces), tuple(squeezes), outside, orthonormal, singles)
 
 
 def outside_piece(groupings: Groupings, X: NDArray) -> Piece:
@@ -125,6 +137,14 @@ def split(groupings: Groupings, columns: NDArray) -> tuple[list[NDArray], NDArra
     """Uᵀ columns of every component, one (components, q, c) a block, and what the U leave of the
     columns (n, c).
     """
+    coordinates, fitted = in_groups(groupings, BySetting.of(columns))
+    return coordinates, columns - groupings.spread(fitted)
+
+
+def in_groups(groupings: Groupings, columns: BySetting) -> tuple[list[NDArray], NDArray]:
+    """Uᵀ columns of every component, one (components, q, c) a block, and (groups, c) what each
+    group adds to UUᵀ columns.
+    """
     sums = groupings.sums(columns)
     fitted = np.empty_like(sums)
     coordinates = []
@@ -133,7 +153,7 @@ def split(groupings: Groupings, columns: NDArray) -> tuple[list[NDArray], NDArra
         t = T.swapaxes(1, 2) @ sums[block.groups]
         fitted[block.groups] = T @ t
         coordinates.append(t)
-    return coordinates, columns - groupings.spread(fitted)
+    return coordinates, fitted
 
 
 def squeeze_design(t: NDArray, block: Block) -> tuple[Squeeze, NDArray, NDArray]:

@@ -10,9 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..mixed_model.by_setting import BySetting, Centred
 from ..mixed_model.fitting import NotIdentifiable, PreparedModel, prepare
 from .design import Design
-from .unit_means import Averaging, LeastSquares, UnitMeans, unseen
+from .unit_means import Averaging, LeastSquares, UnitMeans
 from .units import is_nested
 
 
@@ -124,20 +125,24 @@ class Arrangement:
         Then least squares is best whatever the variances (Zyskind 1967, Ann. Math. Stat. 38,
         1092-1109), and the unbounded fit is the classical analysis of the strata.
         """
-        basis = LeastSquares.of(self.design.matrix).basis
+        basis = LeastSquares.of(Centred(self.design.matrix)).basis
         return all(_keeps_together(Averaging(labels), basis) for labels in self.groups.values())
 
     def _seen_inside(self, name: str, L: np.ndarray) -> bool:
         if name not in self._blind:
-            self._blind[name] = unseen(Averaging(self.groups[name]).centre(self.design.matrix))
+            self._blind[name] = LeastSquares.of(
+                Averaging(self.groups[name]).inside(self.design.matrix)
+            ).unseen
         return bool(
             np.abs(L @ self._blind[name]).max(initial=0.0) <= 1e-7 * np.abs(L).max(initial=0.0)
         )
 
 
-def _keeps_together(averaging: Averaging, basis: np.ndarray) -> bool:
+def _keeps_together(averaging: Averaging, basis: BySetting) -> bool:
     if averaging.sizes.min() != averaging.sizes.max():
         return False
-    summed = averaging.sum(basis)[averaging.codes]
-    rest = summed - basis @ (basis.T @ summed)
-    return bool(np.abs(rest).max(initial=0.0) < 1e-9 * averaging.sizes.max())
+    sums = averaging.sum(basis)
+    within = sums.T @ sums  # of the basis and the sums that its rows lie in
+    left = Centred(basis.turned(within), [sums], [averaging.codes])
+    largest = max((float(np.abs(part).max(initial=0.0)) for part in left.parts()), default=0.0)
+    return largest < 1e-9 * int(averaging.sizes.max())

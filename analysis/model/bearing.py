@@ -14,15 +14,17 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
+from ..mixed_model.by_setting import BySetting
 from .design import Design, Term, build_design
 from .layout import Layout
+from .unit_means import Averaging
 from .units import GROUPINGS, is_nested
 
 LEAST_ERROR_DF = 3
 LEVELS = (*GROUPINGS, "loaf")  # coarse to fine
 
 
-def error_df(matrix: np.ndarray, labels: pd.DataFrame) -> dict[str, int]:
+def error_df(matrix: BySetting, labels: pd.DataFrame) -> dict[str, int]:
     """Return level → degrees of freedom left to judge by: "loaf", and every grouping that nests in
     the next finer one.
 
@@ -30,20 +32,16 @@ def error_df(matrix: np.ndarray, labels: pd.DataFrame) -> dict[str, int]:
     counts as "loaf". A level whose units are fixed blocks of the design has none.
     """
     chain = _nested_chain(labels)
-    inside = (labels[name].nunique() + _rank(inside_groups(matrix, labels[name])) for name in chain)
-    ranks = [_rank(matrix), *inside]
+    n, gram = len(matrix), matrix.gram()
+    ranks = [_rank(gram, n)]
+    for name in chain:
+        groups = Averaging(labels[name].to_numpy())
+        means = groups.mean(matrix)
+        ranks.append(groups.n_groups + _rank(gram - (means.T * groups.sizes) @ means, n))
     left = {
         name: after - before for name, before, after in zip(chain, ranks, ranks[1:], strict=False)
     }
     return left | {"loaf": len(matrix) - ranks[-1]}
-
-
-def inside_groups(matrix: np.ndarray, labels: pd.Series) -> np.ndarray:
-    """Return the matrix less its mean inside each group."""
-    codes = pd.factorize(labels)[0]
-    sizes = np.bincount(codes)
-    means = np.column_stack([np.bincount(codes, column) / sizes for column in matrix.T])
-    return matrix - means[codes]
 
 
 def level_of(factors: Sequence[str], layout: Layout) -> str:
@@ -97,23 +95,21 @@ def _nested_chain(labels: pd.DataFrame) -> list[str]:
     down beside it drops no level.
     """
     chain: list[str] = []
-    for name in sorted(map(str, labels), key=lambda name: (name != "mix", labels[name].nunique())):
-        if 1 < labels[name].nunique() < len(labels) and all(
-            _nests(labels[name], labels[other]) for other in chain
-        ):
+    n = {str(name): labels[name].nunique() for name in labels}
+
+    def nests(name: str, other: str) -> bool:
+        """Whether one of the two lies inside the other without being the same."""
+        coarse, fine = sorted((name, other), key=n.__getitem__)
+        return n[coarse] < n[fine] and is_nested(labels[fine].to_numpy(), labels[coarse].to_numpy())
+
+    for name in sorted(n, key=lambda name: (name != "mix", n[name])):
+        if 1 < n[name] < len(labels) and all(nests(name, other) for other in chain):
             chain.append(name)
-    return sorted(chain, key=lambda name: labels[name].nunique())
+    return sorted(chain, key=n.__getitem__)
 
 
-def _nests(first: pd.Series, second: pd.Series) -> bool:
-    """Return whether one of two groupings lies inside the other without being the same."""
-    if first.nunique() == second.nunique():
-        return False
-    fine, coarse = sorted((first, second), key=lambda labels: -labels.nunique())
-    return is_nested(fine.to_numpy(), coarse.to_numpy())
-
-
-def _rank(matrix: np.ndarray) -> int:
-    """Rank by the eigenvalues of the columns' cross products; columns are scaled to about 1."""
-    values = np.linalg.eigvalsh(matrix.T @ matrix)
-    return int((values > 1e-9 * max(len(matrix), 1)).sum())
+def _rank(gram: np.ndarray, n: int) -> int:
+    """Rank by the eigenvalues of the cross products of columns (n, p) that are scaled to about
+    1.
+    """
+    return int((np.linalg.eigvalsh(gram) > 1e-9 * max(n, 1)).sum())

@@ -18,6 +18,7 @@ from itertools import combinations, product
 import numpy as np
 import pandas as pd
 
+from ..mixed_model.by_setting import BySetting
 from .coding import Category, Coded, DesignError, Number, code_factor
 from .estimability import estimable_part, independent_columns, is_estimable, null_vectors
 from .units import combined
@@ -66,7 +67,8 @@ class Design:
     """Terms and blocks as columns; `matrix` has full rank, `column_names` are all columns of the
     terms.
 
-    matrix : (n, p) what the engine fits: the kept columns of the terms, then of the blocks.
+    matrix : (n, p) what the engine fits: the kept columns of the terms, then of the blocks, held
+        once for every setting.
     column_names : (P,) every column of the terms, kept or not; contrasts L have this width.
     columns_of : term name → indices into `column_names` ("mean" is the intercept).
     codings : factor → how it enters (Category or Number); use `levels` and `centre` to look inside.
@@ -75,7 +77,7 @@ class Design:
     ties : what cannot be told apart, by name.
     """
 
-    matrix: np.ndarray
+    matrix: BySetting
     column_names: tuple[str, ...]
     terms: tuple[Term, ...]
     blocks: tuple[str, ...]
@@ -258,7 +260,7 @@ def design_of(
     }
     codings = {factor: part.coding for factor, part in coded.items()}
     return Design(
-        matrix=full[:, kept][which],
+        matrix=BySetting(full[:, kept], which),
         column_names=_column_names(terms, codings),
         terms=tuple(terms),
         blocks=tuple(within),

@@ -16,8 +16,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import qr
 from scipy.special import fdtrc
+
+from ..mixed_model.by_setting import BySetting, Centred
 
 TOLERANCE = 1e-9
 ROUNDING = 1e-13
@@ -28,20 +29,25 @@ class Averaging:
     """Means over groups of rows, from their labels (n,)."""
 
     def __init__(self, labels: np.ndarray) -> None:
-        self.codes = np.unique(labels, return_inverse=True)[1]
-        self.sizes = np.bincount(self.codes)
-        self._order = np.argsort(self.codes, kind="stable")
+        codes = np.unique(labels, return_inverse=True)[1]
+        self.codes = codes.astype(np.int32)
+        self.sizes = np.bincount(codes)
+        self._order = np.argsort(codes, kind="stable").astype(np.int32)
         self._starts = np.cumsum(self.sizes) - self.sizes
 
     @property
     def n_groups(self) -> int:
         return len(self.sizes)
 
-    def sum(self, values: np.ndarray) -> np.ndarray:
+    def sum(self, values: np.ndarray | BySetting) -> np.ndarray:
         """(groups, columns) from (n, columns)."""
+        if isinstance(values, BySetting):
+            which = values.which[self._order]
+            columns = (values.values[:, j][which] for j in range(values.shape[1]))
+            return np.column_stack([np.add.reduceat(part, self._starts) for part in columns])
         return np.add.reduceat(values[self._order], self._starts, axis=0)
 
-    def mean(self, values: np.ndarray) -> np.ndarray:
+    def mean(self, values: np.ndarray | BySetting) -> np.ndarray:
         """(groups, columns) from (n, columns)."""
         return self.sum(values) / self.sizes[:, None]
 
@@ -49,45 +55,71 @@ class Averaging:
         """Each value less the mean of its group."""
         return values - self.mean(values)[self.codes]
 
+    def inside(self, columns: BySetting) -> Centred:
+        """A design's columns less the means of the groups."""
+        return Centred(columns, [self.mean(columns)], [self.codes])
+
 
 @dataclass(frozen=True, slots=True)
 class LeastSquares:
     """Ordinary least squares on columns that may be dependent, made once for any number of
     responses.
 
-    basis : (n, k) orthonormal, spans the columns; sizes : (k,) their singular values.
+    columns : (n, p); sizes : (k,) their singular values.
     seen, unseen : (p, k), (p, p − k) orthonormal directions of the coefficients that vary here, and
         that do not.
     """
 
-    basis: np.ndarray
+    columns: Centred
     sizes: np.ndarray
     seen: np.ndarray
     unseen: np.ndarray
 
     @classmethod
-    def of(cls, X: np.ndarray) -> LeastSquares:
-        """Factor X (n, p) by QR and the singular values of R."""
-        Q, R = qr(X, mode="economic")
-        U, sizes, directions = np.linalg.svd(R, full_matrices=True)
+    def of(cls, columns: Centred) -> LeastSquares:
+        """Factor the columns (n, p) by the singular values of their R."""
+        _, sizes, directions = np.linalg.svd(columns.root(), full_matrices=True)
         rank = _rank(sizes)
-        return cls(Q @ U[:, :rank], sizes[:rank], directions[:rank].T, directions[rank:].T)
+        return cls(columns, sizes[:rank], directions[:rank].T, directions[rank:].T)
 
     @property
     def rank(self) -> int:
         return len(self.sizes)
 
-    def coefficients(self, Y: np.ndarray) -> np.ndarray:
-        """(k, m) in the directions seen."""
-        return (self.basis.T @ Y) / self.sizes[:, None]
+    @property
+    def turn(self) -> np.ndarray:
+        """(p, k): what makes an orthonormal basis of the columns."""
+        return self.seen / self.sizes
 
-    def residuals(self, Y: np.ndarray) -> np.ndarray:
-        """(n, m)."""
-        return Y - self.basis @ (self.basis.T @ Y)
+    @property
+    def basis(self) -> BySetting:
+        """(n, k) orthonormal, spans columns of which nothing was taken off."""
+        return self.columns.rows.turned(self.turn)
+
+    def fit(self, Y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Coefficients (k, m) in the directions seen, and residuals (n, m), of responses that were
+        centred as the columns were.
+
+        Projected twice: what the first leaves of the columns by rounding, the second takes (Björck
+        1987, Linear Algebra and its Applications 88/89, 31-48).
+        """
+        projected, left = self.project(Y)
+        more, left = self.project(left)
+        return (projected + more) / self.sizes[:, None], left
+
+    def project(self, Y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Centred responses (n, m) on the basis (k, m), and what is left of them (n, m)."""
+        projected = self.turn.T @ self.columns.products(Y)
+        return projected, Y - self.columns @ (self.turn @ projected)
 
     def weights(self, seen: np.ndarray) -> np.ndarray:
         """(q, n): what combinations (q, k) of the coefficients take from each row."""
-        return (seen / self.sizes) @ self.basis.T
+        return (self.columns @ (self.turn @ (seen / self.sizes).T)).T
+
+    def leverage(self) -> np.ndarray:
+        """(n,) how much of each row's fit is its own."""
+        turn = self.turn
+        return np.concatenate([np.sum((part @ turn) ** 2, axis=1) for part in self.columns.parts()])
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,16 +135,9 @@ class _Step:
         """Adjusted means (groups, m), the inside coefficients (k, m) and the variance inside
         (m,).
         """
-        centred = self.averaging.centre(Y)
-        coefficients = self.inside.coefficients(centred)
-        variance = _mean_square(self.inside.residuals(centred), self.df, np.abs(Y).max(axis=0))
+        coefficients, residuals = self.inside.fit(self.averaging.centre(Y))
+        variance = _mean_square(residuals, self.df, np.abs(Y).max(axis=0))
         return self.averaging.mean(Y) - self.mean_inside @ coefficients, coefficients, variance
-
-
-def unseen(X: np.ndarray) -> np.ndarray:
-    """(p, p − k) `LeastSquares.unseen` alone, of X (n, p)."""
-    _, sizes, directions = np.linalg.svd(np.linalg.qr(X, mode="r"), full_matrices=True)
-    return directions[_rank(sizes) :].T
 
 
 def _rank(sizes: np.ndarray) -> int:
@@ -161,22 +186,24 @@ class UnitMeans:
     """
 
     def __init__(
-        self, X: np.ndarray, chain: Sequence[np.ndarray], within: np.ndarray | None
+        self, X: BySetting, chain: Sequence[np.ndarray], within: np.ndarray | None
     ) -> None:
         self._steps: list[_Step] = []
         rows = X
-        self._to_unit = np.arange(len(X))
+        self._to_unit = np.arange(len(X), dtype=np.int32)
         for labels in chain:
             step, rows = _take_step(rows, labels[self._first_rows])
             self._steps.append(step)
             self._to_unit = step.averaging.codes[self._to_unit]
         self._within = Averaging(within[self._first_rows]) if within is not None else None
-        self._between = LeastSquares.of(self._within.centre(rows) if self._within else rows)
+        self._between = LeastSquares.of(
+            self._within.inside(rows) if self._within else Centred(rows)
+        )
         self.n_units = len(rows)
         lost = self._within.n_groups if self._within else 0
         self.df = self.n_units - self._between.rank - lost
         sizes = self._within.sizes[self._within.codes] if self._within else np.inf
-        self.leverage = np.sum(self._between.basis**2, axis=1) + 1 / sizes
+        self.leverage = self._between.leverage() + 1 / sizes
 
     @property
     def _first_rows(self) -> np.ndarray:
@@ -226,7 +253,7 @@ class UnitMeans:
         response (the mean shift of one unit is its externally studentised residual: Cook and
         Weisberg 1982, Residuals and Influence in Regression, section 2.2.2).
         """
-        basis = self._between.basis[gone]
+        basis = self._between.columns.at(gone) @ self._between.turn
         free = np.eye(int(gone.sum())) - basis @ basis.T
         if self._within:
             codes = self._within.codes[gone]
@@ -247,9 +274,8 @@ class UnitMeans:
             inside.append(coefficients)
             variances.append(variance)
         centred = self._within.centre(Y) if self._within else Y
-        residuals = self._between.residuals(centred)
+        coefficients, residuals = self._between.fit(centred)
         variance = _mean_square(residuals, self.df, np.abs(Y).max(axis=0))
-        coefficients = self._between.coefficients(centred)
         return MeansFit(Y, coefficients, residuals, variance, tuple(inside), tuple(variances))
 
     def estimates(self, L: np.ndarray, fit: MeansFit) -> np.ndarray:
@@ -315,12 +341,13 @@ class UnitMeans:
         return _Weights(between, tuple(reversed(inside)))
 
 
-def _take_step(rows: np.ndarray, labels: np.ndarray) -> tuple[_Step, np.ndarray]:
+def _take_step(rows: BySetting, labels: np.ndarray) -> tuple[_Step, BySetting]:
     """Average the rows of a design over groups; returns the step and the design between the
     groups.
     """
     averaging = Averaging(labels)
-    inside = LeastSquares.of(averaging.centre(rows))
+    columns = averaging.inside(rows)
+    inside, means = LeastSquares.of(columns), columns.taken[0]
     df = len(rows) - averaging.n_groups - inside.rank
-    step = _Step(averaging, inside, averaging.mean(rows @ inside.seen), df)
-    return step, averaging.mean(rows @ inside.unseen)
+    step = _Step(averaging, inside, means @ inside.seen, df)
+    return step, BySetting.of(means @ inside.unseen)
