@@ -117,7 +117,7 @@ def test_a_fault_of_ours_is_said_to_be_and_shows_no_traceback(monkeypatch, capsy
     def breaks(*_: object, **__: object) -> None:
         raise ZeroDivisionError("made to fail")
 
-    monkeypatch.setattr(cli, "app", breaks)
+    monkeypatch.setattr(cli, "with_only_the_asked", breaks)
     with pytest.raises(SystemExit) as stopped:
         cli.main()
     said = capsys.readouterr().err

@@ -22,6 +22,7 @@ from .quotes import quoted_records
 DELIMITERS = (",", ";", "\t", "|")
 UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t")  # a spreadsheet runs a text that begins like this
+NO_FIT = (0, 0, 0)
 HEAD_LINES = 60  # lines looked at to find the delimiter
 _CONTROL = bytes((*range(9), *range(14, 32), 127))
 _SPACES = tuple(sign for sign in map(chr, range(0x3001)) if sign.isspace() and sign != "\n")
@@ -124,7 +125,10 @@ def _delimiter(text: str, known: Known) -> tuple[str, str, int]:
     if declared := re.match(r"sep=([,;\t|])\n", text):
         return declared[1], text[declared.end() :], 2
     head = text[: HEAD_LINES * 2000].split("\n")[:HEAD_LINES]
-    return max(DELIMITERS, key=lambda delimiter: _fit(head, delimiter, known)), text, 1
+    fits = {sign: _fit(head, sign, known) for sign in DELIMITERS if any(sign in x for x in head)}
+    if max(fits.values(), default=NO_FIT) < (1,):  # a whole line may be a header
+        fits = {sign: fits.get(sign) or _fit(head, sign, known) for sign in DELIMITERS}
+    return max(fits, key=fits.__getitem__), text, 1
 
 
 def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int, int]:
@@ -134,7 +138,7 @@ def _fit(head: list[str], delimiter: str, known: Known) -> tuple[int, int, int]:
     try:
         rows = [row for row in csv.reader(head, delimiter=delimiter) if any(row)]
     except csv.Error:
-        return 0, 0, 0
+        return NO_FIT
     headers = max(
         (sum(known(cell.strip()) for cell in row) for row in rows[:30] if len(row) < 500), default=0
     )

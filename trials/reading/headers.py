@@ -72,6 +72,9 @@ LONGEST = 300  # letters: a longer header is kept, and nothing is sought in it
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # The scale of a score: "1-5", "(1 to 10)", "/10"
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+_WORD = re.compile(r"[^\W_]+|#")
+_CAPITAL_INSIDE = re.compile(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})")
 _SCALE = re.compile(
     r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
     r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?",
@@ -118,8 +121,7 @@ def words(text: str) -> Words:
     out.
     """
     usual = unicodedata.normalize("NFKC", _ELIDED.sub(" ", _NUMERO.sub("number ", text)))
-    split = re.sub(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})", " ", usual)
-    written = re.findall(r"[^\W_]+|#", split)
+    written = _WORD.findall(_CAPITAL_INSIDE.sub(" ", usual))
     found = [without_accents(word.casefold()) for word in written]
     names = [len(word) == 1 and word.isascii() and word.isupper() for word in written]
     small = any(word.islower() for word in written)  # "Volume A" is of bread A, "VOLUME A" may be à
@@ -221,6 +223,8 @@ def read_header(text: str, vocabulary: Vocabulary, language: str = "") -> Header
         whole = None  # known by its unit alone: "Baked (g)"
     if whole and not _BRACKETS.search(text):
         return Header(text=text, name=whole[0].name, column=whole[0])
+    if not whole and _NUMBER.fullmatch(text):
+        return None
     for name, spelled, _ in _readings(text):
         unit = find_unit(spelled)
         for column in index.get(words(name), ()) if unit else ():
@@ -237,12 +241,10 @@ def score_header(text: str, named: bool = False) -> Header | None:
     """
     scale = _SCALE.search(text)
     name = tidy_name(bare_header(text))
-    if any(find_unit(spelled) for _, spelled, _ in _readings(text)) or not name:
-        return None
     is_crust = named and name.split("_")[0] in ("crumb", "crust")
-    if (is_crust or scale) and not name.startswith(CRUMB_PREFIX):
+    if name and (is_crust or scale) and not name.startswith(CRUMB_PREFIX):
         name = CRUMB_PREFIX + ("score" if name == "crumb" else name.removesuffix("_score"))
-    if not name.startswith(CRUMB_PREFIX):
+    if not name.startswith(CRUMB_PREFIX) or any(find_unit(unit) for _, unit, _ in _readings(text)):
         return None
     return Header(
         text=text, name=name, column=Column(name=name, kind="number", label="", meaning="")

@@ -5,7 +5,7 @@ numbers.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import cache
 
 import numpy as np
@@ -173,11 +173,12 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     for row in ends:
         groups = list(_groups(rows_of, taken, row))
         tried = len(ends) * len(groups) * len(STATISTICS)
+        own = {place: value for place, value in enumerate(values[row].tolist()) if value == value}
         best = min(
             (
                 (chance * tried, what)
                 for group in groups
-                for chance, what in _chances(values, group, values[row], usual[row])
+                for chance, what in _chances(values, group, own, usual[row])
             ),
             default=(1.0, ""),
         )
@@ -235,9 +236,10 @@ def _usual_label(loaves: pd.DataFrame) -> np.ndarray:
 
 
 def _chances(
-    values: np.ndarray, group: np.ndarray, own: np.ndarray, usual: bool
+    values: np.ndarray, group: np.ndarray, own: Mapping[int, float], usual: bool
 ) -> Iterator[tuple[float, str]]:
-    """Yield the chance that measurements happen to be each statistic of a group of rows.
+    """Yield the chance that a row's measurements, column → value, happen to be each statistic of a
+    group of rows.
 
     A column of the group is looked up when a statistic comes to it: most end at the first.
     """
@@ -253,7 +255,7 @@ def _chances(
 
 
 def _chance(
-    known_in: Callable[[int], np.ndarray], own: np.ndarray, what: str, usual: bool
+    known_in: Callable[[int], np.ndarray], own: Mapping[int, float], what: str, usual: bool
 ) -> float:
     """Return the chance that measurements happen to be a statistic of those known; 1 where they are
     not.
@@ -262,13 +264,13 @@ def _chance(
     chance unlikely.
     """
     chance, judged = 1.0, 0
-    for column in np.flatnonzero(~np.isnan(own)).tolist():
+    for column, value in own.items():
         known = known_in(column)
         if len(known) < 2:
             continue
-        step = 10.0 ** -typed_places(own[column])
+        step = 10.0 ** -typed_places(value)
         wanted = float(STATISTICS[what](known))
-        if abs(own[column] - wanted) > 0.51 * step + 1e-9 * abs(wanted):
+        if abs(value - wanted) > 0.51 * step + 1e-9 * abs(wanted):
             return 1.0
         spread = float(np.std(known))
         if spread > 0:
