@@ -1,22 +1,18 @@
 """What a user asks of ballots and ticked words: the room's numbers, with the sentences of `wording`
-put on them.
+put on them. Each answer loads its own room only.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from ..trials import Trial
 from ..trials.words.numbers import ENGLISH, NumberStyle
 from .asking.a_trial import a_trial
-from .tasting.discriminate import judge_servings
-from .tasting.needed import count_tasters
-from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
-from .tasting.telling import judge_count
-from .tasting.words_seen import judge_words
-from .wording.tasting import counts_sentences, needed_sentences, tasting_sentences
-from .wording.words import words_sentences
+
+if TYPE_CHECKING:
+    from ..trials import Trial
+    from .tasting.result import TasteCounts, TastersNeeded, TastingAnswers, WordsSeen
 
 
 def tasting_answers(
@@ -29,6 +25,9 @@ def tasting_answers(
 
     Parameters and errors are those of `tasting.discriminate.judge_servings`.
     """
+    from .tasting.discriminate import judge_servings
+    from .wording.tasting import tasting_sentences
+
     found = judge_servings(a_trial(trial), may_tell, confidence)
     return replace(found, sentences=tasting_sentences(found, style=style))
 
@@ -45,6 +44,9 @@ def taste_counts(
 
     Errors are those of `tasting.telling.judge_count`.
     """
+    from .tasting.telling import judge_count
+    from .wording.tasting import counts_sentences
+
     found = judge_count(test, right, of, may_tell, confidence)
     return replace(found, sentences=counts_sentences(found, style=style))
 
@@ -57,6 +59,9 @@ def words_seen(
 
     Errors are those of `tasting.words_seen.judge_words`.
     """
+    from .tasting.words_seen import judge_words
+    from .wording.words import words_sentences
+
     found = judge_words(a_trial(trial), by)
     return replace(found, sentences=words_sentences(found, style=style))
 
@@ -72,5 +77,8 @@ def tasters_needed(
 
     Parameters and errors are those of `tasting.needed.count_tasters`.
     """
+    from .tasting.needed import count_tasters
+    from .wording.tasting import needed_sentences
+
     found = count_tasters(test, can_tell, d_prime, may_tell, power)
     return replace(found, sentences=needed_sentences(found))
