@@ -8,6 +8,7 @@ import pytest
 from .report_examples import ROOT
 
 SMALL_BAKERY = str(ROOT / "example_trials" / "small_bakery")
+CLASS_BAKE = str(ROOT / "example_trials" / "class_bake")
 SCRIPT = """
 import sys
 from fairloaf.analysis.cli import main
@@ -33,6 +34,7 @@ NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS
         (["compare", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.crumb.score"}),
         (["factors", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.comparison.compare"}),
         (["crumb", SMALL_BAKERY], NEVER | SLOW),
+        (["crumb", CLASS_BAKE], NEVER | SLOW),
     ],
     ids=lambda given: given[0] if isinstance(given, list) else "",
 )

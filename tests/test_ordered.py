@@ -1,6 +1,7 @@
 """Scores as ordered steps, against the published wine ratings and by laws."""
 
 import json
+import warnings
 from pathlib import Path
 
 import numpy as np
@@ -60,6 +61,29 @@ def test_salt_taste_of_the_bread_panel():
     assert 2 * (full.log_likelihood - less.log_likelihood) == pytest.approx(
         expected["lr_chi2"], rel=1e-6
     )
+
+
+def test_any_scores_have_the_likelihood_that_a_library_finds():
+    """OrderedModel of statsmodels stops a little below the top, most where groups do not overlap
+    and a coefficient runs away.
+    """
+    from statsmodels.miscmodels.ordinal_model import OrderedModel
+
+    rng = np.random.default_rng(1)
+    for apart in (0.0, 0.5, 0.5, 3.0, 9.0):
+        group = rng.permutation(np.repeat(range(3), 12))
+        score = pd.Series(np.clip(np.rint(5 + rng.normal(0, 1.5, 36) + apart * group), 1, 30))
+        columns = pd.get_dummies(pd.Series(group).astype(str), drop_first=True, dtype=float)
+        fit = cumulative_link(score, columns)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            model = OrderedModel(score.to_numpy(), columns.to_numpy(), distr="logit")
+            other = model.fit(method="bfgs", maxiter=500, disp=False)
+        assert -1e-9 < fit.log_likelihood - other.llf < 1e-4
+        if apart < 3:
+            found = [*fit.coefficients.values()]
+            assert found == pytest.approx(other.params[:2], abs=1e-3)
+            assert [*fit.standard_errors.values()] == pytest.approx(other.bse[:2], rel=1e-2)
 
 
 def test_wine_ratings_with_random_judges():
