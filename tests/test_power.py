@@ -13,6 +13,7 @@ from fairloaf.analysis.methods.power import (
     assurance,
     best_repeats,
     lenth_shown_with,
+    mean_of_possible_sd,
     own_critical,
     power_of_t,
     shown_with,
@@ -70,6 +71,17 @@ def test_estimated_standard_deviations():
         assert mean_of_estimated_sd(row["df"]) == pytest.approx(row["c4"], rel=1e-9)
     for row in CHECKS["upper_limit_of_sd_80"]:
         assert upper_sd(row["nu"]) == pytest.approx(row["factor"], rel=1e-9)
+
+
+def test_what_a_standard_deviation_may_be():
+    """The mean of √(ν/χ²) is √π at ν = 2 (Γ(½)/Γ(1)) and without bound towards 1, where the upper
+    limit holds it.
+    """
+    assert mean_of_possible_sd(2) == pytest.approx(np.sqrt(np.pi), rel=1e-12)
+    assert mean_of_possible_sd(1) == upper_sd(1)
+    rough = np.array([mean_of_possible_sd(df) for df in np.linspace(0.8, 30, 200)])
+    assert (np.diff(rough) < 0).all()
+    assert rough[-1] == pytest.approx(1, abs=0.03)
 
 
 def test_power_of_f_of_the_split_plot():

@@ -345,7 +345,7 @@ def test_what_would_settle_it(compared):
     assert (
         settle_lines(replace(c, settle=half), style=ENGLISH)[0]
         == "Even 100 mixes of each formula with 4 loaves in each would not make the likely range"
-        " half as wide: measure more surely, or ask about a larger difference."
+        " half as wide on average: measure more surely, or ask about a larger difference."
     )
     assert settle_lines(replace(c, settle=None), style=ENGLISH) == []
 
@@ -528,7 +528,7 @@ def test_where_every_loaf_is_a_mix_of_its_own_more_mixes_are_asked_for(compared)
     )
     assert (
         settle_lines(one_each, style=ENGLISH)[0]
-        == "To make the likely range half as wide would take about 28 mixes of each "
+        == "To make the likely range half as wide on average would take about 28 mixes of each "
         "formula with 1 loaf in each: 20 more than now."
     )
 

@@ -98,7 +98,7 @@ BESIDE = {
         and c.settle.more_mixes == max(c.settle.mixes_needed - c.settle.mixes_now, 0)
     ),
     "have an 80 % chance to show": lambda c: c.matters is not None and not real(c),
-    "make the likely range half as wide": lambda c: (
+    "make the likely range half as wide on average": lambda c: (
         known(c) and math.isclose(c.settle.half_width, (c.ci_high - c.ci_low) / 4)
     ),
     "would not have an 80 % chance": lambda c: c.settle.mixes_needed is None,

@@ -21,7 +21,7 @@ from ...trials.fairness.pairing import Family
 from ..codes import Goal
 from ..methods.multiplicity import dunnett_critical, tukey_critical
 from ..methods.power import USUAL as POWER
-from ..methods.power import mean_of_possible_sd, own_critical, possible_variances, power_of_t
+from ..methods.power import assurance, mean_of_possible_sd, own_critical, power_of_t
 from ..model.mix_rule import Estimate
 from .formula_fit import FormulaFit
 
@@ -41,9 +41,9 @@ class Settle:
     Attributes
     ----------
     goal : "power" (a chance of ``power`` to show a difference of ``matters``) or "half width" (an
-        interval half as
-        wide: the goal where nobody said what matters, where a difference is real already, or where
-        these mixes should have been enough)
+        interval half as wide as now, in the mean over trials like this one: the goal where nobody
+        said what matters, where a difference is real already, or where these mixes should have been
+        enough)
     power, matters, half_width : what is aimed at; None where it is not the goal
     unit : what more is needed of: "mix", or "day" where a day had one formula only, or "loaf" where
         no mixes share
@@ -114,13 +114,11 @@ class Bake:
 
     def power(self, mixes: int, loaves: float, difference: float) -> float:
         """Chance that the interval excludes zero: the mean over what the variances may be."""
-        factors = (
-            possible_variances(self.known_df, POINTS)
-            if math.isfinite(self.known_df)
-            else np.ones(1)
-        )
-        standardised = difference / (self.error(mixes, loaves) * np.sqrt(factors))
-        return float(power_of_t(standardised, self.df(mixes), self.critical(mixes)).mean())
+        standardised = difference / self.error(mixes, loaves)
+        df, critical = self.df(mixes), self.critical(mixes)
+        if math.isinf(self.known_df):
+            return float(power_of_t(standardised, df, critical))
+        return assurance(standardised, df, critical, self.known_df, POINTS)
 
     def were(self, factor: float) -> Bake:
         """The same with all variances multiplied, and known."""

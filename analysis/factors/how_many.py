@@ -3,22 +3,25 @@ degrees of freedom.
 
 With k times as many units laid out as these were, a difference's standard error is that of now over
 √k, and its degrees of freedom are the units less what is estimated beside them (Cochran and Cox
-1957, Experimental Designs, 2.2).
+1957, Experimental Designs, 2.2). That the standard error of now may be a lucky one is allowed for,
+as for two formulas (`comparison/settle.py`).
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from ..codes import Goal
-from ..methods.power import USUAL, own_critical, power_of_t
+from ..methods.power import USUAL, assurance, mean_of_possible_sd, own_critical
 from ..verdict import verdict
 from .result import FactorEffects
 
 MOST_TIMES = 20  # as many units as now, beyond which no number is told
+POINTS = 40  # of what the variance may be, where power is averaged over it
 SETTLED = ("matters", "real but small", "no difference that matters")
 
 
@@ -28,7 +31,7 @@ class HowMany:
     ``MOST_TIMES`` as many.
 
     goal : "power" (an 80 % chance to show ``matters``) or "half width" (a likely range half as
-        wide)
+        wide as now, in the mean over trials like this one)
     """
 
     goal: Goal
@@ -63,10 +66,12 @@ def how_many(f: FactorEffects, effect: Mapping[str, Any]) -> HowMany | None:
         error_then, df_then = error * math.sqrt(now / units), units - beside
         critical = wider * own_critical(df_then, f.confidence)
         if f.matters is not None and not real:
-            return bool(power_of_t(f.matters / error_then, df_then, critical) >= USUAL)
-        return critical * error_then <= reach * error / 2
+            return assurance(f.matters / error_then, df_then, critical, df, POINTS) >= USUAL
+        return critical * error_then * mean_of_possible_sd(df) <= reach * error / 2
 
-    needed = next((n for n in range(now + 1, MOST_TIMES * now + 1) if reaches(n)), None)
+    tried = range(now + 1, MOST_TIMES * now + 1)
+    at = bisect_left(tried, True, key=reaches)  # the more units, the surer
+    needed = tried[at] if at < len(tried) else None
     return HowMany(
         goal="power" if f.matters is not None and not real else "half width",
         unit=unit,

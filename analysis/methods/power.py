@@ -72,11 +72,13 @@ def possible_variances(df: float, points: int) -> NDArray:
 def mean_of_possible_sd(df: float) -> float:
     """Return the mean of √(ν/χ²): a standard deviation that was estimated, over what it may be.
 
-    It is infinite at one degree of freedom; up to two, the upper 80 % limit stands in its place.
+    It grows without bound towards one degree of freedom: where it lies beyond the upper 80 % limit
+    (below 1.5 or so) that stands in its place.
     """
-    if df <= 2:
+    if df <= 1:
         return upper_sd(df)
-    return math.sqrt(df / 2) * math.exp(gammaln((df - 1) / 2) - gammaln(df / 2))
+    mean = math.sqrt(df / 2) * math.exp(gammaln((df - 1) / 2) - gammaln(df / 2))
+    return min(mean, upper_sd(df))
 
 
 def assurance(

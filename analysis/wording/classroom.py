@@ -104,7 +104,10 @@ def class_settle(c: Comparison, style: NumberStyle) -> str:
             f"With about {s.mixes_needed} {many} of each bread {had}, a difference of"
             f" {matters_words(c, style)} would show itself four times in five."
         )
-    return f"About {s.mixes_needed} {many} of each bread {had} would make us twice as exact."
+    return (
+        f"About {s.mixes_needed} {many} of each bread {had} would make us twice as exact, on"
+        " average."
+    )
 
 
 def class_scores(r: CrumbScores, style: NumberStyle) -> tuple[str, ...]:

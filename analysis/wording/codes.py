@@ -37,7 +37,7 @@ ADJUSTMENTS: dict[Adjustment, str] = {
 }
 GOALS: dict[Goal, str] = {
     "power": "have an 80 % chance to show {}",
-    "half width": "make the likely range half as wide",
+    "half width": "make the likely range half as wide on average",
 }
 NOT_TRIED: dict[NotTried, str] = {
     "": "",

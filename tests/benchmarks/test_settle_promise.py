@@ -5,20 +5,26 @@
 A pilot is simulated with known variances (mixes as variable as loaves, four loaves a mix) and asked
 what would settle it. The answer is held against the truth: the power that the number of mixes named
 gives with the true variances, averaged over the pilots; and the interval to be expected with that
-number, as a share of the pilot's own. The third table is of formulas that do not differ: in how
-many trials any row at a tin of the pair that is told is called real.
+number, as a share of the pilot's own: half in the mean over the pilots is what is promised. Pilots
+of few mixes are often lucky or unlucky in their standard error, and their ratios skewed, so that
+the median lies lower (0.34 with two mixes each) and more than half of the pilots get there. The
+second table is of factors, the third of formulas that do not differ: in how many trials any row at
+a tin of the pair that is told is called real. Each of two rows may be so in 5 of 100 trials, so
+that 10 is the most that both together should reach (Boole).
 """
 
 import os
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis import compare_formulas
+from fairloaf.analysis import analyse_factors, compare_formulas
 from fairloaf.analysis.comparison.compare import _settle
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.comparison.pair_tests import judge_pairs
 from fairloaf.analysis.comparison.settle import MOST_MIXES, Bake
+from fairloaf.analysis.factors.how_many import how_many
 from fairloaf.trials import Trial, TrialCard
 from fairloaf.trials.fairness.pairing import choose_pairs
 
@@ -120,15 +126,61 @@ def test_the_promise_is_kept(name, capsys):
             m = found.mixes_needed
             expected = bake.half_width(m, LOAVES) * mean_of_estimated_sd(bake.df(m))
             widths.append(expected / half)
-    power, width = 100 * float(np.mean(powers)), float(np.mean(widths))
+    power, width, reached = (
+        100 * float(np.mean(powers)),
+        float(np.mean(widths)),
+        float(np.mean(np.array(widths) <= 0.5)),
+    )
     with capsys.disabled():
         print(
             f"\n{name:<32} asked {len(powers)} of {PILOTS}: power {power:.0f} % (needs more than"
-            f" {MOST_MIXES}: {beyond}); half as wide, {len(widths)}: mean {width:.2f},"
-            f" median {np.median(widths):.2f} of the width"
+            f" {MOST_MIXES}: {beyond}); half as wide, {len(widths)}: mean {width:.2f}, median"
+            f" {np.median(widths):.2f} of the width, reached by {100 * reached:.0f} %"
         )
     assert power >= 78
-    assert np.median(widths) <= 0.55
+    assert 0.35 <= width <= 0.55
+    assert reached >= 0.55 - 3 * np.sqrt(0.25 / len(widths))
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize("mixes", [2, 4])
+def test_the_promise_of_factors_is_kept(mixes, capsys):
+    """Of the formula among the factors: the number of mixes in all, half of each."""
+    loaves, card = pilot(2, mixes, None, False, tins=2)
+    rng = np.random.default_rng(60 + mixes)
+    matters = what_matters(truth(2, False, "one pair"))
+    bake = truth(2, False, "one pair")
+    powers, widths = [], []
+    for _ in range(PILOTS // 2):
+        trial = Trial(
+            name="invented",
+            card=replace(card, matters=matters),
+            loaves=loaves.assign(rise=scattered(loaves, rng)),
+            factors=("formula", "tin"),
+        )
+        for goal in (matters, None):
+            f = replace(analyse_factors(trial), matters=goal)
+            formula = next(
+                row for row in f.effects.to_dict("records") if row["factor"] == "formula"
+            )
+            found = how_many(f, formula)
+            if found is None or found.needed is None:
+                continue
+            m = found.needed // 2
+            if found.goal == "power":
+                powers.append(bake.power(m, LOAVES, matters))
+            else:
+                expected = bake.half_width(m, LOAVES) * mean_of_estimated_sd(bake.df(m))
+                widths.append(expected / (formula["ci_high"] - formula["size"]))
+    power, width = 100 * float(np.mean(powers)), float(np.mean(widths))
+    with capsys.disabled():
+        print(
+            f"\nfactors, 2 formulas, {mixes} mixes: asked {len(powers)} of {PILOTS // 2}: power"
+            f" {power:.0f} %; half as wide, {len(widths)}: mean {width:.2f}, median"
+            f" {np.median(widths):.2f} of the width"
+        )
+    assert power >= 78
+    assert 0.35 <= width <= 0.6
 
 
 @pytest.mark.benchmark
@@ -137,16 +189,21 @@ def test_rows_at_a_tin_of_formulas_that_do_not_differ(formulas, capsys):
     loaves, card = pilot(formulas, 3, None, True, tins=2)
     rng = np.random.default_rng(90 + formulas)
     real = 0
-    for _ in range(PILOTS // 2):
+    for _ in range(PILOTS):
         trial = Trial(
             name="invented",
             card=card,
             loaves=loaves.assign(rise=scattered(loaves, rng)),
             factors=("formula", "tin"),
         )
-        rows = compare_formulas(trial).by_level
-        real += bool(((rows["ci_low"] > 0) | (rows["ci_high"] < 0)).any())
-    share = 200 * real / PILOTS
+        real += a_row_is_real(trial)
+    share = 100 * real / PILOTS
     with capsys.disabled():
         print(f"\n{formulas} formulas, 3 days, 2 tins: a row at a tin is real in {share:.1f} %")
-    assert share <= 12
+    assert share <= 10 + 3 * np.sqrt(10 * 90 / PILOTS)
+
+
+def a_row_is_real(trial: Trial) -> bool:
+    """Return whether the pair that is told is called real at a tin."""
+    rows = compare_formulas(trial).by_level
+    return bool(((rows["ci_low"] > 0) | (rows["ci_high"] < 0)).any())
