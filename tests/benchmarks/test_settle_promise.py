@@ -19,7 +19,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis import analyse_factors, compare_formulas
+from fairloaf.analysis import compare_formulas, factor_effects
 from fairloaf.analysis.comparison.compare import _settle
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.comparison.pair_tests import judge_pairs
@@ -159,7 +159,7 @@ def test_the_promise_of_factors_is_kept(mixes, capsys):
             factors=("formula", "tin"),
         )
         for goal in (matters, None):
-            f = replace(analyse_factors(trial), matters=goal)
+            f = replace(factor_effects(trial), matters=goal)
             formula = next(
                 row for row in f.effects.to_dict("records") if row["factor"] == "formula"
             )
