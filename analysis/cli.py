@@ -33,7 +33,6 @@ from .cli_options import (
     show,
 )
 from .cli_trials import STOPPED, Answered, answer_each, tell_stopped
-from .second_process import second_process
 
 app = typer.Typer(
     name="fairloaf",
@@ -461,6 +460,8 @@ def report(
         )
     forms = [one.value for one in form or [Form.HTML]]
     style = number_style(locale)
+
+    from .second_process import second_process
 
     with second_process(PICTURES) as ask:
         from ..trials import load_trial

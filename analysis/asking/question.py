@@ -142,7 +142,8 @@ def _measure_faults(trial: Trial, name: str) -> list[Finding]:
         for column in loaves.columns
         if loaves[column].dtype.kind == "f" and column not in NO_MEASURE
     ]
-    usable = list(dict.fromkeys([*usable, *scored_measures(trial)]))
+    if name not in usable:
+        usable = list(dict.fromkeys([*usable, *scored_measures(trial)]))
     if name not in loaves:
         return [_unknown("no-measure", "measure", name, usable)]
     if name not in usable:

@@ -54,8 +54,9 @@ def measure_rows(trial: Trial, measure: str) -> pd.DataFrame:
     As of `score_rows`, one row a loaf and assessor; empty where the measure is none that was
     scored.
     """
-    attribute = measure.removeprefix(CRUMB_PREFIX)
-    rows = _every_row(trial) if measure.startswith(CRUMB_PREFIX) else pd.DataFrame(columns=COLUMNS)
+    if not measure.startswith(CRUMB_PREFIX):
+        return pd.DataFrame(columns=["row", "assessor", "score"])
+    attribute, rows = measure.removeprefix(CRUMB_PREFIX), _every_row(trial)
     own = rows[rows["attribute"] == attribute]
     if own.empty and attribute == TOTAL and trial.card.scores:
         own = total_rows(rows, trial.card.scores.weights)
