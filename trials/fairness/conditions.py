@@ -58,6 +58,16 @@ class Pair:
         return self.loaves["formula"] == self.formula
 
     @cached_property
+    def n_mixes(self) -> dict[str, int]:
+        """Return the number of mixes of each of the two formulas that have the measure."""
+        codes = pd.Series(mix_codes(self.loaves), index=self.loaves.index)
+        # a mix without a value is none that was compared
+        if self.measure in self.loaves:
+            codes = codes[self.loaves[self.measure].notna()]
+        counts = codes.groupby(self.loaves["formula"]).nunique()
+        return {name: int(counts.get(name, 0)) for name in (self.formula, self.against)}
+
+    @cached_property
     def conditions(self) -> tuple[Condition, ...]:
         """Return every recorded condition of the two formulas (``recorded_conditions``)."""
         return recorded_conditions(self)

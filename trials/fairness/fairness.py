@@ -6,11 +6,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import pandas as pd
-
 from ..checks.check import Spot
 from ..findings import Finding, worst_first
-from ..measuring.mixes import mix_codes
 from ..words.lists import listed
 from ..words.naming import set_apart
 from .conditions import Pair
@@ -37,16 +34,6 @@ def not_told_apart(pair: Pair) -> tuple[Finding, ...]:
     )
 
 
-def mixes_of(pair: Pair) -> dict[str, int]:
-    """Return the number of mixes of each of the two formulas that have the measure."""
-    codes = pd.Series(mix_codes(pair.loaves), index=pair.loaves.index)
-    # a mix without a value is none that was compared
-    if pair.measure in pair.loaves:
-        codes = codes[pair.loaves[pair.measure].notna()]
-    counts = codes.groupby(pair.loaves["formula"]).nunique()
-    return {name: int(counts.get(name, 0)) for name in (pair.formula, pair.against)}
-
-
 @fair(
     "one-mix-of-a-formula",
     "warning",
@@ -54,7 +41,7 @@ def mixes_of(pair: Pair) -> dict[str, int]:
 )
 def one_mix(pair: Pair) -> Iterator[Spot]:
     """Was every formula mixed more than once?"""
-    alone = [set_apart(name) for name, n in mixes_of(pair).items() if n == 1]
+    alone = [set_apart(name) for name, n in pair.n_mixes.items() if n == 1]
     if alone:
         yield Spot(
             message=(
@@ -96,8 +83,7 @@ def mixes_assumed(pair: Pair) -> Iterator[Spot]:
     """Did the records name the mixes?"""
     headers = pair.trial.headers
     if headers and not {"mix"} & {*headers, *pair.trial.card.columns} and "mix" in pair.loaves:
-        mixes = mixes_of(pair)
-        told = listed([f"{n} of {set_apart(name)}" for name, n in mixes.items()])
+        told = listed([f"{n} of {set_apart(name)}" for name, n in pair.n_mixes.items()])
         yield Spot(
             message=(
                 "No column says which mix each loaf was cut from; as many were assumed as there"
@@ -114,7 +100,7 @@ def mixes_assumed(pair: Pair) -> Iterator[Spot]:
 @fair("unequal-mixes", "note", "The formula with fewer mixes limits how sure the answer can be.")
 def unequal_mixes(pair: Pair) -> Iterator[Spot]:
     """Was every formula mixed equally often?"""
-    ours, theirs = (mixes_of(pair)[name] for name in (pair.formula, pair.against))
+    ours, theirs = (pair.n_mixes[name] for name in (pair.formula, pair.against))
     if ours != theirs:
         yield Spot(
             message=(
