@@ -463,7 +463,12 @@ def report(
 
     from .second_process import second_process
 
-    with second_process(PICTURES) as ask:
+    def read_page() -> None:
+        from ..trials.printing.html import page_template
+
+        page_template()
+
+    with second_process(PICTURES, meanwhile=read_page) as ask:
         from ..trials import load_trial
         from .report import answered, write_answered
 

@@ -25,9 +25,11 @@ def here(function: Callable[..., Found], *arguments: Any) -> Found:
 
 
 @contextmanager
-def second_process(modules: Sequence[str]) -> Iterator[Ask]:
+def second_process(
+    modules: Sequence[str], meanwhile: Callable[[], object] = lambda: None
+) -> Iterator[Ask]:
     """Give what asks a second process, which has begun to load these modules of ours: functions
-    and arguments that can be pickled.
+    and arguments that can be pickled. ``meanwhile`` is done here while an answer is waited for.
 
     Where they are loaded already, or no second core is there, it all happens ``here``.
     """
@@ -40,8 +42,12 @@ def second_process(modules: Sequence[str]) -> Iterator[Ask]:
         try:
             started.stdin.write(pickle.dumps((function, arguments)))  # type: ignore[union-attr]
             started.stdin.flush()  # type: ignore[union-attr]
+        except (OSError, pickle.PickleError, AttributeError, TypeError):  # ended, or cannot be sent
+            return here(function, *arguments)
+        meanwhile()
+        try:
             found: Found = pickle.load(started.stdout)  # type: ignore[arg-type]
-        except (OSError, EOFError, pickle.PickleError, AttributeError, TypeError):
+        except (OSError, EOFError, pickle.PickleError):  # ended
             return here(function, *arguments)
         return found
 

@@ -98,6 +98,14 @@ def test_a_call_starts_no_process(monkeypatch, tmp_path):
     write_report(load_trial(CLASS_BAKE), tmp_path, "class")
 
 
+def test_what_is_done_meanwhile_is_done_before_the_answer_is_there(two_cores):
+    done = []
+    with second_process(SMALL, meanwhile=lambda: done.append("page")) as ask:
+        assert done == []
+        assert ask(os.getpid) != os.getpid()
+        assert done == ["page"]
+
+
 def test_it_has_ended_when_it_is_no_longer_needed(two_cores):
     with second_process(SMALL) as ask:
         pid = ask(os.getpid)

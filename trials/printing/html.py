@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from ..words.characters import readable
@@ -21,12 +21,13 @@ HERE = Path(__file__).parent
 def html_page(report: Report, mark: str) -> bytes:
     """Return the page in UTF-8; ``mark`` says which program and version made it."""
     css = (HERE / "page.css").read_text("utf-8")
-    page = (
-        _rooms()
-        .get_template("page.html")
-        .render(report=report, style=report.style, css=css, mark=mark)
-    )
+    page = page_template().render(report=report, style=report.style, css=css, mark=mark)
     return page.encode("utf-8")
+
+
+def page_template() -> Template:
+    """Return what is filled to make a page; read once, which takes longer than filling it."""
+    return _rooms().get_template("page.html")
 
 
 def html_blocks(blocks: Iterable[Block], style: NumberStyle) -> str:
@@ -37,9 +38,7 @@ def html_blocks(blocks: Iterable[Block], style: NumberStyle) -> str:
 
 @cache
 def _rooms() -> Environment:
-    """Return where templates come from, and how words are kept from being markup; made once, as
-    reading a template takes longer than filling it.
-    """
+    """Return where templates come from, and how words are kept from being markup; made once."""
     rooms = Environment(
         loader=FileSystemLoader(HERE, "utf-8"),
         autoescape=True,
