@@ -59,6 +59,12 @@ def test_as_many_columns_as_loaves_are_answered_without_a_range(tmp_path):
     assert outcome(messy_folder(random.Random(168), tmp_path / "trial"), "crumb") == "answered"
 
 
+@pytest.mark.parametrize("seed", [141, 1053])  # scores without a mean; means of no bread
+def test_a_class_page_says_what_it_cannot_compare(tmp_path, seed):
+    folder = messy_folder(random.Random(seed), tmp_path / "trial")
+    assert outcome(folder, "report", "--for", "class", "--out", str(tmp_path)) == "answered"
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_the_report_answers_or_refuses(tmp_path, seed):
     folder = messy_folder(random.Random(1000 + seed), tmp_path / "trial")

@@ -62,13 +62,14 @@ def pairs_by_unit(c: Comparison, loaves: pd.DataFrame, unit: str, style: NumberS
     figure, axes = new_figure(height=height)
     for i, (_, row) in enumerate(means.iterrows()):
         _joined(axes, row.dropna(), i, look, 7)
-    over_all = c.means.set_index("formula")["mean"]
+    over_all = c.means.set_index("formula")["mean"].dropna()
     axes.axhline(last - 0.62, color=LINE, linewidth=0.8)
     _joined(axes, over_all, last, look, 9)
     for side, formula in _ends(c, over_all):
         words = number(over_all[formula], mean_places(c, style), style)
         label_beside(axes, over_all[formula], last, words, look[formula], side, gap=9)
-    row_axis(axes, [*names, ALL], [*range(len(names)), last])
+    rows = dict(enumerate(names)) | ({} if over_all.empty else {last: ALL})
+    row_axis(axes, list(rows.values()), list(rows))
     axes.set_ylim(last + 0.6, -0.6)
     axes.margins(x=0.14)
     value_axis(axes, "x", measure_axis(c), style)
@@ -102,6 +103,10 @@ def _joined(
 
 
 def _ends(c: Comparison, over_all: pd.Series) -> list[tuple[str, str]]:
-    """The lowest and the highest of all formulas, which carry their number."""
+    """The lowest and the highest of all formulas, which carry their number; none where no mean is
+    known.
+    """
+    if over_all.empty:
+        return []
     low, high = (str(over_all.index[ends(over_all)[0]]) for ends in (smallest, largest))
     return [("left", low), ("right", high)] if low != high else [("right", high)]

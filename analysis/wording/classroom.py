@@ -117,6 +117,9 @@ def class_scores(r: CrumbScores, style: NumberStyle) -> tuple[str, ...]:
         if row.attribute in seen:
             continue
         scored = r.profile.loc[row.attribute].dropna()
+        if scored.empty:
+            seen[str(row.attribute)] = f"{row.label}: too few scores to compare the breads by."
+            continue
         means = [f"{set_apart(name)} {number(mean, 1, style)}" for name, mean in scored.items()]
         ending = SHORT_FOR_CLASS[row.verdict]
         if len(scored) > 2:
