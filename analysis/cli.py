@@ -468,7 +468,7 @@ def report(
 
         page_template()
 
-    with second_process(PICTURES, meanwhile=read_page) as ask:
+    with second_process(PICTURES, len(asked), meanwhile=read_page) as ask:
         from ..trials import load_trial
         from .report import answered, write_answered
 

@@ -26,14 +26,17 @@ def here(function: Callable[..., Found], *arguments: Any) -> Found:
 
 @contextmanager
 def second_process(
-    modules: Sequence[str], meanwhile: Callable[[], object] = lambda: None
+    modules: Sequence[str], questions: int, meanwhile: Callable[[], object] = lambda: None
 ) -> Iterator[Ask]:
     """Give what asks a second process, which has begun to load these modules of ours: functions
     and arguments that can be pickled. ``meanwhile`` is done here while an answer is waited for.
 
-    Where they are loaded already, or no second core is there, it all happens ``here``.
+    It ends after so many ``questions``, so that nobody waits for its end. Where the modules are
+    loaded already, or no second core is there, it all happens ``here``.
     """
-    started = None if cores() < 2 or set(modules) <= set(sys.modules) else _started(modules)
+    started = (
+        None if cores() < 2 or set(modules) <= set(sys.modules) else _started(modules, questions)
+    )
     if started is None:
         yield here
         return
@@ -66,9 +69,9 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _started(modules: Sequence[str]) -> subprocess.Popen[bytes] | None:
+def _started(modules: Sequence[str], questions: int) -> subprocess.Popen[bytes] | None:
     """Start it, with nothing of the user's folder on its path; None where that cannot be."""
-    command = [sys.executable, "-P", "-m", __name__, *modules]
+    command = [sys.executable, "-P", "-m", __name__, str(questions), *modules]
     pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
     try:
         return subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=nowhere)
@@ -76,13 +79,13 @@ def _started(modules: Sequence[str]) -> subprocess.Popen[bytes] | None:
         return None
 
 
-def _serve(modules: Sequence[str]) -> None:
-    """Load the modules, then answer what is asked until nobody asks any more."""
+def _serve(questions: int, modules: Sequence[str]) -> None:
+    """Load the modules, then answer what is asked, until nobody asks any more."""
     import signal
     from importlib import import_module
 
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())  # files that a library made are removed
-    questions, answers = sys.stdin.buffer, sys.stdout.buffer
+    asked, answers = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr
     gc.disable()  # what is loaded stays
     for module in modules:
@@ -90,11 +93,11 @@ def _serve(modules: Sequence[str]) -> None:
     gc.freeze()
     gc.enable()
     with suppress(EOFError):
-        while True:
-            function, arguments = pickle.load(questions)
+        for _ in range(questions):
+            function, arguments = pickle.load(asked)
             pickle.dump(function(*arguments), answers)
             answers.flush()
 
 
 if __name__ == "__main__":
-    _serve(sys.argv[1:])
+    _serve(int(sys.argv[1]), sys.argv[2:])

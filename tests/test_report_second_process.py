@@ -34,7 +34,7 @@ def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def ask(two_cores: None) -> Iterator[Ask]:
-    with second_process(SMALL) as asking:
+    with second_process(SMALL, 9) as asking:
         yield asking
 
 
@@ -100,14 +100,22 @@ def test_a_call_starts_no_process(monkeypatch, tmp_path):
 
 def test_what_is_done_meanwhile_is_done_before_the_answer_is_there(two_cores):
     done = []
-    with second_process(SMALL, meanwhile=lambda: done.append("page")) as ask:
+    with second_process(SMALL, 9, meanwhile=lambda: done.append("page")) as ask:
         assert done == []
         assert ask(os.getpid) != os.getpid()
         assert done == ["page"]
 
 
+def test_it_ends_after_the_last_question(two_cores):
+    with second_process(SMALL, 2) as ask:
+        pid = ask(os.getpid)
+        assert ask(os.getpid) == pid
+        assert gone(pid)
+        assert ask(os.getpid) == os.getpid()
+
+
 def test_it_has_ended_when_it_is_no_longer_needed(two_cores):
-    with second_process(SMALL) as ask:
+    with second_process(SMALL, 9) as ask:
         pid = ask(os.getpid)
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
@@ -117,7 +125,7 @@ def test_an_interrupt_ends_it_too(two_cores):
     pids = []
 
     def interrupted():
-        with second_process(SMALL) as ask:
+        with second_process(SMALL, 9) as ask:
             pids.append(ask(os.getpid))
             raise KeyboardInterrupt
 
@@ -130,14 +138,14 @@ def test_an_interrupt_ends_it_too(two_cores):
 @pytest.mark.parametrize("end", ["it", "this"])
 def test_whatever_kills_one_of_the_two(two_cores, end):
     if end == "it":
-        with second_process(SMALL) as ask:
+        with second_process(SMALL, 9) as ask:
             os.kill(ask(os.getpid), signal.SIGKILL)
             assert ask(os.getpid) == ask(os.getpid) == os.getpid()
         return
     script = (
         "import os, signal; from fairloaf.analysis import second_process as module\n"
         "module.cores = lambda: 2\n"
-        "with module.second_process(['wave']) as ask:\n"
+        "with module.second_process(['wave'], 9) as ask:\n"
         "    print(ask(os.getpid), flush=True); os.kill(os.getpid(), signal.SIGKILL)"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
@@ -146,9 +154,9 @@ def test_whatever_kills_one_of_the_two(two_cores, end):
 
 
 def test_what_it_cannot_load_or_do_is_done_here(two_cores):
-    with second_process(["no.such.module"]) as ask:
+    with second_process(["no.such.module"], 9) as ask:
         assert ask(os.getpid) == os.getpid()
-    with second_process(SMALL) as ask:
+    with second_process(SMALL, 9) as ask:
         assert ask(lambda: 3) == 3  # cannot be sent
         assert ask(os.getpid) != os.getpid()
         with pytest.raises(ValueError, match="invalid literal"):
@@ -157,19 +165,19 @@ def test_what_it_cannot_load_or_do_is_done_here(two_cores):
 
 
 def test_where_it_would_gain_nothing_there_is_none(monkeypatch, two_cores):
-    with second_process(["os", "sys"]) as ask:
+    with second_process(["os", "sys"], 9) as ask:
         assert ask is here
     monkeypatch.setattr(module, "cores", lambda: 1)
-    with second_process(PICTURES) as ask:
+    with second_process(PICTURES, 9) as ask:
         assert ask is here
     monkeypatch.setattr(module, "cores", lambda: 2)
     monkeypatch.setattr(sys, "executable", "/no/such/python")
-    with second_process(SMALL) as ask:
+    with second_process(SMALL, 9) as ask:
         assert ask is here
 
 
 def test_a_module_in_the_users_folder_is_not_taken_for_a_library(two_cores, tmp_path, monkeypatch):
     (tmp_path / "wave.py").write_text("raise SystemExit")
     monkeypatch.chdir(tmp_path)
-    with second_process(SMALL) as ask:
+    with second_process(SMALL, 9) as ask:
         assert ask(os.getpid) != os.getpid()
