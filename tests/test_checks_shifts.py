@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.trials import Finding
-from fairloaf.trials.checks import run_checks
+from fairloaf.trials.checks import run_checks, shifts
 from fairloaf.trials.checks.exchanges import slips_not_sought
 
 from .mix_slips import KINDS, LAYOUTS, baked, card_of, month_for_day, off, other_box
@@ -177,6 +177,22 @@ def test_slips_of_whole_mixes_are_found(kind):
         if KINDS[kind](loaves, rng) is not None:
             hits.append(bool(told(loaves)))
     assert sum(hits) >= 4
+
+
+def test_most_false_alarms_are_spent_on_what_is_hard_to_find(monkeypatch):
+    def hits() -> int:
+        rng, found = np.random.default_rng(8), 0
+        for i in range(12):
+            loaves = baked(rng, LAYOUTS[48][i % 3])
+            KINDS["mix weighed hot, 16 g more"](loaves, rng)
+            trial = as_trial(loaves, card_of(loaves, "formula"))
+            found += bool(list(shifts.mixes_and_days_apart.find(trial.loaves, trial)))
+        return found
+
+    shared_out = hits()
+    monkeypatch.setattr(shifts, "CLEAR", 1.0)
+    assert shared_out >= 9
+    assert shared_out > hits()
 
 
 def test_sound_trials_are_left_alone():
