@@ -56,15 +56,11 @@ COMPARISON = {
         " difference at all."
     ): lambda c, m: m is None and known(c) and not real(c),
     "It is not settled.": lambda c, m: not known(c),
-    "(likely between": lambda c, m: real(c),
+    "(likely between": lambda c, m: real(c) or any(real(row) for row in undoing(c, m)),
     "is likely;": lambda c, m: known(c) and not real(c),
     "The difference depends on": lambda c, m: (c.by_level["interaction_p"] < 0.05).any(),
     "did not differ in": lambda c, m: c.difference == 0,
-    "But they stood apart in": lambda c, m: any(
-        not c.ci_low <= row.adjusted_difference <= c.ci_high
-        and verdict_of(adjusted(row), m) != c.verdict
-        for row in c.fairness.table[c.fairness.apart].itertuples()
-    ),
+    "But they stood apart in": lambda c, m: len(undoing(c, m)),
 }
 
 # words beside a comparison → condition on c
@@ -119,9 +115,25 @@ def left_out_verdicts(c):
     return [verdict_of(row, c.matters) for row in c.steadiness.table.itertuples()]
 
 
-def adjusted(row):
-    """The range of a condition's row once it is adjusted for it."""
-    return SimpleNamespace(ci_low=row.adjusted_ci_low, ci_high=row.adjusted_ci_high)
+def undoing(c, matters):
+    """The ranges adjusted for a condition that stood apart, where they undo what was settled."""
+    ranges = [
+        SimpleNamespace(
+            difference=row.adjusted_difference,
+            ci_low=row.adjusted_ci_low,
+            ci_high=row.adjusted_ci_high,
+        )
+        for row in c.fairness.table[c.fairness.apart].itertuples()
+        if row.handled == "adjusted"
+    ]
+    now = verdict_of(c, matters)
+    return [
+        row
+        for row in ranges
+        if now != "not settled"
+        and not c.ci_low <= row.difference <= c.ci_high
+        and verdict_of(row, matters) != now
+    ]
 
 
 def verdict_of(row, matters):

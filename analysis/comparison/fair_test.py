@@ -99,15 +99,17 @@ class FairTest:
         """Return the conditions that the verdict does not outlive: adjusted for one, the difference
         leaves the interval that is told, and the verdict is another one.
 
+        What is not settled stays so: an adjustment that was picked among several settles nothing.
         A column ``adjusted_verdict`` is added to those of ``table``.
         """
+        now = verdict(ci_low, ci_high, matters)
         table = self.table[self.apart & self.table["handled"].eq(ADJUSTED)]
         ends = zip(table["adjusted_ci_low"], table["adjusted_ci_high"], strict=True)
         table = table.assign(
             adjusted_verdict=[verdict(float(low), float(high), matters) for low, high in ends]
         )
         outside = ~table["adjusted_difference"].astype(float).between(ci_low, ci_high)
-        return table[outside & table["adjusted_verdict"].ne(verdict(ci_low, ci_high, matters))]
+        return table[outside & table["adjusted_verdict"].ne(now) & (now != "not settled")]
 
 
 def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
