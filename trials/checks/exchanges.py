@@ -37,7 +37,9 @@ from .check import MOST_TOLD, Spot, check
 from .grouping import batch_codes, codes_of, joint_codes, kinds_in
 from .shifts import SINGLE, measures_of
 
-CHANCE = 0.001  # of sound trials in which an exchange may be told, by kind
+# of sound trials in which an exchange may be told: of two loaves, of which most are found so; of
+# two mixes, which are harder to find
+CHANCE_LOAVES, CHANCE_MIXES = 0.001, 0.005
 MOST_PAIRED = 200  # loaves of which all pairs are tried
 MOST_MIXES = 40
 LEAST_FREE_MIXES = 4  # fewer differences between mixes can be explained by any exchange
@@ -67,7 +69,7 @@ def loaves_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
     for name, codes, allowed in tried:
         pairs = np.column_stack([one, other])[allowed & (codes[one] != codes[other])]
         gains, alone = fit.gains(name, pairs)
-        best = told_best(gains, alone)
+        best = told_best(gains, alone, CHANCE_LOAVES)
         if best is not None:
             rows = loaves["line"].iloc[pairs[best]]
             names = listed([str(loaf) for loaf in loaves["loaf"].iloc[pairs[best]]])
@@ -103,7 +105,7 @@ def mixes_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spo
     for scatter, values in whole_measures(loaves).items():
         of_pairs, of_one = mix_gains(loaves, trial, scatter, values, mix, of_mix, pairs)
         gains, alone = gains + of_pairs, alone + of_one
-    best = told_best(gains, alone)
+    best = told_best(gains, alone, CHANCE_MIXES)
     if best is not None:
         alike = [pairs[i] for i in np.flatnonzero(gains > gains[best] - np.log(2))][:MOST_TOLD]
         first = [loaves[mix == a].iloc[0] for a in range(len(of_mix))]
@@ -182,14 +184,14 @@ def varies_inside(mix: NDArray, column: pd.Series) -> bool:
     return bool((kinds_in(mix, column) > 1).any())
 
 
-def told_best(gains: NDArray, alone: NDArray) -> int | None:
+def told_best(gains: NDArray, alone: NDArray, chance: float) -> int | None:
     """Return the place of the best exchange (n,), where its likelihood ratio is beyond chance and
     above that of any one loaf or mix being off alone (m,), which explains less than an exchange.
     """
     if not len(gains):
         return None
     best = int(np.argmax(gains.round(9)))
-    beyond = gains[best] > max(np.log(len(gains) / CHANCE), float(alone.max(initial=0.0)))
+    beyond = gains[best] > max(np.log(len(gains) / chance), float(alone.max(initial=0.0)))
     return best if beyond else None
 
 
@@ -273,6 +275,9 @@ def mix_gains(
     """Return the logarithms of the likelihood ratios of exchanging the formulas of each pair of
     mixes (p,), and of each mix being off alone (m,), over measures ``values`` (n, k) of one
     scatter from mix to mix.
+
+    A mix that is off alone has a size of its own in each measure, which an exchange has not: each
+    costs ½ log m (Schwarz 1978, Annals of Statistics 6: 461-464; the reference is from memory).
     """
     fit = Additive.of(loaves, trial, scatter)
     if not pairs or not told_apart(fit) or fit.free_mixes < LEAST_FREE_MIXES:
@@ -308,7 +313,7 @@ def mix_gains(
     apart = np.array([squares(of_mix, one[:, None]) for one in np.eye(len(of_mix))])
     weight = (PRIOR_MIXES + fit.free_mixes) / 2
     of_pairs, of_one = (np.log(was / (now + prior)).sum(axis=1) for now in (after, apart))
-    return weight * of_pairs, weight * of_one
+    return weight * of_pairs, weight * of_one - values.shape[1] / 2 * np.log(len(of_mix))
 
 
 def dates_as(texts: list[str], which: int) -> dict[str, datetime.date]:
