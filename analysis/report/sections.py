@@ -176,12 +176,12 @@ def measured(s: Summary) -> list[Part]:
 def sure(s: Summary) -> list[Part]:
     """Can we be sure, for a class."""
     c = s.comparison
-    said = (
-        words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked)
-        if c
-        else sure_of_factors(s)
-    )
-    if c:
+    if c is None:
+        said = sure_of_factors(s)
+    elif not_alike := classroom.class_not_alike(c):
+        said = not_alike[0]
+    else:
+        said = words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked)
         said = f"{said} {classroom.class_range(c, s.style)}".rstrip()
     mind: list[Part] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
     return [Text(said), *mind]
@@ -192,6 +192,8 @@ def try_next(s: Summary) -> list[Part]:
     c = s.comparison
     if c is None:
         return [Text(" ".join(next_for_factors(s)))]
+    if not_alike := classroom.class_not_alike(c):
+        return [Text(not_alike[1])]
     tried = [words.what_to_try(c.verdict, s.asked), classroom.class_settle(c, s.style)]
     return [Text(" ".join(filter(None, tried)))]
 

@@ -42,6 +42,20 @@ def _undone_lines(c: Comparison) -> list[str]:
     ]
 
 
+def class_not_alike(c: Comparison) -> tuple[str, str] | None:
+    """Return whether we can be sure, and what to try next, where something else that differed
+    undoes the answer; None where nothing does.
+    """
+    names = [condition_words(row) for _, row in undone(c).iterrows()]
+    if not names:
+        return None
+    return (
+        f"No: the two breads were not alike in {listed(names)} either, and that may have made the"
+        " difference, or a part of it.",
+        f"Bake again with {listed(names)} alike for both breads, or drawn by lot.",
+    )
+
+
 def class_others(c: Comparison, style: NumberStyle) -> tuple[str, ...]:
     """Return the same of every other bread that was held against the same one."""
     rows = other_pairs(c)
