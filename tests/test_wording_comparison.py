@@ -11,7 +11,7 @@ from fairloaf.analysis.comparison.randomisation import RandomisationTest
 from fairloaf.analysis.comparison.settle import Settle
 from fairloaf.analysis.comparison.steadiness import Steadiness
 from fairloaf.analysis.verdict import verdict
-from fairloaf.analysis.wording.classroom import class_answer, class_not_alike
+from fairloaf.analysis.wording.classroom import class_answer, class_next, class_sure
 from fairloaf.analysis.wording.comparison import (
     answer,
     as_sure_line,
@@ -478,7 +478,7 @@ def baked_in_turn(slope: float):
 
 def test_a_condition_that_undoes_the_verdict_is_said_with_the_answer():
     c = baked_in_turn(0.15)
-    (undoes,) = c.fairness.undone(c.ci_low, c.ci_high, c.matters).itertuples()
+    (undoes,) = c.undone.itertuples()
     assert (undoes.condition, undoes.adjusted_verdict) == (
         "bake_order",
         "no difference that matters",
@@ -487,16 +487,19 @@ def test_a_condition_that_undoes_the_verdict_is_said_with_the_answer():
     assert "But they stood apart in baking order too: adjusted for it," in c.sentence
     assert "which is “no difference that matters”" in c.sentence
     assert "not alike in baking order either" in class_answer(c, ENGLISH)
-    sure, try_next = class_not_alike(c)
+    sure = class_sure(c, True, ENGLISH)
     assert sure.startswith("No: the two breads were not alike in baking order either")
-    assert try_next == "Bake again with baking order alike for both breads, or drawn by lot."
+    assert (
+        class_next(c, True, ENGLISH)
+        == "Bake again with baking order alike for both breads, or drawn by lot."
+    )
 
 
 def test_a_condition_that_leaves_the_verdict_is_not_held_against_it():
     c = baked_in_turn(0.0)
-    assert c.fairness.undone(c.ci_low, c.ci_high, c.matters).empty
+    assert c.undone.empty
     assert "stood apart" not in c.sentence
-    assert class_not_alike(c) is None
+    assert "not alike" not in class_sure(c, True, ENGLISH) + class_next(c, True, ENGLISH)
 
 
 def test_every_loaf_that_was_left_out_is_told_with_the_reason(compared):

@@ -137,6 +137,13 @@ class Comparison(Difference):
             dict.fromkeys(self.by_level.loc[self.by_level["interacts"].astype(bool), "factor"])
         )
 
+    @property
+    def undone(self) -> pd.DataFrame:
+        """Return the conditions that undo the verdict, once it is adjusted for one
+        (``FairTest.undone``).
+        """
+        return self.fairness.undone(self.ci_low, self.ci_high, self.matters)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data under stable names, as ``--json`` prints it; NaN becomes None."""
         hangs_on = [{"kind": kind, "left_out": name} for kind, name in self.steadiness.hangs_on]

@@ -176,13 +176,7 @@ def measured(s: Summary) -> list[Part]:
 def sure(s: Summary) -> list[Part]:
     """Can we be sure, for a class."""
     c = s.comparison
-    if c is None:
-        said = sure_of_factors(s)
-    elif not_alike := classroom.class_not_alike(c):
-        said = not_alike[0]
-    else:
-        said = words.can_we_be_sure(c.verdict, min(c.n_mixes.values()), s.asked)
-        said = f"{said} {classroom.class_range(c, s.style)}".rstrip()
+    said = classroom.class_sure(c, s.asked, s.style) if c else sure_of_factors(s)
     mind: list[Part] = [Text(words.MIND), Points(s.warnings)] if s.warnings else []
     return [Text(said), *mind]
 
@@ -192,10 +186,7 @@ def try_next(s: Summary) -> list[Part]:
     c = s.comparison
     if c is None:
         return [Text(" ".join(next_for_factors(s)))]
-    if not_alike := classroom.class_not_alike(c):
-        return [Text(not_alike[1])]
-    tried = [words.what_to_try(c.verdict, s.asked), classroom.class_settle(c, s.style)]
-    return [Text(" ".join(filter(None, tried)))]
+    return [Text(classroom.class_next(c, s.asked, s.style))]
 
 
 # --- The numbers -------------------------------------------------------------------------------

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 from ...trials.words.lists import capital, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
-from .comparison import condition_words, depends_lines, matters_words, said, undone
+from .comparison import condition_words, depends_lines, matters_words, said
 from .crumb_people import rows_of
 from .differences import Said
+from .report import can_we_be_sure, what_to_try
 from .second_opinion import judged_words
 from .verdicts import SHORT_FOR_CLASS, verdict_for_class
 
@@ -38,22 +39,36 @@ def _undone_lines(c: Comparison) -> list[str]:
     return [
         f"But the two breads were not alike in {condition_words(row)} either. Allowing for that, it"
         f" is: {SHORT_FOR_CLASS[row['adjusted_verdict']]}."
-        for _, row in undone(c).iterrows()
+        for _, row in c.undone.iterrows()
     ]
 
 
-def class_not_alike(c: Comparison) -> tuple[str, str] | None:
-    """Return whether we can be sure, and what to try next, where something else that differed
-    undoes the answer; None where nothing does.
+def class_sure(c: Comparison, asked: bool, style: NumberStyle) -> str:
+    """Return whether we can be sure; not where something else that differed undoes the answer.
+
+    ``asked`` as for `verdict_label`.
     """
-    names = [condition_words(row) for _, row in undone(c).iterrows()]
-    if not names:
-        return None
-    return (
-        f"No: the two breads were not alike in {listed(names)} either, and that may have made the"
-        " difference, or a part of it.",
-        f"Bake again with {listed(names)} alike for both breads, or drawn by lot.",
-    )
+    if names := _not_alike(c):
+        return (
+            f"No: the two breads were not alike in {names} either, and that may have made the"
+            " difference, or a part of it."
+        )
+    said = can_we_be_sure(c.verdict, min(c.n_mixes.values()), asked)
+    return f"{said} {class_range(c, style)}".rstrip()
+
+
+def class_next(c: Comparison, asked: bool, style: NumberStyle) -> str:
+    """Return what to try next; ``asked`` as for `verdict_label`."""
+    if names := _not_alike(c):
+        return f"Bake again with {names} alike for both breads, or drawn by lot."
+    tried = [what_to_try(c.verdict, asked), class_settle(c, style)]
+    return " ".join(filter(None, tried))
+
+
+def _not_alike(c: Comparison) -> str:
+    """Return the conditions that undo the answer, as a sentence lists them; empty where none do."""
+    names = [condition_words(row) for _, row in c.undone.iterrows()]
+    return listed(names) if names else ""
 
 
 def class_others(c: Comparison, style: NumberStyle) -> tuple[str, ...]:

@@ -33,8 +33,6 @@ from .second_opinion import how_line, judged_words, opinion_line
 from .verdicts import likely_words, verdict_means
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from ..comparison.reached import Reached
     from ..comparison.result import Comparison
     from ..comparison.settle import Settle
@@ -88,7 +86,7 @@ def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
     does.
     """
     lines = []
-    for _, row in undone(c).iterrows():
+    for _, row in c.undone.iterrows():
         d = replace(
             said(c, style),
             difference=float(row["adjusted_difference"]),
@@ -101,11 +99,6 @@ def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
             f"{d.in_brackets()}, which is “{called}”."
         )
     return lines
-
-
-def undone(c: Comparison) -> pd.DataFrame:
-    """Return the conditions that undo the verdict, once it is adjusted for them."""
-    return c.fairness.undone(c.ci_low, c.ci_high, c.matters)
 
 
 def reached_lines(

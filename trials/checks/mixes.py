@@ -93,11 +93,11 @@ def mixes_divided(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     "note",
     "Loaves of one dough are alike: counted as doughs of their own they make an answer too sure.",
     needs=["mix"],
-    after=["names-alike", "day-two-ways"],
+    after=["names-alike", "day-two-ways", "mix-divided"],
 )
 def mixes_of_one_loaf(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was every loaf of a dough of its own?"""
-    if one_loaf_each(loaves) and not by_endings(loaves):
+    if one_loaf_each(loaves):
         yield Spot(
             message=f"Each of the {len(loaves)} loaves has a mix of its own.",
             column="mix",
@@ -159,9 +159,9 @@ def by_endings(loaves: pd.DataFrame) -> dict[str, list[str]]:
         for signs in endings.values()
     )
     of_loaf = {name: dough for dough, names in doughs.items() for name in names}
-    dough = codes_of(loaves["mix"].astype(str).map(of_loaf))
+    codes = codes_of(loaves["mix"].astype(str).map(of_loaf))
     same = [name for name in ("formula", "day") if name in loaves]
-    alone = all((kinds_in(dough, loaves[name]) <= 1).all() for name in same)
+    alone = all((kinds_in(codes, loaves[name]) <= 1).all() for name in same)
     return doughs if len(doughs) > 1 and goes_on and alone else {}
 
 

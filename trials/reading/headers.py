@@ -71,10 +71,10 @@ NEAR_WORD = 0.8  # the same for each of its words: "volume plain" is no "volumen
 LONGEST = 300  # letters: a longer header is kept, and nothing is sought in it
 NEAR = 0.9  # similarity above which a header counts as a misspelling: one letter in about ten
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
-# The scale of a score: "1-5", "(1 to 10)", "/10"
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _WORD = re.compile(r"[^\W_]+|#")
 _CAPITAL_INSIDE = re.compile(r"(?<=[a-z]{3})(?=[A-Z][a-z]{2})")
+# The scale of a score: "1-5", "(1 to 10)", "/10"
 _SCALE = re.compile(
     r"[(\[]?(?<![\d-])[01]\s*(?:-|–|—|to|bis|à|a|tot|\.\.+)\s*(?:[3-9]|\d{2,3})\b[)\]]?"
     r"|[(\[]?(?<!\d)\s/\s*(?:5|7|9|10|20|100)\b[)\]]?",
