@@ -124,6 +124,15 @@ def test_formulas_of_two_mixes():
     )
 
 
+def test_loaves_without_a_mix_are_no_mix_that_lies_apart():
+    loaves = sound()
+    lines = loaves.assign(line=loaves.index + 2)
+    lines.loc[lines["mix"] == "M03", "mix"] = np.nan
+    units = [unit for unit in shifts.units_of(lines) if unit.kind == "mix"]
+    assert len(units) == loaves["mix"].nunique() - 1
+    assert not any("nan" in unit.named(lines) for unit in units)
+
+
 def test_tins_of_two_loaves():
     loaves = sound(2).drop(columns="height_mm")
     loaves.loc[loaves["tin"] == "lidded", "loaf_ml"] *= 0.94

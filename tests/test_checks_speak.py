@@ -209,6 +209,13 @@ CASES = [
         (11,),
     ),
     Case(
+        "names-close",
+        cell("loaves", 9, "mix", "M04 (b)"),
+        'Mix "M04 (b)" looks like "M04", on line 11.',
+        "Write the remark under note if it is one dough; leave it if each was mixed.",
+        (11,),
+    ),
+    Case(
         "factor-no-column",
         card(factors={"formula": ("house", "malted"), "flour": ("a", "b")}),
         'The card names the factor "flour", but the table has no such column.',
@@ -314,6 +321,14 @@ CASES = [
         each_a_mix(lambda i, mix: f"{mix}.{i % 4 + 1}"),
         "Each loaf has a mix of its own, but the names seem to number the loaves of 8 doughs, such"
         " as M02.1, M02.2, M02.3 and M02.4.",
+        "Give the loaves of one dough one name; leave it if each was mixed by itself.",
+        tuple(range(2, 34)),
+    ),
+    Case(
+        "mix-divided",
+        each_a_mix(lambda i, mix: f"{mix} ({'abcd'[i % 4]})"),
+        "Each loaf has a mix of its own, but the names seem to number the loaves of 8 doughs, such"
+        " as M02 (a), M02 (b), M02 (c) and M02 (d).",
         "Give the loaves of one dough one name; leave it if each was mixed by itself.",
         tuple(range(2, 34)),
     ),

@@ -78,3 +78,27 @@ def test_a_million_quotes_are_read_in_one_go():
         TrialError, match=r"loaves\.csv, line 2: a cell has more than 32,767 characters"
     ):
         grid([row, *ROWS])
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("inner", [False, True])
+def test_quotes_around_every_whole_line_are_taken_off_and_told(delimiter, inner):
+    def line(row):
+        cells = [f'""{cell}""' if inner else cell for cell in row.split(",")]
+        return f'"{delimiter.join(cells)}"'
+
+    text = "\n".join(map(line, [HEADER, *ROWS]))
+    read = csv_grid(text.encode(), "loaves.csv", str.islower)
+    plain = grid(ROWS, delimiter)
+    assert read.cells.equals(plain.cells)
+    assert read.lines.tolist() == plain.lines.tolist()
+    assert "loaves.csv: the quotes around each whole line are taken off." in read.assumptions
+
+
+def test_a_column_of_quoted_texts_is_no_quoted_line():
+    text = '"formula"\n"house, white"\n"malted"\n'
+    assert csv_grid(text.encode(), "loaves.csv", str.islower).cells[0].tolist() == [
+        "formula",
+        "house, white",
+        "malted",
+    ]

@@ -5,6 +5,7 @@ values.
 import openpyxl
 import pytest
 from fairloaf.trials import TrialError, read_trial
+from fairloaf.trials.fairness.pairing import baked_formulas
 from openpyxl.styles import Font
 
 HEADER = ["loaf", "mix", "formula", "loaf_g", "loaf_ml"]
@@ -101,3 +102,17 @@ def test_rows_that_are_hidden_or_struck_through_are_told(tmp_path):
     )
     assert found(trial, "row-hidden")[0].rows == (4,)
     assert found(trial, "row-struck-through")[0].rows == (6,)
+
+
+def test_a_sheet_a_formula_is_told_what_to_write_on_the_card(tmp_path):
+    header = [name for name in HEADER if name != "formula"]
+    bare = [[row[0], row[1], *row[3:]] for row in rows(1, 12)]
+    trial = read(tmp_path, {"house": (header, bare[:6]), "malted": (header, bare[6:])})
+    said = 'Where each sheet holds one formula, write on the card  [columns]  formula = "sheet"'
+    assert found(trial, "nothing-changed")[0].fix == said
+    with pytest.raises(TrialError) as refused:
+        baked_formulas(trial)
+    assert refused.value.findings[0].fix == said
+    (tmp_path / "trial.toml").write_text('[columns]\nformula = "sheet"\n')
+    again = read_trial(tmp_path)
+    assert again.loaves["formula"].value_counts().to_dict() == {"house": 6, "malted": 6}

@@ -157,7 +157,10 @@ def told_apart(fit: Additive) -> bool:
 
 
 def groups_in(loaves: pd.DataFrame, name: str) -> Sequence[NDArray]:
-    """Return which rows (n,) each mix or day has, where there are two or more of them."""
+    """Return which rows (n,) each mix or day has, where there are two or more of them; a loaf
+    without a name for its own is in none.
+    """
     codes = batch_codes(loaves) if name == "mix" else joint_codes(loaves, [name])
-    groups = [codes == code for code in range(int(codes.max(initial=-1)) + 1)]
+    named = loaves[name].notna().to_numpy() if name in loaves else np.ones(len(loaves), dtype=bool)
+    groups = [codes == code for code in np.unique(codes[named])]
     return groups if len(groups) > 1 else []

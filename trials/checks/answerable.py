@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
 from ..reading.headers import unit_of_header, words
+from ..reading.stacked import SHEET
 from ..trial import Trial
 from ..words.lists import listed
 from .check import MOST_TOLD, Spot, check
@@ -51,7 +52,10 @@ def nothing_changed(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
                 f"{not_understood(loaves, trial)}"
             ),
             fix=(
-                'Name the column of what was changed, such as  [columns]  formula = "…";'
+                "Where each sheet holds one formula, write on the card  [columns]  formula ="
+                f' "{SHEET}"'
+                if SHEET in loaves and "formula" not in loaves
+                else 'Name the column of what was changed, such as  [columns]  formula = "…";'
                 f" {FROM_FILE}"
             ),
         )

@@ -100,7 +100,8 @@ def mixes_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spo
         return
     of_mix = np.zeros(mix.max() + 1, dtype=int)
     of_mix[mix] = joint_codes(loaves, ["formula"])
-    pairs = [(a, b) for a, b in combinations(range(len(of_mix)), 2) if of_mix[a] != of_mix[b]]
+    named = np.unique(mix[loaves["mix"].notna()]).tolist()
+    pairs = [(a, b) for a, b in combinations(named, 2) if of_mix[a] != of_mix[b]]
     gains, alone = np.zeros(len(pairs)), np.zeros(len(of_mix))
     for scatter, values in whole_measures(loaves).items():
         of_pairs, of_one = mix_gains(loaves, trial, scatter, values, mix, of_mix, pairs)

@@ -16,8 +16,8 @@ from .grouping import batch_codes, codes_of, in_majority, joint_codes, kinds_in,
 # probes and their places differ by less than this: common practice, no source
 SAME_DOUGH_C = 2.0
 LEAST_ALONE = 6  # loaves: with fewer, a dough for each is usual
-# "h1a", "h1 b", "h1.2": what may be a dough, and its loaf
-ENDING = re.compile(r"(.*\d)[ ._/-]?([A-Za-z])|(?:(.+)[ ._/-](\d))")
+# "h1a", "h1 b", "h1.2", "h1 (c)": what may be a dough, and its loaf
+ENDING = re.compile(r"(.*\d)[ ._/-]?([A-Za-z])|(?:(.+)[ ._/-](\d))|(.*\d) ?\(([A-Za-z]|\d)\)")
 
 
 @check(
@@ -150,7 +150,7 @@ def by_endings(loaves: pd.DataFrame) -> dict[str, list[str]]:
     for name in loaves["mix"].astype(str):
         if (found := ENDING.fullmatch(name.strip())) is None:
             return {}
-        dough, ending = found[1] or found[3], found[2] or found[4]
+        dough, ending = (part for part in found.groups() if part)
         doughs.setdefault(dough, []).append(name)
         endings[dough] = endings.get(dough, "") + ending.lower()
     goes_on = all(

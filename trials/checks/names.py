@@ -28,6 +28,7 @@ MIX_WORDS = re.compile(  # "M1" is "1", "Mix h1" is "h1"
     r"^(?:m(?=\d)|(?:mix|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)"
     r"(?=[a-z]?\d|[a-z]$))"
 )
+BRACKETS = re.compile(r"[\[(][^\[\]()]*[\])]$")
 DITTOS = frozenset(
     (
         '"',
@@ -115,7 +116,8 @@ def names_spelled_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     void_too=True,
 )
 def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
-    """Does a rare name look like a frequent one with a wrong letter?"""
+    """Does a rare name look like a frequent one with a wrong letter, or a remark in brackets?"""
+    yield from remarks_in_brackets(loaves)
     for name in MISSPELLED:
         if name not in loaves or name in trial.card.factors:
             continue
@@ -189,6 +191,27 @@ def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             column="day",
             rows=rows,
             fix="Write every day in one way, such as 2026-03-01.",
+        )
+
+
+def remarks_in_brackets(loaves: pd.DataFrame) -> Iterator[Spot]:
+    """Yield a spot for mixes that bear another's name and something in brackets: "h1 (a)" beside
+    "h1".
+    """
+    names = [str(name) for name in loaves["mix"].dropna().unique()] if "mix" in loaves else []
+    with_remark = [name for name in names if name.endswith((")", "]"))]
+    bare = {fold(name): name for name in names}
+    pairs = {name: bare.get(fold(BRACKETS.sub("", name))) for name in with_remark}
+    pairs = {name: usual for name, usual in pairs.items() if usual not in (None, name)}
+    if pairs:
+        rows = loaves.loc[loaves["mix"].isin(list(pairs)), "line"]
+        told = [f'"{name}" looks like "{usual}"' for name, usual in list(pairs.items())[:MOST_TOLD]]
+        yield Spot(
+            message=f"Mix {listed(told, more=len(pairs) - len(told))}, on {on_lines(rows)}.",
+            column="mix",
+            rows=rows,
+            fix="Write the remark under note if it is one dough; leave it if each was mixed.",
+            why="Loaves of one dough, counted as two doughs, make an answer too sure.",
         )
 
 

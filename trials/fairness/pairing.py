@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from typing import Literal
 
 from ..findings import TrialError
+from ..reading.stacked import SHEET
 from ..trial import Trial
 
 Family = Literal["one pair", "all against one", "all pairs"]
@@ -71,7 +72,9 @@ def baked_formulas(trial: Trial) -> list[str]:
         raise TrialError.one(
             "no-formulas",
             "The loaves have no column formula.",
-            "Add a column formula that says which formula each loaf was made to.",
+            f'Where each sheet holds one formula, write on the card  [columns]  formula = "{SHEET}"'
+            if SHEET in trial.counted
+            else "Add a column formula that says which formula each loaf was made to.",
         )
     found = sorted(trial.counted["formula"].dropna().unique(), key=str)
     planned = [level for level in trial.card.factors.get("formula", ()) if level in found]

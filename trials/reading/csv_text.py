@@ -24,6 +24,7 @@ UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t")  # a spreadsheet runs a text that begins like this
 NO_FIT = (0, 0, 0)
 HEAD_LINES = 60  # lines looked at to find the delimiter
+_WHOLE_LINE = re.compile(r'"(?:[^"]|"")+"')
 _CONTROL = bytes((*range(9), *range(14, 32), 127))
 _SPACES = tuple(sign for sign in map(chr, range(0x3001)) if sign.isspace() and sign != "\n")
 _BYTE_ORDER_MARKS = (
@@ -52,6 +53,9 @@ def csv_grid(raw: bytes, file: str, known: Known) -> Grid:
             "Open it in a spreadsheet and save it as .xlsx or as CSV.",
             file=file,
         )
+    if (bare := _whole_lines_unquoted(text)) is not None:
+        text = bare
+        assumptions = (*assumptions, f"{file}: the quotes around each whole line are taken off.")
     delimiter, text, first = _delimiter(text, known)
     quoted = '"' in text
     cells, lines, findings = (_quoted if quoted else _unquoted)(text, delimiter, file)
@@ -116,6 +120,17 @@ def _no_text(file: str, line: int | None = None) -> TrialError:
         file=file,
         rows=(line,) if line else (),
     )
+
+
+def _whole_lines_unquoted(text: str) -> str | None:
+    """Return a text whose every line stands in quotes as one cell, without them; None where one
+    does not, or where the first holds no delimiter.
+    """
+    lines = text.rstrip("\n").split("\n")
+    if not all(_WHOLE_LINE.fullmatch(line) for line in lines if line):
+        return None
+    bare = [line[1:-1].replace('""', '"') for line in lines]
+    return "\n".join(bare) + "\n" if any(sign in bare[0] for sign in DELIMITERS) else None
 
 
 def _delimiter(text: str, known: Known) -> tuple[str, str, int]:
