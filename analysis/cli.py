@@ -53,6 +53,9 @@ Matters = Annotated[
 
 # what takes as long to load as a report to work out
 PICTURES = (f"{__package__}.figures.style", f"{__package__}.report.pictures")
+# what seaborn loads where it is there, for density curves and trees, which we do not draw: half of
+# its time
+NOT_DRAWN = ("scipy.stats", "scipy.cluster")
 
 
 class Reader(StrEnum):
@@ -468,7 +471,7 @@ def report(
 
         page_template()
 
-    with second_process(PICTURES, len(asked), meanwhile=read_page) as ask:
+    with second_process(PICTURES, len(asked), meanwhile=read_page, without=NOT_DRAWN) as ask:
         from ..trials import load_trial
         from .report import answered, write_answered
 

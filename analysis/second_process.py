@@ -11,7 +11,7 @@ import os
 import pickle
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any, TypeVar
 
@@ -26,16 +26,22 @@ def here(function: Callable[..., Found], *arguments: Any) -> Found:
 
 @contextmanager
 def second_process(
-    modules: Sequence[str], questions: int, meanwhile: Callable[[], object] = lambda: None
+    modules: Sequence[str],
+    questions: int,
+    meanwhile: Callable[[], object] = lambda: None,
+    without: Sequence[str] = (),
 ) -> Iterator[Ask]:
     """Give what asks a second process, which has begun to load these modules of ours: functions
-    and arguments that can be pickled. ``meanwhile`` is done here while an answer is waited for.
+    and arguments that can be pickled. ``meanwhile`` is done here while an answer is waited for;
+    ``without`` are modules that it never loads, which a library asks for and can do without.
 
     It ends after so many ``questions``, so that nobody waits for its end. Where the modules are
     loaded already, or no second core is there, it all happens ``here``.
     """
     started = (
-        None if cores() < 2 or set(modules) <= set(sys.modules) else _started(modules, questions)
+        None
+        if cores() < 2 or set(modules) <= set(sys.modules)
+        else _started(modules, questions, without)
     )
     if started is None:
         yield here
@@ -69,9 +75,12 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _started(modules: Sequence[str], questions: int) -> subprocess.Popen[bytes] | None:
+def _started(
+    modules: Sequence[str], questions: int, without: Sequence[str]
+) -> subprocess.Popen[bytes] | None:
     """Start it, with nothing of the user's folder on its path; None where that cannot be."""
-    command = [sys.executable, "-P", "-m", __name__, str(questions), *modules]
+    said = (str(questions), ",".join(modules), ",".join(without))
+    command = [sys.executable, "-P", "-m", __name__, *said]
     pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
     try:
         return subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=nowhere)
@@ -79,7 +88,7 @@ def _started(modules: Sequence[str], questions: int) -> subprocess.Popen[bytes] 
         return None
 
 
-def _serve(questions: int, modules: Sequence[str]) -> None:
+def _serve(questions: int, modules: Iterable[str], without: Iterable[str]) -> None:
     """Load the modules, then answer what is asked, until nobody asks any more."""
     import signal
     from importlib import import_module
@@ -88,6 +97,7 @@ def _serve(questions: int, modules: Sequence[str]) -> None:
     asked, answers = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr
     gc.disable()  # what is loaded stays
+    sys.modules.update(dict.fromkeys(without))  # type: ignore[arg-type]  # as if not installed
     for module in modules:
         import_module(module)
     gc.freeze()
@@ -100,4 +110,4 @@ def _serve(questions: int, modules: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    _serve(int(sys.argv[1]), sys.argv[2:])
+    _serve(int(sys.argv[1]), *(filter(None, names.split(",")) for names in sys.argv[2:]))

@@ -7,16 +7,16 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 from fairloaf.analysis import second_process as module
 from fairloaf.analysis import write_report
-from fairloaf.analysis.cli import PICTURES, app
+from fairloaf.analysis.cli import NOT_DRAWN, PICTURES, app
 from fairloaf.analysis.report import pictures
 from fairloaf.analysis.report.sections import report_for
-from fairloaf.analysis.second_process import Ask, here, second_process
+from fairloaf.analysis.second_process import here, second_process
 from fairloaf.trials import load_trial
 from typer.testing import CliRunner
 
@@ -32,12 +32,6 @@ def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "cores", lambda: 2)
 
 
-@pytest.fixture
-def ask(two_cores: None) -> Iterator[Ask]:
-    with second_process(SMALL, 9) as asking:
-        yield asking
-
-
 def gone(pid: int) -> bool:
     """Return whether a process has ended, waiting for it for a while."""
     for _ in range(200):
@@ -51,12 +45,15 @@ def gone(pid: int) -> bool:
     return False
 
 
-def test_its_pictures_are_the_same_bytes(ask, monkeypatch):
+def test_its_pictures_are_the_same_bytes(two_cores, monkeypatch):
+    """Also without what seaborn loads and we do not draw."""
     monkeypatch.setattr(module, "here", None)  # nothing is done here instead
-    assert ask(os.getpid) != os.getpid()
-    for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
-        there = [shown for _, shown in report_for(summary(name), audience, ask).pictures()]
-        assert there == [shown for _, shown in report(name, audience).pictures()]
+    with second_process([*SMALL, *PICTURES], 9, without=NOT_DRAWN) as ask:
+        assert ask(os.getpid) != os.getpid()
+        assert [ask(find_spec, name) for name in NOT_DRAWN] == [None, None]
+        for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
+            there = [shown for _, shown in report_for(summary(name), audience, ask).pictures()]
+            assert there == [shown for _, shown in report(name, audience).pictures()]
 
 
 def test_a_command_writes_what_a_call_writes_and_loads_no_library_for_pictures(tmp_path):
