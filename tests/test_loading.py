@@ -73,7 +73,7 @@ def test_factors_are_the_cards_or_what_varies(folder):
     assert trial.factors == ("formula", "tin", "proof_min")
     assert (
         trial.assumptions[-1]
-        == "The card names no factors; formula, tin, proof_min varies in the records and is taken"
+        == "The card names no factors; formula, tin, proof_min vary in the records and are taken"
         " for what was changed."
     )
     (folder / "trial.toml").write_text('[factors]\nformula = ["house", "malted"]\n', "utf-8")

@@ -138,6 +138,7 @@ def assembled(records: Records) -> Trial:
         more_tables={kind: table for kind, table in tables.items() if kind not in OF_A_TRIAL},
         findings=worst_first(
             (
+                *records.findings,
                 *_unmapped(records),
                 *findings,
                 *rows_of_totals(_as_read(typed["loaves"], loaves), files["loaves"]),
@@ -333,12 +334,8 @@ def _factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[tuple[str, ...], tu
     if card.factors:
         return factors, ()
     said = ", ".join(factors) if factors else "nothing that is known here"
-    return factors, (
-        (
-            f"The card names no factors; {said} varies in the records and is taken for what was"
-            " changed."
-        ),
-    )
+    vary = "vary in the records and are" if len(factors) > 1 else "varies in the records and is"
+    return factors, ((f"The card names no factors; {said} {vary} taken for what was changed."),)
 
 
 def planned_factors(loaves: pd.DataFrame, card: TrialCard) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from . import (
     slips,
     tasting,
     ticks,
+    unnamed,
     values,
     whole_columns,
 )
@@ -41,6 +42,7 @@ CHECKS: tuple[Check, ...] = (
     answerable.nothing_measured,
     answerable.nothing_changed,
     answerable.headers_not_used,
+    unnamed.changed_but_not_named,
     answerable.measure_not_said,
     answerable.measures_left_empty,
     names.labels_missing,

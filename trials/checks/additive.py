@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from ..trial import Trial
 from .chance import t_tails
 from .grouping import MOST_LEVELS, SETTINGS, batch_codes, joint_codes
+from .unnamed import unnamed_settings
 
 MOST_LOAVES = 1000  # beyond, the sums take too long for a check
 PRIOR_MIXES = 10
@@ -34,7 +35,8 @@ def settings_of(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """
     by_height = trial.card.proof_to == "height"
     names = [name for name in SETTINGS if not (name == "proof_min" and by_height)]
-    wanted = dict.fromkeys([*trial.factors, *names])
+    unnamed = [name for name, _ in unnamed_settings(loaves, trial)]
+    wanted = dict.fromkeys([*trial.factors, *names, *unnamed])
     return [name for name in wanted if name in loaves and loaves[name].nunique() > 1]
 
 

@@ -14,6 +14,7 @@ from ..reading.stacked import SHEET
 from ..trial import Trial
 from ..words.lists import listed
 from .check import MOST_TOLD, Spot, check
+from .unnamed import unknown_headers
 
 WORD_OF = {"mass": "loaf_g", "volume": "loaf_ml", "height": "height_mm"}
 FROM_FILE = "fairloaf new FOLDER --from FILE  proposes a card that names every column."
@@ -166,20 +167,6 @@ def measured(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     return list(
         dict.fromkeys([*own, *(name for name in MEASURES if holds_values(loaves, name)), *scores])
     )
-
-
-def unknown_headers(loaves: pd.DataFrame, trial: Trial) -> list[tuple[str, str]]:
-    """Return (column, header) of what neither the vocabulary nor the card knows."""
-    said = {*trial.card.factors, *trial.card.measures, *trial.card.columns, trial.card.measure}
-    return [
-        (name, text)
-        for name, text in trial.headers.items()
-        if name in loaves
-        and name not in BY_NAME
-        and name not in said
-        and not name.startswith(CRUMB_PREFIX)
-        and text
-    ]
 
 
 def not_understood(loaves: pd.DataFrame, trial: Trial) -> str:

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from ..columns import BY_NAME, label
 from ..trial import Trial
 from .check import Spot, check, places, plain
-from .grouping import batch_codes, combination_codes, joint_codes, logs, unnamed_codes
+from .grouping import batch_codes, combination_codes, joint_codes, logs
 from .robust import Groups, cutoff, free_values, polish, scales
+from .unnamed import unnamed_codes
 
 # measured loaf by loaf, whatever else is recorded
 HELD = ("dough_g", "loaf_g", "loaf_ml", "height_mm")

@@ -38,20 +38,6 @@ def combination_codes(loaves: pd.DataFrame, trial: Trial) -> NDArray:
     )
 
 
-def unnamed_codes(loaves: pd.DataFrame, trial: Trial) -> list[NDArray]:
-    """Return codes (n,) for each setting that varies in the table and that nobody named as a
-    factor.
-    """
-    return [
-        joint_codes(loaves, [name])
-        for name in SETTINGS
-        if name in loaves
-        and name not in trial.factors
-        and not (name == "proof_min" and trial.card.proof_to == "height")
-        and 1 < loaves[name].nunique() <= MOST_LEVELS
-    ]
-
-
 def batch_codes(loaves: pd.DataFrame) -> NDArray:
     """Return a code for each row's mix (n,); the day's where mixes were not recorded."""
     return (

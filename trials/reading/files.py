@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import codecs
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..card import FILE as CARD
 from ..columns import KINDS
-from ..findings import TrialError
+from ..findings import Finding, TrialError
 from ..words.lists import listed
 from .grid import LARGEST_FILE
 
 PLAN = "plan.csv"  # the key that planning drew
 TABLE_SUFFIXES = (".csv", ".xlsx", ".xls", ".ods", ".tsv", ".txt")
+TEXT_SUFFIXES = (".csv", ".tsv", ".txt")
+LONGEST_HEADER = 100_000  # bytes
+# the endings of a card that was saved under a name of its own; what other tools keep in such a file
+CARD_SUFFIXES = (".toml", ".toml.txt")
+OTHER_TOML = ("pyproject.toml",)
 # tables that are never taken for the loaves
 PARTS = tuple(KINDS)
 # workbooks to print for a tasting, which hold no records
@@ -29,6 +35,7 @@ class TrialFiles:
     folder: Path | None
     paths: dict[str, Path]
     assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def find_files(path: Path) -> TrialFiles:
@@ -69,8 +76,9 @@ def _in_folder(folder: Path) -> TrialFiles:
     paths |= {
         kind: entries[file] for kind, file in (("card", CARD), ("plan", PLAN)) if file in entries
     }
+    left = (*_cards_by_another_name(entries, paths), *_more_loaves(entries, paths))
     if "loaves" in paths:
-        return TrialFiles(folder=folder, paths=paths)
+        return TrialFiles(folder=folder, paths=paths, findings=left)
     others = [
         entry
         for entry in entries.values()
@@ -102,7 +110,67 @@ def _in_folder(folder: Path) -> TrialFiles:
             f"Call the file with one row per loaf loaves.csv, or give that file itself.{begin}",
         )
     told = f"{others[0].name} is taken for the file of loaves, because there is no loaves.csv."
-    return TrialFiles(folder=folder, paths=paths | {"loaves": others[0]}, assumptions=(told,))
+    return TrialFiles(
+        folder=folder, paths=paths | {"loaves": others[0]}, assumptions=(told,), findings=left
+    )
+
+
+def _cards_by_another_name(entries: dict[str, Path], paths: dict[str, Path]) -> tuple[Finding, ...]:
+    """Return a warning for what seems to be the card, where the folder has none by its name."""
+    if "card" in paths:
+        return ()
+    return tuple(
+        Finding(
+            code="card-other-name",
+            severity="warning",
+            message=f"{entry.name} is not read: the card of a trial is called {CARD}.",
+            fix=f"If it is the card of this trial, call it {CARD}.",
+            why="What the card says does not reach the answer.",
+            file=entry.name,
+        )
+        for name, entry in entries.items()
+        if name.endswith(CARD_SUFFIXES) and name not in OTHER_TOML and name[0] not in ".~"
+    )
+
+
+def _more_loaves(entries: dict[str, Path], paths: dict[str, Path]) -> tuple[Finding, ...]:
+    """Return a warning for every file that has the header line of the loaves and is not read."""
+    loaves = paths.get("loaves")
+    if loaves is None or loaves.suffix.casefold() not in TEXT_SUFFIXES:
+        return ()
+    header = _first_line(loaves)
+    return tuple(
+        Finding(
+            code="loaves-not-read",
+            severity="warning",
+            message=(
+                f"{entry.name} has the same columns as {loaves.name} and is not read: a trial's"
+                " loaves stand in one file."
+            ),
+            fix=(
+                f"If its loaves belong to this trial, add its rows to {loaves.name}; if not, put"
+                " it into another folder."
+            ),
+            why="Loaves that are not read do not reach the answer.",
+            file=entry.name,
+        )
+        for name, entry in entries.items()
+        if header
+        and entry not in paths.values()
+        and name.endswith(TEXT_SUFFIXES)
+        and name[0] not in ".~"
+        and entry.is_file()
+        and _first_line(entry) == header
+    )
+
+
+def _first_line(path: Path) -> bytes:
+    """Return the first line of a file as it compares; nothing where it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return file.readline(LONGEST_HEADER).removeprefix(codecs.BOM_UTF8).strip().lower()
+    except OSError:
+        return b""
 
 
 def _table(entries: dict[str, Path], kind: str) -> Path | None:

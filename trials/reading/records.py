@@ -48,6 +48,7 @@ class Records:
     typed: dict[str, TypedTable]
     sources: dict[str, str]
     assumptions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
@@ -79,6 +80,7 @@ def read_records(path: str | Path, *, sheet: str | None = None) -> Records:
         raw=tables,
         typed=typed,
         assumptions=files.assumptions,
+        findings=files.findings,
         sources={
             files.paths[kind].name: hashlib.sha256(raw).hexdigest()
             for kind, raw in contents.items()
