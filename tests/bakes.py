@@ -69,3 +69,18 @@ def as_trial(
         factors=changed,
         files={"loaves": "loaves.csv"},
     )
+
+
+def in_turn(slope: float, factor: str = "formula") -> Trial:
+    """Return a trial in which on every day all loaves of one level of a factor were baked before
+    those of the other, and rose by so much from place to place.
+
+    Of formula: two that do the same. Of tin: one formula, in tins that differ by 0.2 mL/g.
+    """
+    loaves = bake(difference=0.0, seed=5).sort_values(["day", factor]).reset_index(drop=True)
+    if factor == "tin":
+        loaves = loaves[loaves["formula"] == "house"].reset_index(drop=True)
+    place = loaves.groupby("day").cumcount() + 1.0
+    rise = loaves["specific_volume"] + slope * place
+    changed = ("formula", "tin") if factor == "formula" else ("tin",)
+    return as_trial(loaves.assign(bake_order=place, specific_volume=rise), changed)

@@ -15,7 +15,17 @@ from fairloaf.trials.words.numbers import ENGLISH
 
 from .random_trials import random_trial
 from .seeds import seeds
-from .truth_table import BESIDE, COMPARISON, HEADLINE, OF_A_FACTOR, VERDICTS, known, real
+from .truth_table import (
+    BESIDE,
+    COMPARISON,
+    HEADLINE,
+    OF_A_FACTOR,
+    VERDICTS,
+    known,
+    real,
+    undoing,
+    undoing_effect,
+)
 
 TRIALS = int(os.environ.get("FAIRLOAF_TRUTH_TRIALS", "10"))
 FROM_ZERO = re.compile(r"likely between [−]?0(?:\.0+)? (?:% )?and|and [−]?0(?:\.0+)?(?: %)?[;)]")
@@ -49,6 +59,8 @@ def broken_by_comparison(trial):
         if not VERDICTS[row.verdict](row, m)
     ]
     wrong += [line for line in (c.sentence, *beside) if FROM_ZERO.search(line)]
+    if len(undoing(c, m)) != c.sentence.count("But they stood apart in"):
+        wrong.append("what undoes the verdict is not said with it")
     wrong += _opens_alike(c)
     wrong += _reached_through(trial, c)
     if any("stays the same without any" in b for b in beside) and any(
@@ -119,7 +131,8 @@ def broken_by_factors(trial):
         own = [s for s in others if s.lower().startswith(begins)]
         own += (
             [first]
-            if name.lower() in first.lower().partition(":")[0] and "which" not in first
+            if name.lower() in first.lower().partition(":")[0]
+            and "which" not in first.partition(":")[0]
             else []
         )
         wrong += [
@@ -128,6 +141,8 @@ def broken_by_factors(trial):
             for words, allowed in OF_A_FACTOR.items()
             if words in s and not allowed(f, row.factor, row)
         ]
+        if len(undoing_effect(f, row)) != sum(s.count("But the two stood apart in") for s in own):
+            wrong.append(f"what undoes the verdict on {name} is not said with it")
         if not own and len(f.effects) > 1:
             wrong.append(f"{name} has an effect and no sentence")
         if known(row) and any(f"{name} cannot be judged" in s.lower() for s in f.sentences):
@@ -164,6 +179,8 @@ def test_what_compare_calls_real_factors_call_real(seed):
         and known(row.iloc[0])
     ):
         assert (row["ci_low"].iloc[0] > 0) == real(c)
+        undone = f.undone[f.undone["factor"] == "formula"]
+        assert list(undone["condition"]) == list(c.undone["condition"])
 
 
 @pytest.mark.parametrize("matters", [None, 0.2])

@@ -31,7 +31,7 @@ from fairloaf.analysis.wording.second_opinion import how_line, opinion_line
 from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
-from .bakes import as_trial, bake
+from .bakes import as_trial, bake, in_turn
 
 
 @pytest.fixture(scope="module")
@@ -466,18 +466,8 @@ def test_a_drifted_condition_tells_how_far_and_what_becomes_of_the_difference(co
     )
 
 
-def baked_in_turn(slope: float):
-    """House before malted on every day, and a rise of so much from place to place: what it makes of
-    a difference that nobody made.
-    """
-    loaves = bake(difference=0.0, seed=5).sort_values(["day", "formula"]).reset_index(drop=True)
-    place = loaves.groupby("day").cumcount() + 1.0
-    rise = loaves["specific_volume"] + slope * place
-    return compare_formulas(as_trial(loaves.assign(bake_order=place, specific_volume=rise)))
-
-
 def test_a_condition_that_undoes_the_verdict_is_said_with_the_answer():
-    c = baked_in_turn(0.15)
+    c = compare_formulas(in_turn(0.15))
     (undoes,) = c.undone.itertuples()
     assert (undoes.condition, undoes.adjusted_verdict) == (
         "bake_order",
@@ -496,7 +486,7 @@ def test_a_condition_that_undoes_the_verdict_is_said_with_the_answer():
 
 
 def test_a_condition_that_leaves_the_verdict_is_not_held_against_it():
-    c = baked_in_turn(0.0)
+    c = compare_formulas(in_turn(0.0))
     assert c.undone.empty
     assert "stood apart" not in c.sentence
     assert "not alike" not in class_sure(c, True, ENGLISH) + class_next(c, True, ENGLISH)

@@ -117,21 +117,33 @@ def left_out_verdicts(c):
 
 def undoing(c, matters):
     """The ranges adjusted for a condition that stood apart, where they undo what was settled."""
+    told = SimpleNamespace(difference=c.difference, ci_low=c.ci_low, ci_high=c.ci_high)
+    return undoing_of(told, c.fairness.table[c.fairness.apart], matters)
+
+
+def undoing_effect(f, row):
+    """The same of a factor's effect, a row of the effects."""
+    told = SimpleNamespace(difference=row.size, ci_low=row.ci_low, ci_high=row.ci_high)
+    return undoing_of(told, f.stood_apart[f.stood_apart["factor"] == row.factor], f.matters)
+
+
+def undoing_of(told, conditions, matters):
+    """Those of the adjusted ranges of some conditions that undo what is told."""
     ranges = [
         SimpleNamespace(
             difference=row.adjusted_difference,
             ci_low=row.adjusted_ci_low,
             ci_high=row.adjusted_ci_high,
         )
-        for row in c.fairness.table[c.fairness.apart].itertuples()
+        for row in conditions.itertuples()
         if row.handled == "adjusted"
     ]
-    now = verdict_of(c, matters)
+    now = verdict_of(told, matters)
     return [
         row
         for row in ranges
         if now != "not settled"
-        and not c.ci_low <= row.difference <= c.ci_high
+        and not told.ci_low <= row.difference <= told.ci_high
         and verdict_of(row, matters) != now
     ]
 
@@ -209,4 +221,5 @@ OF_A_FACTOR = {
     "A difference, if there is one, is smaller than": lambda f, name, row: (
         not real(row) and inside(row, f.matters)
     ),
+    "But the two stood apart in": lambda f, name, row: len(undoing_effect(f, row)),
 }

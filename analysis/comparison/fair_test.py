@@ -4,6 +4,7 @@ for.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -20,7 +21,7 @@ from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.mix_rule import Estimate
 from ..verdict import verdict
-from .formula_fit import FORMULA, FormulaFit, fit_ahead, refit
+from .formula_fit import FormulaFit, fit_ahead, refit
 from .steadiness import Judge
 
 DRIFT = 0.05  # a slope over the baking order with a p-value below this is told
@@ -119,25 +120,50 @@ def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
     judge : gives the pair's row (difference, ci_low, ci_high) for a fit, as the comparison itself
         judged it.
     """
-    rows: list[dict[str, object]] = []
-    drift: tuple[Finding, ...] = ()
-    days = fitted.fit.layout.labels.get("day")
-    conditions = [(condition, _need_not(condition, fitted)) for condition in pair.conditions]
-    tried = {
-        condition.name: _refitted(condition, pair, fitted)
-        for condition, handled in conditions
-        if handled is None
-    }
+    tried = _tried(pair.conditions, pair, fitted)
     fit_ahead((again for again in tried.values() if again), (pair.formula, pair.against))
-    for condition, handled in conditions:
-        again = tried.get(condition.name)
+    table = _table(pair.conditions, tried, fitted, judge)
+    again, order = tried.get(ORDER), table[table["condition"] == ORDER]
+    days = fitted.fit.layout.labels.get("day")
+    drift = _drift(again, pair, days) if again and order["handled"].eq(ADJUSTED).any() else ()
+    return FairTest(table=table, findings=worst_first([*fairness_findings(pair), *drift]))
+
+
+def stood_apart(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
+    """Return the conditions alone in which two levels of any factor stood visibly apart, each
+    adjusted for, and no findings; arguments as of `fair_test`.
+    """
+    before = FairTest(table=_table(pair.conditions, {}, fitted, judge), findings=())
+    apart = [c for c, far in zip(pair.conditions, before.apart, strict=True) if far]
+    table = _table(apart, _tried(apart, pair, fitted), fitted, judge)
+    return FairTest(table=table, findings=())
+
+
+def _tried(
+    conditions: Iterable[Condition], pair: Pair, fitted: FormulaFit
+) -> dict[str, FormulaFit | None]:
+    """Return the fit adjusted for each condition that is to be adjusted for."""
+    return {
+        condition.name: _refitted(condition, pair, fitted)
+        for condition in conditions
+        if _need_not(condition, fitted) is None
+    }
+
+
+def _table(
+    conditions: Iterable[Condition],
+    tried: Mapping[str, FormulaFit | None],
+    fitted: FormulaFit,
+    judge: Judge,
+) -> pd.DataFrame:
+    """Return the rows of conditions, adjusted for those that were tried (`FairTest.table`)."""
+    rows = []
+    for condition in conditions:
+        handled, again = _need_not(condition, fitted), tried.get(condition.name)
         adjusted = _adjusted(again, judge) if again else None
         said = (ADJUSTED if adjusted else TIED) if handled is None else handled
         rows.append(_row(condition, said, adjusted))
-        if condition.name == ORDER and again and adjusted:
-            drift = _drift(again, pair, days)
-    table = pd.DataFrame(rows, columns=COLUMNS)
-    return FairTest(table=table, findings=worst_first([*fairness_findings(pair), *drift]))
+    return pd.DataFrame(rows, columns=COLUMNS)
 
 
 def _row(condition: Condition, handled: str, adjusted: dict[str, Any] | None) -> dict[str, object]:
@@ -154,7 +180,10 @@ def _need_not(condition: Condition, fitted: FormulaFit) -> str | None:
     """Return how a condition is dealt with that is not to be adjusted for; None for the others."""
     if condition.status == "kept the same":
         return ""
-    if condition.status == "changed on purpose" or condition.name in fitted.fit.layout.kept:
+    asked = {factor for term in fitted.terms for factor in term.factors}
+    if condition.status == "changed on purpose" or condition.name in asked:
+        return IN_MODEL
+    if condition.name in fitted.fit.layout.kept:
         return IN_MODEL
     return None
 
@@ -164,7 +193,7 @@ def _refitted(condition: Condition, pair: Pair, fitted: FormulaFit) -> FormulaFi
     degree = 1 if condition.kind == "number" else None
     try:
         again = refit(fitted, fitted.loaves, adjust_for=condition.name, degree=degree)
-        left = {str(level) for level in again.fit.design.levels[FORMULA]}
+        left = set(again.fit.design.levels[pair.factor])
     except DesignError:
         return None
     return again if {pair.formula, pair.against} <= left else None

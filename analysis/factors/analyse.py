@@ -33,6 +33,7 @@ from .residuals import check_residuals
 from .result import FactorEffects, FactorSizes
 from .single_runs import single_run_tables
 from .sources import sources
+from .stood_apart import STOOD_APART, stood_apart_in
 from .unreplicated import Unreplicated, find_unreplicated
 
 
@@ -167,6 +168,7 @@ def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffe
         left_out=_with_lidded(asked, capped, "all but tin" if _tin_kept(parts) else "all"),
         unreplicated=None,
         residual_checks=check_residuals(main.analysis.fit, main.loaves, capped=bool(main.with_lid)),
+        stood_apart=stood_apart_in(trial, asked, parts, sizes["effects"]),
     )
 
 
@@ -182,6 +184,7 @@ def _from_single_runs(trial: Trial, asked: Asked, single: Unreplicated) -> Facto
         left_out=asked.left_out,
         unreplicated=single,
         residual_checks=None,
+        stood_apart=pd.DataFrame(columns=STOOD_APART),
         **single_run_tables(asked, single),
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from ..comparison.fair_test import FairTest
 from ..model.layout import Layout
 from ..model.term_analysis import NotSeparable
 from ..result import Result, without_sentences
@@ -92,6 +93,9 @@ class FactorEffects(FactorSizes):
     unreplicated : effects and Lenth's limits when no combination was baked twice; then tests hold
         no F
     residual_checks : did the model hold; None when nothing is left to judge by
+    stood_apart : one row a factor whose effect is settled and condition in which its two levels
+        stood visibly apart: factor, and the columns of `FairTest.table`, of high_level and
+        low_level
     sentences : everything that a baker should read, the answer first; put on by `answers`
     """
 
@@ -106,7 +110,21 @@ class FactorEffects(FactorSizes):
     left_out: pd.DataFrame
     unreplicated: Unreplicated | None
     residual_checks: ResidualChecks | None
+    stood_apart: pd.DataFrame
     sentences: tuple[str, ...] = ()
+
+    @property
+    def undone(self) -> pd.DataFrame:
+        """Return the rows of ``stood_apart`` that undo the verdict on the factor's effect
+        (``FairTest.undone``).
+        """
+        found = [
+            FairTest(
+                table=self.stood_apart[self.stood_apart["factor"] == effect["factor"]], findings=()
+            ).undone(effect["ci_low"], effect["ci_high"], self.matters)
+            for effect in self.effects.to_dict("records")
+        ]
+        return pd.concat(found) if any(len(rows) for rows in found) else self.stood_apart[:0]
 
     @property
     def sentence(self) -> str:

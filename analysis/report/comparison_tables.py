@@ -14,8 +14,9 @@ from ...trials.printing.document import Cell, Column, Rounded, Table
 from ...trials.words.numbers import NumberStyle, level_words, typed_places
 from ..comparison.result import Comparison, Difference
 from ..wording.codes import left_out_words
+from ..wording.comparison import undone_by
 from ..wording.differences import difference_unit
-from ..wording.report import verdict_label
+from ..wording.report import undone_label, verdict_label
 from ..wording.tables import CAPTIONS, condition_status, heading
 from .frames import cell, places, shared_places, table_of
 
@@ -46,8 +47,11 @@ def pairs_table(c: Comparison, exact: bool = False) -> Table:
     more = (
         {"standard_error": (c.unit, digits + 1), "df": ("", 1), "p_value": ("", 4)} if exact else {}
     )
+    told = (c.pairs["formula"] == c.formula) & (c.pairs["against"] == c.against)
+    rows = called(c.pairs, c)
+    rows.loc[told, "verdict"] = _own_verdict(c)
     return table_of(
-        called(c.pairs, c),
+        rows,
         {
             "formula": ("", None),
             "against": ("", None),
@@ -67,6 +71,12 @@ def called(frame: pd.DataFrame, c: Comparison) -> pd.DataFrame:
     return frame.assign(
         verdict=[verdict_label(one, c.matters is not None) for one in frame["verdict"]]
     )
+
+
+def _own_verdict(c: Comparison | Difference) -> str:
+    """Return how a comparison's own verdict is called, and what undoes it."""
+    undone = undone_by(c) if isinstance(c, Comparison) else []
+    return undone_label(verdict_label(c.verdict, c.matters is not None), undone)
 
 
 def levels_table(c: Comparison, style: NumberStyle, exact: bool = False) -> Table:
@@ -102,7 +112,7 @@ def measures_table(comparisons: Sequence[Comparison | Difference]) -> Table:
         own = places([c.difference, c.ci_low, c.ci_high], [(c.ci_high - c.ci_low) / 2])
         shown = [Rounded(x, own) for x in (c.difference, c.ci_low, c.ci_high)]
         matters = None if c.matters is None else Rounded(c.matters, typed_places(c.matters))
-        called_so = verdict_label(c.verdict, c.matters is not None)
+        called_so = _own_verdict(c)
         rows.append((c.label, difference_unit(c.unit), *shown, matters, called_so))
     heads = [
         ("label", False),

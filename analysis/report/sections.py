@@ -136,8 +136,10 @@ def found(s: Summary) -> list[Part]:
 def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
     if s.verdict is None:
         return Answer(s.answer, "", "")
-    asked = s.asked
+    asked, undone = s.asked, s.undone_by
     meaning = words.verdict_meaning(s.verdict, asked) if ladder else ""
+    if ladder and undone:
+        meaning = words.undone_meaning(undone)
     return Answer(
         s.answer, s.verdict_label, meaning, tuple(words.verdict_label(one, asked) for one in ladder)
     )
@@ -226,6 +228,8 @@ def sure_of_factors(s: Summary) -> str:
     """Can we be sure of what a factor did."""
     if s.verdict is None:
         return words.SURE_OF_FACTORS
+    if s.undone_by:
+        return words.not_sure_beside(s.undone_by, "the two")
     return f"{words.sure_of_a_factor(s.verdict, s.asked)} {words.SURE_OF_FACTORS}"
 
 
@@ -233,6 +237,8 @@ def next_for_factors(s: Summary) -> list[str]:
     """What to bake next, from the numbers of the factor that is told first."""
     if s.factors is None or s.verdict is None:
         return [words.TRY_AGAIN]
+    if s.undone_by:
+        return [words.bake_alike(s.undone_by, "both")]
     effect = leading_effect(s.factors)
     found = how_many(s.factors, effect) if effect is not None else None
     more = how_many_words(s.factors, found, s.style)

@@ -17,8 +17,10 @@ from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
 from ..tasting.result import TastingAnswers, WordsSeen
+from ..wording.comparison import undone_by as comparison_undone_by
 from ..wording.factors import effect_verdict
-from ..wording.report import STEPS, answer_text, verdict_label
+from ..wording.factors import undone_by as factors_undone_by
+from ..wording.report import STEPS, answer_text, undone_label, verdict_label
 
 Result = TypeVar("Result")
 
@@ -77,6 +79,13 @@ class Summary:
         return effect_verdict(self.factors) if self.factors is not None else None
 
     @property
+    def undone_by(self) -> list[str]:
+        """Return the conditions that the verdict does not outlive."""
+        if self.comparison is not None:
+            return comparison_undone_by(self.comparison)
+        return factors_undone_by(self.factors) if self.factors is not None else []
+
+    @property
     def has_formulas(self) -> bool:
         """Return whether the trial is one of formulas, compared or not."""
         counted = self.trial.counted
@@ -89,8 +98,10 @@ class Summary:
 
     @property
     def verdict_label(self) -> str:
-        """Return what the verdict is called; empty where there is none."""
-        return verdict_label(self.verdict, self.asked) if self.verdict else ""
+        """Return what the verdict is called, and what undoes it; empty where there is none."""
+        if not self.verdict:
+            return ""
+        return undone_label(verdict_label(self.verdict, self.asked), self.undone_by)
 
     @property
     def text(self) -> str:

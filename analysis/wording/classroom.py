@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from ...trials.words.lists import capital, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
-from .comparison import condition_words, depends_lines, matters_words, said
+from .comparison import condition_words, depends_lines, matters_words, said, undone_by
 from .crumb_people import rows_of
 from .differences import Said
-from .report import can_we_be_sure, what_to_try
+from .report import bake_alike, can_we_be_sure, not_sure_beside, what_to_try
 from .second_opinion import judged_words
 from .verdicts import SHORT_FOR_CLASS, verdict_for_class
 
@@ -48,27 +48,18 @@ def class_sure(c: Comparison, asked: bool, style: NumberStyle) -> str:
 
     ``asked`` as for `verdict_label`.
     """
-    if names := _not_alike(c):
-        return (
-            f"No: the two breads were not alike in {names} either, and that may have made the"
-            " difference, or a part of it."
-        )
+    if names := undone_by(c):
+        return not_sure_beside(names, "the two breads")
     said = can_we_be_sure(c.verdict, min(c.n_mixes.values()), asked)
     return f"{said} {class_range(c, style)}".rstrip()
 
 
 def class_next(c: Comparison, asked: bool, style: NumberStyle) -> str:
     """Return what to try next; ``asked`` as for `verdict_label`."""
-    if names := _not_alike(c):
-        return f"Bake again with {names} alike for both breads, or drawn by lot."
+    if names := undone_by(c):
+        return bake_alike(names, "both breads")
     tried = [what_to_try(c.verdict, asked), class_settle(c, style)]
     return " ".join(filter(None, tried))
-
-
-def _not_alike(c: Comparison) -> str:
-    """Return the conditions that undo the answer, as a sentence lists them; empty where none do."""
-    names = [condition_words(row) for _, row in c.undone.iterrows()]
-    return listed(names) if names else ""
 
 
 def class_others(c: Comparison, style: NumberStyle) -> tuple[str, ...]:

@@ -101,6 +101,11 @@ def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
     return lines
 
 
+def undone_by(c: Comparison) -> list[str]:
+    """Return the conditions that undo the verdict, as they are called inside a sentence."""
+    return [condition_words(row) for _, row in c.undone.iterrows()]
+
+
 def reached_lines(
     c: Comparison, through: Reached | None, formula: str = "", against: str = ""
 ) -> list[str]:

@@ -24,9 +24,11 @@ from ..methods.ties import largest, smallest
 from ..plain_data import DIGITS
 from ..verdict import Verdict, verdict
 from .codes import GOALS
+from .comparison import condition_words
 from .differences import difference_unit
 from .factor_limits import limit_sentences
 from .layout import layout_table_text, unit_words
+from .report import verdict_label
 from .verdicts import likely, likely_words, verdict_means
 
 if TYPE_CHECKING:
@@ -77,10 +79,7 @@ def headline(f: FactorEffects, style: NumberStyle) -> str:
     if row is None:
         return f"These loaves cannot say what moved {_measure(f)}."
     several, judged = len(f.effects) > 1, f.effects["ci_low"].notna()
-    name, size = (
-        factor_words(f, row["factor"]),
-        f"{_range(f, row, style)}.{_matters(f, row, style)}",
-    )
+    name, size = factor_words(f, row["factor"]), _size(f, row, style)
     if not judged.any():
         return (
             f"How surely {_measure(f)} was moved cannot be judged. The largest effect was {name}:"
@@ -144,6 +143,18 @@ def effect_verdict(f: FactorEffects) -> Verdict | None:
     return verdict(effect["ci_low"], effect["ci_high"], f.matters) if effect is not None else None
 
 
+def undone_by(f: FactorEffects) -> list[str]:
+    """Return the conditions that undo the verdict on the effect that is told first, as they are
+    called inside a sentence.
+    """
+    effect = leading_effect(f)
+    if effect is None:
+        return []
+    return [
+        condition_words(row) for row in _records(f.undone[f.undone["factor"] == effect["factor"]])
+    ]
+
+
 def _not_alike(f: FactorEffects, factor: str) -> bool:
     """Whether a factor's own test finds a difference somewhere between its levels."""
     p_value = f.tests.loc[f.tests["term"] == factor, "p_value"]
@@ -189,24 +200,60 @@ def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle)
     return said.removesuffix("s") if said in ("1 points", "1 percentage points") else said
 
 
-def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
-    """``75 min above 45 min by 0.45 mL/g (likely between 0.41 and 0.49)``."""
+def _size(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
+    """An effect's range, how it stands beside what matters, and what undoes it."""
+    alike = _as_far_apart(f, row, style)
+    told = f"{_range(f, row, style, alike)}.{_matters(f, row, style)}"
+    return " ".join([told, *_undone(f, row["factor"], row, style)])
+
+
+def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle, alike: str = "") -> str:
+    """``75 min above 45 min by 0.45 mL/g (likely between 0.41 and 0.49)``.
+
+    alike : the pairs that lie as far apart (`_as_far_apart`).
+    """
     high, low = (
         term_level_inside(f, row["factor"], row[end], style) for end in ("high_level", "low_level")
     )
     places = range_decimals(row["ci_low"], row["ci_high"], row["size"])
-    said = f"{high} above {low} by {_difference(f, row['size'], places, style)}"
+    said = f"{high} above {low} by {_difference(f, row['size'], places, style)}{alike}"
     if row["size"] == 0:
         said = f"no difference at all between {high} and {low}"
-    else:
-        said += _as_far_apart(f, row, style)
     if math.isnan(row["ci_low"]):
         return f"{said} (how sure cannot be said)"
     return f"{said} ({likely(row['ci_low'], row['ci_high'], places, style)})"
 
 
+def _undone(
+    f: FactorEffects, factor: str, effect: Mapping[str, Any], style: NumberStyle
+) -> list[str]:
+    """What the verdict on a factor's effect becomes adjusted for a condition that undoes it."""
+    lines = []
+    for row in _records(f.undone[f.undone["factor"] == factor]):
+        size, low, high = (row[f"adjusted_{name}"] for name in ("difference", "ci_low", "ci_high"))
+        ends = ["high_level", "low_level"]
+        if size < 0:
+            size, low, high, ends = -size, -high, -low, ends[::-1]
+        adjusted = {
+            "factor": factor,
+            "high_level": effect[ends[0]],
+            "low_level": effect[ends[1]],
+            "size": size,
+            "ci_low": low,
+            "ci_high": high,
+        }
+        called = verdict_label(row["adjusted_verdict"], f.matters is not None)
+        lines.append(
+            f"But the two stood apart in {condition_words(row)} too: adjusted for"
+            f" it, {_range(f, adjusted, style)}, which is “{called}”."
+        )
+    return lines
+
+
 def _as_far_apart(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     """The other pairs of its levels that lie just as far apart: ``, and 90 min above 45 min``."""
+    if row["size"] == 0:
+        return ""
     pairs = f.contrasts[f.contrasts["term"] == row["factor"]]
     alike = pairs[(pairs["difference"].abs() / row["size"] - 1).abs() <= 10.0**-DIGITS]
     ends = [
@@ -235,8 +282,7 @@ def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     first = leading_effect(f)
     others = [row for row in _records(f.effects) if first and row["factor"] != first["factor"]]
     said = [
-        f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_range(f, row, style)}."
-        f"{_matters(f, row, style)}"
+        f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_size(f, row, style)}"
         for row in sorted(others, key=lambda row: not row["ci_low"] > 0)
     ]
     picked = [

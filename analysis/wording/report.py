@@ -128,6 +128,36 @@ def verdict_meaning(verdict: str, asked: bool) -> str:
     return _MEANINGS[verdict] if asked else _MEANINGS_UNASKED[verdict]
 
 
+def undone_label(label: str, undone_by: Sequence[str]) -> str:
+    """Return how a verdict is called that does not outlive these conditions, where there are any:
+    ``matters, undone by baking order``.
+    """
+    return f"{label}, undone by {listed(list(undone_by))}" if undone_by else label
+
+
+def undone_meaning(undone_by: Sequence[str]) -> str:
+    """Return why no verdict is marked, where these conditions undo it."""
+    return (
+        f"None of these is marked: adjusted for {listed(list(undone_by), 'or')}, in which they"
+        " stood apart too, the verdict is another one."
+    )
+
+
+def not_sure_beside(undone_by: Sequence[str], they: str) -> str:
+    """Return that nothing is sure, where these conditions undo the verdict; ``they`` are what was
+    compared.
+    """
+    return (
+        f"No: {they} were not alike in {listed(list(undone_by))} either, and that may have made the"
+        " difference, or a part of it."
+    )
+
+
+def bake_alike(undone_by: Sequence[str], they: str) -> str:
+    """Return what to bake next, where these conditions undo the verdict; as `not_sure_beside`."""
+    return f"Bake again with {listed(list(undone_by))} alike for {they}, or drawn by lot."
+
+
 def can_we_be_sure(verdict: str, fewest_mixes: int, asked: bool = True) -> str:
     """Return the class's answer to "can we be sure?"; ``asked`` as for `verdict_label`."""
     if fewest_mixes < 2:

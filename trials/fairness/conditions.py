@@ -40,22 +40,27 @@ MOST_LEVELS_TOLD = 6
 
 @dataclass(frozen=True, kw_only=True)
 class Pair:
-    """Two formulas of a trial that are compared in one measure, and their loaves that count."""
+    """Two formulas of a trial that are compared in one measure, and their loaves that count.
+
+    factor : of which ``formula`` and ``against`` are two levels, where it is not the formula
+    """
 
     trial: Trial
     formula: str
     against: str
     measure: str | None
+    factor: str = "formula"
 
     @cached_property
     def loaves(self) -> pd.DataFrame:
         """Return the loaves of these two formulas that count."""
-        return self.trial.counted[self.trial.counted["formula"].isin([self.formula, self.against])]
+        counted = self.trial.counted
+        return counted[counted[self.factor].isin([self.formula, self.against])]
 
     @cached_property
     def is_formula(self) -> pd.Series:
         """Return which of the loaves are of ``formula`` rather than ``against``."""
-        return self.loaves["formula"] == self.formula
+        return self.loaves[self.factor] == self.formula
 
     @cached_property
     def n_mixes(self) -> dict[str, int]:
@@ -126,6 +131,7 @@ def is_condition(name: str, pair: Pair) -> bool:
     loaves, card = pair.loaves, pair.trial.card
     if (
         name in NOT_CONDITIONS
+        or name == pair.factor
         or name in card.measures
         or name == pair.measure
         or name.startswith(CRUMB_PREFIX)

@@ -1,0 +1,85 @@
+"""A condition that goes with what is compared and undoes the verdict: the factors say so as the
+comparison does, and no page marks the verdict.
+"""
+
+from dataclasses import replace
+
+import pytest
+from fairloaf.analysis import compare_formulas, factor_effects
+from fairloaf.analysis.report.comparison_tables import measures_table, pairs_table
+from fairloaf.analysis.report.sections import answer, next_for_factors, sure_of_factors
+from fairloaf.analysis.report.summary import summarise
+from fairloaf.trials.printing.document import Answer
+
+from .bakes import in_turn
+
+BUT = "But the two stood apart in baking order too: adjusted for it, "
+
+
+def answer_of(summary) -> Answer:
+    (told,) = (part for part in answer(summary) if isinstance(part, Answer))
+    return told
+
+
+def test_the_factors_say_what_undoes_an_effect_by_the_numbers_of_the_comparison():
+    trial = in_turn(0.15)
+    c, f = compare_formulas(trial), factor_effects(trial)
+    (undoes,), (own,) = f.undone.itertuples(), c.undone.itertuples()
+    assert (undoes.factor, undoes.condition) == ("formula", "bake_order")
+    assert undoes.adjusted_verdict == own.adjusted_verdict
+    for name in ("adjusted_difference", "adjusted_ci_low", "adjusted_ci_high"):
+        assert getattr(undoes, name) == pytest.approx(getattr(own, name))
+    assert f.sentence.startswith("Formula moved specific volume most: malted above house by")
+    assert f"{BUT}malted above house by 0.05 mL/g" in f.sentence
+    assert f.sentence.endswith("which is “no difference that matters”.")
+    assert not any(BUT in sentence for sentence in f.sentences[1:])
+
+
+def test_an_effect_inside_the_mixes_that_turns_round_is_told_the_other_way():
+    """Long tins rise by 0.2 mL/g more; baked first, they seemed to rise less."""
+    f = factor_effects(in_turn(0.3, "tin"))
+    assert list(f.undone["factor"]) == ["tin"]
+    assert f.sentence.startswith("Tin moved specific volume: open above long by")
+    assert f"{BUT}long above open by" in f.sentence
+
+
+def test_what_leaves_an_effect_as_it_is_is_not_held_against_it():
+    f = factor_effects(in_turn(0.0))
+    assert set(f.stood_apart["condition"]) <= {"bake_order"}
+    assert f.undone.empty
+    assert not any(BUT in sentence for sentence in f.sentences)
+
+
+def test_an_effect_that_is_not_settled_has_nothing_to_undo():
+    """The drift hides what the tin does, and nobody said what matters."""
+    trial = in_turn(0.1, "tin")
+    f = factor_effects(replace(trial, card=replace(trial.card, matters=None)))
+    assert f.effects["ci_low"].iloc[0] < 0
+    assert f.stood_apart.empty
+    assert f.undone.empty
+
+
+@pytest.mark.parametrize("slope", [0.15, 0.0], ids=["undone", "as it is"])
+def test_no_verdict_is_marked_where_one_is_undone(slope):
+    s = summarise(in_turn(slope))
+    told = answer_of(s)
+    assert len(told.ladder) == 5
+    if slope:
+        assert told.verdict == "matters, undone by baking order"
+        assert told.verdict not in told.ladder
+        assert told.meaning.startswith("None of these is marked: adjusted for baking order")
+        assert "Verdict: matters, undone by baking order." in s.text
+    else:
+        assert told.verdict == s.comparison.verdict
+        assert told.verdict in told.ladder
+        assert "undone" not in s.text + told.meaning
+    for table in (pairs_table(s.comparison, exact=True), measures_table((s.comparison,))):
+        assert table.rows[0][-1] == told.verdict
+
+
+def test_nor_where_a_factor_alone_was_changed():
+    s = summarise(in_turn(0.3, "tin"))
+    assert s.comparison is None
+    assert answer_of(s).verdict.endswith(", undone by baking order")
+    assert sure_of_factors(s).startswith("No: the two were not alike in baking order either")
+    assert next_for_factors(s) == ["Bake again with baking order alike for both, or drawn by lot."]
