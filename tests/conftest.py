@@ -5,6 +5,7 @@ one thread: with more they wait for each other, and the same fit takes twenty ti
 the environment, the number of threads is left as it is.
 """
 
+import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -75,6 +76,12 @@ class ByFile(LoadFileScheduling):
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
     """Deal the tests out by file."""
     return ByFile(config, log)
+
+
+def pytest_collection_finish() -> None:
+    """Look for rubbish among what tests make, and not again and again among what they loaded."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -102,13 +102,17 @@ def hostile():
 @functools.cache
 def made(audience, form):
     """Return the hostile trial's report."""
-    summary = _summary()
-    return render(form, report_for(summary, audience), summary)
+    return render(form, _report(audience), _summary())
 
 
 @functools.cache
 def _summary():
     return summarise(hostile())
+
+
+@functools.cache
+def _report(audience):
+    return report_for(_summary(), audience)
 
 
 class _Tags(HTMLParser):

@@ -1,5 +1,6 @@
 """The report as a workbook: whole numbers with units, texts that stay texts."""
 
+import functools
 import io
 import itertools
 import re
@@ -13,6 +14,7 @@ from PIL import Image
 from .report_examples import EVERY_REPORT, EXAMPLES, files, report, summary, trial
 
 
+@functools.cache
 def sheets(name, audience="record"):
     """Return the workbook of an example, read by another library than the one that wrote it."""
     return openpyxl.load_workbook(io.BytesIO(files(name, audience)["xlsx"]))

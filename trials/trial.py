@@ -23,7 +23,7 @@ def no_unreadable_cells() -> pd.DataFrame:
     return pd.DataFrame({"file": [], "line": [], "column": [], "text": []}, dtype=object)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trial:
     """Everything that is known about one bake trial. Nothing in it is ever changed.
 

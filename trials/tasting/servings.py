@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import pandas as pd
 
@@ -130,8 +131,12 @@ def read_servings(trial: Trial) -> tuple[Serving, ...]:
     """Return every row of the tasting, each with what is wrong with it; empty where nobody
     tasted.
     """
-    if trial.tasting is None:
-        return ()
+    return () if trial.tasting is None else _servings(trial)
+
+
+@lru_cache(maxsize=1)  # every check of a tasting asks for them
+def _servings(trial: Trial) -> tuple[Serving, ...]:
+    assert trial.tasting is not None
     card = trial.card.tasting
     reader = _Reader(trial, key_of(trial), labels_of(trial), card.test, card.asked, card.expected)
     cells = trial.tasting.astype(object).where(trial.tasting.notna(), "").to_dict("records")

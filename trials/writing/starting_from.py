@@ -15,8 +15,9 @@ from ..card import FILE
 from ..checks.answerable import measured
 from ..columns import label
 from ..findings import Finding, TrialError
-from ..loading import read_trial
+from ..loading import assembled, read_trial
 from ..reading.files import find_files, read_bytes
+from ..reading.records import read_records
 from ..trial import Trial
 from .columns_page import PAGE, columns_page
 from .proposing import MOST_LEVELS, Proposal, propose, sections
@@ -130,7 +131,7 @@ def _with_card(
 
     write()
     try:
-        trial = read_trial(beside, sheet=sheet)
+        trial = assembled(read_records(beside, sheet=sheet))
     except TrialError as stop:
         return Begun(folder=folder, proposal=proposal, trial=None, stopped=stop.findings)
     names = measured(trial.loaves, trial)
