@@ -6,10 +6,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from .kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Unit, Variation
 from .tasting_sections import Tasting
+
+if TYPE_CHECKING:
+    from .kitchen import Dough, Kitchen, Minutes, Preferment, Soaker, Unit, Variation
 
 FILE = "trial.toml"
 Level = str | float

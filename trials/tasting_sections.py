@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from .tasting.kinds import KINDS, kind_named
-
 if TYPE_CHECKING:
     from .reading.card_file import _CardReader
 
@@ -33,6 +31,8 @@ class Tasting:
 
 def tasting_section(read: _CardReader, table: Mapping[str, Any]) -> Tasting:
     """Return the section [tasting]."""
+    from .tasting.kinds import KINDS, kind_named
+
     place = "[tasting] "
     read.known_keys(table, {field.name for field in fields(Tasting)}, place.strip())
     said = read.text(table, "test", place)

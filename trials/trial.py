@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from html import escape
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -87,6 +86,8 @@ class Trial:
 
     def _repr_html_(self) -> str:
         """Return the same summary as a notebook shows it."""
+        from html import escape
+
         rows = "".join(
             f"<tr><th>{escape(words)}</th><td>{escape(said)}</td></tr>"
             for words, said in self._summary()

@@ -50,23 +50,24 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
         return
+    same = joint_codes(known, [*setting, *measured])
+    twin = np.bincount(same)[same] > 1
+    if not twin.any():
+        return
     first = known.head(ENOUGH_ROWS)
     if expected_twins(first, measured, setting) * len(known) / len(first) >= TWINS_BY_CHANCE:
         return
-    groups = joint_codes(known, setting)
-    same = joint_codes(known.assign(group=groups), ["group", *measured])
-    twins = known[np.bincount(same)[same] > 1].assign(same=same[np.bincount(same)[same] > 1])
-    if len(twins):
-        kinds = twins["same"].unique()
-        told = [on_lines(twins.loc[twins["same"] == kind, "line"]) for kind in kinds[:MOST_TOLD]]
-        yield Spot(
-            message=(
-                "Rows are the same but for the loaf's number:"
-                f" {listed(told, more=len(kinds) - len(told))}."
-            ),
-            rows=twins["line"],
-            fix="Enter what was measured on each loaf.",
-        )
+    lines = known["line"]
+    kinds = pd.unique(same[twin])
+    told = [on_lines(lines[same == kind]) for kind in kinds[:MOST_TOLD]]
+    yield Spot(
+        message=(
+            "Rows are the same but for the loaf's number:"
+            f" {listed(told, more=len(kinds) - len(told))}."
+        ),
+        rows=lines[twin],
+        fix="Enter what was measured on each loaf.",
+    )
 
 
 @check(

@@ -28,7 +28,6 @@ from .additive import (
     PRIOR_MIXES,
     Additive,
     basis,
-    beside,
     indicators,
     settings_of,
     told_apart,
@@ -300,18 +299,24 @@ def mix_gains(
     whiten = np.linalg.inv(np.linalg.cholesky(together))
     white = whiten @ means
 
-    def squares(formulas: NDArray, *more: NDArray) -> NDArray:
-        columns = basis(whiten @ np.hstack([*fixed, indicators(formulas), *more]))
-        return np.asarray((beside(columns, white) ** 2).sum(axis=0))
+    def squares(designs: NDArray) -> NDArray:
+        """Return what each design (…, m, p) leaves of the means: (…, k)."""
+        left, sizes, _ = np.linalg.svd(whiten @ designs, full_matrices=False)
+        left = left * (sizes > 1e-9 * np.maximum(sizes[..., :1], 1.0))[..., None, :]
+        return np.asarray(((white - left @ (np.swapaxes(left, -1, -2) @ white)) ** 2).sum(axis=-2))
 
-    def exchanged(a: int, b: int) -> NDArray:
-        formulas = of_mix.copy()
-        formulas[[a, b]] = of_mix[[b, a]]
-        return formulas
+    def designs(n: int, *parts: NDArray) -> NDArray:
+        """Return designs (n, m, p) of what is fixed and of parts (n or 1, m, …)."""
+        return np.concatenate([np.repeat(part, n // len(part), axis=0) for part in parts], axis=2)
 
-    was = squares(of_mix) + prior
-    after = np.array([squares(exchanged(a, b)) for a, b in pairs]).reshape(len(pairs), -1)
-    apart = np.array([squares(of_mix, one[:, None]) for one in np.eye(len(of_mix))])
+    known, formulas = np.hstack(fixed)[None], indicators(of_mix)
+    order = np.tile(np.arange(len(of_mix)), (len(pairs), 1))
+    for row, (a, b) in zip(order, pairs, strict=True):
+        row[[a, b]] = b, a
+    was = squares(np.hstack([*fixed, formulas])) + prior
+    after = squares(designs(len(pairs), known, formulas[order]))
+    each_alone = np.eye(len(of_mix))[:, :, None]
+    apart = squares(designs(len(of_mix), known, formulas[None], each_alone))
     weight = (PRIOR_MIXES + fit.free_mixes) / 2
     of_pairs, of_one = (np.log(was / (now + prior)).sum(axis=1) for now in (after, apart))
     return weight * of_pairs, weight * of_one - values.shape[1] / 2 * np.log(len(of_mix))

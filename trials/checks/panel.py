@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ..columns import CRUMB_PREFIX
 from ..trial import Trial
@@ -15,6 +16,7 @@ from ..words.lists import listed
 from .chance import chi_square_tail
 from .check import MOST_TOLD, Spot, check, plain
 from .copies import CHANCE
+from .grouping import joint_codes
 from .names import fold
 
 MOST_COLUMNS = 500  # people or attributes of which every pair is compared
@@ -71,11 +73,16 @@ def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if scores.duplicated(["loaf", "assessor", "attribute", *repeat(scores)]).any():
         return
     for fixed, varied in (("attribute", "assessor"), ("assessor", "attribute")):
-        if scores[varied].nunique() < 2:
+        who, names = pd.factorize(scores[varied], sort=True)
+        which, kinds = pd.factorize(scores[fixed], sort=True)
+        if len(names) < 2:
             continue
-        wide = scores.pivot(index=[fixed, "loaf", *repeat(scores)], columns=varied, values="score")
-        for name, table in wide.groupby(level=0):
-            for one, other in copied_pairs(table, scores[fixed].nunique()):
+        loaf = joint_codes(scores, ["loaf", *repeat(scores)])
+        for kind, name in enumerate(kinds):
+            own = (which == kind) & (who >= 0)
+            table = np.full((loaf.max() + 1, len(names)), np.nan)
+            table[loaf[own], who[own]] = scores["score"].to_numpy(dtype=float)[own]
+            for one, other in copied_pairs(table, list(names), len(kinds)):
                 rows = scores.loc[
                     (scores[fixed] == name) & scores[varied].isin([one, other]), "line"
                 ]
@@ -170,15 +177,14 @@ def scored_knowing_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterator[S
         )
 
 
-def copied_pairs(table: pd.DataFrame, tables: int) -> list[tuple[str, str]]:
-    """Return the pairs of columns that agree in every row, where chance would seldom make any pair
-    of them do so.
+def copied_pairs(values: NDArray, names: list[str], tables: int) -> list[tuple[str, str]]:
+    """Return the pairs of columns (n, k) that agree in every row, where chance would seldom make
+    any pair of them do so.
 
     The chance of one agreement is the share of agreements between all other pairs, or what the
     columns' own values would give, whichever is larger; ``tables`` is how many such tables there
     are.
     """
-    values, names = table.to_numpy(dtype=float), list(table.columns)
     if len(names) > MOST_COLUMNS:
         return []
     steps = np.unique(values[~np.isnan(values)])

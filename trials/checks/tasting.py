@@ -7,18 +7,20 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from ..tasting.kinds import KINDS
-from ..tasting.servings import Serving, key_of, read_servings
 from ..trial import Trial
 from ..words.lists import on_lines
 from .chance import chi_square_tail
 from .check import Spot, check, places
 from .names import spelled_two_ways
 from .readings import strangers
+
+if TYPE_CHECKING:
+    from ..tasting.servings import Serving
 
 # servings from which places are judged, and the chance below which they are uneven
 FEWEST, RARE = 12, 0.01
@@ -46,11 +48,16 @@ NO_NAMES = frozenset(
 )
 
 
+def served(trial: Trial) -> tuple[Serving, ...]:
+    """Return every serving; what reads them is loaded where somebody tasted."""
+    from ..tasting.servings import read_servings
+
+    return read_servings(trial)
+
+
 def _faulty(trial: Trial, code: str, opening: str) -> Iterator[Spot]:
     """Yield one spot for all rows with this fault."""
-    found = [
-        (s.line, fault) for s in read_servings(trial) for fault in s.faults if fault.code == code
-    ]
+    found = [(s.line, fault) for s in served(trial) for fault in s.faults if fault.code == code]
     if found:
         rows = pd.DataFrame(
             {"line": [line for line, _ in found], "told": [fault.told for _, fault in found]}
@@ -151,7 +158,7 @@ def cups_of_another_number(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot
 def cups_of_the_wrong_breads(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do the cups hold the breads that the test asks for?"""
     yield from _faulty(trial, "served-wrong", "The cups do not make the test")
-    odd = [s for s in read_servings(trial) if s.test == "three-choice" and not s.left_out and s.odd]
+    odd = [s for s in served(trial) if s.test == "three-choice" and not s.left_out and s.odd]
     for pair in dict.fromkeys((s.asked, s.pair) for s in odd):
         ours = [s for s in odd if (s.asked, s.pair) == pair]
         usual = Counter(s.odd for s in ours).most_common(1)[0][0]
@@ -210,7 +217,7 @@ def answers_missing(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def servings_twice(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Was everybody served a test once, where no repeat is recorded?"""
-    given = [s for s in read_servings(trial) if s.breads and not s.void]
+    given = [s for s in served(trial) if s.breads and not s.void]
     keys = [(s.assessor, s.test, s.asked, s.pair, s.repeat) for s in given]
     often = {key for key, n in Counter(keys).items() if n > 1}
     rows = pd.DataFrame(
@@ -241,7 +248,7 @@ def expected_bread_missing(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot
     """Does the card say which bread of a pair was expected to have more?"""
     rows = [
         s.line
-        for s in read_servings(trial)
+        for s in served(trial)
         if s.test == "pair" and s.answer and not s.faults and s.right is None
     ]
     if rows:
@@ -266,7 +273,9 @@ def expected_bread_missing(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot
 )
 def places_uneven(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did the cup that is right stand in each place equally often?"""
-    servings = [s for s in read_servings(trial) if s.breads and not s.left_out]
+    from ..tasting.kinds import KINDS
+
+    servings = [s for s in served(trial) if s.breads and not s.left_out]
     for test in ("triangle", "three-choice", "duo-trio", "pair", "preference"):
         ours = [s for s in servings if s.test == test]
         counts = np.bincount([_place(s) for s in ours], minlength=KINDS[test].cups or 0)
@@ -321,7 +330,7 @@ def people_not_as_planned(tasting: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     """Did as many people taste as were planned?"""
     planned, came = (
         trial.card.tasting.assessors,
-        len({s.assessor for s in read_servings(trial) if s.assessor and not s.void}),
+        len({s.assessor for s in served(trial) if s.assessor and not s.void}),
     )
     if planned and came not in (0, planned):
         yield Spot(
@@ -370,6 +379,8 @@ def _is_full_name(text: str) -> bool:
 
 def codes_without_loaf(table: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     """Return the rows, one a line, whose code the key does not have."""
+    from ..tasting.servings import key_of
+
     key = key_of(trial)
     given = table[table["code"].notna() & (table["code"] != "")].drop_duplicates("line")
     return given[~given["code"].astype(str).isin(key)]

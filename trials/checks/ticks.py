@@ -8,7 +8,6 @@ import pandas as pd
 
 from ..reading.headers import tidy_name
 from ..tasting.looks import read_looks
-from ..tasting.servings import key_of, told_of_code
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, Spot, check, places
@@ -58,6 +57,8 @@ def tables_alike(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def plates_unknown(words: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every code that was looked at a loaf in the key?"""
+    from ..tasting.servings import key_of, told_of_code
+
     rows = codes_without_loaf(words, trial)
     if len(rows):
         said = [told_of_code(str(code), trial, key_of(trial)) for code in rows["code"]]

@@ -74,8 +74,8 @@ def mix_codes(loaves: pd.DataFrame) -> np.ndarray:
 
 def codes_of(column: pd.Series) -> np.ndarray:
     """Return a code for each distinct value of a column (n,), not always without gaps."""
-    if isinstance(column.dtype, pd.CategoricalDtype):
-        return column.cat.codes.to_numpy().astype(np.int64) + 1
+    if isinstance(column.array, pd.Categorical):
+        return column.array.codes.astype(np.int64) + 1
     return pd.factorize(column, use_na_sentinel=False)[0]
 
 

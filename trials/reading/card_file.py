@@ -13,7 +13,6 @@ from ..card import FILE, Level, Measure, ScoreScale, Tin, TrialCard
 from ..findings import Finding, TrialError
 from ..formula import is_flour
 from ..tasting_sections import tasting_section, words_section
-from .kitchen_sections import planning_sections, whole
 from .wide import wide_section
 
 # parts of a dotted key; the parser's time and memory grow with the square of their number
@@ -23,6 +22,9 @@ _LONG_DOTTED_KEY = re.compile(
 )
 MEANT = {"low": "too_low", "target": "best", "high": "too_high"}  # of a measure
 MOST = 1e300  # a number beyond (or one that is no number) cannot be reckoned with
+MOST_COUNTED = 1000  # of anything that is counted; more is a slip
+# sections that only planning needs, and what is loaded for them
+PLANNING = {"kitchen", "minutes", "variation", "dough", "made_per", "preferments", "soakers"}
 # percentages of flours that are rounded to one digit may miss 100 by that much
 FLOUR_ROUNDING = 0.5
 
@@ -114,11 +116,16 @@ class _CardReader:
             "measures": {k: self.measure(k, v) for k, v in self.sections(table, "measures")},
             "tins": {k: self.tin(k, v) for k, v in self.sections(table, "tins")},
             "scores": self.scores(self.section(table, "scores")) if "scores" in table else None,
-            "tasting": tasting_section(self, self.section(table, "tasting")),
             "words": words_section(self, self.section(table, "words")),
             "formulas": {k: self.formula(k, v) for k, v in self.sections(table, "formulas")},
         }
-        card = TrialCard(**values, **planning_sections(self, table))
+        if "tasting" in table:
+            values["tasting"] = tasting_section(self, self.section(table, "tasting"))
+        if PLANNING & table.keys():
+            from .kitchen_sections import planning_sections  # who does not plan need not wait
+
+            values |= planning_sections(self, table)
+        card = TrialCard(**values)
         self.agreement(card)
         return card
 
@@ -188,6 +195,20 @@ class _CardReader:
             self.fault("card-out-of-range", f"{place}{key} is {value:g}.", f"It must be {bound}.")
             return None
         return float(value)
+
+    def whole(self, table: Mapping[str, Any], key: str, place: str) -> int | None:
+        """Return a count, a whole number of one or more, or None where there is none."""
+        value = self.number(table, key, place, example="a whole number, such as  {key} = 2")
+        if value is None:
+            return None
+        if not value.is_integer() or not 1 <= value <= MOST_COUNTED:
+            self.fault(
+                "card-out-of-range",
+                f"{place}{key} is {value:g}.",
+                f"It is a count: a whole number from 1 to {MOST_COUNTED}.",
+            )
+            return None
+        return int(value)
 
     def flag(self, table: Mapping[str, Any], key: str, place: str = "") -> bool | None:
         """Return true or false, or None where the card is silent."""
@@ -291,7 +312,7 @@ class _CardReader:
         return Tin(
             volume_ml=self.number(table, "volume_ml", place, above=0),
             lid=self.flag(table, "lid", place) or False,
-            owned=whole(self, table, "owned", place),
+            owned=self.whole(table, "owned", place),
             dough_g=self.number(table, "dough_g", place, above=0),
         )
 
@@ -342,7 +363,7 @@ class _CardReader:
                 for name, steps in self.sections(table, "words")
             },
             blind=self.flag(table, "blind", place),
-            assessors=whole(self, table, "assessors", place),
+            assessors=self.whole(table, "assessors", place),
         )
 
     def scale(self, ends: Any) -> tuple[float, float]:

@@ -17,7 +17,6 @@ import pandas as pd
 
 from ..findings import Finding, TrialError
 from .grid import Grid, check_size
-from .quotes import quoted_records
 
 DELIMITERS = (",", ";", "\t", "|")
 UNUSUAL = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
@@ -203,6 +202,8 @@ def _quoted(
     """Return the cells and lines of a text with quotes, in which a cell may hold delimiters and
     line ends.
     """
+    from .quotes import quoted_records
+
     records = quoted_records(text, delimiter, file)
     width = max(map(len, records.rows), default=0)
     check_size(len(records.rows), width, file)

@@ -15,6 +15,12 @@ LARGEST_FILE = 150_000_000  # bytes: a million loaves take about 60 MB
 MOST_COLUMNS = 2_000  # a spreadsheet's trailing blank columns included
 MOST_CELLS = 60_000_000  # a million loaves of 60 columns
 LONGEST_CELL = 32_767  # characters: what a spreadsheet cell can hold
+ZIP, OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # how a workbook's bytes begin
+
+
+def is_workbook(raw: bytes) -> bool:
+    """Return whether the bytes begin like a workbook, whatever the file is called."""
+    return raw.startswith((ZIP, OLE))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

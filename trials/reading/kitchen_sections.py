@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 LIMITS = {"days": 4, "mixes_a_day": 2, "loaves_a_mix": 4}  # what must be said, with an example
 DAY = 24 * 60  # minutes
-MOST = 1000  # of anything that is counted; more is a slip
 CLOCK = re.compile(r"([0-3]?\d|4[0-7]):([0-5]\d)|48:00")  # past midnight the hours run on
 
 
@@ -46,7 +45,7 @@ def kitchen(read: _CardReader, table: Mapping[str, Any]) -> Kitchen | None:
     place = "[kitchen] "
     read.known_keys(table, {f.name for f in fields(Kitchen)} - {"zones"}, place.strip())
     counts = {
-        key: whole(read, table, key, place) for key in (*LIMITS, "bakers", "hands", "loads_a_day")
+        key: read.whole(table, key, place) for key in (*LIMITS, "bakers", "hands", "loads_a_day")
     }
     missing = [key for key in LIMITS if key not in table]
     if missing:
@@ -91,9 +90,9 @@ def places(read: _CardReader, table: Mapping[str, Any]) -> dict[str, int]:
     if given is None:
         return {}
     if not isinstance(given, dict):
-        n = whole(read, table, "oven_places", "[kitchen] ")
+        n = read.whole(table, "oven_places", "[kitchen] ")
         return {"": n} if n else {}
-    read_zones = {str(name): whole(read, given, name, "[kitchen.oven_places] ") for name in given}
+    read_zones = {str(name): read.whole(given, name, "[kitchen.oven_places] ") for name in given}
     return {name: n for name, n in read_zones.items() if n}
 
 
@@ -218,21 +217,6 @@ def span(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> R
         )
         return None
     return float(ends[0]), float(ends[1])
-
-
-def whole(read: _CardReader, table: Mapping[str, Any], key: str, place: str) -> int | None:
-    """Return a count, a whole number of one or more, or None where there is none."""
-    value = read.number(table, key, place, example="a whole number, such as  {key} = 2")
-    if value is None:
-        return None
-    if not value.is_integer() or not 1 <= value <= MOST:
-        read.fault(
-            "card-out-of-range",
-            f"{place}{key} is {value:g}.",
-            f"It is a count: a whole number from 1 to {MOST}.",
-        )
-        return None
-    return int(value)
 
 
 def clock(read: _CardReader, table: Mapping[str, Any], key: str) -> int | None:

@@ -11,11 +11,10 @@ from ..columns import KINDS
 from ..findings import Finding, TrialError
 from ..words.lists import listed
 from .csv_text import csv_grid
-from .grid import LARGEST_FILE, Grid
+from .grid import LARGEST_FILE, Grid, is_workbook
 from .headers import Vocabulary, loose, read_header
 from .raw_table import RawTable, header_row, table_in, trimmed
 from .stacked import stacked
-from .workbook import is_workbook, workbook_grids
 
 LOAVES = ("loaves", "loaf", "breads", "bakes", "records", "data")
 SHEET_NAMES = {"loaves": LOAVES} | {name: (name, *kind.sheets) for name, kind in KINDS.items()}
@@ -63,6 +62,8 @@ def read_tables(
                 turn(grid) if turn else grid, file, known[first], any_header, turn is not None
             )
         }
+    from .workbook import workbook_grids
+
     grids = workbook_grids(raw, file)
     choice = _Choice(grids, first, file, known[first], vocabularies[first])
     chosen = {first: choice.named(sheet) if sheet is not None else choice.found()}

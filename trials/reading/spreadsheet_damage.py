@@ -60,10 +60,9 @@ _MONTHS = (
     "mei",
 )
 _MONTH = rf"(?:{'|'.join(_MONTHS)})[a-zäéû]*\.?"
-_DATE = re.compile(
-    rf"\d{{1,2}}[-. ]+{_MONTH}(?:[-. ]\d{{2,4}})?|{_MONTH}[-. ]\d{{2,4}}", re.IGNORECASE
-)
-_NUMBER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
+# compiled when a text first may be one: long to compile, seldom needed
+_DATE = rf"(?i:\d{{1,2}}[-. ]+{_MONTH}(?:[-. ]\d{{2,4}})?|{_MONTH}[-. ]\d{{2,4}})"
+_NUMBER = r"\d(?:[.,]\d+)?E[+-]\d{1,3}"
 _SIGNS = (*_MONTHS, "e+", "e-")
 
 
@@ -107,7 +106,9 @@ def _changed(raw: RawTable, header: Header, texts: np.ndarray) -> Iterator[int]:
             text
             for text in texts
             if len(text) < 20
-            and (_DATE.fullmatch(text) or (header.name in CODES and _NUMBER.fullmatch(text)))
+            and (
+                re.fullmatch(_DATE, text) or (header.name in CODES and re.fullmatch(_NUMBER, text))
+            )
         ]
         yield from np.flatnonzero(raw.cells[header.place].isin(odd)).tolist()
 

@@ -4,6 +4,7 @@ numbers.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import cache
@@ -56,11 +57,11 @@ MOST_LOOKED_AT = 200  # rows that end a block
 SAMPLE = 50  # values that show how many decimals a column has
 FEWEST = 3  # rows that a mean, a smallest or a largest value is taken of
 STATISTICS: dict[str, Callable[[np.ndarray], float]] = {
-    "mean": np.mean,
-    "sum": np.sum,
-    "standard deviation": lambda values: float(np.std(values, ddof=1)),
-    "smallest": np.min,
-    "largest": np.max,
+    "mean": np.ndarray.mean,
+    "sum": np.ndarray.sum,
+    "standard deviation": lambda values: _spread(values, len(values) - 1),
+    "smallest": np.ndarray.min,
+    "largest": np.ndarray.max,
 }
 WHY = "It would count as one more loaf."
 
@@ -125,6 +126,12 @@ def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
     return findings
 
 
+def _spread(values: np.ndarray, free: int) -> float:
+    """Return the standard deviation over so many degrees of freedom."""
+    apart = values - values.mean()
+    return math.sqrt(float(apart @ apart) / free)
+
+
 def _labels(loaves: pd.DataFrame) -> list[str]:
     return [
         str(name)
@@ -139,19 +146,26 @@ def _by_words(loaves: pd.DataFrame) -> np.ndarray:
     names = set()
     for name in ("formula", "tin", "mix", "day"):
         if name in loaves:
-            counts = loaves[name].value_counts()
-            names |= {str(text) for text in counts.index[counts > 1]}
+            counts, texts = _counted(loaves[name])
+            names |= {str(text) for text in texts[counts > 1]}
     for name in _labels(loaves):
-        counts = loaves[name].value_counts()
-        rare = counts.index if name == "loaf" else counts.index[counts <= RARE * len(loaves)]
+        counts, texts = _counted(loaves[name])
+        rare = texts if name == "loaf" else texts[counts <= RARE * len(loaves)]
         likely = [
             text
             for text in rare
             if not re.fullmatch(r"[A-Za-z]?\d*", str(text))
             and is_summary(str(text), names - {text})
         ]
-        found |= loaves[name].isin(likely).to_numpy()
+        if likely:
+            found |= loaves[name].isin(likely).to_numpy()
     return found
+
+
+def _counted(column: pd.Series) -> tuple[np.ndarray, pd.Index]:
+    """Return how often each distinct text occurs, and the texts."""
+    codes, texts = pd.factorize(column)
+    return np.bincount(codes[codes >= 0], minlength=len(texts)), pd.Index(texts)
 
 
 def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[int, str, float]]:
@@ -272,7 +286,7 @@ def _chance(
         wanted = float(STATISTICS[what](known))
         if abs(value - wanted) > 0.51 * step + 1e-9 * abs(wanted):
             return 1.0
-        spread = float(np.std(known))
+        spread = _spread(known, len(known))
         if spread > 0:
             is_one_of_them = what in ("smallest", "largest")
             coarse = 10.0 ** -max(map(typed_places, known[:SAMPLE])) if is_one_of_them else step

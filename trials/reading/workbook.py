@@ -19,7 +19,7 @@ from ..findings import Finding, Severity, TrialError
 from ..words.lists import listed, on_lines
 from . import sheet_reader
 from .csv_text import changed, without_blanks
-from .grid import Grid, check_size
+from .grid import ZIP, Grid, check_size
 
 LARGEST_WORKBOOK = 30_000_000  # bytes: 100,000 loaves take about 10 MB
 LARGEST_UNPACKED = 250_000_000  # bytes of XML: 100,000 loaves take about 100 MB
@@ -27,7 +27,6 @@ MOST_PARTS = 2_000  # files inside a workbook; an ordinary one has about ten
 MOST_TOLD = 10  # cells of a sheet that a sentence names
 # for a busy machine; the processor time is bounded by sheet_reader
 WAIT_SECONDS = 60
-_ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 LOST = "The cell would count as empty, and the loaf be lost unseen."
 SEEMS_OUT = "Whoever looks at the sheet may take them for left out."
 # marks of a sheet's cells → code, severity, what is said of one and of many, fix, why
@@ -74,11 +73,6 @@ OF_ROWS = {
 }
 
 
-def is_workbook(raw: bytes) -> bool:
-    """Return whether the bytes begin like a workbook, whatever the file is called."""
-    return raw.startswith((_ZIP, _OLE))
-
-
 def workbook_grids(raw: bytes, file: str) -> list[Grid]:
     """Return the sheets that hold anything, in the workbook's order.
 
@@ -88,7 +82,7 @@ def workbook_grids(raw: bytes, file: str) -> list[Grid]:
     """
     if len(raw) > LARGEST_WORKBOOK:
         raise _too_large(file, f"has {len(raw):,} bytes")
-    if raw.startswith(_ZIP):
+    if raw.startswith(ZIP):
         _check_archive(raw, file)
     grids = [
         grid

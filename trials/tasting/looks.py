@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from ..trial import Trial
-from .servings import key_of
 
 
 def read_looks(trial: Trial) -> pd.DataFrame:
@@ -15,6 +14,8 @@ def read_looks(trial: Trial) -> pd.DataFrame:
     """
     if trial.words is None:
         return pd.DataFrame(columns=["line", "assessor", "code", "loaf", "word", "tick"])
+    from .servings import key_of
+
     looks = trial.words
     if "void" in looks:
         looks = looks[looks["void"].isna() | (looks["void"] == "")]

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from ..findings import TrialError
 from ..reading.files import TABLE_SUFFIXES
+from ..reading.grid import is_workbook
 from ..reading.headers import tidy_name
-from ..reading.workbook import is_workbook, workbook_grids
+from ..reading.workbook import workbook_grids
 
 GIVEN = ("loaf", "repeat", "assessor", "order", "serving_order")  # columns that a plan fills in
 
