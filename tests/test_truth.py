@@ -181,6 +181,8 @@ def test_what_compare_calls_real_factors_call_real(seed):
         assert (row["ci_low"].iloc[0] > 0) == real(c)
         undone = f.undone[f.undone["factor"] == "formula"]
         assert list(undone["condition"]) == list(c.undone["condition"])
+        tied = c.verdict != "not settled" and len(c.fairness.inseparable) > 0
+        assert ("nothing here can tell what came from which" in c.sentence) == tied
 
 
 @pytest.mark.parametrize("matters", [None, 0.2])

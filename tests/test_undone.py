@@ -9,10 +9,12 @@ from fairloaf.analysis import compare_formulas, factor_effects
 from fairloaf.analysis.report.comparison_tables import measures_table, pairs_table
 from fairloaf.analysis.report.sections import answer, next_for_factors, sure_of_factors
 from fairloaf.analysis.report.summary import summarise
+from fairloaf.analysis.wording.classroom import class_next, class_sure
 from fairloaf.trials.printing.document import Answer
 
-from .bakes import in_turn
+from .bakes import as_trial, bake, in_turn
 
+NOTHING_CAN_TELL = "nothing here can tell what came from which"
 BUT = "But the two stood apart in baking order too: adjusted for it, "
 
 
@@ -83,3 +85,62 @@ def test_nor_where_a_factor_alone_was_changed():
     assert answer_of(s).verdict.endswith(", undone by baking order")
     assert sure_of_factors(s).startswith("No: the two were not alike in baking order either")
     assert next_for_factors(s) == ["Bake again with baking order alike for both, or drawn by lot."]
+
+
+def always_first(difference: float, factor: str = "formula"):
+    """Return a trial in which one level of a factor had the first place on every day."""
+    loaves = bake(difference=difference, seed=5)
+    if factor == "tin":
+        loaves = loaves[loaves["formula"] == "house"].reset_index(drop=True)
+    place = loaves[factor].rank(method="dense")
+    changed = ("formula", "tin") if factor == "formula" else ("tin",)
+    return as_trial(loaves.assign(bake_order=place), changed)
+
+
+def test_what_cannot_be_told_from_the_formula_is_said_with_the_answer():
+    trial = always_first(0.4)
+    c, f = compare_formulas(trial), factor_effects(trial)
+    assert list(c.fairness.inseparable["condition"]) == ["bake_order"]
+    assert c.verdict == "matters"
+    said = "stood apart in baking order too, and nothing here can tell what came from which."
+    assert c.sentence.endswith(f"But they {said}")
+    assert any(s.endswith(f"But the two {said}") for s in f.sentences)
+    s = summarise(trial)
+    assert class_sure(c, s.asked, s.style) == (
+        "Only if nothing came from baking order: the two breads stood apart in that too, and"
+        " nothing here can tell what came from which."
+    )
+    assert class_next(c, s.asked, s.style) == (
+        "Bake again with baking order alike for both breads, or drawn by lot."
+    )
+
+
+def test_and_is_not_where_nothing_is_settled():
+    trial = always_first(0.0)
+    trial = replace(trial, card=replace(trial.card, matters=None))
+    c, f = compare_formulas(trial), factor_effects(trial)
+    assert c.verdict == "not settled"
+    assert len(c.fairness.inseparable) == 1
+    assert NOTHING_CAN_TELL not in c.sentence
+    assert f.inseparable[f.inseparable["factor"] == "formula"].empty
+
+
+def test_nor_of_a_factor_alone():
+    s = summarise(always_first(0.0, "tin"))
+    assert s.comparison is None
+    assert NOTHING_CAN_TELL in s.factors.sentence
+    assert sure_of_factors(s).startswith("Only if nothing came from baking order: the two stood")
+    assert next_for_factors(s) == ["Bake again with baking order alike for both, or drawn by lot."]
+
+
+def test_a_class_is_told_why_nobody_can_be_sure_of_what_always_changed_together():
+    loaves = bake(difference=0.4, seed=5)
+    proof = loaves["formula"].map({"house": 50.0, "malted": 60.0})
+    s = summarise(as_trial(loaves.assign(proof_min=proof), ("formula", "proof_min")))
+    assert s.comparison is None
+    assert sure_of_factors(s) == (
+        "No. Formula and proof time always changed together, so they cannot be told apart."
+    )
+    assert next_for_factors(s) == [
+        "Bake again so that formula and proof time do not always change together."
+    ]

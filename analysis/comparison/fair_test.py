@@ -96,6 +96,13 @@ class FairTest:
             (table["status"] == "drifted") & (table["handled"] != IN_MODEL) & far & ~self.about_kept
         )
 
+    @property
+    def inseparable(self) -> pd.DataFrame:
+        """Return the rows of the conditions that stood visibly apart and that nothing in the trial
+        can tell from what is compared.
+        """
+        return self.table[self.apart & self.table["handled"].eq(TIED)]
+
     def undone(self, ci_low: float, ci_high: float, matters: float | None) -> pd.DataFrame:
         """Return the conditions that the verdict does not outlive: adjusted for one, the difference
         leaves the interval that is told, and the verdict is another one.

@@ -127,6 +127,13 @@ class FactorEffects(FactorSizes):
         return pd.concat(found) if any(len(rows) for rows in found) else self.stood_apart[:0]
 
     @property
+    def inseparable(self) -> pd.DataFrame:
+        """Return the rows of ``stood_apart`` that nothing can tell from the factor's effect
+        (``FairTest.inseparable``).
+        """
+        return FairTest(table=self.stood_apart, findings=()).inseparable
+
+    @property
     def sentence(self) -> str:
         """Return the answer in one sentence."""
         return self.sentences[0]

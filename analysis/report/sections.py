@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
+from math import isnan
 
 from ...trials import Finding, TrialError
 from ...trials.columns import label, label_inside
@@ -26,6 +27,7 @@ from ..wording.comparison import (
     steadiness_lines,
 )
 from ..wording.crumb import other_lines
+from ..wording.factor_limits import always_together, why_not_judged
 from ..wording.factors import how_many_words, leading_effect
 from ..wording.layout import layout_sentences
 from ..wording.tasting import caution_lines, headlines
@@ -226,19 +228,33 @@ def formulas_not_compared(s: Summary) -> list[Part]:
 
 def sure_of_factors(s: Summary) -> str:
     """Can we be sure of what a factor did."""
+    if why := not_judged(s):
+        return words.cannot_be_sure(why)
     if s.verdict is None:
         return words.SURE_OF_FACTORS
     if s.undone_by:
         return words.not_sure_beside(s.undone_by, "the two")
+    if s.inseparable_from:
+        return words.only_if(s.inseparable_from, "the two")
     return f"{words.sure_of_a_factor(s.verdict, s.asked)} {words.SURE_OF_FACTORS}"
+
+
+def not_judged(s: Summary) -> tuple[str, ...]:
+    """Why nobody can be sure of the factor that is told first; empty where its range is known."""
+    if s.factors is None:
+        return ()
+    effect = leading_effect(s.factors)
+    return why_not_judged(s.factors) if effect is None or isnan(effect["ci_low"]) else ()
 
 
 def next_for_factors(s: Summary) -> list[str]:
     """What to bake next, from the numbers of the factor that is told first."""
+    if s.factors is not None and not_judged(s) and (pairs := always_together(s.factors)):
+        return [words.change_apart(pairs)]
     if s.factors is None or s.verdict is None:
         return [words.TRY_AGAIN]
-    if s.undone_by:
-        return [words.bake_alike(s.undone_by, "both")]
+    if apart := [*s.undone_by, *s.inseparable_from]:
+        return [words.bake_alike(apart, "both")]
     effect = leading_effect(s.factors)
     found = how_many(s.factors, effect) if effect is not None else None
     more = how_many_words(s.factors, found, s.style)

@@ -17,8 +17,10 @@ from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
 from ..tasting.result import TastingAnswers, WordsSeen
+from ..wording.comparison import inseparable_from as comparison_inseparable_from
 from ..wording.comparison import undone_by as comparison_undone_by
 from ..wording.factors import effect_verdict
+from ..wording.factors import inseparable_from as factors_inseparable_from
 from ..wording.factors import undone_by as factors_undone_by
 from ..wording.report import STEPS, answer_text, undone_label, verdict_label
 
@@ -84,6 +86,13 @@ class Summary:
         if self.comparison is not None:
             return comparison_undone_by(self.comparison)
         return factors_undone_by(self.factors) if self.factors is not None else []
+
+    @property
+    def inseparable_from(self) -> list[str]:
+        """Return the conditions that nothing can tell from what the verdict is on."""
+        if self.comparison is not None:
+            return comparison_inseparable_from(self.comparison)
+        return factors_inseparable_from(self.factors) if self.factors is not None else []
 
     @property
     def has_formulas(self) -> bool:

@@ -8,10 +8,17 @@ from typing import TYPE_CHECKING, Any
 from ...trials.words.lists import capital, listed
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, amount, decimals, number
-from .comparison import condition_words, depends_lines, matters_words, said, undone_by
+from .comparison import (
+    condition_words,
+    depends_lines,
+    inseparable_from,
+    matters_words,
+    said,
+    undone_by,
+)
 from .crumb_people import rows_of
 from .differences import Said
-from .report import bake_alike, can_we_be_sure, not_sure_beside, what_to_try
+from .report import bake_alike, can_we_be_sure, not_sure_beside, only_if, what_to_try
 from .second_opinion import judged_words
 from .verdicts import SHORT_FOR_CLASS, verdict_for_class
 
@@ -50,13 +57,15 @@ def class_sure(c: Comparison, asked: bool, style: NumberStyle) -> str:
     """
     if names := undone_by(c):
         return not_sure_beside(names, "the two breads")
+    if names := inseparable_from(c):
+        return only_if(names, "the two breads")
     said = can_we_be_sure(c.verdict, min(c.n_mixes.values()), asked)
     return f"{said} {class_range(c, style)}".rstrip()
 
 
 def class_next(c: Comparison, asked: bool, style: NumberStyle) -> str:
     """Return what to try next; ``asked`` as for `verdict_label`."""
-    if names := undone_by(c):
+    if names := [*undone_by(c), *inseparable_from(c)]:
         return bake_alike(names, "both breads")
     tried = [what_to_try(c.verdict, asked), class_settle(c, style)]
     return " ".join(filter(None, tried))

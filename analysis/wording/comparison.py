@@ -77,6 +77,7 @@ def answer(c: Comparison, style: NumberStyle) -> str:
             *alike_lines(c.ignored),
             verdict_sentence(c, style),
             *undone_lines(c, style),
+            *inseparable_lines(inseparable_from(c)),
         ]
     )
 
@@ -104,6 +105,27 @@ def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
 def undone_by(c: Comparison) -> list[str]:
     """Return the conditions that undo the verdict, as they are called inside a sentence."""
     return [condition_words(row) for _, row in c.undone.iterrows()]
+
+
+def inseparable_from(c: Comparison) -> list[str]:
+    """Return the conditions that nothing can tell from the formulas, as they are called inside a
+    sentence; none where nothing is settled.
+    """
+    if c.verdict == "not settled":
+        return []
+    return [condition_words(row) for _, row in c.fairness.inseparable.iterrows()]
+
+
+def inseparable_lines(names: Sequence[str], they: str = "they") -> list[str]:
+    """Return that a difference may be that of something else; empty where it cannot be. ``they``
+    are what was compared.
+    """
+    if not names:
+        return []
+    return [
+        f"But {they} stood apart in {listed(list(names))} too, and nothing here can tell what"
+        " came from which."
+    ]
 
 
 def reached_lines(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ...trials.words.lists import capital, counted, listed
 from ...trials.words.numbers import NumberStyle, number
 from ..model.bearing import LEAST_ERROR_DF
-from .layout import layout_sentences, unit_words
+from .layout import layout_sentences, tied_lines, tied_names, unit_words
 
 if TYPE_CHECKING:
     from ..codes import Inseparable
@@ -50,6 +50,24 @@ def limit_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
             else ()
         ),
     )
+
+
+def why_not_judged(f: FactorEffects) -> tuple[str, ...]:
+    """Return why nothing can be said of how sure the effects are; empty where nothing stands in
+    their way.
+    """
+    wholly = [tie for tie in f.not_separable if tie.kind == "all"]
+    tied = tied_lines(f.layout, f.factor_labels)
+    return tuple(
+        dict.fromkeys(
+            (*_one_mix(f), *(tied or (_tie_sentence(f, tie) for tie in wholly)), *_no_judge(f))
+        )
+    )
+
+
+def always_together(f: FactorEffects) -> tuple[tuple[str, str], ...]:
+    """Return the names of what always changed together, pair by pair."""
+    return tied_names(f.layout, f.factor_labels)
 
 
 def _one_mix(f: FactorEffects) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ from ..methods.ties import largest, smallest
 from ..plain_data import DIGITS
 from ..verdict import Verdict, verdict
 from .codes import GOALS
-from .comparison import condition_words
+from .comparison import condition_words, inseparable_lines
 from .differences import difference_unit
 from .factor_limits import limit_sentences
 from .layout import layout_table_text, unit_words
@@ -148,11 +148,19 @@ def undone_by(f: FactorEffects) -> list[str]:
     called inside a sentence.
     """
     effect = leading_effect(f)
-    if effect is None:
-        return []
-    return [
-        condition_words(row) for row in _records(f.undone[f.undone["factor"] == effect["factor"]])
-    ]
+    return _conditions(f.undone, effect["factor"]) if effect is not None else []
+
+
+def inseparable_from(f: FactorEffects) -> list[str]:
+    """Return the conditions that nothing can tell from the effect that is told first; as
+    `undone_by`.
+    """
+    effect = leading_effect(f)
+    return _conditions(f.inseparable, effect["factor"]) if effect is not None else []
+
+
+def _conditions(table: pd.DataFrame, factor: str) -> list[str]:
+    return [condition_words(row) for row in _records(table[table["factor"] == factor])]
 
 
 def _not_alike(f: FactorEffects, factor: str) -> bool:
@@ -204,7 +212,8 @@ def _size(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> str:
     """An effect's range, how it stands beside what matters, and what undoes it."""
     alike = _as_far_apart(f, row, style)
     told = f"{_range(f, row, style, alike)}.{_matters(f, row, style)}"
-    return " ".join([told, *_undone(f, row["factor"], row, style)])
+    tied = inseparable_lines(_conditions(f.inseparable, row["factor"]), "the two")
+    return " ".join([told, *_undone(f, row["factor"], row, style), *tied])
 
 
 def _range(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle, alike: str = "") -> str:

@@ -28,7 +28,7 @@ def layout_sentences(
     """
     return (
         _applied(layout, labels),
-        *_tied(layout, labels),
+        *tied_lines(layout, labels),
         *_empty(layout, labels, style),
         *_assumed(layout),
     )
@@ -82,14 +82,22 @@ def _applied(layout: Layout, labels: Mapping[str, str]) -> str:
     return f"Changed: {listed(said)}{within}."
 
 
-def _tied(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+def tied_names(layout: Layout, labels: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Return the names of what always changed together, pair by pair, where a factor is one of
+    the two.
+    """
     names = {unit: f"the {unit_words(unit)}" for unit in UNITS} | dict(labels)
     changed = set(layout.factors["factor"])
     return tuple(
-        f"{capital(names.get(a, a))} and {names.get(b, b)} always changed together, so they cannot"
-        " be told apart."
-        for a, b in layout.tied
-        if a in changed or b in changed
+        (names.get(a, a), names.get(b, b)) for a, b in layout.tied if a in changed or b in changed
+    )
+
+
+def tied_lines(layout: Layout, labels: Mapping[str, str]) -> tuple[str, ...]:
+    """Return a sentence for each such pair."""
+    return tuple(
+        f"{capital(a)} and {b} always changed together, so they cannot be told apart."
+        for a, b in tied_names(layout, labels)
     )
 
 

@@ -153,6 +153,27 @@ def not_sure_beside(undone_by: Sequence[str], they: str) -> str:
     )
 
 
+def only_if(names: Sequence[str], they: str) -> str:
+    """Return on what being sure rests, where these conditions cannot be told from what was
+    compared; as `not_sure_beside`.
+    """
+    return (
+        f"Only if nothing came from {listed(list(names))}: {they} stood apart in that too, and"
+        " nothing here can tell what came from which."
+    )
+
+
+def cannot_be_sure(why: Sequence[str]) -> str:
+    """Return that nothing is sure, where it cannot be judged at all."""
+    return f"No. {' '.join(why)}"
+
+
+def change_apart(pairs: Sequence[tuple[str, str]]) -> str:
+    """Return what to bake next, where these always changed together."""
+    said = [f"{a} and {b}" for a, b in pairs]
+    return f"Bake again so that {listed(said)} do not always change together."
+
+
 def bake_alike(undone_by: Sequence[str], they: str) -> str:
     """Return what to bake next, where these conditions undo the verdict; as `not_sure_beside`."""
     return f"Bake again with {listed(list(undone_by))} alike for {they}, or drawn by lot."
