@@ -18,10 +18,12 @@ from typing import Annotated
 
 import typer
 
+from ..trials.lazy_names import run_when_asked
 from ..trials.words.numbers import number_style
 from . import cli_tasting
 from .cli_options import (
     HERE,
+    UNUSED,
     AsJson,
     Confidence,
     Locale,
@@ -337,6 +339,8 @@ def compare(
 ) -> None:
     """Compare two formulas fairly: the mix counts, not the loaf."""
     from ..trials import load_trial
+
+    run_when_asked(*UNUSED)
     from .answers import compare_formulas
     from .wording.comparison import comparison_text
     from .wording.findings import with_warnings
@@ -372,6 +376,8 @@ def factors(
 ) -> None:
     """Find which factor changed the loaf, and by how much."""
     from ..trials import load_trial
+
+    run_when_asked(*UNUSED)
     from .answers import factor_effects
     from .wording.factors import factors_text
     from .wording.findings import with_warnings
@@ -418,6 +424,8 @@ def crumb(
 ) -> None:
     """Say what the crumb scores say of the breads, and of the scoring."""
     from ..trials import load_trial
+
+    run_when_asked(*UNUSED)
     from .answers import crumb_scores
     from .wording.crumb import crumb_text
     from .wording.findings import with_warnings

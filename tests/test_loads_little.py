@@ -23,7 +23,9 @@ PICTURES = {"matplotlib", "seaborn"}
 SLOW_STATISTICS = {"statsmodels", "scipy.stats"}
 SLOW = {"scipy.optimize", "scipy.sparse"}
 PLANS = {"ortools", "fairloaf.trials.planning.plan"}
-NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS
+# what numpy has for others to build and test with
+TOOLS = {"numpy.f2py.f2py2e", "unittest"}
+NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS | TOOLS
 
 
 @pytest.mark.parametrize(
@@ -46,3 +48,24 @@ def test_a_command_loads_only_what_its_answer_needs(command, unwanted):
     loaded = set(done.stdout.splitlines()[-1].split())
     assert "fairloaf.analysis.cli" in loaded
     assert not loaded & unwanted
+
+
+def test_what_runs_when_asked_is_whole_when_asked():
+    script = """
+import sys
+from fairloaf.trials.lazy_names import run_when_asked
+import pandas
+run_when_asked("numpy.f2py", "numpy.testing", "numpy.linalg", "numpy.no_such_module")
+from scipy import special
+assert "unittest" not in sys.modules
+print(special.stdtrit(4, 0.975))
+import numpy as np
+from numpy.testing import assert_allclose
+assert_allclose(special.stdtr(4, 2.7764451), 0.975, rtol=1e-7)
+assert np.testing.assert_allclose is assert_allclose and "unittest" in sys.modules
+assert np.f2py.get_include() and "numpy.f2py.f2py2e" in sys.modules
+"""
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    # Abramowitz & Stegun, Handbook of Mathematical Functions (1964), table 26.10 (from memory)
+    assert done.stdout.startswith("2.776")
