@@ -479,7 +479,10 @@ def report(
 
         page_template()
 
-    with second_process(PICTURES, len(asked), meanwhile=read_page, without=NOT_DRAWN) as ask:
+    whole = Form.JSON in (form or [])
+    # who is asked what people said, and for pictures; a page for the wall shows only these
+    questions = len(asked) * (1 if reader is Reader.WALL and not whole else 2)
+    with second_process(PICTURES, questions, meanwhile=read_page, without=NOT_DRAWN) as ask:
         from ..trials import load_trial
         from .report import answered, write_answered
 
@@ -488,7 +491,14 @@ def report(
                 tell("Reading the records")
                 records = load_trial(trial, sheet=sheet)
                 summary = answered(
-                    records, reader.value, style, progress=tell, measure=measure, matters=matters
+                    records,
+                    reader.value,
+                    style,
+                    progress=tell,
+                    measure=measure,
+                    matters=matters,
+                    ask=ask,
+                    whole=whole,
                 )
             if not as_json:
                 head()

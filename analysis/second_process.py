@@ -12,16 +12,19 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
+from functools import partial
 from typing import Any, TypeVar
 
 Found = TypeVar("Found")
-Ask = Callable[..., Any]  # ask(function, *arguments) returns function(*arguments)
+# ask(function, *arguments) asks for function(*arguments), and returns what waits for it
+Ask = Callable[..., Callable[[], Any]]
 
 
-def here(function: Callable[..., Found], *arguments: Any) -> Found:
-    """Return function(*arguments), worked out in this process."""
-    return function(*arguments)
+def here(function: Callable[..., Found], *arguments: Any) -> Callable[[], Found]:
+    """Return what works out function(*arguments) in this process."""
+    return partial(function, *arguments)
 
 
 @contextmanager
@@ -47,23 +50,33 @@ def second_process(
         yield here
         return
 
-    def ask(function: Callable[..., Found], *arguments: Any) -> Found:
-        try:
-            started.stdin.write(pickle.dumps((function, arguments)))  # type: ignore[union-attr]
-            started.stdin.flush()  # type: ignore[union-attr]
-        except (OSError, pickle.PickleError, AttributeError, TypeError):  # ended, or cannot be sent
-            return here(function, *arguments)
-        meanwhile()
-        try:
-            found: Found = pickle.load(started.stdout)  # type: ignore[arg-type]
-        except (OSError, EOFError, pickle.PickleError):  # ended
-            return here(function, *arguments)
-        return found
+    def answer(question: bytes) -> Any:
+        started.stdin.write(question)  # type: ignore[union-attr]
+        started.stdin.flush()  # type: ignore[union-attr]
+        return pickle.load(started.stdout)  # type: ignore[arg-type]
 
+    def ask(function: Callable[..., Found], *arguments: Any) -> Callable[[], Found]:
+        try:
+            asked = courier.submit(answer, pickle.dumps((function, arguments)))
+        except (pickle.PickleError, AttributeError, TypeError):  # cannot be sent
+            return here(function, *arguments)
+
+        def wait() -> Found:
+            meanwhile()
+            try:
+                found: Found = asked.result()
+            except (OSError, EOFError, pickle.PickleError):  # ended
+                return here(function, *arguments)()
+            return found
+
+        return wait
+
+    courier = ThreadPoolExecutor(1)  # one question at a time, while this process goes on
     try:
         yield ask
     finally:
         started.terminate()
+        courier.shutdown(cancel_futures=True)
         with suppress(OSError):
             started.communicate()
 

@@ -14,13 +14,15 @@ import pytest
 from fairloaf.analysis import second_process as module
 from fairloaf.analysis import write_report
 from fairloaf.analysis.cli import NOT_DRAWN, PICTURES, app
-from fairloaf.analysis.report import pictures
+from fairloaf.analysis.report import answered, pictures
+from fairloaf.analysis.report.data import report_data
 from fairloaf.analysis.report.sections import report_for
+from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.second_process import here, second_process
-from fairloaf.trials import load_trial
+from fairloaf.trials import TrialError, load_trial
 from typer.testing import CliRunner
 
-from .report_examples import ROOT, report, summary
+from .report_examples import ROOT, report, summary, trial
 
 CLASS_BAKE = ROOT / "example_trials" / "class_bake"
 SMALL = ["wave"]  # loaded in no time, and by nothing else
@@ -49,8 +51,8 @@ def test_its_pictures_are_the_same_bytes(two_cores, monkeypatch):
     """Also without what seaborn loads and we do not draw."""
     monkeypatch.setattr(module, "here", None)  # nothing is done here instead
     with second_process([*SMALL, *PICTURES], 9, without=NOT_DRAWN) as ask:
-        assert ask(os.getpid) != os.getpid()
-        assert [ask(find_spec, name) for name in NOT_DRAWN] == [None, None]
+        assert ask(os.getpid)() != os.getpid()
+        assert [ask(find_spec, name)() for name in NOT_DRAWN] == [None, None]
         for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
             there = [shown for _, shown in report_for(summary(name), audience, ask).pictures()]
             assert there == [shown for _, shown in report(name, audience).pictures()]
@@ -99,21 +101,21 @@ def test_what_is_done_meanwhile_is_done_before_the_answer_is_there(two_cores):
     done = []
     with second_process(SMALL, 9, meanwhile=lambda: done.append("page")) as ask:
         assert done == []
-        assert ask(os.getpid) != os.getpid()
+        assert ask(os.getpid)() != os.getpid()
         assert done == ["page"]
 
 
 def test_it_ends_after_the_last_question(two_cores):
     with second_process(SMALL, 2) as ask:
-        pid = ask(os.getpid)
-        assert ask(os.getpid) == pid
+        pid = ask(os.getpid)()
+        assert ask(os.getpid)() == pid
         assert gone(pid)
-        assert ask(os.getpid) == os.getpid()
+        assert ask(os.getpid)() == os.getpid()
 
 
 def test_it_has_ended_when_it_is_no_longer_needed(two_cores):
     with second_process(SMALL, 9) as ask:
-        pid = ask(os.getpid)
+        pid = ask(os.getpid)()
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
 
@@ -123,7 +125,7 @@ def test_an_interrupt_ends_it_too(two_cores):
 
     def interrupted():
         with second_process(SMALL, 9) as ask:
-            pids.append(ask(os.getpid))
+            pids.append(ask(os.getpid)())
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
@@ -136,14 +138,14 @@ def test_an_interrupt_ends_it_too(two_cores):
 def test_whatever_kills_one_of_the_two(two_cores, end):
     if end == "it":
         with second_process(SMALL, 9) as ask:
-            os.kill(ask(os.getpid), signal.SIGKILL)
-            assert ask(os.getpid) == ask(os.getpid) == os.getpid()
+            os.kill(ask(os.getpid)(), signal.SIGKILL)
+            assert ask(os.getpid)() == ask(os.getpid)() == os.getpid()
         return
     script = (
         "import os, signal; from fairloaf.analysis import second_process as module\n"
         "module.cores = lambda: 2\n"
         "with module.second_process(['wave'], 9) as ask:\n"
-        "    print(ask(os.getpid), flush=True); os.kill(os.getpid(), signal.SIGKILL)"
+        "    print(ask(os.getpid)(), flush=True); os.kill(os.getpid(), signal.SIGKILL)"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert done.returncode == -signal.SIGKILL
@@ -152,13 +154,13 @@ def test_whatever_kills_one_of_the_two(two_cores, end):
 
 def test_what_it_cannot_load_or_do_is_done_here(two_cores):
     with second_process(["no.such.module"], 9) as ask:
-        assert ask(os.getpid) == os.getpid()
+        assert ask(os.getpid)() == os.getpid()
     with second_process(SMALL, 9) as ask:
-        assert ask(lambda: 3) == 3  # cannot be sent
-        assert ask(os.getpid) != os.getpid()
+        assert ask(lambda: 3)() == 3  # cannot be sent
+        assert ask(os.getpid)() != os.getpid()
         with pytest.raises(ValueError, match="invalid literal"):
-            ask(int, "a fault of ours is told as if there were one process")
-        assert ask(os.getpid) == os.getpid()
+            ask(int, "a fault of ours is told as if there were one process")()
+        assert ask(os.getpid)() == os.getpid()
 
 
 def test_where_it_would_gain_nothing_there_is_none(monkeypatch, two_cores):
@@ -177,4 +179,42 @@ def test_a_module_in_the_users_folder_is_not_taken_for_a_library(two_cores, tmp_
     (tmp_path / "wave.py").write_text("raise SystemExit")
     monkeypatch.chdir(tmp_path)
     with second_process(SMALL, 9) as ask:
-        assert ask(os.getpid) != os.getpid()
+        assert ask(os.getpid)() != os.getpid()
+
+
+def test_while_it_works_this_one_goes_on(two_cores):
+    with second_process(SMALL, 9) as ask:
+        large = ask(bytes, 10_000_000)  # more than a pipe holds, in both directions
+        again = ask(len, large())
+        first, second = ask(time.sleep, 0), ask(os.getpid)
+        assert second() != os.getpid()  # in whichever order they are waited for
+        assert first() is None
+        assert again() == 10_000_000
+
+
+@pytest.mark.parametrize("name", ["class_bake", "class_tasting"])
+def test_what_people_said_may_be_worked_out_elsewhere(two_cores, monkeypatch, name):
+    monkeypatch.setattr(module, "here", None)  # nothing is done here instead
+    with second_process(SMALL, 9) as ask:
+        there = summarise(trial(name), ask=ask)
+    assert report_data(report_for(there, "record"), there, "") == report_data(
+        report(name, "record"), summary(name), ""
+    )
+
+
+def test_why_people_cannot_be_answered_comes_back(two_cores):
+    stop = TrialError.one("loaf-missing", "No number.", "Write one.", rows=(3,))
+    with second_process(SMALL, 9) as ask:
+        assert ask(TrialError, stop.findings)().findings == stop.findings
+
+
+@pytest.mark.parametrize(
+    ("name", "audience"),
+    [("class_bake", "class"), ("class_tasting", "wall"), ("open_and_lidded", "class")],
+)
+def test_what_a_reader_is_not_shown_changes_nothing_on_the_page(name, audience):
+    parts = answered(trial(name), audience, whole=False)
+    whole = answered(trial(name), audience)
+    assert (parts.factors is None) == (parts.comparison is not None)
+    assert parts.text == whole.text
+    assert report_for(parts, audience) == report_for(whole, audience)

@@ -48,6 +48,10 @@ class TrialError(Exception):
         self.findings = tuple(findings)
         super().__init__("\n".join(f"{f.message} {f.fix}".strip() for f in self.findings))
 
+    def __reduce__(self) -> tuple[type[TrialError], tuple[tuple[Finding, ...]]]:
+        """Return what it is made from, for another process."""
+        return type(self), (self.findings,)
+
     @classmethod
     def one(cls, code: str, message: str, fix: str, **where: Any) -> TrialError:
         """Return an error with a single finding."""

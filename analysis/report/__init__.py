@@ -99,7 +99,8 @@ def write_report(
     """
     _known("audience", [audience], AUDIENCES)
     _known("form", forms, (*FORMS, *PICTURES))
-    summary = answered(trial, audience, style, confidence, progress, measure, matters)
+    whole = "json" in forms
+    summary = answered(trial, audience, style, confidence, progress, measure, matters, whole=whole)
     return write_answered(summary, out, audience, forms, progress)
 
 
@@ -111,14 +112,20 @@ def answered(
     progress: Callable[[str], None] | None = None,
     measure: str | None = None,
     matters: float | None = None,
+    ask: Ask = here,
+    whole: bool = True,
 ) -> Summary:
-    """Return everything that `write_report` would write, before anything is drawn."""
+    """Return everything that `write_report` would write, before anything is drawn; ``whole``: and
+    what this reader is not shown, as data are. ``ask`` asks who works out a part of it.
+    """
     from .nameless import nameless
-    from .summary import summarise
+    from .summary import PARTS, SHOWN, summarise
 
     if audience in ("class", "wall"):
         trial = nameless(trial)
-    return summarise(_asking(trial, measure, matters), confidence, style, progress or _silent)
+    asked = _asking(trial, measure, matters)
+    parts = PARTS if whole else SHOWN.get(audience, PARTS)
+    return summarise(asked, confidence, style, progress or _silent, ask, parts)
 
 
 def write_answered(

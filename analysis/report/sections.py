@@ -54,7 +54,7 @@ def report_for(summary: Summary, audience: str, ask: Ask = here) -> Report:
     trial, card = summary.trial, summary.trial.card
     built = [(id_, builder(summary)) for id_, builder in AUDIENCES[audience]]
     drawings = [part for _, parts in built for part in parts if callable(part)]
-    shown = iter(ask(pictures.drawn, summary, drawings))
+    shown = iter(ask(pictures.drawn, summary, drawings)())
     sections = []
     for id_, parts in built:
         blocks = tuple(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TypeVar
 
 from ...trials import Trial, TrialError
@@ -16,6 +17,7 @@ from ..comparison.result import Comparison, Difference
 from ..crumb.result import CrumbScores
 from ..factors.baking_order import BakingOrder, baking_order
 from ..factors.result import FactorEffects
+from ..second_process import Ask, here
 from ..tasting.result import TastingAnswers, WordsSeen
 from ..wording.comparison import inseparable_from as comparison_inseparable_from
 from ..wording.comparison import undone_by as comparison_undone_by
@@ -25,6 +27,12 @@ from ..wording.factors import undone_by as factors_undone_by
 from ..wording.report import STEPS, answer_text, undone_label, verdict_label
 
 Result = TypeVar("Result")
+
+# what is worked out beside the comparison of the formulas: the factors, what people scored, tasted
+# and ticked, the other measures
+PARTS = ("factors", "people", "others")
+# what of it these readers' pages show, where the formulas were compared; the others' show all
+SHOWN = {"class": ("people",), "wall": ()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,13 +134,28 @@ class Summary:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class People:
+    """What people scored, tasted and ticked; ``stops``: part → why it could not be answered."""
+
+    crumb: CrumbScores | None
+    tasting: TastingAnswers | None
+    seen: WordsSeen | None
+    stops: dict[str, TrialError]
+
+
 def summarise(
     trial: Trial,
     confidence: float = 0.95,
     style: NumberStyle = ENGLISH,
     tell: Callable[[str], None] = lambda words: None,
+    ask: Ask = here,
+    parts: Collection[str] = PARTS,
 ) -> Summary:
-    """Return everything that a report of this trial says.
+    """Return what a report of this trial says.
+
+    ask : asks who works out the people's answers, while the formulas are compared here
+    parts : those of PARTS that are wanted; all, where the formulas cannot be compared
 
     Raises
     ------
@@ -141,52 +164,35 @@ def summarise(
         reason.
     """
     stops: dict[str, TrialError] = {}
-
-    def attempt(part: str, work: Callable[[], Result]) -> Result | None:
-        try:
-            return work()
-        except TrialError as stop:
-            stops[part] = stop
-            return None
-
+    told_by_people = (ask if "people" in parts else here)(of_people, trial, confidence, style)
     tell(STEPS["compare"])
-    comparison = attempt(
-        "comparison", lambda: compare_formulas(trial, confidence=confidence, style=style)
+    comparison = _attempt(
+        stops, "comparison", lambda: compare_formulas(trial, confidence=confidence, style=style)
     )
-    tell(STEPS["factors"])
-    factors = attempt("factors", lambda: factor_effects(trial, confidence=confidence, style=style))
-    tell(STEPS["scores"])
-    crumb = (
-        attempt("crumb", lambda: crumb_scores(trial, confidence=confidence, style=style))
-        if has_scores(trial)
-        else None
-    )
-    tasting = (
-        attempt("tasting", lambda: tasting_answers(trial, confidence=confidence, style=style))
-        if (trial.tasting is not None)
-        else None
-    )
-    seen = (
-        attempt("seen", lambda: words_seen(trial, style=style)) if trial.words is not None else None
-    )
-    if all(part is None for part in (comparison, factors, crumb, tasting, seen)):
+    if comparison is None:
+        parts = PARTS
+    factors = None
+    if "factors" in parts:
+        tell(STEPS["factors"])
+        factors = _attempt(
+            stops, "factors", lambda: factor_effects(trial, confidence=confidence, style=style)
+        )
+    others: tuple[Difference, ...] = ()
+    unmeasured: dict[str, TrialError] = {}
+    if "others" in parts and comparison is not None:
+        tell(STEPS["measures"])
+        others = _others(unmeasured, trial, comparison, confidence)
+    people = People(None, None, None, {})
+    if "people" in parts:
+        tell(STEPS["scores"])
+        people = told_by_people()
+        stops |= people.stops
+    if all(
+        part is None for part in (comparison, factors, people.crumb, people.tasting, people.seen)
+    ):
         raise TrialError(
             list(dict.fromkeys(finding for stop in stops.values() for finding in stop.findings))
         )
-    tell(STEPS["measures"])
-    others = (
-        []
-        if comparison is None
-        else [
-            attempt(
-                measure,
-                lambda measure=measure: other_difference(  # type: ignore[misc]
-                    trial, comparison.formula, comparison.against, measure, confidence
-                ),
-            )
-            for measure in other_measures(trial, comparison.measure)
-        ]
-    )
     checks = factors.residual_checks if factors is not None else None
     measure = (
         comparison.measure
@@ -201,14 +207,52 @@ def summarise(
         style=style,
         comparison=comparison,
         factors=factors,
-        crumb=crumb,
-        tasting=tasting,
-        seen=seen,
-        others=tuple(other for other in others if other is not None),
+        crumb=people.crumb,
+        tasting=people.tasting,
+        seen=people.seen,
+        others=others,
         measuring=measuring_error(trial, measure),
         order=baking_order(trial, measure, checks.loaves) if checks is not None else None,
-        unanswered={part: str(stop) for part, stop in stops.items()},
+        unanswered={part: str(stop) for part, stop in (stops | unmeasured).items()},
     )
+
+
+def of_people(trial: Trial, confidence: float, style: NumberStyle) -> People:
+    """Return what people scored, tasted and ticked; None where nobody did."""
+    stops: dict[str, TrialError] = {}
+    crumb = tasting = seen = None
+    if has_scores(trial):
+        crumb = _attempt(
+            stops, "crumb", lambda: crumb_scores(trial, confidence=confidence, style=style)
+        )
+    if trial.tasting is not None:
+        tasting = _attempt(
+            stops, "tasting", lambda: tasting_answers(trial, confidence=confidence, style=style)
+        )
+    if trial.words is not None:
+        seen = _attempt(stops, "seen", lambda: words_seen(trial, style=style))
+    return People(crumb, tasting, seen, stops)
+
+
+def _others(
+    stops: dict[str, TrialError], trial: Trial, comparison: Comparison, confidence: float
+) -> tuple[Difference, ...]:
+    """Return how far the two formulas lie apart in every other measure."""
+    pair = (comparison.formula, comparison.against)
+    found = (
+        _attempt(stops, name, partial(other_difference, trial, *pair, name, confidence))
+        for name in other_measures(trial, comparison.measure)
+    )
+    return tuple(other for other in found if other is not None)
+
+
+def _attempt(stops: dict[str, TrialError], part: str, work: Callable[[], Result]) -> Result | None:
+    """Return what the work finds; None where the records stop it, and ``stops`` says why."""
+    try:
+        return work()
+    except TrialError as stop:
+        stops[part] = stop
+        return None
 
 
 def has_scores(trial: Trial) -> bool:
