@@ -97,6 +97,12 @@ def _as_delivered() -> Iterator[None]:
         yield
 
 
+@pytest.fixture
+def unprinted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw pictures and print none: for tests that read the words of many pages."""
+    monkeypatch.setattr("fairloaf.analysis.figures.style.to_svg", lambda figure, alt: "<svg></svg>")
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """Return Debian's chromium, started once; without it (or playwright) the test is skipped."""

@@ -4,6 +4,7 @@ stays whole, and nothing half written is taken for a record.
 
 from __future__ import annotations
 
+import functools
 import os
 import shutil
 import subprocess
@@ -112,6 +113,12 @@ def as_nobody(arguments: list[str], folder: Path) -> subprocess.CompletedProcess
     )
 
 
+@functools.cache
+def anybody_may_run_it() -> bool:
+    """Return whether another user can read where this package is installed."""
+    return as_nobody(["-c", "import fairloaf.analysis.cli"], Path("/")).returncode == 0
+
+
 @pytest.mark.skipif(os.geteuid() != 0 or not shutil.which("setpriv"), reason="needs another user")
 @pytest.mark.parametrize(
     "command",
@@ -127,7 +134,7 @@ def as_nobody(arguments: list[str], folder: Path) -> subprocess.CompletedProcess
 )
 def test_another_user_in_a_folder_that_may_only_be_read(tmp_path, command):
     """Refused in words with what to do, nothing left behind; a file in the way stays."""
-    if as_nobody(["-c", "import fairloaf.analysis.cli"], Path("/")).returncode:
+    if not anybody_may_run_it():
         pytest.skip("another user cannot read where this package is installed")
     place = Path("/var/tmp") / f"read-only-{os.getpid()}-{tmp_path.name[-40:]}"
     place.mkdir(mode=0o755)

@@ -156,6 +156,7 @@ CASES = [
 ]
 
 
+@pytest.mark.usefixtures("unprinted")
 @pytest.mark.parametrize(
     ("sheet", "named", "measure", "n", "said"), CASES, ids=[case[0].__name__ for case in CASES]
 )

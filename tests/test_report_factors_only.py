@@ -30,11 +30,7 @@ def bake(folder, effect: float, matters: str, mixes: int = 4, noise: float = 0.1
     return load_trial(folder)
 
 
-def page(trial, audience):
-    return str(report_for(summarise(trial), audience))
-
-
-@pytest.mark.parametrize("audience", ["class", "bakery", "record"])
+@pytest.mark.usefixtures("unprinted")
 @pytest.mark.parametrize(
     ("effect", "matters", "verdict", "said"),
     [
@@ -43,16 +39,16 @@ def page(trial, audience):
         (0.3, "", "real; what matters is not said yet", "Agree what difference would matter"),
     ],
 )
-def test_every_page_has_the_verdict_and_what_to_bake_next(
-    effect, matters, verdict, said, audience, tmp_path
-):
-    text = page(bake(tmp_path, effect, matters), audience)
-    assert verdict in text
-    assert "loaves of two formulas" not in text
-    assert "formula column" not in text
-    if audience != "record":
-        assert said in text
-        assert "not sure how large" not in text or matters
+def test_every_page_has_the_verdict_and_what_to_bake_next(effect, matters, verdict, said, tmp_path):
+    summary = summarise(bake(tmp_path, effect, matters))
+    for audience in ("class", "bakery", "record"):
+        text = str(report_for(summary, audience))
+        assert verdict in text, audience
+        assert "loaves of two formulas" not in text, audience
+        assert "formula column" not in text, audience
+        if audience != "record":
+            assert said in text, audience
+            assert "not sure how large" not in text or matters, audience
 
 
 def test_how_many_is_more_where_less_matters_and_none_where_it_is_settled(tmp_path):

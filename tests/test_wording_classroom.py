@@ -70,9 +70,9 @@ def test_every_verdict_has_an_ending_without_hard_words(verdict, matters):
 
 
 def test_the_second_half_of_a_question_stands_with_the_first(tmp_path):
-    trial = tables(folder=tmp_path)
+    summed = summarise(tables(folder=tmp_path))
     for audience in ("class", "wall", "bakery"):
-        sections = report_for(summarise(trial), audience).sections
+        sections = report_for(summed, audience).sections
         told = next(b for b in sections[0].blocks if b.kind == "answer")
         assert told.sentence.startswith("Honey loaves were bigger than plain loaves")
         assert len(told.others) == 1
