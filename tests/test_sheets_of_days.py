@@ -2,12 +2,18 @@
 values.
 """
 
+import zipfile
+from pathlib import Path
+
 import openpyxl
 import pytest
+import xlsxwriter
 from fairloaf.trials import TrialError, read_trial
 from fairloaf.trials.fairness.pairing import baked_formulas
+from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
+CORPUS = Path(__file__).parent / "corpus"
 HEADER = ["loaf", "mix", "formula", "loaf_g", "loaf_ml"]
 
 
@@ -116,3 +122,47 @@ def test_a_sheet_a_formula_is_told_what_to_write_on_the_card(tmp_path):
     (tmp_path / "trial.toml").write_text('[columns]\nformula = "sheet"\n')
     again = read_trial(tmp_path)
     assert again.loaves["formula"].value_counts().to_dict() == {"house": 6, "malted": 6}
+
+
+COMMENTS = "Sheet 'T': B3 and E4 have comments, which are not read."
+
+
+def test_comments_on_cells_are_told(tmp_path):
+    def change(book):
+        book["T"]["E4"].comment, book["T"]["B3"].comment = (
+            Comment("seed spilled", ""),
+            Comment("?", ""),
+        )
+        book["Other"]["A1"].comment = Comment("on another sheet", "")
+
+    trial = read(tmp_path, {"T": (HEADER, rows(1)), "Other": (["Read me"], [])}, change)
+    assert [told.message for told in found(trial, "cell-comment")] == [COMMENTS]
+    assert found(trial, "cell-comment")[0].rows == (3, 4)
+    assert found(trial, "cell-comment")[0].severity == "note"
+
+
+def test_comments_are_found_where_the_sheet_names_their_part_beside_itself(tmp_path):
+    with xlsxwriter.Workbook(tmp_path / "loaves.xlsx") as book:
+        sheet = book.add_worksheet("T")
+        for place, row in enumerate([HEADER, *rows(1)]):
+            sheet.write_row(place, 0, row)
+        sheet.write_comment("E4", "seed spilled")
+        sheet.write_comment("B3", "?")
+    trial = read_trial(tmp_path / "loaves.xlsx")
+    assert [told.message for told in found(trial, "cell-comment")] == [COMMENTS]
+
+
+def test_a_comment_in_an_open_document_is_told_and_is_no_part_of_its_cell(tmp_path):
+    whole = CORPUS / "open_document.ods"
+    plain = read_trial(whole)
+    with zipfile.ZipFile(whole) as old, zipfile.ZipFile(tmp_path / "loaves.ods", "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name == "content.xml":
+                first = part.index(b"<text:p>", part.index(b"</table:table-row>"))
+                remark = b"<office:annotation><text:p>seed spilled</text:p></office:annotation>"
+                part = part[:first] + remark + part[first:]
+            new.writestr(name, part)
+    trial = read_trial(tmp_path / "loaves.ods")
+    assert len(found(trial, "cell-comment")) == 1
+    assert trial.loaves.equals(plain.loaves)

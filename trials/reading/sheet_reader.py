@@ -13,6 +13,7 @@ import dataclasses
 import datetime
 import io
 import json
+import posixpath
 import re
 import sys
 import zipfile
@@ -26,6 +27,7 @@ CPU_SECONDS = 4  # processor time; that sheet takes about 2 s
 ENCRYPTED, BROKEN = 3, 4  # exit codes
 MOST_ROWS, MOST_COLUMNS = 200_000, 2_000  # within which a formula without a value is looked for
 TRUE = ("1", "true")
+DIGITS = re.compile(r"\d{1,9}")
 WORTH_A_LOOK = re.compile(rb"[<:]f[\s/>]|\bt=[\"']e[\"']|\bhidden=")
 
 
@@ -90,6 +92,7 @@ def sheet_data(sheet: Any, marks: Marks) -> dict[str, Any]:
         "hidden": sorted(marks.hidden),
         "struck": sorted(marks.struck),
         "struck_cells": sorted(marks.struck_cells),
+        "comments": sorted(marks.comments),
     }
 
 
@@ -126,8 +129,8 @@ def fill_down(values: list[list[Any]], merged: Any) -> tuple[int, list[tuple[int
 
 @dataclasses.dataclass
 class Marks:
-    """Cells and rows (counted from 0) of one sheet: formulas without a value, errors, rows that are
-    hidden or struck through, and cells that are in other rows.
+    """Cells and rows (counted from 0) of one sheet: formulas without a value, errors, comments,
+    rows that are hidden or struck through, and cells that are in other rows.
 
     A row is struck through when more than half of its filled cells are.
     """
@@ -138,6 +141,7 @@ class Marks:
     hidden: set[int] = dataclasses.field(default_factory=set)
     struck: set[int] = dataclasses.field(default_factory=set)
     struck_cells: list[tuple[int, int]] = dataclasses.field(default_factory=list)
+    comments: list[tuple[int, int]] = dataclasses.field(default_factory=list)
 
     def row_ends(self, row: int, filled: int, struck: list[int]) -> None:
         """Take note of a row's columns that are struck through."""
@@ -190,14 +194,32 @@ def spreadsheet_marks(parts: dict[str, bytes]) -> dict[str, Marks]:
     struck = struck_styles(parts.get("xl/styles.xml", b"<none/>"))
     marks = {}
     for sheet in book.found("sheet"):
-        target = targets.get(sheet.get("id"), "")
-        content = parts.get(target.lstrip("/") if target.startswith("/") else f"xl/{target}", b"")
+        path = part_at("xl", targets.get(sheet.get("id"), ""))
+        content = parts.get(path, b"")
         scan = SheetXml(anew, struck)
         if content and (struck or WORTH_A_LOOK.search(content)):
             scan.read(content)
         scan.marks.visible = sheet.get("state", "visible") == "visible"
+        scan.marks.comments = comments_of(path, parts)
         marks[sheet.get("name", "")] = scan.marks
     return marks
+
+
+def part_at(folder: str, target: str) -> str:
+    """Return the path of a part of a workbook that a part in ``folder`` links to."""
+    return posixpath.normpath(posixpath.join("/", folder, target)).lstrip("/")
+
+
+def comments_of(path: str, parts: dict[str, bytes]) -> list[tuple[int, int]]:
+    """Return the cells of a sheet at ``path`` that somebody has written a comment on."""
+    folder, _, name = path.rpartition("/")
+    links, found = Elements(), Elements()
+    links.read(parts.get(f"{folder}/_rels/{name}.rels", b"<none/>"))
+    for link in links.found("Relationship"):
+        if link.get("Type", "").endswith("/comments"):
+            found.read(parts.get(part_at(folder, link.get("Target", "")), b"<none/>"))
+    cells = [comment.get("ref", "") for comment in found.found("comment")]
+    return [(int(row[0]) - 1, column_of(cell)) for cell in cells if (row := DIGITS.findall(cell))]
 
 
 def struck_styles(content: bytes) -> frozenset[str]:
@@ -360,6 +382,8 @@ class OpenDocument(Xml):
             self.rows = int(given.get("number-rows-repeated", 1))
             self.column, self.filled, self.struck = 0, 0, []
             self.hide = given.get("visibility", "visible") != "visible"
+        elif name == "annotation":
+            self.marks.comments.append((self.row, self.column))
         elif name in ("table-cell", "covered-table-cell"):
             self.columns, self.given, self.shown = (
                 int(given.get("number-columns-repeated", 1)),

@@ -48,6 +48,14 @@ OF_CELLS: dict[str, tuple[str, Severity, str, str, str, str]] = {
         "Correct the formula or type the value, and save the workbook.",
         LOST,
     ),
+    "comments": (
+        "cell-comment",
+        "note",
+        "has a comment, which is not read",
+        "have comments, which are not read",
+        "Write what matters under note, and why a loaf does not count under void.",
+        "What it says of a loaf does not reach the answer.",
+    ),
     "struck_cells": (
         "cell-struck-through",
         "warning",
@@ -209,8 +217,8 @@ def _grid(sheet: dict[str, Any], file: str) -> Grid:
 
 
 def _findings(sheet: dict[str, Any], filled: set[int], file: str) -> Iterator[Finding]:
-    """Yield what there is to say of a sheet's formulas, errors, and of what is hidden or struck
-    through.
+    """Yield what there is to say of a sheet's formulas, errors and comments, and of what is hidden
+    or struck through.
     """
     for key, (code, severity, one, many, fix, why) in OF_CELLS.items():
         if cells := sorted((row, column) for row, column in sheet[key] if row in filled):
