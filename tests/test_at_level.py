@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.model.at_level import contrast_at_level, df_of_t, weighted_t
 from fairloaf.analysis.model.design import Term
-from fairloaf.analysis.model.mix_rule import fit_trial
+from fairloaf.analysis.model.trial_fit import fit_trial
 from scipy.special import stdtrit
 
 

@@ -8,7 +8,8 @@ import pytest
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.comparison.reached import Reached, reached
 from fairloaf.analysis.model.design import Term
-from fairloaf.analysis.model.mix_rule import Estimate, fit_trial
+from fairloaf.analysis.model.estimates import Estimate
+from fairloaf.analysis.model.trial_fit import fit_trial
 from scipy import stats
 
 from .random_trials import random_trial

@@ -15,7 +15,7 @@ from fairloaf.analysis.comparison import steadiness
 from fairloaf.analysis.crumb.profile import correlation
 from fairloaf.analysis.mixed_model.fitting import fit_reml
 from fairloaf.analysis.model.design import Term
-from fairloaf.analysis.model.mix_rule import fit_trial
+from fairloaf.analysis.model.trial_fit import fit_trial
 from fairloaf.analysis.wording.comparison import comparison_lines
 from fairloaf.trials import Trial, TrialCard, TrialError
 from fairloaf.trials.words.numbers import ENGLISH

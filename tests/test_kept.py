@@ -5,7 +5,8 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.model import kept
 from fairloaf.analysis.model.design import Term
-from fairloaf.analysis.model.mix_rule import fit_trial, trial_model
+from fairloaf.analysis.model.mix_rule import trial_model
+from fairloaf.analysis.model.trial_fit import fit_trial
 
 FORMULA = (Term(("formula",)),)
 

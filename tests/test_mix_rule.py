@@ -11,7 +11,8 @@ import pytest
 from fairloaf.analysis.model.coding import DesignError
 from fairloaf.analysis.model.design import Term, interactions
 from fairloaf.analysis.model.judging import Fitted
-from fairloaf.analysis.model.mix_rule import TrialModel, fit_trial
+from fairloaf.analysis.model.mix_rule import TrialModel
+from fairloaf.analysis.model.trial_fit import fit_trial
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats

@@ -15,7 +15,7 @@ from ...trials.columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
 from ...trials.words.lists import listed
 from ..model.coding import centred, ordered_levels
 from ..model.layout import Layout, find_layout
-from ..model.mix_rule import TrialFit, fit_trial
+from ..model.trial_fit import TrialFit, fit_trial
 from .score_fit import PanelScores
 from .score_rows import loaf_scores, measure_rows, scored_measures
 
@@ -54,7 +54,7 @@ class Asked:
     @property
     def fit(self) -> Callable[..., TrialFit]:
         """Return how terms are fitted to these loaves, with the arguments of
-        `mix_rule.fit_trial`.
+        `trial_fit.fit_trial`.
         """
         return fit_trial if self.panel is None else self.panel.fit
 

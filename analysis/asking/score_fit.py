@@ -25,8 +25,10 @@ import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..model.design import Design, Term
+from ..model.estimates import Estimate, TermTest
 from ..model.judging import LEAST_DF, Fitted
-from ..model.mix_rule import Estimate, TermTest, TrialFit, fit_trial, trial_model
+from ..model.mix_rule import trial_model
+from ..model.trial_fit import TrialFit, fit_trial
 from ..model.units import GROUPINGS, combined
 
 SCORE = "score"
@@ -52,7 +54,7 @@ class PanelScores:
         confidence: float = 0.95,
     ) -> PanelFit:
         """Fit the terms to the scores of these loaves; arguments and errors as of
-        `mix_rule.fit_trial`.
+        `trial_fit.fit_trial`.
         """
         base = fit_trial(loaves, measure, terms, numbers=numbers, confidence=confidence)
         labels = base.layout.labels

@@ -18,7 +18,7 @@ from ..asking.question import Asked, fill_in, read_question
 from ..methods.ties import largest
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
-from ..model.mix_rule import Estimate
+from ..model.estimates import Estimate
 from ..result import DIFFERENCE
 from ..verdict import verdict
 from .fair_test import fair_test

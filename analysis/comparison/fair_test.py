@@ -19,7 +19,7 @@ from ...trials.findings import worst_first
 from ...trials.words.numbers import ENGLISH, amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
-from ..model.mix_rule import Estimate
+from ..model.estimates import Estimate
 from ..verdict import verdict
 from .formula_fit import FormulaFit, fit_ahead, refit
 from .steadiness import Judge

@@ -23,9 +23,10 @@ from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model import judging
 from ..model.at_level import contrast_at_level
 from ..model.design import Term
+from ..model.estimates import Estimate
 from ..model.layout import find_layout
-from ..model.mix_rule import Estimate, TrialFit, fit_trial
 from ..model.term_analysis import analyse_terms
+from ..model.trial_fit import TrialFit, fit_trial
 
 FORMULA = "formula"
 # F test of formula × factor below this: the formula's effect differs by the factor's level
@@ -48,7 +49,7 @@ BY_LEVEL = [
 class FormulaFit:
     """One measure fitted with formula among its terms; contrasts are in the measure's unit.
 
-    loaves : those used. terms, numbers : what was fitted (see `mix_rule.fit_trial`).
+    loaves : those used. terms, numbers : what was fitted (see `trial_fit.fit_trial`).
     """
 
     fit: TrialFit

@@ -16,7 +16,7 @@ from scipy.special import stdtr, stdtrit
 from ...trials.fairness.pairing import Family
 from ..codes import Adjustment
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
-from ..model.mix_rule import Estimate
+from ..model.estimates import Estimate
 from ..result import DIFFERENCE
 from ..verdict import verdict
 from .formula_fit import FormulaFit

@@ -7,7 +7,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ..model.mix_rule import Estimate, UnitTable
+from ..model.estimates import Estimate, UnitTable
 from ..model.units import combined, is_nested
 from .formula_fit import FORMULA, FormulaFit
 from .randomisation import RandomisationTest, randomisation_test

@@ -22,7 +22,7 @@ from ..codes import Goal
 from ..methods.multiplicity import dunnett_critical, tukey_critical
 from ..methods.power import USUAL as POWER
 from ..methods.power import assurance, mean_of_possible_sd, own_critical, power_of_t
-from ..model.mix_rule import Estimate
+from ..model.estimates import Estimate
 from .formula_fit import FormulaFit
 
 POINTS = 40  # of what the variance may be, where power is averaged over it

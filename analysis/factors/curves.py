@@ -16,7 +16,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..model.coding import Number
-from ..model.mix_rule import TrialFit
+from ..model.trial_fit import TrialFit
 
 POINTS = 25  # on the fitted curve
 

@@ -26,7 +26,8 @@ from ..methods.ties import largest
 from ..model.at_level import contrast_at_level
 from ..model.coding import Number, is_line
 from ..model.design import Term
-from ..model.mix_rule import Estimate, TrialFit
+from ..model.estimates import Estimate
+from ..model.trial_fit import TrialFit
 from ..result import DIFFERENCE, ERROR
 
 MEANS = ["term", "level", "levels", "mean", "standard_error", "df", "ci_low", "ci_high"]

@@ -23,7 +23,7 @@ from ..mixed_model.by_setting import BySetting
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.bearing import error_df
 from ..model.coding import DesignError
-from ..model.mix_rule import TrialFit
+from ..model.trial_fit import TrialFit
 from ..model.unit_means import Averaging, LeastSquares
 
 LEVEL = 0.05  # of the outlier tests and of the power's interval

@@ -15,7 +15,7 @@ import pandas as pd
 
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.layout import Layout
-from ..model.mix_rule import TrialFit
+from ..model.trial_fit import TrialFit
 
 # groupings inside one block; beyond this their block's own variance is not worked out
 MOST_TOGETHER = 500

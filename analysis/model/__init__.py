@@ -2,5 +2,5 @@
 mixes.
 
 Read in this order: ``coding``, ``estimability``, ``design``, ``units``, ``arrangement``,
-``unit_means``, ``judging``, ``mix_rule``.
+``unit_means``, ``judging``, ``estimates``, ``mix_rule``, ``trial_fit``.
 """

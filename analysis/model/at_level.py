@@ -19,7 +19,8 @@ import numpy as np
 from scipy.special import stdtr, stdtrit
 
 from ..methods.root import root
-from .mix_rule import Estimate, TrialFit
+from .estimates import Estimate
+from .trial_fit import TrialFit
 
 
 def contrast_at_level(fit: TrialFit, here: np.ndarray, whole: np.ndarray) -> Estimate:

@@ -12,6 +12,7 @@ import pandas as pd
 
 # a key of more loaves takes longer, and what is kept more memory, than a question asked twice saves
 MOST_LOAVES = 5_000
+MOST_KEPT = 128  # models, and fits, of small trials
 
 
 @dataclass(frozen=True, slots=True)

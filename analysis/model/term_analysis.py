@@ -23,7 +23,7 @@ from .bearing import choose_terms, level_of
 from .design import Design, Term, interactions
 from .judging import fit_ahead
 from .layout import Layout
-from .mix_rule import TrialFit, fit_trial
+from .trial_fit import TrialFit, fit_trial
 
 TESTS = ["term", "num_df", "den_df", "f_value", "p_value", "applied_to", "way", "why", "n_units"]
 

@@ -21,7 +21,8 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.answers import compare_formulas
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
-from fairloaf.analysis.model.mix_rule import ManyEstimates, TrialModel
+from fairloaf.analysis.model.estimates import ManyEstimates
+from fairloaf.analysis.model.mix_rule import TrialModel
 from fairloaf.trials import Trial, TrialCard
 from scipy.special import stdtr, stdtrit
 
