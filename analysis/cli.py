@@ -523,7 +523,7 @@ def begin_from(folder: Path, source: Path | None, sheet: str | None, as_json: bo
 
     source = source or find_files(folder).paths["loaves"]
     named: dict[str, str] = {}
-    if sys.stdin.isatty() and not as_json:
+    if sys.stdin and sys.stdin.isatty() and not as_json:
         for header, how in proposal_for(source, sheet=sheet).unplaced.items():
             said = typer.prompt(words.question(header, how), default="", show_default=False).strip()
             named |= {header: said} if said else {}

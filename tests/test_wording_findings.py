@@ -68,6 +68,13 @@ def test_a_pipe_gets_one_line_a_finding_with_tabs_between():
     ]
 
 
+def test_where_standard_output_is_closed_nothing_is_printed_and_nothing_fails(monkeypatch, capsys):
+    """As of  fairloaf check trial >&-,  where Python gives None."""
+    monkeypatch.setattr("sys.stdout", None)
+    print_findings([finding()], name="trial", n_loaves=4)
+    assert capsys.readouterr() == ("", "")
+
+
 def test_a_pipe_names_twenty_lines_and_counts_the_rest():
     place = findings_lines([finding(rows=tuple(range(1, 201)))])[0].split("\t")[1]
     assert place == f"loaves.csv:{','.join(map(str, range(1, 21)))},+180"

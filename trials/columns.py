@@ -762,6 +762,14 @@ _ASSESSOR = (
     "who",
 )
 
+# what stands for a person without being a name, as in "Pupil 3" or "Table Two"
+NO_NAMES = frozenset(
+    (
+        *("assessor", *_ASSESSOR),
+        *("table", "group", "class", "guest", "baker", "teacher", "visitor", "number"),
+    )
+)
+
 CODES: tuple[Column, ...] = (
     _text(
         "code", "Code", "what stood on the cup or the plate", "blind code", "cup", "plate", "label"

@@ -43,12 +43,13 @@ def print_findings(
     console: Console | None = None,
 ) -> None:
     """Print a headline and the findings: as a table on a terminal, as a line each
-    (``findings_lines``) in a pipe.
+    (``findings_lines``) in a pipe, and not at all where standard output is closed.
     """
-    if not (console.is_terminal if console else sys.stdout.isatty()):
+    out = console.file if console else sys.stdout  # None where it is closed
+    if not (console.is_terminal if console else out and out.isatty()):
         assumed = [f"assumed\t{plain_text(said)}" for said in assumptions]
         for line in [headline(findings, name, n_loaves), *findings_lines(findings), *assumed]:
-            print(line, file=console.file if console else sys.stdout)
+            print(line, file=out)
         return
     from rich.console import Console  # only now: a pipe must not wait for tables
 

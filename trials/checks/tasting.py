@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ..columns import NO_NAMES
 from ..trial import Trial
 from ..words.lists import on_lines
 from .chance import chi_square_tail
@@ -25,27 +26,6 @@ if TYPE_CHECKING:
 # servings from which places are judged, and the chance below which they are uneven
 FEWEST, RARE = 12, 0.01
 STOPPED = "was it stopped when it looked good?"
-NO_NAMES = frozenset(
-    (
-        "assessor",
-        "taster",
-        "observer",
-        "judge",
-        "panellist",
-        "panelist",
-        "person",
-        "pupil",
-        "student",
-        "table",
-        "group",
-        "class",
-        "guest",
-        "baker",
-        "teacher",
-        "number",
-        "visitor",
-    )
-)
 
 
 def served(trial: Trial) -> tuple[Serving, ...]:

@@ -107,13 +107,20 @@ def dates(text: str) -> frozenset[Date]:
     words = plain(text[: LONGEST + 1])
     if len(words) > LONGEST:
         return frozenset()
-    if (
-        len(pieces := re.findall(r"[a-z]+", words))
-        and weekday(pieces[0]) is not None
-        and len(words.split()) > 1
-    ):
-        words = words.replace(pieces[0], " ", 1)
-    return frozenset(Date(*found) for found in _readings(words.strip(" .,")) if _exists(*found))
+    # "Mar 3.4." is a Tuesday (martes, martedì), "3 Mar" a day of March
+    for said in dict.fromkeys((_without_weekday(words), words)):
+        found = frozenset(Date(*each) for each in _readings(said.strip(" .,")) if _exists(*each))
+        if found:
+            return found
+    return frozenset()
+
+
+def _without_weekday(words: str) -> str:
+    """Return plain words without the day of the week that stands beside something else."""
+    names = re.findall(r"[a-z]+", words)
+    if names and weekday(names[0]) is not None and weekday(words) is None:
+        return words.replace(names[0], " ", 1)
+    return words
 
 
 def _readings(words: str) -> Iterator[tuple[int | None, int, int]]:
@@ -200,9 +207,7 @@ def number(text: str) -> int | None:
     """Return the number of a day: 2 for "2", "02", "day 2", "D2", "second", "2nd"; None where it is
     none.
     """
-    words = re.findall(r"[a-z]+|\d+", plain(text[:LONGEST]))
-    if len(words) > 1 and len(words[0]) > 2 and weekday(words[0]) is not None:
-        words = words[1:]  # "Mon 1" is "1"
+    words = re.findall(r"[a-z]+|\d+", _without_weekday(plain(text[:LONGEST])))
     digits = [word for word in words if word.isdigit()]
     others = (
         {ORDINALS.get(word, word) for word in words if not word.isdigit()}
