@@ -55,9 +55,9 @@ Matters = Annotated[
 
 # what takes as long to load as a report to work out
 PICTURES = (f"{__package__}.figures.style", f"{__package__}.report.pictures")
-# what seaborn loads where it is there, for density curves and trees, which we do not draw: half of
-# its time
-NOT_DRAWN = ("scipy.stats", "scipy.cluster")
+# what seaborn and matplotlib load where it is there, for density curves, trees and depth, which we
+# do not draw: half of their time
+NOT_DRAWN = ("scipy.stats", "scipy.cluster", "mpl_toolkits.mplot3d")
 
 
 class Reader(StrEnum):

@@ -62,7 +62,8 @@ def second_process(
             return here(function, *arguments)
 
         def wait() -> Found:
-            meanwhile()
+            if not asked.done():
+                meanwhile()
             try:
                 found: Found = asked.result()
             except (OSError, EOFError, pickle.PickleError):  # ended

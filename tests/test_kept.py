@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.model import kept
 from fairloaf.analysis.model.design import Term
+from fairloaf.analysis.model.layout import find_layout
 from fairloaf.analysis.model.mix_rule import trial_model
 from fairloaf.analysis.model.trial_fit import fit_trial
 
@@ -50,9 +51,17 @@ def test_another_measure_of_the_same_loaves_takes_the_same_model():
 )
 def test_loaves_that_differ_in_what_a_model_is_made_of_have_another(change):
     assert trial_model(change(loaves()), FORMULA) is not trial_model(loaves(), FORMULA)
+    assert find_layout(change(loaves()), ["formula"]) is not find_layout(loaves(), ["formula"])
+
+
+def test_a_layout_is_found_once_for_loaves_that_are_alike():
+    assert find_layout(loaves(), ["formula"]) is find_layout(loaves(), ["formula"])
+    assert find_layout(loaves(), ["formula"]) is not find_layout(loaves(), ["day", "formula"])
 
 
 def test_a_trial_of_many_loaves_keeps_nothing(monkeypatch):
     monkeypatch.setattr("fairloaf.analysis.model.mix_rule.MOST_LOAVES", 11)
     assert trial_model(loaves(), FORMULA) is not trial_model(loaves(), FORMULA)
+    monkeypatch.setattr("fairloaf.analysis.model.layout.MOST_LOAVES", 11)
+    assert find_layout(loaves(), ["formula"]) is not find_layout(loaves(), ["formula"])
     assert kept.MOST_LOAVES > 1000

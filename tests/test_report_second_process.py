@@ -52,7 +52,7 @@ def test_its_pictures_are_the_same_bytes(two_cores, monkeypatch):
     monkeypatch.setattr(module, "here", None)  # nothing is done here instead
     with second_process([*SMALL, *PICTURES], 9, without=NOT_DRAWN) as ask:
         assert ask(os.getpid)() != os.getpid()
-        assert [ask(find_spec, name)() for name in NOT_DRAWN] == [None, None]
+        assert not any(ask(find_spec, name)() for name in NOT_DRAWN)
         for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
             there = [shown for _, shown in report_for(summary(name), audience, ask).pictures()]
             assert there == [shown for _, shown in report(name, audience).pictures()]

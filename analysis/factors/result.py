@@ -118,13 +118,15 @@ class FactorEffects(FactorSizes):
         """Return the rows of ``stood_apart`` that undo the verdict on the factor's effect
         (``FairTest.undone``).
         """
+        apart = self.stood_apart
         found = [
-            FairTest(
-                table=self.stood_apart[self.stood_apart["factor"] == effect["factor"]], findings=()
-            ).undone(effect["ci_low"], effect["ci_high"], self.matters)
+            FairTest(table=rows, findings=()).undone(
+                effect["ci_low"], effect["ci_high"], self.matters
+            )
             for effect in self.effects.to_dict("records")
+            if len(rows := apart[apart["factor"] == effect["factor"]])
         ]
-        return pd.concat(found) if any(len(rows) for rows in found) else self.stood_apart[:0]
+        return pd.concat(found) if any(len(rows) for rows in found) else apart[:0]
 
     @property
     def inseparable(self) -> pd.DataFrame:

@@ -12,7 +12,7 @@ import pandas as pd
 
 # a key of more loaves takes longer, and what is kept more memory, than a question asked twice saves
 MOST_LOAVES = 5_000
-MOST_KEPT = 128  # models, and fits, of small trials
+MOST_KEPT = 128  # layouts, models and fits of such trials
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,4 +44,4 @@ def _content(values: pd.api.extensions.ExtensionArray) -> tuple[Hashable, ...]:
         return "levels", tuple(values.categories.tolist()), values.codes.tobytes()
     if isinstance(values.dtype, np.dtype) and values.dtype.kind in "biuf":
         return str(values.dtype), np.asarray(values).tobytes()
-    return str(values.dtype), tuple(values.tolist())
+    return str(values.dtype), tuple(np.asarray(values, dtype=object).tolist())

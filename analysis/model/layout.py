@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import Any
 
@@ -17,7 +17,8 @@ import pandas as pd
 
 from ..plain_data import plain
 from .coding import DesignError, centred, ordered_levels
-from .units import GROUPINGS, count_units, is_nested, label_units
+from .kept import MOST_KEPT, MOST_LOAVES, Alike, alike
+from .units import GROUPINGS, count_units, is_nested, label_units, named_by
 
 # incomplete blocks from which their own differences are well enough known to be random
 MANY_BLOCKS = 20
@@ -196,6 +197,20 @@ def find_layout(
     if absent:
         raise DesignError(f"there is no column {', '.join(map(repr, absent))}")
     groupings = tuple(name for name in groupings if name not in factors)
+    if len(loaves) > MOST_LOAVES:
+        return _layout(loaves, tuple(factors), groupings)
+    kind = alike(loaves, (*factors, *named_by(groupings)))
+    return _kept_layout(kind, tuple(factors), groupings)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _kept_layout(alike: Alike, factors: tuple[str, ...], groupings: tuple[str, ...]) -> Layout:
+    """The layout of loaves that are alike, made once for every question."""
+    return _layout(alike.loaves, factors, groupings)
+
+
+def _layout(loaves: pd.DataFrame, factors: tuple[str, ...], groupings: tuple[str, ...]) -> Layout:
+    """Work the layout out (`find_layout`)."""
     units = label_units(loaves, groupings)
     asked, sizes = loaves[list(factors)], count_units(units.labels)
     labels = {name: units.labels[name].to_numpy() for name in sizes}

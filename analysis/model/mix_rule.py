@@ -29,7 +29,7 @@ from .estimates import ManyEstimates, tested
 from .judging import Fitted
 from .kept import MOST_KEPT, MOST_LOAVES, Alike, alike
 from .layout import MANY_INCOMPLETE, MOST_FIXED, Layout, find_layout, incomplete
-from .units import GROUPINGS, LIES_INSIDE, combined, is_nested
+from .units import GROUPINGS, combined, is_nested, named_by
 
 
 class TrialModel:
@@ -237,9 +237,10 @@ def trial_model(
     if len(loaves) > MOST_LOAVES:
         return TrialModel(loaves, terms, numbers, groupings)
     factors = [factor for term in terms for factor in term.factors]
-    around = [key for name in groupings for key in (name, *LIES_INSIDE.get(name, ()))]
     numbered = tuple((numbers or {}).items())
-    return _kept_model(alike(loaves, (*factors, *around)), tuple(terms), numbered, tuple(groupings))
+    return _kept_model(
+        alike(loaves, (*factors, *named_by(groupings))), tuple(terms), numbered, tuple(groupings)
+    )
 
 
 @lru_cache(maxsize=MOST_KEPT)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import columns
-from ...trials.measuring.mixes import codes_of, combined, mix_codes
+from ...trials.measuring.mixes import combined, mix_codes
 
 GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)  # coarse to fine
 LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
@@ -58,6 +58,11 @@ def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> U
     )
 
 
+def named_by(groupings: Sequence[str]) -> list[str]:
+    """Return the columns that tell the groups of these groupings apart."""
+    return [key for name in groupings for key in (*LIES_INSIDE.get(name, ()), name)]
+
+
 def _numbered(loaves: pd.DataFrame, name: str) -> np.ndarray:
     """Codes of one grouping, told apart by what it lies inside; a loaf without a mix is a mix of
     its own.
@@ -65,7 +70,7 @@ def _numbered(loaves: pd.DataFrame, name: str) -> np.ndarray:
     if name == "mix":
         return mix_codes(loaves)
     keys = _lies_inside(loaves, name)
-    return combined([codes_of(loaves[key]) for key in keys])
+    return combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
 
 
 def _lies_inside(loaves: pd.DataFrame, name: str) -> list[str]:

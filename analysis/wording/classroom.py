@@ -59,8 +59,7 @@ def class_sure(c: Comparison, asked: bool, style: NumberStyle) -> str:
         return not_sure_beside(names, "the two breads")
     if names := inseparable_from(c):
         return only_if(names, "the two breads")
-    fewest = min(c.n_mixes[name] for name in (c.formula, c.against))
-    said = can_we_be_sure(c.verdict, fewest, asked)
+    said = can_we_be_sure(c.verdict, min(c.n_mixes.values()), asked)
     return f"{said} {class_range(c, style)}".rstrip()
 
 

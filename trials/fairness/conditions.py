@@ -222,21 +222,20 @@ def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, fl
     """Levels of both formulas with their loaves, and how far the shares differ (total variation
     distance).
     """
-    levels = (
-        sorted(column.dropna().unique()) if is_number(column) else list(column.dropna().unique())
-    )
+    codes, levels = pd.factorize(column, sort=is_number(column))
     ours, theirs = (
-        column[side].value_counts().reindex(levels, fill_value=0)
-        for side in (is_formula, ~is_formula)
+        np.bincount(codes[side & (codes >= 0)], minlength=len(levels))
+        for side in (is_formula.to_numpy(), ~is_formula.to_numpy())
     )
     apart = float(np.abs(ours / max(ours.sum(), 1) - theirs / max(theirs.sum(), 1)).sum() / 2)
-    return _told(ours[ours > 0]), _told(theirs[theirs > 0]), apart, float("nan")
+    return _told(levels, ours), _told(levels, theirs), apart, float("nan")
 
 
-def _told(counts: pd.Series) -> str:
+def _told(levels: pd.Index, counts: np.ndarray) -> str:
     """Return levels as text: the level where there is one, else each with its number of loaves."""
-    if len(counts) == 1:
-        return level_words(counts.index[0], ENGLISH)
-    if len(counts) > MOST_LEVELS_TOLD:
-        return f"{len(counts)} different"
-    return ", ".join(f"{level_words(value, ENGLISH)} × {n}" for value, n in counts.items())
+    had = [(level, n) for level, n in zip(levels, counts.tolist(), strict=True) if n]
+    if len(had) == 1:
+        return level_words(had[0][0], ENGLISH)
+    if len(had) > MOST_LEVELS_TOLD:
+        return f"{len(had)} different"
+    return ", ".join(f"{level_words(level, ENGLISH)} × {n}" for level, n in had)
