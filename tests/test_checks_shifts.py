@@ -10,6 +10,7 @@ import pytest
 from fairloaf.trials import Finding
 from fairloaf.trials.checks import run_checks, shifts
 from fairloaf.trials.checks.exchanges import slips_not_sought
+from fairloaf.trials.reading import days
 
 from .mix_slips import KINDS, LAYOUTS, baked, card_of, month_for_day, off, other_box
 from .simulated_bakes import as_trial
@@ -107,6 +108,23 @@ def test_day_and_month_in_every_way_of_writing_dates(days):
     loaves["day"] = loaves["day"].map(dict(zip(sorted(loaves["day"].unique()), days, strict=True)))
     (found,) = [f for f in told(loaves) if f.code == "day-and-month"]
     assert "(2026-03-07)" in found.message
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ("03/01/2026", "01/03/2026", False),  # two days, whichever comes first
+        ("3/1/2026", "03/01/2026", True),
+        ("2026-3-1", "2026-03-01", True),
+        ("1.3.26", "01.03.2026", True),
+        ("26-03-01", "2026-03-01", True),
+        ("26-03-01", "26-03-02", False),
+        ("01-02-03", "03-02-01", False),
+    ],
+)
+def test_whether_two_texts_are_one_day(one, other, same):
+    assert days.same_day(one, other) is days.same_day(other, one) is same
+    assert not same or days.keys(one) & days.keys(other)
 
 
 def test_formulas_of_two_mixes():

@@ -187,6 +187,30 @@ CASES = [
         (11,),
     ),
     Case(
+        "names-alike",
+        cell("loaves", 9, "formula", "malted\u200b"),
+        'The formula "malted" is also written "malted\u200b" on line 11.',
+        'Write "malted" throughout, or two names that differ.',
+        (11,),
+    ),
+    *(
+        Case(
+            "names-alike",
+            cell("loaves", 9, "mix", written),
+            f'The mix "M04" is also written "{written}" on line 11.',
+            'Write "M04" throughout, or two names that differ.',
+            (11,),
+        )
+        for written in ("No. 4", "Nr 4", "4.0")
+    ),
+    Case(
+        "day-two-ways",
+        cell("loaves", 9, "day", "26-03-02"),
+        'One bake day seems to be written in two ways, "2026-03-02" and "26-03-02", on line 11.',
+        "Write every day in one way, such as 2026-03-01.",
+        (11,),
+    ),
+    Case(
         "day-two-ways",
         cell("loaves", 9, "day", "02.03.2026"),
         'One bake day seems to be written in two ways, "2026-03-02" and "02.03.2026", on line 11.',

@@ -255,6 +255,7 @@ def test_sheets_that_hold_a_formula_each(tmp_path):
     [
         ([("A", "plain bread"), ("B", "with honey")], "lines 18 and 19 ('A' and 'B')"),
         ([("checked", "B2")], "line 18 ('checked')"),
+        ([("", "B2")], "line 18"),
     ],
 )
 def test_a_legend_below_the_loaves_is_told(rows, said, tmp_path):

@@ -23,9 +23,10 @@ MOST_NAMES = 100  # a column with more of them holds no kinds
 # letters in a name from which one wrong letter is told from another name
 SHORTEST_WORD = 5
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
-ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)")  # "M01" is "M1"
-MIX_WORDS = re.compile(  # "M1" is "1", "Mix h1" is "h1"
-    r"^(?:m(?=\d)|(?:mix|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)"
+# "M01" is "M1", and "1.0" is "1"
+ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)|(?<=\d)\.0+(?![\w.,])")
+MIX_WORDS = re.compile(  # "M1" and "No. 1" are "1", "Mix h1" is "h1"
+    r"^(?:m(?=\d)|(?:mix|no|nr|number|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)"
     r"(?=[a-z]?\d|[a-z]$))"
 )
 BRACKETS = re.compile(r"[\[(][^\[\]()]*[\])]$")
@@ -271,11 +272,12 @@ def said(column: str) -> str:
 
 def fold(name: object) -> str:
     """Return a name without what is easily written differently: capitals, spaces, signs, width of
-    letters.
+    letters, and what nobody sees.
     """
     text = str(name).casefold()
     if not text.isascii():
         text = unicodedata.normalize("NFKC", text).casefold()
+        text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
     return ZEROS.sub("", text).translate(SIGNS) or str(name)
 
 

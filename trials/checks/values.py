@@ -255,9 +255,11 @@ def lines_without_values(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     bare = loaves[names].isna().all(axis=1).to_numpy() if names else np.zeros(len(loaves), bool)
     if 0 < bare.sum() <= MOST_BARE * len(loaves):
         rows = loaves.loc[bare, "line"]
-        said = listed([repr(str(loaf)[:LONGEST_QUOTE]) for loaf in loaves.loc[bare, "loaf"]][:10])
+        loaf = loaves.loc[bare, "loaf"].dropna()
+        quoted = [repr(str(name)[:LONGEST_QUOTE]) for name in loaf][:10]
+        said = f" ({listed(quoted)})" if quoted else ""
         yield Spot(
-            message=f"Nothing is measured on {on_lines(rows)} ({said}).",
+            message=f"Nothing is measured on {on_lines(rows)}{said}.",
             rows=rows,
             fix="Delete what is no loaf; give a loaf that was lost its reason under void.",
         )

@@ -244,10 +244,11 @@ def are_days(texts: Iterable[str]) -> bool:
 
 def keys(text: str) -> frozenset[tuple[str, int, int]]:
     """Return what two ways of writing one day have in common: no other texts need be compared."""
-    found = {("date", date.month, date.day) for date in dates(text)}
+    read = dates(text) | year_first(text)
+    found = {("date", date.month, date.day) for date in read}
     found |= {
         ("week", 0, datetime.date(date.year, date.month, date.day).weekday())
-        for date in dates(text)
+        for date in read
         if date.year
     }
     found |= {("week", 0, place) for _, place in weekdays(text)}
@@ -256,10 +257,24 @@ def keys(text: str) -> frozenset[tuple[str, int, int]]:
 
 
 def pattern(text: str) -> str:
-    """Return how a text is written: digits as 0, letters as a, without what repeats."""
-    return re.sub(
-        r"(.)\1+", r"\1", re.sub(r"[a-z]", "a", re.sub(r"\d", "0", plain(text[:LONGEST])))
-    )
+    """Return how a text is written: years as y, digits as 0, letters as a, without what repeats."""
+    words = re.sub(r"\d", "0", re.sub(r"[a-z]", "a", plain(text[:LONGEST])))
+    return re.sub(r"(.)\1+", r"\1", words.replace("0000", "y"))
+
+
+def year_first(text: str) -> frozenset[Date]:
+    """Return the date that 26-03-01 is where its year stands first; beside dates written in full
+    alone can it be told from the other readings.
+    """
+    if not re.fullmatch(r"\d{2}([-/.])\d{2}\1\d{2}", text.strip()):
+        return frozenset()
+    year, month, day = numbers_in(text)
+    return frozenset([Date(2000 + year, month, day)] if _exists(2000 + year, month, day) else [])
+
+
+def numbers_in(text: str) -> list[int]:
+    """Return the numbers of a text, in order."""
+    return [int(number) for number in re.findall(r"\d+", text[:LONGEST])]
 
 
 def same_day(one: str, other: str) -> bool:
@@ -267,11 +282,11 @@ def same_day(one: str, other: str) -> bool:
     mine, theirs = dates(one), dates(other)
     if mine and theirs:
         if pattern(one) == pattern(other):
-            return mine == theirs
+            return mine == theirs and numbers_in(one) == numbers_in(other)
         return any(
             (a.month, a.day) == (b.month, b.day) and (a.year == b.year or None in (a.year, b.year))
-            for a in mine
-            for b in theirs
+            for a in mine | year_first(one)
+            for b in theirs | year_first(other)
         )
     if mine or theirs:
         falls_on = {
