@@ -4,12 +4,16 @@ nothing can be judged.
 
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.answers import factor_effects
 from fairloaf.analysis.factors.effect_sizes import CONTRASTS, effect_of
 from fairloaf.analysis.wording.factors import leading_effect
+from fairloaf.trials import TrialError
+from scipy.special import stdtrit
 
+from .random_trials import random_trial
 from .trials_from_tables import trial_from
 
 
@@ -73,3 +77,42 @@ def test_of_a_factor_that_cannot_be_judged_it_is_said_beside_one_that_can():
     assert any(
         words.startswith("Formula cannot be judged: “m” above “h” by 0.3") for words in f.sentences
     )
+
+
+def test_an_effect_is_known_where_no_mean_of_its_levels_is():
+    """House and malted in open tins, seeded in long ones: no proof time's mean over all of them is
+    known, but what proof did inside every mix is, by the t test on the mixes' own differences
+    (Student, Biometrika 6 (1908), 1-25), pooled over the formulas.
+    """
+    rng = np.random.default_rng(7)
+    rows = [
+        (f"{formula}{i}", formula, "long" if formula == "seeded" else "open", proof, rng.normal(4))
+        for formula in ("house", "malted", "seeded")
+        for i in range(3)
+        for proof in (45.0, 60.0)
+    ]
+    loaves = pd.DataFrame(rows, columns=["mix", "formula", "tin", "proof_min", "y"])
+    loaves["y"] += 3 * (loaves["proof_min"] == 60)
+    f = factor_effects(trial_from(loaves, "y", ["formula", "tin", "proof_min"]))
+    assert f.means["mean"].isna().all()
+    row = f.effects.set_index("factor").loc["proof_min"]
+    wide = loaves.pivot(index=["formula", "mix"], columns="proof_min", values="y")
+    apart = wide[60.0] - wide[45.0]
+    df = 9 - 3
+    error = np.sqrt((apart - apart.groupby("formula").transform("mean")).pow(2).sum() / df / 9)
+    half = stdtrit(df, 0.975) * error
+    assert row["size"] == pytest.approx(apart.mean())
+    assert (row["ci_low"], row["ci_high"]) == pytest.approx(
+        (apart.mean() - half, apart.mean() + half)
+    )
+    assert f.sentence.startswith("Proof time moved")
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_factor_whose_own_test_judges_it_has_an_effect_with_a_range(seed):
+    try:
+        f = factor_effects(random_trial(93_000 + seed))
+    except TrialError:
+        return
+    judged = f.tests[f.tests["term"].isin(f.factors) & f.tests["p_value"].notna()]
+    assert set(judged["term"]) <= set(f.effects.loc[f.effects["ci_low"].notna(), "factor"])

@@ -4,6 +4,7 @@ comparison does, and no page marks the verdict.
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 from fairloaf.analysis import compare_formulas, factor_effects
 from fairloaf.analysis.report.comparison_tables import measures_table, pairs_table
@@ -144,3 +145,14 @@ def test_a_class_is_told_why_nobody_can_be_sure_of_what_always_changed_together(
     assert next_for_factors(s) == [
         "Bake again so that formula and proof time do not always change together."
     ]
+
+
+def test_a_class_is_told_of_the_two_breads_that_are_told_and_not_of_a_third():
+    """A third bread of one mix does not make the answer rest on one."""
+    loaves = bake(difference=0.4, seed=5)
+    third = loaves[loaves["mix"] == loaves["mix"].iloc[0]].assign(formula="rye", mix="r1")
+    third["loaf"] = [f"r{i}" for i in range(len(third))]
+    trial = as_trial(pd.concat([loaves, third], ignore_index=True), ("formula",))
+    c = compare_formulas(trial)
+    assert {c.formula, c.against} == {"house", "malted"}
+    assert not class_sure(c, True, summarise(trial).style).startswith("No")

@@ -231,9 +231,12 @@ def _compared(
 
 
 def _headline(pairs: pd.DataFrame) -> pd.Series:
-    """Return the pair that is told: the one with the largest difference for its standard error."""
-    t = (pairs["difference"] / pairs["standard_error"]).abs()
-    return pairs.iloc[next(iter(largest(t)), 0)]
+    """Return the pair that is told: the one with the largest difference for its standard error, or
+    the largest where none has one.
+    """
+    size = pairs["difference"].abs()
+    told = largest(size / pairs["standard_error"]) or largest(size) or [0]
+    return pairs.iloc[told[0]]
 
 
 def _intervals(by_level: pd.DataFrame) -> Sequence[tuple[float, float]]:

@@ -76,18 +76,22 @@ def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd
 
     Two levels: the difference as it is. More: all pairs (Tukey), or all against `control` where it
     is a level (Dunnett). Combinations: the pairs that differ in one factor, adjusted as if all
-    pairs had been looked at.
+    pairs had been looked at. A difference may be known where neither of its means is.
     """
-    cells = [cell for cell in _cells(fit, term) if cell.estimable]
-    if len(term.factors) == 1 and len(cells) > 2 and control in [cell.levels[0] for cell in cells]:
-        return _against_control(fit, term, cells, control)
+    groups = _comparable(fit, _cells(fit, term))
+    if len(term.factors) == 1:
+        for cells in groups:
+            if len(cells) > 2 and control in [cell.levels[0] for cell in cells]:
+                return _against_control(fit, term, cells, control)
     pairs = [
         (later, earlier)
+        for cells in groups
         for earlier, later in combinations(cells, 2)
         if _differ_in_one(later, earlier)
     ]
+    n_means = sum(map(len, groups))
     rows = [
-        _difference(fit, later, earlier, len(cells), _over_all(fit, term, later, earlier))
+        _difference(fit, later, earlier, n_means, _over_all(fit, term, later, earlier))
         for later, earlier in pairs
     ]
     return pd.DataFrame([{"term": term.name, **row} for row in rows]).reindex(columns=CONTRASTS)
@@ -148,6 +152,22 @@ def _cells(fit: TrialFit, term: Term) -> list[_Cell]:
         _Cell(levels, row, bool(known))
         for levels, row, known in zip(every, L, fit.design.estimable(L), strict=True)
     ]
+
+
+def _comparable(fit: TrialFit, cells: list[_Cell]) -> list[list[_Cell]]:
+    """Return the cells in groups of two or more within which every difference can be estimated."""
+    groups: list[list[_Cell]] = []
+    for cell in cells:
+        first = [group[0] for group in groups]
+        apart = np.array([cell.L - one.L for one in first])
+        known = fit.design.estimable(apart) if first else np.zeros(0, dtype=bool)
+        for group, found in zip(groups, known, strict=True):
+            if found:
+                group.append(cell)
+                break
+        else:
+            groups.append([cell])
+    return [group for group in groups if len(group) > 1]
 
 
 def _differ_in_one(a: _Cell, b: _Cell) -> bool:

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ...trials import columns
-from ...trials.measuring.mixes import combined, mix_codes
+from ...trials.measuring.mixes import codes_of, combined, mix_codes
 
 GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)  # coarse to fine
 LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
@@ -70,7 +70,7 @@ def _numbered(loaves: pd.DataFrame, name: str) -> np.ndarray:
     if name == "mix":
         return mix_codes(loaves)
     keys = _lies_inside(loaves, name)
-    return combined([pd.factorize(loaves[key], use_na_sentinel=False)[0] for key in keys])
+    return combined([codes_of(loaves[key]) for key in keys])
 
 
 def _lies_inside(loaves: pd.DataFrame, name: str) -> list[str]:

@@ -27,7 +27,7 @@ from ..wording.comparison import (
     steadiness_lines,
 )
 from ..wording.crumb import other_lines
-from ..wording.factor_limits import always_together, why_not_judged
+from ..wording.factor_limits import next_of_what_cannot_be_judged, why_not_judged
 from ..wording.factors import how_many_words, leading_effect
 from ..wording.layout import layout_sentences
 from ..wording.tasting import caution_lines, headlines
@@ -124,7 +124,9 @@ def found(s: Summary) -> list[Part]:
     """
     c = s.comparison
     if c is None:
-        return [*question(s), _answer(s, ()), pictures.pairs]
+        asked = s.has_formulas and s.factors is not None
+        others = (words.breads_not_compared(s.unanswered["comparison"]),) if asked else ()
+        return [*question(s), replace(_answer(s, ()), others=others), pictures.pairs]
     told = Answer(
         classroom.class_answer(c, s.style),
         s.verdict_label,
@@ -249,8 +251,8 @@ def not_judged(s: Summary) -> tuple[str, ...]:
 
 def next_for_factors(s: Summary) -> list[str]:
     """What to bake next, from the numbers of the factor that is told first."""
-    if s.factors is not None and not_judged(s) and (pairs := always_together(s.factors)):
-        return [words.change_apart(pairs)]
+    if s.factors is not None and not_judged(s):
+        return [*next_of_what_cannot_be_judged(s.factors)] or [words.TRY_AGAIN]
     if s.factors is None or s.verdict is None:
         return [words.TRY_AGAIN]
     if apart := [*s.undone_by, *s.inseparable_from]:

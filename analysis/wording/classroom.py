@@ -59,7 +59,8 @@ def class_sure(c: Comparison, asked: bool, style: NumberStyle) -> str:
         return not_sure_beside(names, "the two breads")
     if names := inseparable_from(c):
         return only_if(names, "the two breads")
-    said = can_we_be_sure(c.verdict, min(c.n_mixes.values()), asked)
+    fewest = min(c.n_mixes[name] for name in (c.formula, c.against))
+    said = can_we_be_sure(c.verdict, fewest, asked)
     return f"{said} {class_range(c, style)}".rstrip()
 
 

@@ -27,6 +27,7 @@ TIED: dict[Inseparable, str] = {
     ),
     "lid": "{name} cannot be judged: every loaf that could tell fills a lidded tin.",
 }
+MORE_MIXES = "Bake each again from a second mix at least, and better from three."
 TIED_TO_NOTHING = "What {name} did cannot be told from these loaves."
 STRANGE_SPREAD = 0.01  # a scatter that changes with the mean is mentioned below this
 
@@ -65,9 +66,23 @@ def why_not_judged(f: FactorEffects) -> tuple[str, ...]:
     )
 
 
-def always_together(f: FactorEffects) -> tuple[tuple[str, str], ...]:
-    """Return the names of what always changed together, pair by pair."""
-    return tied_names(f.layout, f.factor_labels)
+def next_of_what_cannot_be_judged(f: FactorEffects) -> tuple[str, ...]:
+    """Return what to bake next where nothing can be said of how sure the effects are."""
+    tied = tied_names(f.layout, f.factor_labels)
+    wholly = [
+        (_words(f, tie.term), _words(f, other))
+        for tie in f.not_separable
+        if tie.kind == "all" and " × " not in tie.term
+        for other in tie.tied_to
+        if " × " not in other
+    ]
+    mix = f"the {unit_words('mix')}"
+    pairs = {frozenset(pair): pair for pair in (*wholly, *tied) if mix not in pair}
+    apart = [
+        f"Bake again so that {a} and {b} do not always change together." for a, b in pairs.values()
+    ]
+    one_mix = any(mix in pair for pair in tied) or f.n_mixes < 2
+    return (*apart, *([MORE_MIXES] if one_mix else []))
 
 
 def _one_mix(f: FactorEffects) -> tuple[str, ...]:

@@ -168,12 +168,6 @@ def cannot_be_sure(why: Sequence[str]) -> str:
     return f"No. {' '.join(why)}"
 
 
-def change_apart(pairs: Sequence[tuple[str, str]]) -> str:
-    """Return what to bake next, where these always changed together."""
-    said = [f"{a} and {b}" for a, b in pairs]
-    return f"Bake again so that {listed(said)} do not always change together."
-
-
 def bake_alike(undone_by: Sequence[str], they: str) -> str:
     """Return what to bake next, where these conditions undo the verdict; as `not_sure_beside`."""
     return f"Bake again with {listed(list(undone_by))} alike for {they}, or drawn by lot."
@@ -356,6 +350,11 @@ def measuring_sentence(
 def not_answered(reason: str) -> str:
     """Return that a part could not be answered, and why."""
     return f"Not answered: {reason}"
+
+
+def breads_not_compared(reason: str) -> str:
+    """Return that the breads could not be compared, and the first reason why, for a class."""
+    return f"The breads could not be compared with each other: {reason.splitlines()[0]}"
 
 
 FAIR_INTRO = (

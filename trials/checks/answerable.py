@@ -139,7 +139,7 @@ def measures_left_empty(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 def holds_values(loaves: pd.DataFrame, name: object) -> bool:
     """Return whether a column is there and holds something, where there are loaves at all."""
-    return name in loaves and (loaves.empty or bool(loaves[name].notna().any()))
+    return name in loaves and (loaves.empty or not loaves[name].array.isna().all())
 
 
 def asks_people(trial: Trial) -> bool:

@@ -15,6 +15,7 @@ from typing import Protocol
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ..columns import GROUPINGS
 from ..findings import Finding, Severity
@@ -174,6 +175,13 @@ def check(
         )
 
     return made
+
+
+def rows_where(table: pd.DataFrame, holds: pd.Series | NDArray) -> pd.DataFrame:
+    """Return the rows that something is wrong with (n,); of most checks there are none, and none
+    are copied.
+    """
+    return table[holds] if holds.any() else table[:0]
 
 
 def places(rows: pd.DataFrame, say: Callable[[pd.Series], str]) -> str:

@@ -154,9 +154,10 @@ def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         if name in HELD + MEASURED or is_crumb(name)
     ]
     for one, other in combinations(numbers, 2):
-        same = np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True)
+        if not np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True):
+            continue
         values = loaves[one].dropna()
-        if same and len(values) >= FEW_LOAVES and by_chance(values) < CHANCE:
+        if len(values) >= FEW_LOAVES and by_chance(values) < CHANCE:
             yield Spot(
                 message=f"The columns {one} and {other} hold the same {len(values)} values.",
                 column=other,

@@ -142,6 +142,8 @@ def far_values(
             loaves if len(kept) == len(loaves) else loaves.iloc[kept], trial, alarms
         )
     far = {int(kept[i]): distance for i, distance in layouts[key].far(values[kept]).items()}
+    if not far:
+        return loaves.iloc[:0]
     rows = loaves.iloc[sorted(far)]
     return rows.assign(expected=[loaves[name].iloc[i] / np.exp(far[i]) for i in sorted(far)])
 

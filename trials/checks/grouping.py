@@ -68,7 +68,7 @@ def compact(codes: NDArray) -> NDArray:
 
 def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
     """Return how many distinct values, none missing, a column has in each group (g,)."""
-    known, codes = column.notna().to_numpy(), codes_of(column)
+    known, codes = ~column.array.isna(), codes_of(column)
     more = int(codes.max(initial=0)) + 1
     pairs = pd.unique((groups * more + codes)[known])
     return np.bincount(pairs // more, minlength=int(groups.max(initial=-1)) + 1)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..trial import Trial
 from ..words.lists import listed
-from .check import MOST_TOLD, Spot, check, places, plain
+from .check import MOST_TOLD, Spot, check, places, plain, rows_where
 from .grouping import joint_codes
 
 # a pan loaf: A-A-20126F (flour, 2008), 6.6.2: cool at least 2 h before measuring volume
@@ -32,7 +32,7 @@ def cooled_too_briefly(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     it is silent?
     """
     said = trial.card.min_cool_min
-    rows = loaves[loaves["cool_min"] < (COOL_MIN if said is None else said)]
+    rows = rows_where(loaves, loaves["cool_min"] < (COOL_MIN if said is None else said))
     if len(rows):
         told = places(rows, lambda row: f"{plain(row['cool_min'])} min")
         least, more = (
@@ -62,7 +62,8 @@ def cooled_too_briefly(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def measured_at_once(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf a place of its own in the order of measuring?"""
     keys = ["day", "measure_order"] if "day" in loaves else ["measure_order"]
-    rows = loaves[loaves.duplicated(keys, keep=False) & loaves["measure_order"].notna()]
+    twice = loaves.duplicated(keys, keep=False) & loaves["measure_order"].notna()
+    rows = rows_where(loaves, twice)
     if len(rows):
         told = places(rows, lambda row: f"place {plain(row['measure_order'])}")
         yield Spot(
@@ -114,7 +115,7 @@ def days_out_of_order(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         return
     ranked = known.sort_values("bake_order", kind="stable")
     usual = ranked.groupby("day", observed=True)["bake_order"].transform("median")
-    rows = ranked[usual < usual.cummax()]
+    rows = rows_where(ranked, usual < usual.cummax())
     if len(rows):
         told = places(rows, lambda row: f"place {plain(row['bake_order'])}, day {row['day']}")
         yield Spot(

@@ -13,7 +13,7 @@ from ..columns import BY_NAME, CRUMB_PREFIX
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .answerable import holds_values
-from .check import MOST_TOLD, Spot, check, places, plain
+from .check import MOST_TOLD, Spot, check, places, plain, rows_where
 from .names import fold, said
 from .values import valued
 
@@ -70,11 +70,8 @@ def numbers_off_plan(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     for name in number_factors(loaves, trial):
         planned = np.array(trial.card.factors[name], dtype=float)
         values = loaves[name].to_numpy()
-        rows = loaves[
-            ~np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1)
-            & ~np.isnan(values)
-            & ~centre
-        ]
+        as_planned = np.isclose(values[:, None], planned[None], rtol=1e-6).any(axis=1)
+        rows = rows_where(loaves, ~as_planned & ~np.isnan(values) & ~centre)
         if len(rows):
             told = places(rows, valued(name))
             levels = listed([plain(p) for p in planned])

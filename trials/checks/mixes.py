@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..trial import Trial
 from ..words.lists import listed, on_lines
-from .check import MOST_TOLD, Spot, check
+from .check import MOST_TOLD, Spot, check, rows_where
 from .grouping import batch_codes, codes_of, in_majority, joint_codes, kinds_in, tally
 
 # probes and their places differ by less than this: common practice, no source
@@ -115,9 +115,8 @@ def mixes_of_one_loaf(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every mix one dough temperature?"""
     dough = loaves["dough_temp_c"].groupby(batch_codes(loaves))
-    rows = loaves[
-        (dough.transform("max") - dough.transform("min") > SAME_DOUGH_C) & loaves["mix"].notna()
-    ]
+    apart = dough.transform("max") - dough.transform("min")
+    rows = rows_where(loaves, (apart > SAME_DOUGH_C) & loaves["mix"].notna())
     if len(rows):
         mixes = [f"{mix}" for mix in rows["mix"].unique()]
         yield Spot(

@@ -83,11 +83,7 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def dittos(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every cell say what it means, without a ditto mark?"""
     for name in (name for name in ("loaf", *named_columns(loaves, trial)) if name in loaves):
-        marks = [
-            text
-            for text in loaves[name].dropna().unique()
-            if str(text).strip().casefold() in DITTOS
-        ]
+        marks = [text for text in loaves[name].unique() if str(text).strip().casefold() in DITTOS]
         if marks:
             rows = loaves.loc[loaves[name].isin(marks), "line"]
             yield Spot(
@@ -222,7 +218,8 @@ def spelled_two_ways(
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are
     told apart.
     """
-    names = table[column].dropna().unique().tolist()
+    distinct = table[column].unique()
+    names = distinct[~pd.isna(distinct)].tolist()
     short_names = fold_all(names)
     if column == "mix":
         short_names = [MIX_WORDS.sub("", name) for name in short_names]

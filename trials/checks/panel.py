@@ -229,7 +229,8 @@ def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     if not {"loaf", "formula"} <= set(trial.loaves.columns):
         return scores.assign(formula=np.nan)[:0]
     made = trial.loaves[["loaf", "formula"]].drop_duplicates("loaf").set_index("loaf")["formula"]
-    return scores.assign(formula=scores["loaf"].map(made.astype(object))).dropna(subset=["formula"])
+    formula = scores["loaf"].map(made.astype(object))
+    return scores.assign(formula=formula)[formula.notna()]
 
 
 def order_chance(looks: pd.DataFrame) -> float:

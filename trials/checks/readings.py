@@ -9,7 +9,7 @@ import pandas as pd
 
 from ..trial import Trial
 from ..words.lists import listed, on_lines
-from .check import MOST_TOLD, Spot, check, places, plain
+from .check import MOST_TOLD, Spot, check, places, plain, rows_where
 from .robust import MAD_TO_SD
 from .values import not_numbers
 
@@ -75,7 +75,7 @@ def strangers(table: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Yield a spot for rows whose loaf is not in the table of loaves."""
     if "loaf" not in trial.loaves:
         return
-    rows = table[~table["loaf"].isin(trial.loaves["loaf"].dropna())]
+    rows = rows_where(table, ~table["loaf"].isin(trial.loaves["loaf"].dropna()))
     rows = rows.drop_duplicates("line")
     if len(rows):
         told = places(rows, lambda row: "no number" if pd.isna(row["loaf"]) else str(row["loaf"]))

@@ -9,7 +9,7 @@ import pandas as pd
 from ..columns import CRUMB_PREFIX
 from ..trial import Trial
 from ..words.lists import listed, on_lines
-from .check import Spot, check, places, plain
+from .check import Spot, check, places, plain, rows_where
 from .names import spelled_two_ways
 from .readings import strangers
 from .values import not_numbers
@@ -106,7 +106,7 @@ def score_labels_missing(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def scores_given_twice(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score a loaf once for an attribute, where no repeat is recorded?"""
     keys = ["loaf", "assessor", "attribute", *(["repeat"] if "repeat" in scores else [])]
-    rows = scores[scores.duplicated(keys, keep=False)]
+    rows = rows_where(scores, scores.duplicated(keys, keep=False))
     if len(rows):
         told = places(
             rows, lambda row: f"loaf {row['loaf']}, {row['assessor']}, {row['attribute']}"
@@ -166,8 +166,10 @@ def crumb_columns(loaves: pd.DataFrame) -> list[str]:
 def off_scale(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Spot]:
     """Yield a spot for scores beyond the ends of the card's scale."""
     scale = trial.card.scores
-    rows = table[(table[column] < scale.low) | (table[column] > scale.high)] if scale else table[:0]
-    if scale and len(rows):
+    if not scale:
+        return
+    rows = rows_where(table, (table[column] < scale.low) | (table[column] > scale.high))
+    if len(rows):
         yield Spot(
             message=(
                 f"The scale goes from {plain(scale.low)} to {plain(scale.high)}; {column} is off it"
@@ -185,9 +187,9 @@ def between_steps(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Sp
     if not scale:
         return
     steps = (table[column] - scale.low) / scale.step
-    rows = table[
-        ((steps - steps.round()).abs() > 1e-6) & table[column].between(scale.low, scale.high)
-    ]
+    rows = rows_where(
+        table, ((steps - steps.round()).abs() > 1e-6) & table[column].between(scale.low, scale.high)
+    )
     if len(rows):
         yield Spot(
             message=(

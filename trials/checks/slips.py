@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..columns import BY_NAME
 from ..trial import Trial
-from .check import Spot, check, places, plain
+from .check import Spot, check, places, plain, rows_where
 from .grouping import combination_codes, logs
 from .robust import Groups
 from .values import outside
@@ -169,9 +169,10 @@ def in_fahrenheit(loaves: pd.DataFrame) -> Iterator[Spot]:
     """Yield a spot for dough temperatures that no dough has in °C, but every dough in °F."""
     known = BY_NAME["dough_temp_c"]
     celsius = (loaves["dough_temp_c"] - 32) / 1.8
-    rows = loaves.assign(celsius=celsius)[
-        (loaves["dough_temp_c"] > FAHRENHEIT) & ~outside(celsius, known)
-    ]
+    rows = rows_where(
+        loaves.assign(celsius=celsius),
+        (loaves["dough_temp_c"] > FAHRENHEIT) & ~outside(celsius, known),
+    )
     if len(rows):
         told = places(
             rows, lambda row: f"{plain(row['dough_temp_c'])}; {plain(row['celsius'], 3)} would fit"

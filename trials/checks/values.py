@@ -12,7 +12,7 @@ from ..columns import BY_NAME, RECORDED, Column, label
 from ..reading.totals import NO_MEASUREMENT
 from ..trial import Trial
 from ..words.lists import listed, on_lines
-from .check import Spot, Table, check, places, plain
+from .check import Spot, Table, check, places, plain, rows_where
 
 POSITIVE = ("dough_g", "loaf_g", "loaf_ml", "box_ml", "height_mm", "bake_order", "measure_order")
 NOT_NEGATIVE = ("proof_min", "seed_ml", "cool_min")
@@ -80,7 +80,7 @@ def values_not_positive(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def loaves_that_gained_mass(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every loaf lighter than its dough?"""
-    rows = loaves[loaves["loaf_g"] >= loaves["dough_g"]]
+    rows = rows_where(loaves, loaves["loaf_g"] >= loaves["dough_g"])
     if len(rows):
         told = places(
             rows, lambda row: f"{plain(row['loaf_g'])} g from {plain(row['dough_g'])} g of dough"
@@ -102,7 +102,7 @@ def loaves_that_gained_mass(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
 )
 def more_seed_than_box(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is less seed left around the loaf than fills the empty box?"""
-    rows = loaves[loaves["seed_ml"] >= loaves["box_ml"]]
+    rows = rows_where(loaves, loaves["seed_ml"] >= loaves["box_ml"])
     if len(rows):
         told = places(
             rows, lambda row: f"{plain(row['seed_ml'])} mL of seed, {plain(row['box_ml'])} mL box"
@@ -126,9 +126,9 @@ def loaves_bigger_than_tin(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     """Does every loaf fit its tin, with the rise that an open top allows?"""
     for name, tin in trial.card.tins.items():
         most = UNDER_LID if tin.lid else OPEN_TOP
-        rows = loaves[
-            (loaves["tin"] == name) & (loaves["loaf_ml"] > most * (tin.volume_ml or np.inf))
-        ]
+        rows = rows_where(
+            loaves, (loaves["tin"] == name) & (loaves["loaf_ml"] > most * (tin.volume_ml or np.inf))
+        )
         if len(rows):
             held = "under a lid" if tin.lid else "with an open top"
             yield Spot(
@@ -193,7 +193,8 @@ def lids_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def volumes_that_disagree(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is a written volume the box's less the seed's?"""
     worked_out = loaves["box_ml"] - loaves["seed_ml"]
-    rows = loaves[(loaves["loaf_ml"] - worked_out).abs() > TWO_VOLUMES * loaves["loaf_ml"]]
+    apart = (loaves["loaf_ml"] - worked_out).abs()
+    rows = rows_where(loaves, apart > TWO_VOLUMES * loaves["loaf_ml"])
     if len(rows):
         told = places(
             rows,

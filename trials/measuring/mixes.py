@@ -76,7 +76,7 @@ def codes_of(column: pd.Series) -> np.ndarray:
     """Return a code for each distinct value of a column (n,), not always without gaps."""
     if isinstance(column.array, pd.Categorical):
         return column.array.codes.astype(np.int64) + 1
-    return pd.factorize(column, use_na_sentinel=False)[0]
+    return pd.factorize(column.to_numpy(), use_na_sentinel=False)[0]
 
 
 def combined(codes: Sequence[np.ndarray]) -> np.ndarray:

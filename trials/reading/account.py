@@ -122,7 +122,7 @@ def _cells(raw: RawTable, typed: TypedTable) -> tuple[int, int, set[int]]:
         written = texts != ""
         stands = np.zeros(len(texts), dtype=bool)
         for header in headers:
-            stands |= frame[header.name].notna().to_numpy()
+            stands |= ~frame[header.name].array.isna()
         used += int((written & stands).sum())
         rows = np.flatnonzero(written & ~stands)
         if not len(rows):
