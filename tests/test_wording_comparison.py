@@ -20,6 +20,7 @@ from fairloaf.analysis.wording.comparison import (
     comparison_text,
     drift_line,
     left_out_line,
+    means_apart_line,
     pair_lines,
     percent_line,
     settle_lines,
@@ -32,6 +33,7 @@ from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH, NumberStyle
 
 from .bakes import as_trial, bake, in_turn
+from .random_trials import random_trial
 
 
 @pytest.fixture(scope="module")
@@ -613,3 +615,18 @@ def test_a_german_noun_of_one_word_keeps_its_capital_inside_a_sentence(tmp_path)
     assert c.sentence.startswith("Krustenfarbe was lower with hell than with dunkel")
     assert difference_axis(c) == "Difference in Krustenfarbe"
     assert factor_effects(trial).sentence.startswith("How surely Krustenfarbe was moved")
+
+
+@pytest.mark.parametrize("seed", [91001, 91023, 91081])
+def test_means_that_lie_otherwise_apart_than_the_difference_says_are_explained(seed):
+    """Where not every day or oven had both formulas, a mean may be worked out within others than
+    the difference.
+    """
+    c = compare_formulas(random_trial(seed))
+    means = c.means.set_index("formula")["mean"]
+    apart = abs(means[c.formula] - means[c.against])
+    said = means_apart_line(c, ENGLISH)
+    assert (said == "") == (f"{apart:.2f}" == f"{abs(c.difference):.2f}") == (seed == 91001)
+    assert said == "" or said.startswith(
+        f"The means lie {apart:.2f} apart and the difference is {abs(c.difference):.2f}: "
+    )

@@ -138,6 +138,14 @@ class Comparison(Difference):
         )
 
     @property
+    def means_apart(self) -> float:
+        """Return how far the means of the two formulas lie apart. Each mean, and the difference, is
+        worked out within such blocks as it can be, so that this need not be the difference.
+        """
+        mean = self.means.set_index("formula")["mean"]
+        return float(mean[self.formula] - mean[self.against])
+
+    @property
     def undone(self) -> pd.DataFrame:
         """Return the conditions that undo the verdict, once it is adjusted for one
         (``FairTest.undone``).

@@ -22,6 +22,7 @@ from ..wording.comparison import (
     comparison_lines,
     control_lines,
     left_out_line,
+    means_apart_line,
     percent_line,
     settle_lines,
     steadiness_lines,
@@ -131,7 +132,7 @@ def found(s: Summary) -> list[Part]:
         classroom.class_answer(c, s.style),
         s.verdict_label,
         "",
-        others=classroom.class_others(c, s.style),
+        others=(*classroom.class_others(c, s.style), *filter(None, [means_apart_line(c, s.style)])),
         numbers=classroom.class_means(c, s.style),
     )
     return [*question(s), told, pictures.pairs]
@@ -208,10 +209,17 @@ def numbers(s: Summary) -> list[Part]:
     return [
         partial(pictures.zones, most=8),
         comparison_tables.means_table(c),
+        *_means_apart(s),
         comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,
         *map(Text, filter(None, [percent_line(c, s.style), left_out_line(c)])),
         measuring(s),
     ]
+
+
+def _means_apart(s: Summary) -> list[Part]:
+    """That the difference is not that of the means beside it, where it is not."""
+    said = means_apart_line(s.comparison, s.style) if s.comparison else ""
+    return [Text(said, "small")] if said else []
 
 
 def factor_numbers(s: Summary) -> list[Part]:
@@ -271,6 +279,7 @@ def exact_numbers(s: Summary) -> list[Part]:
     return [
         pictures.zones,
         comparison_tables.means_table(c),
+        *_means_apart(s),
         comparison_tables.pairs_table(c, exact=True),
         *map(Text, comparison_lines(c, s.style)),
         measuring(s),

@@ -293,6 +293,21 @@ def percent_line(c: Comparison, style: NumberStyle) -> str:
     return f"{size} ({likely_words(f'{low} %', f'{high} %', p.ci_low * p.ci_high > 0)})."
 
 
+def means_apart_line(c: Comparison, style: NumberStyle) -> str:
+    """Return that the difference is not that of the means beside it; empty where it is, as
+    printed.
+    """
+    places = said(c, style).places
+    apart, told = abs(c.means_apart), abs(c.difference)
+    if not math.isfinite(apart) or number(apart, places, style) == number(told, places, style):
+        return ""
+    return (
+        f"The means lie {number(apart, places, style)} apart and the difference is"
+        f" {number(told, places, style)}: each is worked out within days, ovens and the like as"
+        " far as its own loaves allow. The difference is the one to go by."
+    )
+
+
 def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return the other pairs, one line each, when there are more than two formulas."""
     others = [
