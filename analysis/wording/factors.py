@@ -67,8 +67,10 @@ def factor_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
 
 
 def factors_text(f: FactorEffects, style: NumberStyle) -> str:
-    """Return what a terminal shows: the sentences, then how the trial was laid out."""
-    answer, *more = factor_sentences(f, style)
+    """Return what a terminal shows: the sentences that were put on, then how the trial was laid
+    out.
+    """
+    answer, *more = f.sentences
     table = layout_table_text(f.layout, f.factor_labels, style)
     return "\n".join([answer, "", *(f"- {words}" for words in more), "", table])
 
@@ -195,6 +197,8 @@ def _levels(f: FactorEffects, name: str, level: object) -> list[tuple[object, st
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """The rows of a table."""
+    if table.empty:
+        return []
     return [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
 
 

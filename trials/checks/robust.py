@@ -113,7 +113,9 @@ def robust_scale(residuals: NDArray, free: int) -> NDArray:
     The others are zero because the fit has used them up; counting them would make the scale too
     small.
     """
-    return np.median(np.sort(np.abs(residuals), axis=0)[-free:], axis=0)
+    largest = np.sort(np.abs(residuals), axis=0)[-free:]
+    half, odd = divmod(len(largest), 2)
+    return largest[half] if odd else (largest[half - 1] + largest[half]) / 2
 
 
 def scales(residuals: NDArray, strata: NDArray, free: int) -> NDArray:
