@@ -42,7 +42,8 @@ def tukey_critical(confidence: float, df: float, n_means: int) -> float:
     """Return how many standard errors of a difference the interval of one pair reaches to each
     side.
     """
-    return _root(lambda t: _tukey_p(t, df, n_means), 1 - confidence)
+    pairs = n_means * (n_means - 1) // 2
+    return _root(lambda t: _tukey_p(t, df, n_means), 1 - confidence, df, pairs)
 
 
 def dunnett_p_value(t_value: float, df: float, correlation: np.ndarray) -> float:
@@ -59,7 +60,10 @@ def dunnett_critical(confidence: float, df: float, correlation: np.ndarray) -> f
     """
     loadings = _shared_loadings(correlation)
     return _root(
-        lambda t: _over_spread(lambda s: _any_exceeds(t * s, loadings), df), 1 - confidence
+        lambda t: _over_spread(lambda s: _any_exceeds(t * s, loadings), df),
+        1 - confidence,
+        df,
+        len(loadings),
     )
 
 
@@ -135,24 +139,30 @@ def _range_exceeds(width: np.ndarray, n_means: int) -> np.ndarray:
 
 def _any_exceeds(limit: np.ndarray, loadings: np.ndarray) -> np.ndarray:
     """Chance that any of the contrasts' standard normal deviates lies outside ±limit, for each
-    limit.
+    limit. What lies inside is the same for a shared deviate and its negative: one half is summed.
     """
-    z, weights = _normal_deviates()
+    z, weights = (part[NODES // 2 :] for part in _normal_deviates())
     own = np.sqrt(1 - loadings**2)
     inside = np.ones((len(limit), len(z)))
     for shared, scale in zip(loadings, own, strict=True):
         upper = (limit[:, None] - shared * z) / scale
         lower = (-limit[:, None] - shared * z) / scale
         inside *= special.ndtr(upper) - special.ndtr(lower)
-    return 1 - inside @ weights
+    return 1 - 2 * inside @ weights
 
 
-def _root(p_value: Callable[[float], float], alpha: float) -> float:
-    """Return the t at which a falling p-value equals alpha."""
-    high = 4.0
-    while p_value(high) > alpha:
-        high *= 2
-    return root(lambda t: p_value(t) - alpha, 0.0, high)
+def _root(p_value: Callable[[float], float], alpha: float, df: float, n_tests: int) -> float:
+    """Return the t at which a falling p-value equals alpha: between that of a single test and
+    Bonferroni's, but where the integrals are inexact (df below 1, contrasts nearly the same).
+    """
+    single, bonferroni = special.stdtrit(df, 1 - alpha / 2 / np.array([1, n_tests]))
+    try:
+        return root(lambda t: p_value(t) - alpha, 0.99 * single, 1.01 * bonferroni)
+    except ValueError:  # neither side of the root
+        high = 4.0
+        while p_value(high) > alpha:
+            high *= 2
+        return root(lambda t: p_value(t) - alpha, 0.0, high)
 
 
 def _shared_loadings(correlation: np.ndarray) -> np.ndarray:
