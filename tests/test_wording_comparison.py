@@ -219,8 +219,11 @@ def test_the_difference_at_each_level_is_told_whether_it_depends_on_it_or_not(co
     assert (
         "Malted less house by proof time: 45 min, 0.30 mL/g bigger (likely between 0.20 and 0.40);"
         " 60 min, 0.10 mL/g smaller (anything from 0.30 smaller to 0.10 bigger is likely)."
+        " Each range holds for its own proof time, not for all of them together."
         in comparison_lines(c, style=ENGLISH)
     )
+    unknown = told(c, 0.31, 0.12, 0.50, by_level=levels.assign(ci_low=np.nan, ci_high=np.nan))
+    assert not any("Each range holds" in line for line in comparison_lines(unknown, style=ENGLISH))
 
 
 def test_the_readers_decimal_mark_is_kept_throughout(compared):

@@ -33,6 +33,8 @@ from .second_opinion import how_line, judged_words, opinion_line
 from .verdicts import likely_words, verdict_means
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ..comparison.reached import Reached
     from ..comparison.result import Comparison
     from ..comparison.settle import Settle
@@ -241,7 +243,11 @@ def depends_lines(c: Comparison) -> list[str]:
 
 
 def level_lines(c: Comparison, style: NumberStyle) -> list[str]:
-    """Return the difference at each tin, proof time and so on, one line a factor."""
+    """Return the difference at each tin, proof time and so on, one line a factor.
+
+    A level's range is judged as the pair is, and not for the number of levels: the more of them,
+    the likelier that one of them misses (`at_level.py`), which is said.
+    """
     lines = []
     for factor, rows in c.by_level.groupby("factor", sort=False):
         told = [
@@ -250,9 +256,16 @@ def level_lines(c: Comparison, style: NumberStyle) -> list[str]:
         ]
         lines.append(
             f"{set_apart(c.formula)} less {set_apart(c.against)} by {label_inside(str(factor))}:"
-            f" {'; '.join(told)}."
+            f" {'; '.join(told)}.{_each_alone(rows, label_inside(str(factor)))}"
         )
     return [capital(line) for line in lines]
+
+
+def _each_alone(rows: pd.DataFrame, factor: str) -> str:
+    """What the ranges at a factor's levels are not adjusted for; nothing where there is but one."""
+    if rows["ci_low"].notna().sum() < 2:
+        return ""
+    return f" Each range holds for its own {factor}, not for all of them together."
 
 
 def _at_level(c: Comparison, row: Any, style: NumberStyle) -> str:
