@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.comparison.reached import Reached, reached
+from fairloaf.analysis.mixed_model import fit_reml
 from fairloaf.analysis.model.design import Term
 from fairloaf.analysis.model.estimates import Estimate
 from fairloaf.analysis.model.trial_fit import fit_trial
@@ -62,6 +63,31 @@ def test_two_days_of_both_beside_four_of_each_have_their_days_random():
     assert (
         np.median([half_width(one) for one in found])
         < np.median([half_width(one) for one in within]) / 2
+    )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_random_days_are_judged_by_the_means_of_mixes_with_unequal_loaves(seed):
+    """Yates's unweighted means: the fit of one value a mix, by the engine itself."""
+    table = days(2, 4, seed=seed).drop(index=[0, 4, 5, 20])
+    found = judged(table)
+    means = table.groupby(["day", "formula", "mix"], as_index=False)["volume"].mean()
+    is_b = (means["formula"] == "B").astype(float)
+    X = np.column_stack([np.ones(len(means)), is_b])
+    own = fit_reml(means["volume"], X, groups={"day": means["day"]}).contrast([0.0, 1.0])
+    assert (found.why, found.unit, found.n_units) == ("between", "mix", 12)
+    assert (found.estimate, found.standard_error, found.df) == pytest.approx(
+        (own.estimate, own.standard_error, own.df)
+    )
+
+
+def test_equal_loaves_give_the_same_by_loaves_and_by_means():
+    table = days(2, 4)
+    found = judged(table)
+    averaged = table.assign(volume=table.groupby("mix")["volume"].transform("mean"))
+    means = judged(averaged.groupby("mix").head(1))
+    assert (found.estimate, found.standard_error, found.df) == pytest.approx(
+        (means.estimate, means.standard_error, means.df)
     )
 
 

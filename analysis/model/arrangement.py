@@ -5,6 +5,7 @@ rests on then.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
@@ -15,6 +16,14 @@ from ..mixed_model.fitting import NotIdentifiable, PreparedModel, prepare
 from .design import Design
 from .unit_means import Averaging, LeastSquares, UnitMeans
 from .units import is_nested
+
+
+@dataclass(frozen=True, slots=True)
+class OfMeans:
+    """Groups of loaves and the model of their means, each of which counts once."""
+
+    averaging: Averaging
+    engine: PreparedModel
 
 
 class Arrangement:
@@ -61,6 +70,29 @@ class Arrangement:
                 if coarsest is None:  # nothing at all is left to judge by
                     raise
                 del groups[coarsest]
+
+    @cached_property
+    def of_means(self) -> OfMeans | None:
+        """What random blocks are judged by where mixes have unequally many loaves: the means of the
+        finest grouping, which count alike (`between_blocks`).
+
+        None where blocks are not random, where these means have equally many loaves, where a term
+        varies inside them, or where they leave a variance that cannot be told from another.
+        """
+        if self.instead is None or len(self.groups) < 2:
+            return None
+        *outer, finest = self.groups
+        averaging, matrix = Averaging(self.groups[finest]), np.asarray(self.design.matrix)
+        alike = averaging.sizes.min() == averaging.sizes.max()
+        varies = np.abs(averaging.centre(matrix)).max(initial=0.0) > 1e-9
+        if alike or varies or not all(self._lies_inside[finest, name] for name in outer):
+            return None
+        first = np.unique(averaging.codes, return_index=True)[1]
+        groups = {name: self.groups[name][first] for name in outer}
+        try:
+            return OfMeans(averaging, prepare(matrix[first], groups))
+        except NotIdentifiable:
+            return None
 
     def unit_of(self, L: np.ndarray) -> str:
         """The coarsest random grouping inside which L (q, p) cannot be estimated; "loaf" when there

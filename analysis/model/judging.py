@@ -117,6 +117,14 @@ class Fitted:
         return self.arrangement.engine.fit_many(self.responses)
 
     @cached_property
+    def tested(self) -> RemlFits:
+        """The unbounded fits that contrasts are tested by: of the mixes' means, where random blocks
+        want those (`Arrangement.of_means`).
+        """
+        means = self.arrangement.of_means
+        return means.engine.fit_many(means.averaging.mean(self.responses)) if means else self.fits
+
+    @cached_property
     def bounded(self) -> RemlFits:
         """The fits with every variance held at or above zero."""
         return self.arrangement.engine.fit_many(self.responses, bounded=True)
@@ -230,7 +238,7 @@ class Fitted:
 
     def _random_blocks(self, L: np.ndarray) -> np.ndarray:
         """Why each response (m,) is judged with its blocks random, or is not."""
-        fits = self.fits
+        fits = self.tested
         why = np.full(self.responses.shape[1], "between", dtype="<U12")
         why[fits.at_edge | ~_usable(L @ fits.covariance @ L.T)] = "edge"
         why[fits.no_variation] = "no variation"
@@ -269,7 +277,7 @@ class Fitted:
                 assert route.means is not None
                 numbers = by_means(route.means, self.means_fit(route.unit))
             else:
-                numbers = by_reml(self.fits if way == "reml" else self.bounded)
+                numbers = by_reml(self.tested if way == "reml" else self.bounded)
             for into, values in zip(out, numbers, strict=True):
                 into[chosen] = values[chosen]
         return out

@@ -81,7 +81,8 @@ METHODS: Mapping[str, str] = {
     "between": (
         "Days, bakers or oven loads of which some had one of the two formulas only: what lies"
         " between them is used beside what lies inside (Yates 1940, Annals of Eugenics 10:"
-        " 317–325)."
+        " 317–325); mixes of unequally many loaves count alike where nothing else was changed"
+        " inside them (Yates 1934, J. American Statistical Association 29: 51–66)."
     ),
     "marginal": (
         "Means average equally over the other factors: Searle, Speed and Milliken 1980, American "
