@@ -18,12 +18,11 @@ from typing import Annotated
 
 import typer
 
-from ..trials.lazy_names import run_when_asked
+from ..trials.lazy_names import UNUSED, run_when_asked
 from ..trials.words.numbers import number_style
 from . import cli_tasting
 from .cli_options import (
     HERE,
-    UNUSED,
     AsJson,
     Confidence,
     Locale,
@@ -484,6 +483,8 @@ def report(
     questions = len(asked) * (1 if reader is Reader.WALL and not whole else 2)
     with second_process(PICTURES, questions, meanwhile=read_page, without=NOT_DRAWN) as ask:
         from ..trials import load_trial
+
+        run_when_asked(*UNUSED)
         from .report import answered, write_answered
 
         def reported(trial: Path, head: Callable[[], None]) -> Answered:

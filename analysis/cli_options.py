@@ -31,9 +31,6 @@ Sheet = Annotated[
 ]
 Locale = Annotated[str, typer.Option("--locale", help="How numbers are written, such as en or de.")]
 HERE = Path(".")
-# what the library of special functions imports and no answer uses, a compiler and tools for tests:
-# as long to load as all that fits models
-UNUSED = ("numpy.f2py", "numpy.testing")
 
 
 def say(text: str, err: bool = False) -> None:

@@ -7,6 +7,10 @@ from collections.abc import Callable, Mapping
 from importlib import import_module
 from typing import Any
 
+# what the library of special functions imports and no answer uses, a compiler and tools for tests:
+# as long to load as all that fits models
+UNUSED = ("numpy.f2py", "numpy.testing")
+
 
 def loaded_when_asked(package: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
     """Return the ``__getattr__`` of a package: name → its module, told from the package."""
