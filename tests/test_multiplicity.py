@@ -104,6 +104,13 @@ def test_the_more_alike_the_contrasts_the_less_there_is_to_adjust():
     assert special.stdtrit(8, 0.975) < critical[-1] < 2.4
 
 
+@pytest.mark.parametrize(("df", "apart"), [(0.05, 0.5), (1e7, 1e-9), (np.inf, 0.0)])
+def test_where_the_integrals_are_inexact_limit_and_p_value_still_agree(df, apart):
+    R = np.full((6, 6), 1 - apart) + apart * np.eye(6)
+    assert dunnett_p_value(dunnett_critical(0.95, df, R), df, R) == pytest.approx(0.05, rel=1e-6)
+    assert tukey_p_value(tukey_critical(0.95, df, 7), df, 7) == pytest.approx(0.05, rel=1e-6)
+
+
 def test_the_sign_of_a_contrast_does_not_matter():
     R = correlation_with_control(4, [3, 5, 6])
     turned = R * np.outer([1, -1, 1], [1, -1, 1])

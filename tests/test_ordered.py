@@ -78,7 +78,7 @@ def test_any_scores_have_the_likelihood_that_a_library_finds():
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             model = OrderedModel(score.to_numpy(), columns.to_numpy(), distr="logit")
-            other = model.fit(method="bfgs", maxiter=500, disp=False)
+            other = model.fit(method="bfgs", maxiter=250, disp=False)
         assert -1e-9 < fit.log_likelihood - other.llf < 1e-4
         if apart < 3:
             found = [*fit.coefficients.values()]
