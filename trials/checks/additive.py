@@ -2,9 +2,10 @@
 far would a mix, a day or a change through a day have to be set apart?
 
 Logarithms of a measure are fitted by generalised least squares on what was changed, named on the
-card or not. A mix and a day are taken to scatter as much as single loaves do, which the mixes of
-the trial itself correct (a prior of ``PRIOR_MIXES`` mixes; common practice, no source): few mixes
-say little of their own scatter. Masses, and volume beside height, scatter less from mix to mix.
+card or not. A mix and a day are taken to scatter somewhat more than single loaves do, which the
+mixes of the trial itself correct (a prior of ``PRIOR_MIXES`` mixes; common practice, no source):
+few mixes say little of their own scatter, and loaves under a lid scatter less than the mixes they
+come from. Masses, and volume beside height, scatter less from mix to mix.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from .unnamed import unnamed_settings
 
 MOST_LOAVES = 1000  # beyond, the sums take too long for a check
 PRIOR_MIXES = 10
-SCATTER, LESS_SCATTER = 1.0, 0.5  # variance of mixes, and of days, over that of single loaves
+SCATTER, LESS_SCATTER = 1.25, 0.5  # variance of mixes, and of days, over that of single loaves
 LEAST_WITHIN = 4  # free residuals of loaves inside their mixes
 LEAST_SCALE = 0.004  # relative; scaling dough to 2 % is good work (common practice, no source)
 LEAST_LEFT = 0.05  # share of a column that the settings must leave, to be told apart from them

@@ -22,7 +22,7 @@ from .grouping import batch_codes, joint_codes
 from .values import worked_out
 
 CHANCE = 0.01
-TWINS_BY_CHANCE = 0.05
+TWINS_BY_CHANCE = 0.01
 ABOVE_BY_CHANCE = 0.01
 # differences inside groups from which a standard deviation is worked out
 LEAST_FREE = 3

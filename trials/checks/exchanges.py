@@ -38,7 +38,7 @@ from .shifts import SINGLE, measures_of
 
 # of sound trials in which an exchange may be told: of two loaves, of which most are found so; of
 # two mixes, which are harder to find
-CHANCE_LOAVES, CHANCE_MIXES = 0.001, 0.005
+CHANCE_LOAVES, CHANCE_MIXES = 0.001, 0.007
 MOST_PAIRED = 200  # loaves of which all pairs are tried
 MOST_MIXES = 40
 LEAST_FREE_MIXES = 4  # fewer differences between mixes can be explained by any exchange

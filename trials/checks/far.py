@@ -20,7 +20,7 @@ from .unnamed import unnamed_codes
 
 # measured loaf by loaf, whatever else is recorded
 HELD = ("dough_g", "loaf_g", "loaf_ml", "height_mm")
-ALARMS = 0.02  # expected false alarms in a whole trial, over all columns
+ALARMS = 0.015  # expected false alarms in a whole trial, over all columns
 LEAST_FREE = 4  # fewer free residuals than this say nothing of one of them
 LEAST_SCALE = 0.004  # relative; scaling dough to 2 % is good work (common practice, no source)
 
