@@ -33,8 +33,14 @@ NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS | TOOLS
     [
         (["--help"], NEVER | {"pandas", "numpy", "scipy"}),
         (["check", SMALL_BAKERY], NEVER | {"scipy", "fairloaf.analysis.answers"}),
-        (["compare", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.crumb.score"}),
-        (["factors", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.comparison.compare"}),
+        (
+            ["compare", SMALL_BAKERY],
+            NEVER | SLOW | {"scipy.linalg", "fairloaf.analysis.crumb.score"},
+        ),
+        (
+            ["factors", SMALL_BAKERY],
+            NEVER | SLOW | {"scipy.linalg", "fairloaf.analysis.comparison.compare"},
+        ),
         (["crumb", SMALL_BAKERY], NEVER | SLOW),
         (["crumb", CLASS_BAKE], NEVER | SLOW),
     ],

@@ -83,7 +83,8 @@ def _design(
     widths = {factor: numbers.get(factor, n - 1) for factor, n in levels}
     if sum(int(np.prod([widths[f] for f in term.factors])) for term in terms) >= len(loaves):
         return None
-    blocks = [name for name in layout.blocks if name not in set(layout.factors["applied_to"])]
+    apart = [name for name in layout.blocks if name not in set(layout.factors["applied_to"])]
+    blocks = [name for name in apart if not layout.covered(name, apart)]
     return build_design(loaves.assign(**layout.labels[blocks]), terms, blocks, numbers)
 
 

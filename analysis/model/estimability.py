@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.linalg import null_space, qr
 
 TOLERANCE = 1e-9  # columns are scaled to about 1, so this is relative
 CLEARLY = 1e-3  # independent beyond doubt: no column needs to be picked before another
@@ -36,6 +35,8 @@ def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
             kept += columns
             basis = np.hstack([basis, q])
             continue
+        from scipy.linalg import qr  # as long to load as a small trial to compare; seldom needed
+
         q, r, order = qr(rest, mode="economic", pivoting=True)
         rank = int(np.sum(np.abs(np.diag(r)) > TOLERANCE * size))
         kept += sorted(columns[place] for place in order[:rank])
@@ -76,6 +77,8 @@ def estimable_part(L: np.ndarray, null: np.ndarray) -> np.ndarray:
     """The combinations of the rows of L that can be estimated (L itself when all can)."""
     if is_estimable(L, null).all():
         return L
+    from scipy.linalg import null_space
+
     return null_space((L @ null).T, rcond=1e-9).T @ L
 
 
