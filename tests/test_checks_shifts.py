@@ -175,6 +175,20 @@ def test_values_of_the_row_above_with_another_tin():
     assert found.rows == (row + 2,)
 
 
+@pytest.mark.parametrize(
+    ("without", "code", "severity"),
+    [([], "rows-alike", "warning"), (["height_mm"], "rows-perhaps-alike", "note")],
+)
+def test_a_row_that_was_copied_is_no_warning_where_chance_may_give_it(without, code, severity):
+    loaves = baked(np.random.default_rng(1), LAYOUTS[48][2])
+    loaves = loaves.sort_values(["mix", "tin"], kind="stable").reset_index(drop=True)
+    loaves.loc[5, loaves.columns != "loaf"] = loaves.loc[4, loaves.columns != "loaf"]
+    trial = as_trial(loaves.drop(columns=without), card_of(loaves, "formula"))
+    (found,) = [f for f in run_checks(trial) if f.code.startswith("rows-")]
+    assert (found.code, found.severity, found.rows) == (code, severity, (6, 7))
+    assert ("Chance gives that in about one of" in found.message) is (severity == "note")
+
+
 def test_what_the_card_does_not_name_does_not_hide_a_volume():
     """Inside the spread of tins: 300 mL off for one mix, the card names the formula alone."""
     hits = 0

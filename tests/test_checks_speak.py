@@ -783,6 +783,7 @@ def test_every_check_has_a_case():
         "column-unit",
         "height-flat",  # test_whole_columns.py
         "row-above",  # test_checks_shifts.py
+        "rows-perhaps-alike",
         "day-and-month",
         "loaves-exchanged",
         "box-unlike",

@@ -77,6 +77,7 @@ CHECKS: tuple[Check, ...] = (
     mixes.mixes_with_two_temperatures,
     far.values_far_off,
     copies.rows_the_same_but_for_the_number,
+    copies.rows_perhaps_the_same,
     copies.rows_like_the_one_above,
     copies.values_copied_down,
     copies.columns_of_one_value,

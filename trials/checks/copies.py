@@ -22,7 +22,7 @@ from .grouping import batch_codes, joint_codes
 from .values import worked_out
 
 CHANCE = 0.01
-TWINS_BY_CHANCE = 0.01
+TWINS_BY_CHANCE, PERHAPS_BY_CHANCE = 0.01, 0.05
 ABOVE_BY_CHANCE = 0.01
 # differences inside groups from which a standard deviation is worked out
 LEAST_FREE = 3
@@ -40,6 +40,34 @@ ENOUGH_ROWS = 2000
 @check("rows-alike", "warning", "A row that was copied to save typing is no second loaf.")
 def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf values of its own?"""
+    by_chance, same = twins(loaves, trial)
+    if same and by_chance < TWINS_BY_CHANCE:
+        yield Spot(
+            message=f"Rows are the same but for the loaf's number: {told_twins(same)}.",
+            rows=np.concatenate(same),
+            fix="Enter what was measured on each loaf.",
+        )
+
+
+@check("rows-perhaps-alike", "note", "A row that was copied to save typing is no second loaf.")
+def rows_perhaps_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Has every loaf values of its own, where chance makes two alike now and then?"""
+    by_chance, same = twins(loaves, trial)
+    if same and TWINS_BY_CHANCE <= by_chance < PERHAPS_BY_CHANCE:
+        yield Spot(
+            message=(
+                f"Rows are the same but for the loaf's number: {told_twins(same)}. Chance gives"
+                f" that in about one of {1 / by_chance:.0f} trials like this one."
+            ),
+            rows=np.concatenate(same),
+            fix="Look whether one was copied; leave them if both were measured so.",
+        )
+
+
+def twins(loaves: pd.DataFrame, trial: Trial) -> tuple[float, list[NDArray]]:
+    """Return how many pairs of rows would be alike by chance, and the lines of those that are; 0
+    where none are.
+    """
     measured = measured_columns(loaves, trial)
     derived = {column.name for column in DERIVED}
     setting = [
@@ -49,25 +77,21 @@ def rows_the_same_but_for_the_number(loaves: pd.DataFrame, trial: Trial) -> Iter
     ]
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
-        return
-    same = joint_codes(known, [*setting, *measured])
-    twin = np.bincount(same)[same] > 1
-    if not twin.any():
-        return
+        return 0.0, []
+    codes = joint_codes(known, [*setting, *measured])
+    again = np.bincount(codes)[codes] > 1
+    if not again.any():
+        return 0.0, []
     first = known.head(ENOUGH_ROWS)
-    if expected_twins(first, measured, setting) * len(known) / len(first) >= TWINS_BY_CHANCE:
-        return
-    lines = known["line"]
-    kinds = pd.unique(same[twin])
-    told = [on_lines(lines[same == kind]) for kind in kinds[:MOST_TOLD]]
-    yield Spot(
-        message=(
-            "Rows are the same but for the loaf's number:"
-            f" {listed(told, more=len(kinds) - len(told))}."
-        ),
-        rows=lines[twin],
-        fix="Enter what was measured on each loaf.",
-    )
+    by_chance = expected_twins(first, measured, setting) * len(known) / len(first)
+    lines = known.loc[again, "line"].groupby(codes[again], sort=False)
+    return by_chance, [own.to_numpy() for _, own in lines]
+
+
+def told_twins(same: list[NDArray]) -> str:
+    """Return the lines of rows that are alike, as a sentence lists them."""
+    told = [on_lines(lines) for lines in same[:MOST_TOLD]]
+    return listed(told, more=len(same) - len(told))
 
 
 @check(
