@@ -23,12 +23,15 @@ from .truth_table import (
     VERDICTS,
     known,
     real,
+    tied,
+    tied_effect,
     undoing,
     undoing_effect,
 )
 
 TRIALS = int(os.environ.get("FAIRLOAF_TRUTH_TRIALS", "10"))
 FROM_ZERO = re.compile(r"likely between [−]?0(?:\.0+)? (?:% )?and|and [−]?0(?:\.0+)?(?: %)?[;)]")
+ADJUSTED, TIED = "too: adjusted for it,", "too, and nothing here can tell what came from which"
 SPAN = re.compile(r"by about ([\d.]+)")
 
 
@@ -59,8 +62,10 @@ def broken_by_comparison(trial):
         if not VERDICTS[row.verdict](row, m)
     ]
     wrong += [line for line in (c.sentence, *beside) if FROM_ZERO.search(line)]
-    if len(undoing(c, m)) != c.sentence.count("But they stood apart in"):
+    if len(undoing(c, m)) != c.sentence.count(ADJUSTED):
         wrong.append("what undoes the verdict is not said with it")
+    if tied(c, c.fairness.table[c.fairness.apart], m) != (TIED in c.sentence):
+        wrong.append("what cannot be told from the difference is not said with it")
     wrong += _opens_alike(c)
     wrong += _reached_through(trial, c)
     if any("stays the same without any" in b for b in beside) and any(
@@ -141,8 +146,10 @@ def broken_by_factors(trial):
             for words, allowed in OF_A_FACTOR.items()
             if words in s and not allowed(f, row.factor, row)
         ]
-        if len(undoing_effect(f, row)) != sum(s.count("But the two stood apart in") for s in own):
+        if len(undoing_effect(f, row)) != sum(s.count(ADJUSTED) for s in own):
             wrong.append(f"what undoes the verdict on {name} is not said with it")
+        if tied_effect(f, row) != any(TIED in s for s in own):
+            wrong.append(f"what cannot be told from {name} is not said with it")
         if not own and len(f.effects) > 1:
             wrong.append(f"{name} has an effect and no sentence")
         if known(row) and any(f"{name} cannot be judged" in s.lower() for s in f.sentences):

@@ -60,7 +60,8 @@ COMPARISON = {
     "is likely;": lambda c, m: known(c) and not real(c),
     "The difference depends on": lambda c, m: (c.by_level["interaction_p"] < 0.05).any(),
     "did not differ in": lambda c, m: c.difference == 0,
-    "But they stood apart in": lambda c, m: len(undoing(c, m)),
+    "too: adjusted for it,": lambda c, m: len(undoing(c, m)),
+    "can tell what came from which": lambda c, m: tied(c, c.fairness.table[c.fairness.apart], m),
 }
 
 # words beside a comparison → condition on c
@@ -125,6 +126,19 @@ def undoing_effect(f, row):
     """The same of a factor's effect, a row of the effects."""
     told = SimpleNamespace(difference=row.size, ci_low=row.ci_low, ci_high=row.ci_high)
     return undoing_of(told, f.stood_apart[f.stood_apart["factor"] == row.factor], f.matters)
+
+
+def tied(told, conditions, matters):
+    """Whether something is settled that one of the conditions that stood apart cannot be told
+    from.
+    """
+    settled = verdict_of(told, matters) != "not settled"
+    return settled and (conditions["handled"] == "cannot be told apart").any()
+
+
+def tied_effect(f, row):
+    """The same of a factor's effect, a row of the effects."""
+    return tied(row, f.stood_apart[f.stood_apart["factor"] == row.factor], f.matters)
 
 
 def undoing_of(told, conditions, matters):
@@ -221,5 +235,6 @@ OF_A_FACTOR = {
     "A difference, if there is one, is smaller than": lambda f, name, row: (
         not real(row) and inside(row, f.matters)
     ),
-    "But the two stood apart in": lambda f, name, row: len(undoing_effect(f, row)),
+    "too: adjusted for it,": lambda f, name, row: len(undoing_effect(f, row)),
+    "can tell what came from which": lambda f, name, row: tied_effect(f, row),
 }
