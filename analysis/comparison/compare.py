@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from ...trials import Finding, Trial, TrialError
 from ...trials.columns import label, label_inside, unit
 from ...trials.fairness.conditions import Pair
 from ...trials.fairness.pairing import Pairing, choose_pairs
+from ...trials.findings import worst_first
 from ...trials.measuring.lids import capped_loaves
 from ...trials.words.lists import listed
 from ..asking.question import Asked, fill_in, read_question
@@ -22,7 +24,7 @@ from ..model.estimates import Estimate
 from ..result import DIFFERENCE
 from ..verdict import verdict
 from .fair_test import fair_test
-from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, refuse_what_is_tied
+from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, without_tied
 from .pair_tests import ADJUSTMENT, family_adjustment, judge_pair, judge_pairs
 from .percent import percent_of
 from .reached import reached
@@ -60,18 +62,17 @@ def compare(
         names the reason and what to do.
     """
     pairing, asked = _questions(trial, formula, against, measure, matters, confidence)
-    refuse_what_is_tied(trial, pairing, asked.measure)
+    pairing, tied = without_tied(trial, pairing, asked.measure)
     matters = trial.card.matters_for(asked.measure) if matters is None else matters
     capped = capped_loaves(asked.table, trial.card, asked.measure)
     free = _free(asked, capped, pairing)
     try:
         fitted = fit_asked(asked, free)
+        pairing, unknown = _estimable(fitted, pairing)
         pairs = judge_pairs(fitted, pairing.pairs, pairing.family, matters)
         pairs["reached"] = pd.Series(
             [reached(fitted, *pair) for pair in pairing.pairs], dtype=object
         )
-        if pairs["difference"].isna().any():
-            raise _not_estimable(fitted, pairs)
         comparison = _compared(
             trial, asked, fitted, pairing, pairs, matters, _left_out(asked, capped)
         )
@@ -81,7 +82,7 @@ def compare(
             f"{asked.measure!r} cannot be compared: {fault}.",
             "Ask about fewer factors on the card, or bake more loaves.",
         ) from None
-    return comparison
+    return replace(comparison, findings=worst_first((*tied, *unknown, *comparison.findings)))
 
 
 def _questions(
@@ -135,18 +136,27 @@ def _free(asked: Asked, capped: pd.Series, pairing: Pairing) -> pd.DataFrame:
     return free
 
 
-def _not_estimable(fitted: FormulaFit, pairs: pd.DataFrame) -> TrialError:
-    """Return the refusal of pairs that the loaves cannot tell apart, naming what goes with the
-    formula.
+def _estimable(fitted: FormulaFit, pairing: Pairing) -> tuple[Pairing, tuple[Finding, ...]]:
+    """Return the pairs whose difference these loaves can estimate, and a warning of each other one,
+    naming what goes with the formula. Raises TrialError where none can.
     """
-    row = pairs[pairs["difference"].isna()].iloc[0]
+    known = fitted.fit.design.estimable(np.array([fitted.row(*pair) for pair in pairing.pairs]))
     tied = {name for tie in fitted.fit.design.ties if tie.term == FORMULA for name in tie.tied_to}
     what = listed(sorted(tied)) if tied else "the other conditions together"
-    return TrialError.one(
-        "formula-not-told-apart",
-        f"{row['formula']} and {row['against']} cannot be told apart from {what}.",
-        "Bake both formulas at every level of it, or ask about the levels that had both.",
+    findings = tuple(
+        Finding(
+            code="formula-not-told-apart",
+            severity="warning" if known.any() else "error",
+            message=f"{formula} and {against} cannot be told apart from {what}.",
+            fix="Bake both formulas at every level of it, or ask about the levels that had both.",
+        )
+        for (formula, against), found in zip(pairing.pairs, known, strict=True)
+        if not found
     )
+    if not known.any():
+        raise TrialError(findings)
+    left = [pair for pair, found in zip(pairing.pairs, known, strict=True) if found]
+    return (pairing.among(left) if findings else pairing), findings
 
 
 def _left_out(asked: Asked, capped: pd.Series) -> pd.DataFrame:

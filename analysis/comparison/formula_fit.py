@@ -8,13 +8,13 @@ the same numbers.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
-from ...trials import Trial, TrialError
+from ...trials import Finding, Trial, TrialError
 from ...trials.fairness.conditions import Pair
 from ...trials.fairness.fairness import not_told_apart
 from ...trials.fairness.pairing import Pairing
@@ -170,17 +170,32 @@ def compared_factors(trial: Trial) -> tuple[str, ...]:
     )
 
 
-def refuse_what_is_tied(trial: Trial, pairing: Pairing, measure: str | None) -> None:
-    """Raise TrialError where formulas cannot be told apart from a day or another condition."""
-    found = [
-        finding
-        for formula, against in pairing.pairs
-        for finding in not_told_apart(
+def without_tied(
+    trial: Trial, pairing: Pairing, measure: str | None
+) -> tuple[Pairing, tuple[Finding, ...]]:
+    """Return the pairs that can be told apart from days and other conditions, and a warning of what
+    stands in the way of the others: one of each kind for a formula that is left out wholly.
+
+    Raises TrialError where no pair can.
+    """
+    tied = {
+        (formula, against): not_told_apart(
             Pair(trial=trial, formula=formula, against=against, measure=measure)
         )
-    ]
-    if found:
-        raise TrialError(found)
+        for formula, against in pairing.pairs
+    }
+    left = tuple(pair for pair, found in tied.items() if not found)
+    if not left:
+        raise TrialError(found for several in tied.values() for found in several)
+    compared = {formula for pair in left for formula in pair}
+    told = {
+        (found.code, *sorted(set(pair) - compared or pair)): found
+        for pair, several in reversed(tied.items())
+        for found in several
+    }
+    return pairing.among(left), tuple(
+        replace(f, severity="warning") for f in reversed(told.values())
+    )
 
 
 def fit_asked(asked: Asked, free: pd.DataFrame) -> FormulaFit:

@@ -104,7 +104,8 @@ class Comparison(Difference):
         where people saw the difference differently, so that it takes more of them
     steadiness : whether the verdict hangs on one mix or one day
     fairness : the table of conditions and its findings
-    findings : what stands beside the answer, worst first (the same as of ``fairness``)
+    findings : what stands beside the answer, worst first: those of ``fairness``, and the pairs that
+        could not be compared
     """
 
     confidence: float

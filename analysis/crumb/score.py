@@ -19,7 +19,7 @@ from ...trials import Finding, Trial, TrialError
 from ...trials.fairness.pairing import Pairing, choose_pairs
 from ..asking.score_fit import SCORE
 from ..asking.score_rows import attribute_order, is_complete, score_rows
-from ..comparison.formula_fit import FORMULA, FormulaFit, refuse_what_is_tied
+from ..comparison.formula_fit import FORMULA, FormulaFit, without_tied
 from .attributes import (
     CANNOT,
     attribute_table,
@@ -68,8 +68,7 @@ def score_crumb(
     TrialError: no scores, an unknown formula or attribute, or no attribute that can be compared;
     says why.
     """
-    pairing = choose_pairs(trial, formula, against)
-    refuse_what_is_tied(trial, pairing, None)
+    pairing, tied = without_tied(trial, choose_pairs(trial, formula, against), None)
     rows = score_rows(trial, attributes)
     fits, findings = _fit_all(trial, attribute_order(trial, rows), pairing, confidence)
     cells = {name: cells_of(rows, name, fit) for name, fit in fits.items()}
@@ -113,7 +112,7 @@ def score_crumb(
         volume_correlation=volume_correlation(trial, rows, order, confidence),
         total=total_table(trial, table, pairing, confidence),
         raw_counts=raw_counts(rows, trial.loaves[FORMULA], formulas, order),
-        findings=(*findings, *missing),
+        findings=(*tied, *findings, *missing),
     )
 
 

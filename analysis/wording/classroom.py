@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -95,11 +96,12 @@ def _told(c: Comparison, d: Said, verdict: Verdict, style: NumberStyle) -> str:
 
 
 def class_means(c: Comparison, style: NumberStyle) -> tuple[tuple[str, str], ...]:
-    """Return each bread with its mean and unit, in the decimals of the difference, three digits at
-    most.
+    """Return each bread whose mean is known with it and its unit, in the decimals of the
+    difference, three digits at most.
     """
     places = mean_places(c, style)
-    means = zip(c.means["formula"], c.means["mean"], strict=True)
+    known = c.means.dropna(subset="mean")
+    means = zip(known["formula"], known["mean"], strict=True)
     return tuple((str(name), amount(float(mean), c.unit, places, style)) for name, mean in means)
 
 
@@ -147,14 +149,16 @@ def class_scores(r: CrumbScores, style: NumberStyle) -> tuple[str, ...]:
         if row.attribute in seen:
             continue
         scored = r.profile.loc[row.attribute].dropna()
-        if scored.empty:
-            seen[str(row.attribute)] = f"{row.label}: too few scores to compare the breads by."
-            continue
         means = [f"{set_apart(name)} {number(mean, 1, style)}" for name, mean in scored.items()]
+        pair = f"{set_apart(row.formula)} beside {set_apart(row.against)}"
         ending = SHORT_FOR_CLASS[row.verdict]
-        if len(scored) > 2:
-            ending = f"{set_apart(row.formula)} beside {set_apart(row.against)}: {ending}"
-        seen[str(row.attribute)] = f"{row.label}: {listed(means)} points ({ending})."
+        if math.isnan(row.difference):
+            said = "too few scores to compare the breads by"
+        elif not means:
+            said = f"{pair}, {ending}"
+        else:
+            said = f"{listed(means)} points ({f'{pair}: ' if len(means) > 2 else ''}{ending})"
+        seen[str(row.attribute)] = f"{row.label}: {said}."
     return tuple(seen.values())[:MOST_TRAITS]
 
 

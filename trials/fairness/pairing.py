@@ -4,7 +4,8 @@ are silent.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Literal
 
@@ -28,6 +29,11 @@ class Pairing:
     pairs: tuple[tuple[str, str], ...]
     family: Family
     choice: Choice
+
+    def among(self, pairs: Sequence[tuple[str, str]]) -> Pairing:
+        """Return the same question of these of its pairs alone."""
+        family: Family = "one pair" if len(pairs) == 1 else self.family
+        return replace(self, pairs=tuple(pairs), family=family)
 
 
 def choose_pairs(trial: Trial, formula: str | None = None, against: str | None = None) -> Pairing:
