@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis import compare_formulas, crumb_scores, factor_effects
+from fairloaf.analysis.report.pictures import pairs
 from fairloaf.analysis.report.sections import found, scored
 from fairloaf.analysis.report.summary import summarise
 from fairloaf.trials import Trial, TrialError
@@ -103,6 +104,8 @@ def test_a_class_reads_no_mean_that_nobody_knows():
     s = summarise(replace(trial, loaves=loaves))
     (told,) = (part for part in found(s) if isinstance(part, Answer))
     assert told.numbers == ()
+    (picture,) = pairs(s)
+    assert "last row" not in picture.caption
     (points,) = scored(s)
     assert "beside" in points.items[0]
     assert "too few" not in points.items[0]

@@ -48,7 +48,7 @@ def pairing_unit(c: Comparison, loaves: pd.DataFrame) -> str | None:
 @house_style()
 def pairs_by_unit(c: Comparison, loaves: pd.DataFrame, unit: str, style: NumberStyle) -> Picture:
     """Draw the mean of each formula's loaves in a row for each label of ``unit``, joined; below
-    them the formulas' means with their numbers.
+    them the formulas' means with their numbers, where any is known.
 
     loaves : the trial's loaves that count (``Trial.counted``)
     """
@@ -57,14 +57,15 @@ def pairs_by_unit(c: Comparison, loaves: pd.DataFrame, unit: str, style: NumberS
     means = means[[formula for formula in c.n_mixes if formula in means]]
     names = [_name(unit, label) for label in means.index]
     look = looks(c.n_mixes)
-    last = len(names) + 0.25
+    over_all = c.means.set_index("formula")["mean"].dropna()
+    last = len(names) - 1 if over_all.empty else len(names) + 0.25
     height = FRAME_IN + ROW_IN * (last + 1) + legend_in(look)
     figure, axes = new_figure(height=height)
     for i, (_, row) in enumerate(means.iterrows()):
         _joined(axes, row.dropna(), i, look, 7)
-    over_all = c.means.set_index("formula")["mean"].dropna()
-    axes.axhline(last - 0.62, color=LINE, linewidth=0.8)
-    _joined(axes, over_all, last, look, 9)
+    if not over_all.empty:
+        axes.axhline(last - 0.62, color=LINE, linewidth=0.8)
+        _joined(axes, over_all, last, look, 9)
     for side, formula in _ends(c, over_all):
         words = number(over_all[formula], mean_places(c, style), style)
         label_beside(axes, over_all[formula], last, words, look[formula], side, gap=9)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from ...trials.columns import label, unit
 from ...trials.printing.document import Shown
-from ..wording.classroom import PAIRS_NOTE
+from ..wording.classroom import PAIRS_ALONE_NOTE, PAIRS_NOTE
 from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
 from ..wording.factors import leading_effect
@@ -57,7 +57,8 @@ def pairs(s: Summary) -> list[Shown]:
     if unit is None:
         return main(s)
     picture = pairs_by_unit(s.comparison, s.trial.counted, unit, s.style)
-    return [_shown(picture, PAIRS_NOTE.format(unit_words(unit)))]
+    note = PAIRS_NOTE if s.comparison.means["mean"].notna().any() else PAIRS_ALONE_NOTE
+    return [_shown(picture, note.format(unit_words(unit)))]
 
 
 def _by_level(s: Summary) -> list[Shown]:

@@ -34,6 +34,7 @@ PAIRS_NOTE = (
     "Each row is one {}: its breads stand side by side, joined by a line. The last row is the mean"
     " of all."
 )
+PAIRS_ALONE_NOTE = "Each row is one {}: its breads stand side by side, joined by a line."
 
 
 def class_answer(c: Comparison, style: NumberStyle) -> str:
