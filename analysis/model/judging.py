@@ -117,12 +117,12 @@ class Fitted:
         return self.arrangement.engine.fit_many(self.responses)
 
     @cached_property
-    def tested(self) -> RemlFits:
-        """The unbounded fits that contrasts are tested by: of the mixes' means, where random blocks
-        want those (`Arrangement.of_means`).
+    def of_means(self) -> RemlFits | None:
+        """The unbounded fits of the mixes' means, where random blocks want those
+        (`Arrangement.of_means`).
         """
         means = self.arrangement.of_means
-        return means.engine.fit_many(means.averaging.mean(self.responses)) if means else self.fits
+        return means.engine.fit_many(means.averaging.mean(self.responses)) if means else None
 
     @cached_property
     def bounded(self) -> RemlFits:
@@ -152,6 +152,7 @@ class Fitted:
         """
         found = self._filled(
             self.route(independent_rows(L)),
+            L,
             1,
             lambda fits: (L @ fits.covariance @ L.T,),
             lambda means, fit: (means.covariances(L, fit),),
@@ -165,10 +166,14 @@ class Fitted:
             )
         return found
 
+    def _tested(self, L: np.ndarray) -> RemlFits:
+        """The fits that contrasts L (q, p) are tested by: those of means for a single one."""
+        return (self.of_means if len(L) == 1 else None) or self.fits
+
     def _contrast(self, L: np.ndarray) -> Judged:
         route = self.route(L)
         estimate, error, df = self._filled(
-            route, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L)
+            route, L, 3, lambda fits: _reml_t(fits, L), lambda means, fit: _means_t(means, fit, L)
         )
         if self.arrangement.between:
             df = np.maximum(df, LEAST_DF)
@@ -180,6 +185,7 @@ class Fitted:
         containment = route.means.df if route.means else None
         estimate, error, f, df = self._filled(
             route,
+            L,
             4,
             lambda fits: _reml_f(fits, L, containment),
             lambda means, fit: _means_f(means, fit, L),
@@ -238,7 +244,7 @@ class Fitted:
 
     def _random_blocks(self, L: np.ndarray) -> np.ndarray:
         """Why each response (m,) is judged with its blocks random, or is not."""
-        fits = self.tested
+        fits = self._tested(L)
         why = np.full(self.responses.shape[1], "between", dtype="<U12")
         why[fits.at_edge | ~_usable(L @ fits.covariance @ L.T)] = "edge"
         why[fits.no_variation] = "no variation"
@@ -262,6 +268,7 @@ class Fitted:
     def _filled(
         self,
         route: Route,
+        L: np.ndarray,
         parts: int,
         by_reml: ByReml,
         by_means: ByMeans,
@@ -277,7 +284,7 @@ class Fitted:
                 assert route.means is not None
                 numbers = by_means(route.means, self.means_fit(route.unit))
             else:
-                numbers = by_reml(self.tested if way == "reml" else self.bounded)
+                numbers = by_reml(self._tested(L) if way == "reml" else self.bounded)
             for into, values in zip(out, numbers, strict=True):
                 into[chosen] = values[chosen]
         return out
