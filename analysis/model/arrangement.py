@@ -79,8 +79,8 @@ class Arrangement:
         None where blocks are not random, where these means have equally many loaves, where a term
         varies inside them, or where they leave a variance that cannot be told from another.
         """
-        if self.instead is None or len(self.groups) < 2:
-            return None
+        if self.instead is None or len(self.groups) < 2 or self.design.matrix.shape[1] > 2:
+            return None  # more than two levels: a pair of three formulas missed 6.7 %
         *outer, finest = self.groups
         averaging, matrix = Averaging(self.groups[finest]), np.asarray(self.design.matrix)
         alike = averaging.sizes.min() == averaging.sizes.max()
