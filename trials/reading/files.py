@@ -159,13 +159,16 @@ def _more_loaves(entries: dict[str, Path], paths: dict[str, Path]) -> tuple[Find
         and entry not in paths.values()
         and name.endswith(TEXT_SUFFIXES)
         and name[0] not in ".~"
-        and entry.is_file()
         and _first_line(entry) == header
     )
 
 
 def _first_line(path: Path) -> bytes:
-    """Return the first line of a file as it compares; nothing where it cannot be read."""
+    """Return the first line of a file as it compares; nothing where it cannot be read, such as of
+    a pipe that nobody writes to.
+    """
+    if not path.is_file():
+        return b""
     try:
         with path.open("rb") as file:
             return file.readline(LONGEST_HEADER).removeprefix(codecs.BOM_UTF8).strip().lower()
