@@ -4,8 +4,6 @@ is not known here, whose values are laid out as a trial lays out what it compare
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -15,6 +13,7 @@ from numpy.typing import NDArray
 from ..columns import BY_NAME, CRUMB_PREFIX, GROUPINGS
 from ..measuring.mixes import codes_of
 from ..trial import Trial
+from ..words.for_card import factor_line, level
 from ..words.lists import listed
 from .check import Spot, check
 from .grouping import MOST_LEVELS, SETTINGS, batch_codes, joint_codes, kinds_in
@@ -108,21 +107,15 @@ def changed_but_not_named(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     beside_them = f"  beside {listed(others)}" if others and not trial.card.factors else ""
     for name, text in unnamed_settings(loaves, trial):
         levels = sorted(loaves[name].unique())
-        said = [f"{level:g}" if isinstance(level, float) else in_quotes(level) for level in levels]
-        key = name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else in_quotes(name)
+        said = ", ".join(map(level, levels)).replace(QUOTE, "")
         yield Spot(
             message=(
                 f"{text!r} is not known here, and its {len(levels)} values"
-                f" ({', '.join(said).replace(QUOTE, '')}) are laid out as what a trial compares."
+                f" ({said}) are laid out as what a trial compares."
             ),
             column=name,
             fix=(
                 "If it was changed on purpose, write on the card under [factors] "
-                f" {key} = [{', '.join(said)}]{beside_them}"
+                f" {factor_line(name, levels)}{beside_them}"
             ),
         )
-
-
-def in_quotes(text: str) -> str:
-    """Return a text as it stands on a card."""
-    return json.dumps(text, ensure_ascii=False)

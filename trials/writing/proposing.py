@@ -15,6 +15,7 @@ from ..reading.headers import UNCLEAR_HEADERS, Header, name_columns, score_heade
 from ..reading.raw_table import RawTable
 from ..reading.records import loaves_tables, vocabulary
 from ..reading.stacked import SHEET
+from ..words.for_card import in_quotes, key
 from .wide_rule import MOST_LIKELY, rule_for
 
 MOST_LEVELS = 12
@@ -143,10 +144,10 @@ def sections(proposal: Proposal) -> str:
         " line out"
     ]
     lines += [
-        f"{_key(name)} = {_text(text)}   # {proposal.meant[name]}"
+        f"{key(name)} = {in_quotes(text)}   # {proposal.meant[name]}"
         for name, text in proposal.columns.items()
     ]
-    lines += [f"# not placed: {_text(text)}: {how}" for text, how in proposal.unplaced.items()]
+    lines += [f"# not placed: {in_quotes(text)}: {how}" for text, how in proposal.unplaced.items()]
     if proposal.wide:
         lines += ["", "[wide]                         # how the sheet becomes one row a loaf"]
         lines += (
@@ -156,23 +157,14 @@ def sections(proposal: Proposal) -> str:
         )
     if proposal.wide and proposal.wide.over:
         lines += [
-            f"over   = {_text(proposal.wide.over)}   # what the columns of one row differ in",
-            f"levels = [{', '.join(map(_text, proposal.wide.levels))}]",
+            f"over   = {in_quotes(proposal.wide.over)}   # what the columns of one row differ in",
+            f"levels = [{', '.join(map(in_quotes, proposal.wide.levels))}]",
             "[wide.columns]",
         ]
         lines += [
-            f"{_key(name)} = [{', '.join(map(_text, texts))}]"
+            f"{key(name)} = [{', '.join(map(in_quotes, texts))}]"
             for name, texts in proposal.wide.columns.items()
         ]
     if proposal.scale:
         lines += ["", "[scores]", f"scale = [{proposal.scale[0]}, {proposal.scale[1]}]"]
     return "\n".join(lines) + "\n"
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _text(name)
-
-
-def _text(text: str) -> str:
-    plain = "".join(sign for sign in text if sign.isprintable())
-    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ..card import FILE
 from ..findings import TrialError
+from ..words.for_card import toml_text
 from .columns_page import PAGE, columns_page
 from .whole_files import why
 
@@ -194,9 +195,3 @@ def cannot_be_made(folder: Path, problem: OSError) -> TrialError:
         f"{str(folder)[:80]} could not be made: {why(problem)}.",
         "Check the name, the disk and the folder's permissions; nothing was left behind.",
     )
-
-
-def toml_text(text: str) -> str:
-    """Return a text as it stands between double quotes on a card."""
-    plain = "".join(letter for letter in text if letter.isprintable())
-    return plain.replace("\\", "\\\\").replace('"', '\\"')

@@ -19,9 +19,10 @@ from ..loading import assembled, read_trial
 from ..reading.files import find_files, read_bytes
 from ..reading.records import read_records
 from ..trial import Trial
+from ..words.for_card import factor_line, toml_text
 from .columns_page import PAGE, columns_page
 from .proposing import MOST_LEVELS, Proposal, propose, sections
-from .starting import cannot_be_made, toml_text
+from .starting import cannot_be_made
 
 HEAD = """\
 # The card of a trial, proposed from {file}. A line that starts with # is a note; take the # away to fill a line in.
@@ -168,11 +169,7 @@ def _factors(trial: Trial) -> str:
     for name in trial.factors:
         levels = trial.loaves[name].dropna().unique().tolist()
         if 1 < len(levels) <= MOST_LEVELS:
-            said = [
-                f"{level:g}" if isinstance(level, float) else f'"{toml_text(str(level))}"'
-                for level in levels
-            ]
-            lines.append(f"{name} = [{', '.join(said)}]")
+            lines.append(factor_line(name, levels))
     head = (
         "[factors]                      # what was changed on purpose; everything else was kept the"
         " same\n"
