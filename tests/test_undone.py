@@ -4,11 +4,12 @@ comparison does, and no page marks the verdict.
 
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis import compare_formulas, factor_effects
 from fairloaf.analysis.report.comparison_tables import measures_table, pairs_table
-from fairloaf.analysis.report.sections import answer, next_for_factors, sure_of_factors
+from fairloaf.analysis.report.sections import answer, found, next_for_factors, sure_of_factors
 from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.wording.classroom import class_next, class_sure
 from fairloaf.trials.printing.document import Answer
@@ -145,6 +146,50 @@ def test_a_class_is_told_why_nobody_can_be_sure_of_what_always_changed_together(
     assert next_for_factors(s) == [
         "Bake again so that formula and proof time do not always change together."
     ]
+
+
+def test_what_is_sure_of_one_factor_is_not_said_of_one_that_cannot_be_judged():
+    """Malted in long tins only, house in open and round ones, which do not differ: of the formula
+    and of the long tin nothing is known.
+    """
+    loaves = bake(difference=0.0, seed=5)
+    inside = loaves.groupby("mix").cumcount()
+    tin = np.where(
+        loaves["formula"] == "malted", "long", np.where(inside // 2 % 2, "open", "round")
+    )
+    s = summarise(as_trial(loaves.assign(tin=tin), ("formula", "tin"), matters=2.0))
+    assert s.comparison is None
+    f = s.factors
+    assert f.sentence.startswith("No factor that can be judged is shown to have moved specific")
+    assert "How surely tin long differs from the others cannot be judged." in f.sentences
+    told = next(part for part in found(s) if isinstance(part, Answer))
+    assert told.others[0] == "How surely tin long differs from the others cannot be judged."
+    assert told.others[-1].startswith("The breads could not be compared with each other: ")
+    assert (
+        "too small to matter to us. That is said of tin alone. Of formula nothing can be sure. What"
+        " formula did cannot be told apart from tin."
+    ) in sure_of_factors(s)
+    assert next_for_factors(s)[0] == (
+        "Bake again so that formula and tin do not always change together."
+    )
+
+
+def test_a_class_page_names_every_factor_that_was_changed():
+    loaves = bake(difference=0.0, seed=5)
+    loaves = loaves[loaves["formula"] == "house"].reset_index(drop=True)
+    inside = loaves.groupby("mix").cumcount()
+    more = loaves.assign(
+        tin=np.where(inside % 2, "open", "long"), proof_min=45.0 + 15 * (inside // 2)
+    )
+    s = summarise(as_trial(more, ("tin", "proof_min")))
+    told = next(part for part in found(s) if isinstance(part, Answer))
+    assert len(told.others) == 1
+    assert {"Tin", "Proof time"} == {
+        name
+        for name in ("Tin", "Proof time")
+        if any(name.lower() in line.lower() for line in (told.sentence, *told.others))
+    }
+    assert " alone." in sure_of_factors(s)
 
 
 def test_a_class_is_told_of_the_two_breads_that_are_told_and_not_of_a_third():

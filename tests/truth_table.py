@@ -186,6 +186,11 @@ def _shown(f):
     return f.effects[f.effects["ci_low"] > 0]
 
 
+def _judged(f):
+    """The factors whose effect has a range."""
+    return set(f.effects.loc[f.effects["ci_low"].notna(), "factor"])
+
+
 def _by_its_test(f, factor):
     return (f.tests.loc[f.tests["term"] == factor, "p_value"] < 1 - f.confidence).any()
 
@@ -205,13 +210,18 @@ HEADLINE = {
         and _shown(f).empty
         and not any(_by_its_test(f, name) for name in f.effects["factor"])
     ),
-    "that can be judged is shown": lambda f, s: f.effects["ci_low"].isna().any(),
+    "that can be judged is shown": lambda f, s: _judged(f) < set(f.factors),
+    "No factor is shown": lambda f, s: _judged(f) == set(f.factors),
+    "Nothing is shown": lambda f, s: len(f.factors) == 1,
     " moved ": lambda f, s: (
         any(words in s for words in ("cannot", "shown", "no two of its levels"))
         or _leads(f, s, _shown(f).head(1))
     ),
     " most: ": lambda f, s: (
-        len(f.effects) > 1 and _leads(f, s, f.effects.head(1)) and f.effects["ci_low"].iloc[0] > 0
+        len(f.factors) > 1
+        and _judged(f) == set(f.factors)
+        and _leads(f, s, f.effects.head(1))
+        and f.effects["ci_low"].iloc[0] > 0
     ),
     "though no two of its levels are told apart": lambda f, s: _shown(f).empty,
     "may be none at all": lambda f, s: "is likely" in s,

@@ -29,7 +29,13 @@ from ..wording.comparison import (
 )
 from ..wording.crumb import other_lines
 from ..wording.factor_limits import next_of_what_cannot_be_judged, why_not_judged
-from ..wording.factors import how_many_words, leading_effect
+from ..wording.factors import (
+    factor_words,
+    how_many_words,
+    leading_effect,
+    not_judged_factors,
+    other_effects,
+)
 from ..wording.layout import layout_sentences
 from ..wording.tasting import caution_lines, headlines
 from ..wording.words import words_headlines
@@ -125,8 +131,7 @@ def found(s: Summary) -> list[Part]:
     """
     c = s.comparison
     if c is None:
-        asked = s.has_formulas and s.factors is not None
-        others = (words.breads_not_compared(s.unanswered["comparison"]),) if asked else ()
+        others = _other_factors(s)
         return [*question(s), replace(_answer(s, ()), others=others), pictures.pairs]
     told = Answer(
         classroom.class_answer(c, s.style),
@@ -136,6 +141,14 @@ def found(s: Summary) -> list[Part]:
         numbers=classroom.class_means(c, s.style),
     )
     return [*question(s), told, pictures.pairs]
+
+
+def _other_factors(s: Summary) -> tuple[str, ...]:
+    """The other factors, and why the breads could not be compared, where the factors lead."""
+    if s.factors is None:
+        return ()
+    reason = [words.breads_not_compared(s.unanswered["comparison"])] if s.has_formulas else []
+    return (*other_effects(s.factors, s.style), *reason)
 
 
 def _answer(s: Summary, ladder: tuple[str, ...]) -> Answer:
@@ -246,7 +259,19 @@ def sure_of_factors(s: Summary) -> str:
         return words.not_sure_beside(s.undone_by, "the two")
     if s.inseparable_from:
         return words.only_if(s.inseparable_from, "the two")
-    return f"{words.sure_of_a_factor(s.verdict, s.asked)} {words.SURE_OF_FACTORS}"
+    said = [words.sure_of_a_factor(s.verdict, s.asked), *_of_that_alone(s), words.SURE_OF_FACTORS]
+    return " ".join(said)
+
+
+def _of_that_alone(s: Summary) -> list[str]:
+    """Of which of several factors it is sure, and of which nothing is, with the reason."""
+    f = s.factors
+    effect = leading_effect(f) if f is not None else None
+    if f is None or effect is None or len(f.factors) < 2:
+        return []
+    unknown = [factor_words(f, name) for name in not_judged_factors(f)]
+    why = why_not_judged(f) if unknown else ()
+    return [words.of_one_factor(factor_words(f, effect["factor"]), unknown), *why]
 
 
 def not_judged(s: Summary) -> tuple[str, ...]:
@@ -268,7 +293,10 @@ def next_for_factors(s: Summary) -> list[str]:
     effect = leading_effect(s.factors)
     found = how_many(s.factors, effect) if effect is not None else None
     more = how_many_words(s.factors, found, s.style)
-    return [words.what_to_try_of_a_factor(s.verdict, s.asked), *([more] if more else [])]
+    unknown = not_judged_factors(s.factors)
+    apart_first = next_of_what_cannot_be_judged(s.factors) if unknown else ()
+    tried = words.what_to_try_of_a_factor(s.verdict, s.asked)
+    return [*apart_first, tried, *([more] if more else [])]
 
 
 def exact_numbers(s: Summary) -> list[Part]:

@@ -146,7 +146,7 @@ def _no_judge(f: FactorEffects) -> tuple[str, ...]:
         f"{capital(_words(f, term))}{' as a whole' if term in judged else ''} cannot be judged:"
         f" it was changed from {unit_words(unit)} to"
         f" {unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a"
-        f" kind differ. Bake more than one {unit_words(unit)} of each."
+        f" kind differ. Next time, use more than one {unit_words(unit)} for each."
         for term, unit in zip(alone["term"], alone["applied_to"], strict=True)
     )
 

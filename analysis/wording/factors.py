@@ -57,7 +57,8 @@ def factor_sentences(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     single = single_run_sentences(f.unreplicated, f, style) if f.unreplicated else ()
     return (
         headline(f, style),
-        *_others(f, style),
+        *other_effects(f, style),
+        *_picked(f),
         *_together(f, style),
         *curves,
         *_all_at_once(f, style),
@@ -80,7 +81,7 @@ def headline(f: FactorEffects, style: NumberStyle) -> str:
     row = leading_effect(f)
     if row is None:
         return f"These loaves cannot say what moved {_measure(f)}."
-    several, judged = len(f.effects) > 1, f.effects["ci_low"].notna()
+    several, judged = len(f.factors) > 1, f.effects["ci_low"].notna()
     name, size = factor_words(f, row["factor"]), _size(f, row, style)
     if not judged.any():
         return (
@@ -89,14 +90,14 @@ def headline(f: FactorEffects, style: NumberStyle) -> str:
         )
     if row["ci_low"] > 0:
         top = [f.effects["factor"].iloc[place] for place in largest(f.effects["size"])]
-        most = several and top == [row["factor"]]
+        most = several and top == [row["factor"]] and not not_judged_factors(f)
         return f"{capital(name)} moved {_measure(f)}{' most' if most else ''}: {size}"
     if _not_alike(f, row["factor"]):
         return (
             f"{capital(name)} moved {_measure(f)}, though no two of its levels are told apart:"
             f" {size}"
         )
-    among = " that can be judged" if several and not judged.all() else ""
+    among = " that can be judged" if not_judged_factors(f) else ""
     shown = f"No factor{among}" if several else "Nothing"
     which = f"The largest effect{among}, {name}," if judged.sum() > 1 else f"The effect of {name}"
     return f"{shown} is shown to have moved {_measure(f)}. {which} may be none at all: {size}"
@@ -110,6 +111,12 @@ def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
     test; then the largest that can be judged; then the largest.
     """
     return min(_records(f.effects), key=lambda row: _sureness(f, row), default=None)
+
+
+def not_judged_factors(f: FactorEffects) -> list[str]:
+    """Return the factors of which nothing shows how sure their effect is."""
+    judged = set(f.effects.loc[f.effects["ci_low"].notna(), "factor"])
+    return [name for name in f.factors if name not in judged]
 
 
 def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
@@ -290,20 +297,23 @@ def _matters(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) -> st
     return f" {verdict_means(found, words)}"
 
 
-def _others(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
-    """The other factors, each in a sentence, those that are shown first."""
+def other_effects(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
+    """Return the other factors, each in a sentence, those that are shown first, and the levels of
+    which nothing is known.
+    """
     first = leading_effect(f)
     others = [row for row in _records(f.effects) if first and row["factor"] != first["factor"]]
     said = [
         f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_size(f, row, style)}"
         for row in sorted(others, key=lambda row: not row["ci_low"] > 0)
     ]
-    picked = [
-        words
-        for adjustment, words in _PICKED.items()
-        if f.effects["adjustment"].eq(adjustment).any()
-    ]
-    return (*said, *_levels_not_judged(f, style), *picked)
+    return (*said, *_levels_not_judged(f, style))
+
+
+def _picked(f: FactorEffects) -> list[str]:
+    """That ranges allow for the pair's having been picked."""
+    used = set(f.effects["adjustment"])
+    return [words for adjustment, words in _PICKED.items() if adjustment in used]
 
 
 def _shown(f: FactorEffects, row: Mapping[str, Any]) -> str:
@@ -326,11 +336,8 @@ def _levels_not_judged(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
         pairs = f.contrasts[f.contrasts["term"] == name]
         judged = pairs[pairs["ci_low"].notna()]
         seen = set(judged["first"]) | set(judged["second"])
-        alone = [
-            level
-            for level in dict.fromkeys([*pairs["second"], *pairs["first"]])
-            if level not in seen
-        ]
+        levels = f.means.loc[f.means["term"] == name, "levels"]
+        alone = [level for (level,) in levels if level not in seen]
         if len(judged) and alone:
             said.append(
                 f"How surely {factor_words(f, name)}"

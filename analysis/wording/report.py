@@ -202,6 +202,14 @@ def sure_of_a_factor(verdict: str, asked: bool) -> str:
     return _SURE_OF_A_FACTOR.get(verdict) or can_we_be_sure(verdict, 2, asked)
 
 
+def of_one_factor(factor: str, unknown: Sequence[str]) -> str:
+    """Return of which factor the answer to "can we be sure?" is, where others were changed too;
+    ``unknown``: those that cannot be judged.
+    """
+    said = f"That is said of {factor} alone."
+    return f"{said} Of {listed(list(unknown))} nothing can be sure." if unknown else said
+
+
 def what_to_try_of_a_factor(verdict: str, asked: bool) -> str:
     """Return what to try next where a factor was changed and no formula; as `what_to_try`."""
     unasked = not asked and verdict in _TRY_NEXT_UNASKED
