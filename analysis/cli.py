@@ -18,7 +18,7 @@ from typing import Annotated
 
 import typer
 
-from ..trials.lazy_names import UNUSED, run_when_asked
+from ..trials.lazy_names import load_little
 from ..trials.words.numbers import number_style
 from . import cli_tasting
 from .cli_options import (
@@ -339,7 +339,7 @@ def compare(
     """Compare two formulas fairly: the mix counts, not the loaf."""
     from ..trials import load_trial
 
-    run_when_asked(*UNUSED)
+    load_little()
     from .answers import compare_formulas
     from .wording.comparison import comparison_text
     from .wording.findings import with_warnings
@@ -376,7 +376,7 @@ def factors(
     """Find which factor changed the loaf, and by how much."""
     from ..trials import load_trial
 
-    run_when_asked(*UNUSED)
+    load_little()
     from .answers import factor_effects
     from .wording.factors import factors_text
     from .wording.findings import with_warnings
@@ -424,7 +424,7 @@ def crumb(
     """Say what the crumb scores say of the breads, and of the scoring."""
     from ..trials import load_trial
 
-    run_when_asked(*UNUSED)
+    load_little()
     from .answers import crumb_scores
     from .wording.crumb import crumb_text
     from .wording.findings import with_warnings
@@ -484,7 +484,7 @@ def report(
     with second_process(PICTURES, questions, meanwhile=read_page, without=NOT_DRAWN) as ask:
         from ..trials import load_trial
 
-        run_when_asked(*UNUSED)
+        load_little()
         from .report import answered, write_answered
 
         def reported(trial: Path, head: Callable[[], None]) -> Answered:

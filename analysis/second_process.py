@@ -107,14 +107,14 @@ def _serve(questions: int, modules: Iterable[str], without: Iterable[str]) -> No
     import signal
     from importlib import import_module
 
-    from ..trials.lazy_names import UNUSED, run_when_asked
+    from ..trials.lazy_names import load_little
 
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())  # files that a library made are removed
     asked, answers = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr
     gc.disable()  # what is loaded stays
     sys.modules.update(dict.fromkeys(without))  # type: ignore[arg-type]  # as if not installed
-    run_when_asked(*UNUSED)
+    load_little()
     for module in modules:
         import_module(module)
     gc.freeze()
