@@ -54,9 +54,6 @@ Matters = Annotated[
 
 # what takes as long to load as a report to work out
 PICTURES = (f"{__package__}.figures.style", f"{__package__}.report.pictures")
-# what seaborn and matplotlib load where it is there, for density curves, trees and depth, which we
-# do not draw: half of their time
-NOT_DRAWN = ("scipy.stats", "scipy.cluster", "mpl_toolkits.mplot3d")
 
 
 class Reader(StrEnum):
@@ -471,6 +468,7 @@ def report(
     forms = [one.value for one in form or [Form.HTML]]
     style = number_style(locale)
 
+    from .figures.lean import load_lean
     from .second_process import second_process
 
     def read_page() -> None:
@@ -481,7 +479,7 @@ def report(
     whole = Form.JSON in (form or [])
     # who is asked what people said, and for pictures; a page for the wall shows only these
     questions = len(asked) * (1 if reader is Reader.WALL and not whole else 2)
-    with second_process(PICTURES, questions, meanwhile=read_page, without=NOT_DRAWN) as ask:
+    with second_process(PICTURES, questions, meanwhile=read_page, first=load_lean) as ask:
         from ..trials import load_trial
 
         load_little()

@@ -32,11 +32,11 @@ def second_process(
     modules: Sequence[str],
     questions: int,
     meanwhile: Callable[[], object] = lambda: None,
-    without: Sequence[str] = (),
+    first: Callable[[], object] = gc.disable,
 ) -> Iterator[Ask]:
     """Give what asks a second process, which has begun to load these modules of ours: functions
     and arguments that can be pickled. ``meanwhile`` is done here while an answer is waited for;
-    ``without`` are modules that it never loads, which a library asks for and can do without.
+    ``first`` is a function of a module, and done there before anything is loaded.
 
     It ends after so many ``questions``, so that nobody waits for its end. Where the modules are
     loaded already, or no second core is there, it all happens ``here``.
@@ -44,7 +44,7 @@ def second_process(
     started = (
         None
         if cores() < 2 or set(modules) <= set(sys.modules)
-        else _started(modules, questions, without)
+        else _started(modules, questions, first)
     )
     if started is None:
         yield here
@@ -90,10 +90,10 @@ def cores() -> int:
 
 
 def _started(
-    modules: Sequence[str], questions: int, without: Sequence[str]
+    modules: Sequence[str], questions: int, first: Callable[[], object]
 ) -> subprocess.Popen[bytes] | None:
     """Start it, with nothing of the user's folder on its path; None where that cannot be."""
-    said = (str(questions), ",".join(modules), ",".join(without))
+    said = (str(questions), first.__module__, first.__name__, *modules)
     command = [sys.executable, "-P", "-m", __name__, *said]
     pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
     try:
@@ -102,8 +102,8 @@ def _started(
         return None
 
 
-def _serve(questions: int, modules: Iterable[str], without: Iterable[str]) -> None:
-    """Load the modules, then answer what is asked, until nobody asks any more."""
+def _serve(questions: int, first: tuple[str, str], modules: Iterable[str]) -> None:
+    """Do what is first, load the modules, then answer what is asked, until nobody asks any more."""
     import signal
     from importlib import import_module
 
@@ -113,8 +113,9 @@ def _serve(questions: int, modules: Iterable[str], without: Iterable[str]) -> No
     asked, answers = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr
     gc.disable()  # what is loaded stays
-    sys.modules.update(dict.fromkeys(without))  # type: ignore[arg-type]  # as if not installed
     load_little()
+    home, name = first
+    getattr(import_module(home), name)()
     for module in modules:
         import_module(module)
     gc.freeze()
@@ -127,4 +128,5 @@ def _serve(questions: int, modules: Iterable[str], without: Iterable[str]) -> No
 
 
 if __name__ == "__main__":
-    _serve(int(sys.argv[1]), *(filter(None, names.split(",")) for names in sys.argv[2:]))
+    number, home, name, *modules = sys.argv[1:]
+    _serve(int(number), (home, name), modules)

@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from fairloaf.analysis import second_process as module
 from fairloaf.analysis import write_report
-from fairloaf.analysis.cli import NOT_DRAWN, PICTURES, app
+from fairloaf.analysis.cli import PICTURES, app
+from fairloaf.analysis.figures.lean import NOT_DRAWN, load_lean
 from fairloaf.analysis.report import answered, pictures
 from fairloaf.analysis.report.data import report_data
 from fairloaf.analysis.report.sections import report_for
@@ -50,7 +51,7 @@ def gone(pid: int) -> bool:
 def test_its_pictures_are_the_same_bytes(two_cores, monkeypatch):
     """Also without what seaborn loads and we do not draw."""
     monkeypatch.setattr(module, "here", None)  # nothing is done here instead
-    with second_process([*SMALL, *PICTURES], 9, without=NOT_DRAWN) as ask:
+    with second_process([*SMALL, *PICTURES], 9, first=load_lean) as ask:
         assert ask(os.getpid)() != os.getpid()
         assert not any(ask(find_spec, name)() for name in NOT_DRAWN)
         for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
