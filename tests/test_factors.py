@@ -549,7 +549,7 @@ def test_one_mix_of_each_formula_cannot_judge_the_formula():
     assert tests.loc["formula", "why"] == "one unit"
     assert tests.loc["tin", "p_value"] < 0.001
     assert any(
-        words.startswith("Formula cannot be judged") and "more than one mix" in words
+        words.startswith("Formula cannot be judged") and "use more mixes for each" in words
         for words in f.sentences
     )
 

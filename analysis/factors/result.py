@@ -67,6 +67,12 @@ class FactorSizes(Result):
     effects: pd.DataFrame
     interactions: pd.DataFrame
 
+    @property
+    def not_judged(self) -> tuple[str, ...]:
+        """Return the factors of which nothing shows how sure their effect is."""
+        judged = set(self.effects.loc[self.effects["ci_low"].notna(), "factor"])
+        return tuple(name for name in self.factors if name not in judged)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FactorEffects(FactorSizes):

@@ -29,13 +29,7 @@ from ..wording.comparison import (
 )
 from ..wording.crumb import other_lines
 from ..wording.factor_limits import next_of_what_cannot_be_judged, why_not_judged
-from ..wording.factors import (
-    factor_words,
-    how_many_words,
-    leading_effect,
-    not_judged_factors,
-    other_effects,
-)
+from ..wording.factors import factor_words, how_many_words, leading_effect, other_effects
 from ..wording.layout import layout_sentences
 from ..wording.tasting import caution_lines, headlines
 from ..wording.words import words_headlines
@@ -269,7 +263,7 @@ def _of_that_alone(s: Summary) -> list[str]:
     effect = leading_effect(f) if f is not None else None
     if f is None or effect is None or len(f.factors) < 2:
         return []
-    unknown = [factor_words(f, name) for name in not_judged_factors(f)]
+    unknown = [factor_words(f, name) for name in f.not_judged]
     why = why_not_judged(f) if unknown else ()
     return [words.of_one_factor(factor_words(f, effect["factor"]), unknown), *why]
 
@@ -293,7 +287,7 @@ def next_for_factors(s: Summary) -> list[str]:
     effect = leading_effect(s.factors)
     found = how_many(s.factors, effect) if effect is not None else None
     more = how_many_words(s.factors, found, s.style)
-    unknown = not_judged_factors(s.factors)
+    unknown = s.factors.not_judged
     apart_first = next_of_what_cannot_be_judged(s.factors) if unknown else ()
     tried = words.what_to_try_of_a_factor(s.verdict, s.asked)
     return [*apart_first, tried, *([more] if more else [])]

@@ -61,7 +61,11 @@ def why_not_judged(f: FactorEffects) -> tuple[str, ...]:
     tied = tied_lines(f.layout, f.factor_labels)
     return tuple(
         dict.fromkeys(
-            (*_one_mix(f), *(tied or (_tie_sentence(f, tie) for tie in wholly)), *_no_judge(f))
+            (
+                *_one_mix(f),
+                *(tied or (_tie_sentence(f, tie) for tie in wholly)),
+                *(why for why, _ in _too_few(f)),
+            )
         )
     )
 
@@ -82,7 +86,8 @@ def next_of_what_cannot_be_judged(f: FactorEffects) -> tuple[str, ...]:
         f"Bake again so that {a} and {b} do not always change together." for a, b in pairs.values()
     ]
     one_mix = any(mix in pair for pair in tied) or f.n_mixes < 2
-    return (*apart, *([MORE_MIXES] if one_mix else []))
+    more = [MORE_MIXES] if one_mix else [helps for _, helps in _too_few(f)]
+    return tuple(dict.fromkeys((*apart, *more)))
 
 
 def _one_mix(f: FactorEffects) -> tuple[str, ...]:
@@ -139,16 +144,34 @@ def _terms_left_out(f: FactorEffects) -> tuple[str, ...]:
 
 
 def _no_judge(f: FactorEffects) -> tuple[str, ...]:
-    """Terms that rest on one mix or one day a level."""
-    alone = f.tests[f.tests["why"].isin(["one unit", "none left"]) & f.tests["p_value"].isna()]
+    """Why terms cannot be judged, each with what would help."""
+    return tuple(f"{why} {more}" for why, more in _too_few(f))
+
+
+def _too_few(f: FactorEffects) -> list[tuple[str, str]]:
+    """Terms that rest on one mix or one day a level, and factors of which no pair has a range: why
+    they cannot be judged, and what would help.
+    """
     judged = set(f.contrasts.loc[f.contrasts["ci_low"].notna(), "term"])
-    return tuple(
-        f"{capital(_words(f, term))}{' as a whole' if term in judged else ''} cannot be judged:"
-        f" it was changed from {unit_words(unit)} to"
-        f" {unit_words(unit)}, and there is nothing to say how far two {unit_words(unit, 2)} of a"
-        f" kind differ. Next time, use more than one {unit_words(unit)} for each."
-        for term, unit in zip(alone["term"], alone["applied_to"], strict=True)
-    )
+    tied = {tie.term for tie in f.not_separable if tie.kind == "all"}
+    said = []
+    for test in f.tests.itertuples():
+        if math.isnan(test.p_value) and test.why in ("one unit", "none left"):
+            lacks = "there is nothing to say how far two {} of a kind differ"
+        elif test.term in f.not_judged and test.term not in tied and not math.isnan(test.p_value):
+            lacks = "the {} are too few, as they were shared out, to hold two levels against"
+        else:
+            continue
+        one, many = unit_words(test.applied_to), unit_words(test.applied_to, 2)
+        whole = " as a whole" if test.term in judged else ""
+        said.append(
+            (
+                f"{capital(_words(f, test.term))}{whole} cannot be judged: it was changed from"
+                f" {one} to {one}, and {lacks.format(many)}.",
+                f"Next time, use more {many} for each.",
+            )
+        )
+    return said
 
 
 def _never_varied(f: FactorEffects) -> tuple[str, ...]:

@@ -90,14 +90,14 @@ def headline(f: FactorEffects, style: NumberStyle) -> str:
         )
     if row["ci_low"] > 0:
         top = [f.effects["factor"].iloc[place] for place in largest(f.effects["size"])]
-        most = several and top == [row["factor"]] and not not_judged_factors(f)
+        most = several and top == [row["factor"]] and not f.not_judged
         return f"{capital(name)} moved {_measure(f)}{' most' if most else ''}: {size}"
     if _not_alike(f, row["factor"]):
         return (
             f"{capital(name)} moved {_measure(f)}, though no two of its levels are told apart:"
             f" {size}"
         )
-    among = " that can be judged" if not_judged_factors(f) else ""
+    among = " that can be judged" if f.not_judged else ""
     shown = f"No factor{among}" if several else "Nothing"
     which = f"The largest effect{among}, {name}," if judged.sum() > 1 else f"The effect of {name}"
     return f"{shown} is shown to have moved {_measure(f)}. {which} may be none at all: {size}"
@@ -111,12 +111,6 @@ def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
     test; then the largest that can be judged; then the largest.
     """
     return min(_records(f.effects), key=lambda row: _sureness(f, row), default=None)
-
-
-def not_judged_factors(f: FactorEffects) -> list[str]:
-    """Return the factors of which nothing shows how sure their effect is."""
-    judged = set(f.effects.loc[f.effects["ci_low"].notna(), "factor"])
-    return [name for name in f.factors if name not in judged]
 
 
 def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
