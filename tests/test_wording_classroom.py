@@ -15,6 +15,7 @@ from fairloaf.analysis.wording import classroom
 from fairloaf.trials import load_trial
 from fairloaf.trials.words.numbers import ENGLISH
 
+from .bakes import as_trial, bake
 from .report_examples import summary
 
 # words of the trade and of statistics that a child of ten does not know
@@ -125,3 +126,14 @@ def test_a_class_s_table_is_a_table(tmp_path):
     assert set(trial.loaves["mix"]) >= {"honey (table 1)", "plain (table 6)"}
     text = str(report_for(summarise(trial), "class"))
     assert "baker" not in text.replace("bakery", "")
+
+
+def test_no_more_doughs_are_asked_for_where_only_what_matters_is_not_said():
+    trial = as_trial(bake(difference=0.4), matters=None)
+    c = compare_formulas(trial)
+    assert c.verdict == "real, size unsure"
+    assert c.settle is not None
+    assert classroom.class_settle(c, ENGLISH) == ""
+    assert classroom.class_next(c, asked=False, style=ENGLISH) == (
+        "Agree what difference would matter, write it on the card, and look at the answer again."
+    )

@@ -101,6 +101,16 @@ def test_the_answer_of_a_single_mix_says_why_it_is_not_settled():
     )
 
 
+def test_where_none_can_be_judged_the_largest_difference_is_told_first():
+    three = invented(
+        {"openness": 1.0, "softness": -3.0}, mixes=1, formulas=("house", "malted", "rye")
+    )
+    told = crumb_scores(three).attributes
+    assert told["p_value"].isna().all()
+    assert told["difference"].abs().is_monotonic_decreasing
+    assert tuple(told.loc[0, ["attribute", "formula", "against"]]) == ("softness", "rye", "house")
+
+
 def test_other_attributes_are_gathered_by_verdict(result):
     (line,) = other_lines(result, style=ENGLISH)
     assert line.startswith(("Not settled: evenness, ", "No difference that matters: evenness, "))

@@ -99,7 +99,7 @@ def attribute_table(
     pairing: Pairing,
 ) -> pd.DataFrame:
     """Return every attribute's comparisons, judged, checked and sorted by how sure the difference
-    is.
+    is, then by its size.
     """
     alpha = 1 - next(iter(fits.values())).fit.confidence
     tables = []
@@ -124,9 +124,9 @@ def attribute_table(
     table = pd.concat(tables, ignore_index=True)
     table["p_holm"] = holm(table["p_value"].to_numpy(float))
     table["surest"] = table.groupby("attribute")["p_value"].transform("min")
-    return table.sort_values(["surest", "p_value"], kind="stable", key=rounded, ignore_index=True)[
-        ATTRIBUTES
-    ]
+    table["closeness"] = -table["difference"].abs()
+    order = ["surest", "p_value", "closeness"]
+    return table.sort_values(order, kind="stable", key=rounded, ignore_index=True)[ATTRIBUTES]
 
 
 def _together(fit: FormulaFit, pairs: Sequence[tuple[str, str]]) -> float:

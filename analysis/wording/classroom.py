@@ -121,14 +121,17 @@ def class_range(c: Comparison, style: NumberStyle) -> str:
 
 
 def class_settle(c: Comparison, style: NumberStyle) -> str:
-    """Return how many doughs would settle it; empty where it is settled or nothing can be told."""
+    """Return how many doughs would settle it; empty where it is settled, nothing can be told, or
+    what is left to settle is what matters.
+    """
     s = c.settle
-    if s is None:
+    if s is None or (c.matters is None and c.verdict != "not settled"):
         return ""
     many = "doughs" if s.unit in ("mix", "loaf") else judged_words(s.unit)[1]
     if s.mixes_needed is None:
+        enough = "be enough" if s.goal == "power" else "make us twice as exact"
         return (
-            f"Even {s.most} {many} of each bread would not be enough: measure more exactly, or ask"
+            f"Even {s.most} {many} of each bread would not {enough}: measure more exactly, or ask"
             " about a bigger difference."
         )
     had = f"(we had {s.mixes_now})" if s.more_mixes else "(as many as we had)"

@@ -155,18 +155,19 @@ def _too_few(f: FactorEffects) -> list[tuple[str, str]]:
     judged = set(f.contrasts.loc[f.contrasts["ci_low"].notna(), "term"])
     tied = {tie.term for tie in f.not_separable if tie.kind == "all"}
     said = []
-    for test in f.tests.itertuples():
-        if math.isnan(test.p_value) and test.why in ("one unit", "none left"):
+    for test in f.tests.to_dict("records"):
+        known, name = not math.isnan(test["p_value"]), test["term"]
+        if not known and test["why"] in ("one unit", "none left"):
             lacks = "there is nothing to say how far two {} of a kind differ"
-        elif test.term in f.not_judged and test.term not in tied and not math.isnan(test.p_value):
-            lacks = "the {} are too few, as they were shared out, to hold two levels against"
+        elif known and name in f.not_judged and name not in tied:
+            lacks = "the {} are too few, as they were shared out, to judge it by"
         else:
             continue
-        one, many = unit_words(test.applied_to), unit_words(test.applied_to, 2)
-        whole = " as a whole" if test.term in judged else ""
+        one, many = unit_words(test["applied_to"]), unit_words(test["applied_to"], 2)
+        whole = " as a whole" if name in judged else ""
         said.append(
             (
-                f"{capital(_words(f, test.term))}{whole} cannot be judged: it was changed from"
+                f"{capital(_words(f, name))}{whole} cannot be judged: it was changed from"
                 f" {one} to {one}, and {lacks.format(many)}.",
                 f"Next time, use more {many} for each.",
             )
