@@ -1,6 +1,7 @@
 """How numbers are written: digits that the measurement supports, minus signs, decimal commas."""
 
 import pytest
+from fairloaf.analysis.wording.differences import Said
 from fairloaf.trials import TrialError
 from fairloaf.trials.words.lists import counted, listed, on_lines
 from fairloaf.trials.words.numbers import (
@@ -14,6 +15,7 @@ from fairloaf.trials.words.numbers import (
     number_style,
     range_decimals,
     range_end,
+    size_of,
 )
 
 COMMA = NumberStyle(decimal_mark=",", language="en-DE")
@@ -112,6 +114,35 @@ def test_a_range_that_leaves_zero_out_is_never_written_from_zero(low, high, midd
 )
 def test_a_level_is_said_as_it_was_typed_in_the_readers_numbers(level, unit, words):
     assert level_words(level, NumberStyle(","), unit) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "said"),
+    [
+        (0.04, 1, "less than 0.1 mL/g"),
+        (-0.04, 1, "less than 0.1 mL/g"),
+        (0.4, 0, "less than 1 mL/g"),
+        (0.0, 1, "0.0 mL/g"),
+        (0.06, 1, "0.1 mL/g"),
+    ],
+)
+def test_a_size_that_is_not_zero_is_never_written_as_zero(value, places, said):
+    assert size_of(value, "mL/g", places, ENGLISH) == said
+
+
+def test_an_end_of_a_range_that_is_not_zero_is_never_written_as_zero():
+    told = Said(
+        formula="malted",
+        against="house",
+        measure="specific_volume",
+        label_inside="specific volume",
+        unit="mL/g",
+        difference=0.8,
+        ci_low=-0.002,
+        ci_high=1.6,
+        style=ENGLISH,
+    )
+    assert told.likely() == "anything from just below 0 to 1.60 bigger is likely"
 
 
 def test_lists_counts_and_lines_are_said_in_one_way():

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, amount, number, range_decimals
+from ...trials.words.numbers import NumberStyle, number, range_decimals, range_end, size_of
 from .verdicts import likely, likely_words
 
 
@@ -52,7 +52,7 @@ class Said:
 
     def by(self) -> str:
         """Return the size with its unit: ``0.31 mL/g``."""
-        return amount(abs(self.difference), self.unit, self.places, self.style)
+        return size_of(abs(self.difference), self.unit, self.places, self.style)
 
     def likely(self) -> str:
         """Return the interval in the direction of the difference, ``likely between 0.12 and 0.50``,
@@ -64,7 +64,11 @@ class Said:
         return likely_words(self.end(self.ci_low), self.end(self.ci_high), real=False)
 
     def end(self, value: float) -> str:
-        """Return one end of an interval with its direction: ``0.12 smaller``."""
+        """Return one end of an interval with its direction: ``0.12 smaller``; ``just below 0``
+        where it is not zero but would be written so.
+        """
+        if value and round(value, self.places) == 0:
+            return range_end(value, self.places, self.style)
         return f"{self.plain(value)} {self.direction(value)}"
 
     def direction(self, value: float) -> str:

@@ -18,6 +18,7 @@ from ...trials.words.numbers import (
     levels_inside,
     number,
     range_decimals,
+    size_of,
     typed_places,
 )
 from ..methods.ties import largest, smallest
@@ -209,7 +210,7 @@ def _measure(f: FactorEffects) -> str:
 
 def _difference(f: FactorEffects, value: float, places: int, style: NumberStyle) -> str:
     """A difference in the measure with its unit, ``1 point`` in the singular."""
-    said = amount(value, difference_unit(f.unit), places, style)
+    said = size_of(value, difference_unit(f.unit), places, style)
     return said.removesuffix("s") if said in ("1 points", "1 percentage points") else said
 
 

@@ -110,6 +110,15 @@ def amount(value: float, unit: str, places: int | None, style: NumberStyle) -> s
     return f"{number(value, places, style)} {unit}".rstrip()
 
 
+def size_of(value: float, unit: str, places: int, style: NumberStyle) -> str:
+    """Return how large a difference is, with its unit; ``less than 0.1 mL/g`` where it is not zero
+    but would be written so.
+    """
+    if value and round(value, places) == 0:
+        return f"less than {amount(10.0**-places, unit, places, style)}"
+    return amount(value, unit, places, style)
+
+
 def chance(p_value: float, style: NumberStyle) -> str:
     """Return a p-value as it is quoted: ``p = 0.013``, never smaller than ``p < 0.001``."""
     if not math.isfinite(p_value):
