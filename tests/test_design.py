@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from fairloaf.analysis.model.coding import DesignError
 from fairloaf.analysis.model.design import Term, build_design, interactions
+from fairloaf.analysis.model.estimability import independent_columns
 
 REFERENCE = Path(__file__).parent / "reference"
 EXPECTED = {
@@ -196,6 +197,26 @@ def test_matrix_has_full_rank_whatever_is_tied():
 
 
 # --- laws --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_columns_kept_span_what_all_columns_span(seed):
+    """Whatever is copied, nested or nearly so; the rows' order does not choose."""
+    rng = np.random.default_rng(seed)
+    days, nested = rng.integers(0, 4, 40), rng.integers(0, 3, 40)
+    columns = np.column_stack([days[:, None] == range(4), nested[:, None] == range(3)]).astype(
+        float
+    )
+    mixed = columns @ rng.integers(-2, 3, (7, 5))
+    matrix = np.column_stack(
+        [np.ones(40), columns, mixed, mixed[:, 0] + 1e-12 * rng.normal(size=40)]
+    )
+    owner = ["mean", *["day"] * 4, *["oven"] * 3, *["mixed"] * 6]
+    kept = independent_columns(matrix, owner)
+    rank = np.linalg.matrix_rank(np.column_stack([np.ones(40), columns]))
+    assert len(kept) == rank == np.linalg.matrix_rank(matrix[:, kept])
+    turned = rng.permutation(40)
+    assert list(independent_columns(matrix[turned], owner)) == list(kept)
 
 
 def test_row_order_and_level_names_change_nothing():

@@ -13,7 +13,9 @@ from typing import Any
 # what the library of statistics imports and no answer uses, a compiler and tools for tests: as long
 # to load as all that fits models
 UNUSED = ("numpy.f2py", "numpy.testing")
-SPECIAL, COMPILED = "scipy.special", "scipy.special._ufuncs"
+SPECIAL = "scipy.special"
+# what is compiled, and what is made of it
+HOMES = ("scipy.special._ufuncs", "scipy.special._basic")
 
 
 def loaded_when_asked(package: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
@@ -44,13 +46,16 @@ def run_when_asked(*names: str) -> None:
 
 
 class _Compiled(ModuleType):
-    """The package of special functions before it runs: a name is looked for where they are
-    compiled, and the package runs when it is not there.
+    """The package of special functions before it runs: a name is looked for in their homes, and
+    the package runs when it is not there.
     """
 
     def __getattr__(self, name: str) -> Any:
-        with suppress(ImportError, AttributeError):
-            return getattr(import_module(COMPILED), name)
+        if name.startswith("_"):
+            raise AttributeError(name)  # a module of the package, which is found by its file
+        for home in HOMES:
+            with suppress(ImportError, AttributeError):
+                return getattr(import_module(home), name)
         self.__class__ = ModuleType  # type: ignore[assignment]
         self.__spec__.loader.exec_module(self)  # type: ignore[union-attr]
         return getattr(self, name)

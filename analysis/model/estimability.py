@@ -10,12 +10,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..methods.ties import largest
+
 TOLERANCE = 1e-9  # columns are scaled to about 1, so this is relative
 CLEARLY = 1e-3  # independent beyond doubt: no column needs to be picked before another
 
 
 def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
-    """Indices of independent columns, taken owner by owner in the order given (pivoted QR inside
+    """Indices of independent columns, taken owner by owner in the order given (pivoted inside
     each).
     """
     if _plainly_independent(matrix, owner):
@@ -35,13 +37,30 @@ def independent_columns(matrix: np.ndarray, owner: Sequence[str]) -> np.ndarray:
             kept += columns
             basis = np.hstack([basis, q])
             continue
-        from scipy.linalg import qr  # as long to load as a small trial to compare; seldom needed
-
-        q, r, order = qr(rest, mode="economic", pivoting=True)
-        rank = int(np.sum(np.abs(np.diag(r)) > TOLERANCE * size))
-        kept += sorted(columns[place] for place in order[:rank])
-        basis = np.hstack([basis, q[:, :rank]])
+        q, order = _largest_first(rest, TOLERANCE * size)
+        kept += sorted(columns[place] for place in order)
+        basis = np.hstack([basis, q])
     return np.array(kept, dtype=int)
+
+
+def _largest_first(columns: np.ndarray, least: float) -> tuple[np.ndarray, list[int]]:
+    """An orthonormal basis (n, rank) of columns (n, k), and which they are: the one that is largest
+    beside those before it is taken next, as long as one is larger than ``least``.
+
+    Source: QR with column pivoting: Golub & Van Loan, Matrix Computations (4th ed. 2013), 5.4.2.
+    """
+    rest, basis, order = columns.copy(), [], []
+    for _ in range(min(columns.shape)):
+        sizes = np.sqrt(np.sum(rest**2, axis=0))
+        first = largest(sizes)[0]
+        if not sizes[first] > least:
+            break
+        unit = rest[:, first] / sizes[first]
+        rest -= np.outer(unit, unit @ rest)
+        rest -= np.outer(unit, unit @ rest)
+        basis.append(unit)
+        order.append(first)
+    return np.reshape(basis, (-1, len(columns))).T, order
 
 
 def _plainly_independent(matrix: np.ndarray, owner: Sequence[str]) -> bool:
