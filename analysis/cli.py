@@ -477,8 +477,8 @@ def report(
         page_template()
 
     whole = Form.JSON in (form or [])
-    # who is asked what people said, and for pictures; a page for the wall shows only these
-    questions = len(asked) * (1 if reader is Reader.WALL and not whole else 2)
+    # who is asked what people said, and twice for pictures; a page for the wall shows only these
+    questions = len(asked) * (2 if reader is Reader.WALL and not whole else 3)
     with second_process(PICTURES, questions, meanwhile=read_page, first=load_lean) as ask:
         from ..trials import load_trial
 
@@ -489,6 +489,9 @@ def report(
             with progress(shown=not (quiet or as_json)) as tell:
                 tell("Reading the records")
                 records = load_trial(trial, sheet=sheet)
+                from .report.pictures import Drawer  # with all that it shows: while the other loads
+
+                drawer = Drawer(reader.value, ask)
                 summary = answered(
                     records,
                     reader.value,
@@ -498,12 +501,13 @@ def report(
                     matters=matters,
                     ask=ask,
                     whole=whole,
+                    drawer=drawer,
                 )
             if not as_json:
                 head()
                 say(summary.text)
             with progress(shown=not (quiet or as_json)) as tell:
-                written = write_answered(summary, out, reader.value, forms, tell, ask)
+                written = write_answered(summary, out, reader.value, forms, tell, drawer)
             return 0, written.to_dict(), lambda: say(f"\n{written.where}")
 
         raise typer.Exit(answer_each(asked, reported, as_json))

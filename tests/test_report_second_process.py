@@ -55,8 +55,34 @@ def test_its_pictures_are_the_same_bytes(two_cores, monkeypatch):
         assert ask(os.getpid)() != os.getpid()
         assert not any(ask(find_spec, name)() for name in NOT_DRAWN)
         for name, audience in [("small_bakery", "record"), ("class_bake", "class")]:
-            there = [shown for _, shown in report_for(summary(name), audience, ask).pictures()]
+            drawer = pictures.Drawer(audience, ask)
+            drawer.begin(summary(name))
+            there = [
+                shown for _, shown in report_for(summary(name), audience, drawer.drawn).pictures()
+            ]
             assert there == [shown for _, shown in report(name, audience).pictures()]
+
+
+@pytest.mark.parametrize("audience", ["class", "wall", "bakery", "record"])
+def test_what_is_drawn_ahead_is_shown_and_drawn_once(audience):
+    asked, shown = [], []
+
+    def ask(function, s, drawings):
+        asked.append((s, drawings))
+        return here(lambda: [[] for _ in drawings])
+
+    def draw(s, drawings):
+        shown.extend(drawings)
+        return drawer.drawn(s, drawings)
+
+    drawer = pictures.Drawer(audience, ask)
+    whole = summarise(trial("small_bakery"), compared=drawer.begin)
+    report_for(whole, audience, draw)
+    (first, ahead), (last, rest) = asked
+    assert (first.comparison, first.factors) == (whole.comparison, None)
+    assert ahead
+    assert last is whole
+    assert sorted(map(str, (*ahead, *rest))) == sorted(map(str, shown))
 
 
 def test_a_command_writes_what_a_call_writes_and_loads_no_library_for_pictures(tmp_path):

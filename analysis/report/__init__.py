@@ -20,6 +20,7 @@ from ..second_process import Ask, here
 from ..wording.report import STEPS, answer_text, files_text
 
 if TYPE_CHECKING:
+    from .pictures import Drawer
     from .summary import Summary
 
 AUDIENCES = ("class", "wall", "bakery", "record")
@@ -114,9 +115,11 @@ def answered(
     matters: float | None = None,
     ask: Ask = here,
     whole: bool = True,
+    drawer: Drawer | None = None,
 ) -> Summary:
-    """Return everything that `write_report` would write, before anything is drawn; ``whole``: and
-    what this reader is not shown, as data are. ``ask`` asks who works out a part of it.
+    """Return everything that `write_report` would write, before anything is drawn here; ``whole``:
+    and what this reader is not shown, as data are. ``ask`` asks who works out a part of it, and
+    ``drawer`` begins to draw.
     """
     from .nameless import nameless
     from .summary import PARTS, SHOWN, summarise
@@ -125,7 +128,8 @@ def answered(
         trial = nameless(trial)
     asked = _asking(trial, measure, matters)
     parts = PARTS if whole else SHOWN.get(audience, PARTS)
-    return summarise(asked, confidence, style, progress or _silent, ask, parts)
+    compared = drawer.begin if drawer is not None else _silent
+    return summarise(asked, confidence, style, progress or _silent, ask, parts, compared)
 
 
 def write_answered(
@@ -134,16 +138,17 @@ def write_answered(
     audience: str,
     forms: Sequence[str],
     progress: Callable[[str], None] | None = None,
-    ask: Ask = here,
+    drawer: Drawer | None = None,
 ) -> Written:
-    """Write what was answered as `write_report` does; ``ask`` asks who draws the pictures."""
+    """Write what was answered as `write_report` does; ``drawer`` draws the pictures."""
     from ...trials.writing.whole_files import records_of, write_whole
+    from .pictures import drawn
     from .rendering import fingerprint, render, render_pictures
     from .sections import report_for
 
     tell, trial = progress or _silent, summary.trial
     tell(STEPS["pictures"])
-    report = report_for(summary, audience, ask)
+    report = report_for(summary, audience, drawer.drawn if drawer is not None else drawn)
     name = re.sub(r"[^\w.-]+", "_", trial.name).strip("._") or "trial"
     contents: dict[Path, bytes] = {}
     for form in dict.fromkeys(forms):
@@ -166,7 +171,7 @@ def write_answered(
     )
 
 
-def _silent(words: str) -> None:
+def _silent(told: object) -> None:
     """Tell nobody what is being done."""
 
 

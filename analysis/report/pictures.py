@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ...trials.columns import label, unit
 from ...trials.printing.document import Shown
+from ..second_process import Ask
 from ..wording.classroom import PAIRS_ALONE_NOTE, PAIRS_NOTE
 from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
@@ -30,6 +31,28 @@ SHORT_IN = 3.2  # how high a picture is in a report of two pages, at most
 def drawn(s: Summary, drawings: Sequence[Drawing]) -> list[list[Shown]]:
     """Return the pictures of each of these functions."""
     return [drawing(s) for drawing in drawings]
+
+
+class Drawer:
+    """Has the pictures of one report drawn by whomever ``ask`` asks: those of the comparison while
+    the rest is worked out.
+    """
+
+    def __init__(self, audience: str, ask: Ask) -> None:
+        self._ask, self._first = ask, OF_THE_COMPARISON[audience]
+        self._begun: Callable[[], list[list[Shown]]] = list
+
+    def begin(self, s: Summary) -> None:
+        """Begin where the comparison is all that is known."""
+        self._begun = self._ask(drawn, s, self._first)
+
+    def drawn(self, s: Summary, drawings: Sequence[Drawing]) -> list[list[Shown]]:
+        """Return what the function of this name does."""
+        first = self._first if s.comparison is not None else ()
+        rest = [drawing for drawing in drawings if drawing not in first]
+        asked = self._ask(drawn, s, rest)
+        of = dict(zip(first, self._begun(), strict=True)) | dict(zip(rest, asked(), strict=True))
+        return [of[drawing] for drawing in drawings]
 
 
 def _shown(picture: Picture, caption: str = "") -> Shown:
@@ -107,6 +130,20 @@ def zones(s: Summary, most: int | None = None) -> list[Shown]:
     cut = most is not None and len(s.comparison.pairs) > most
     picture = interval_against_zones(s.comparison, s.style, most)
     return [_shown(picture, SUREST_PAIRS if cut else "")]
+
+
+def few_zones(s: Summary) -> list[Shown]:
+    """As many of them as a short report has room for."""
+    return zones(s, 8)
+
+
+# what these readers are shown of the comparison alone
+OF_THE_COMPARISON: dict[str, tuple[Drawing, ...]] = {
+    "class": (pairs,),
+    "wall": (pairs,),
+    "bakery": (main, few_zones),
+    "record": (main, zones),
+}
 
 
 def effects(s: Summary) -> list[Shown]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
@@ -10,11 +10,20 @@ from math import isnan
 
 from ...trials import Finding, TrialError
 from ...trials.columns import label, label_inside
-from ...trials.printing.document import Answer, Block, Points, Report, Section, Table, Terms, Text
+from ...trials.printing.document import (
+    Answer,
+    Block,
+    Points,
+    Report,
+    Section,
+    Shown,
+    Table,
+    Terms,
+    Text,
+)
 from ..answers import measures_grid
 from ..comparison.fair_test import IN_MODEL, KEPT_LOAF
 from ..factors.how_many import how_many
-from ..second_process import Ask, here
 from ..wording import background, classroom
 from ..wording import report as words
 from ..wording.codes import adjustment_words
@@ -46,16 +55,17 @@ from .summary import Summary
 # of a section: what it says, or who draws it
 Part = Block | pictures.Drawing | None
 Builder = Callable[[Summary], list[Part]]
+Draw = Callable[[Summary, Sequence[pictures.Drawing]], list[list[Shown]]]
 
 
-def report_for(summary: Summary, audience: str, ask: Ask = here) -> Report:
+def report_for(summary: Summary, audience: str, draw: Draw = pictures.drawn) -> Report:
     """Return the report for "class", "bakery" or "record"; sections with nothing to say are left
-    out. Its pictures are drawn last, by whomever ``ask`` asks.
+    out. Its pictures are drawn last.
     """
     trial, card = summary.trial, summary.trial.card
     built = [(id_, builder(summary)) for id_, builder in AUDIENCES[audience]]
     drawings = [part for _, parts in built for part in parts if callable(part)]
-    shown = iter(ask(pictures.drawn, summary, drawings)())
+    shown = iter(draw(summary, drawings))
     sections = []
     for id_, parts in built:
         blocks = tuple(
@@ -214,7 +224,7 @@ def numbers(s: Summary) -> list[Part]:
     if c is None:
         return factor_numbers(s)
     return [
-        partial(pictures.zones, most=8),
+        pictures.few_zones,
         comparison_tables.means_table(c),
         *_means_apart(s),
         comparison_tables.pairs_table(c) if len(c.pairs) > 1 else None,

@@ -151,11 +151,13 @@ def summarise(
     tell: Callable[[str], None] = lambda words: None,
     ask: Ask = here,
     parts: Collection[str] = PARTS,
+    compared: Callable[[Summary], None] = lambda summary: None,
 ) -> Summary:
     """Return what a report of this trial says.
 
     ask : asks who works out the people's answers, while the formulas are compared here
     parts : those of PARTS that are wanted; all, where the formulas cannot be compared
+    compared : is told when the comparison is known, and nothing else
 
     Raises
     ------
@@ -171,6 +173,8 @@ def summarise(
     )
     if comparison is None:
         parts = PARTS
+    else:
+        compared(Summary(trial=trial, confidence=confidence, style=style, comparison=comparison))
     factors = None
     if "factors" in parts:
         tell(STEPS["factors"])
