@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..trials import Trial, TrialError, TrialPlan, load_trial, plan_trial, weigh_out
 from ..trials.findings import Finding, gathering
+from ..trials.frozen import frozen
 from ..trials.planning.plan import card_as_far_as_read
 from ..trials.planning.saving import refused
 from ..trials.planning.weigh_out import WeighOut
@@ -17,7 +17,7 @@ from .planning.result import PlanPower
 from .planning.variation import learnt, planned_measure
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Planned:
     """A plan, what its doughs are weighed out from, and what it will show."""
 

@@ -79,6 +79,7 @@ ROOMS = [
     ],
     ["trials.words"],
     ["trials.findings", "trials.lazy_names"],
+    ["trials.frozen"],
 ]
 RANK = {room: place for place, beside in enumerate(ROOMS) for room in beside}
 # The one arrow that runs up: a result shows itself in a notebook by asking the report, when it is

@@ -5,9 +5,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Literal
 
+from .frozen import frozen
 from .tasting_sections import Tasting
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ FILE = "trial.toml"
 Level = str | float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Tin:
     """A kind of tin: its volume filled to the brim in mL, whether it is closed with a lid, how many
     there are, and the dough that it takes."""
@@ -28,7 +29,7 @@ class Tin:
     dough_g: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Measure:
     """What the card says of one measure.
 
@@ -46,7 +47,7 @@ class Measure:
     too_high: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class ScoreScale:
     """How crumb and taste are scored: the ends of the scale, its step, words for steps, weights in
     a total, and by how many assessors."""
@@ -61,7 +62,7 @@ class ScoreScale:
     assessors: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Wide:
     """[wide]: how a sheet becomes one row a loaf.
 
@@ -76,7 +77,7 @@ class Wide:
     columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TrialCard:
     """The card of a trial. Every field has a neutral value where the card is silent; nothing is
     guessed.

@@ -4,8 +4,10 @@ its meaning.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
+
+from .frozen import frozen
 
 if TYPE_CHECKING:
     from .card import TrialCard
@@ -33,7 +35,7 @@ NOT_OF_CRUMB = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Grouping:
     """What several loaves share: a column whose loaves of one label are more alike than those of
     two.
@@ -50,7 +52,7 @@ class Grouping:
     block: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Measure:
     """What is known of a column that loaves are compared in.
 
@@ -76,7 +78,7 @@ class Measure:
     is_said: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Column:
     """One column: ``unit`` is the canonical unit, ``low`` and ``high`` what is plausible (common
     practice); ``grouping`` and ``measure`` say more of one that loaves share or are compared in.
@@ -104,7 +106,7 @@ class Column:
         return bool(self.measure and self.measure.made_from)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Kind:
     """A kind of table beside the loaves: ``NAME.csv`` in the trial's folder, or a sheet of a
     workbook.

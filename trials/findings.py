@@ -6,8 +6,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Literal
+
+from .frozen import frozen
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,7 +18,7 @@ Severity = Literal["error", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Finding:
     """One thing that a check has to say about the records.
 
@@ -76,7 +78,7 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class NotedTable:
     """A table with what was taken for granted and found in making it."""
 

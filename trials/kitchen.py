@@ -8,15 +8,17 @@ temperatures °C.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
+
+from .frozen import frozen
 
 Unit = Literal["day", "load", "mix", "loaf"]
 UNITS: tuple[Unit, ...] = ("day", "load", "mix", "loaf")  # from the coarsest to the finest
 Range = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Kitchen:
     """[kitchen]: how much can be made.
 
@@ -43,7 +45,7 @@ class Kitchen:
     closes: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Minutes:
     """[minutes]: how long each step takes.
 
@@ -67,7 +69,7 @@ class Minutes:
     measure: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Variation:
     """[variation]: standard deviations of mixes, of loaves of one mix and of oven loads, in the
     measure's unit.
@@ -78,7 +80,7 @@ class Variation:
     load: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Dough:
     """[dough]: how a dough is made up.
 
@@ -101,7 +103,7 @@ class Dough:
     mixer_g: Range | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Preferment:
     """[preferments.…]: takes so many per cent of all flour, at this hydration (water per 100 of its
     flour).
@@ -114,7 +116,7 @@ class Preferment:
     flour: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Soaker:
     """[soakers.…]: the ingredients that are soaked, and their water in per cent of all flour."""
 

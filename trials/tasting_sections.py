@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
+
+from .frozen import frozen
 
 if TYPE_CHECKING:
     from .reading.card_file import _CardReader
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Tasting:
     """The section [tasting]. Every field is None or empty where the card is silent.
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from .findings import SEVERITIES, Finding
+from .frozen import frozen
 from .words.lists import counted
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ def no_unreadable_cells() -> pd.DataFrame:
     return pd.DataFrame({"file": [], "line": [], "column": [], "text": []}, dtype=object)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(kw_only=True, eq=False)
 class Trial:
     """Everything that is known about one bake trial. Nothing in it is ever changed.
 

@@ -5,13 +5,14 @@ at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from difflib import get_close_matches
 
 import pandas as pd
 
 from ...trials import Finding, Trial, TrialError
 from ...trials.columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
+from ...trials.frozen import frozen
 from ...trials.words.lists import listed
 from ..model.coding import centred, ordered_levels
 from ..model.layout import Layout, find_layout
@@ -25,7 +26,7 @@ NO_MEASURE = {"line", "bake_order", "measure_order"}
 NO_FACTOR = {"line", "loaf", "void", "note", "bake_order", "measure_order"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Asked:
     """A question that can be put to the loaves.
 

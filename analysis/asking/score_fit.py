@@ -24,6 +24,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
+from ...trials.frozen import frozen
 from ..model.design import Design, Term
 from ..model.estimates import Estimate, TermTest
 from ..model.judging import LEAST_DF, Fitted
@@ -36,7 +37,7 @@ SCORE = "score"
 PEOPLE = "assessor × asked"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PanelScores:
     """The scores behind a measure: row (the loaf's index), assessor, score; one row a loaf and
     assessor.

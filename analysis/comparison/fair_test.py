@@ -5,7 +5,7 @@ for.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -16,6 +16,7 @@ from ...trials.columns import label, unit
 from ...trials.fairness.conditions import Condition, Pair
 from ...trials.fairness.fairness import fairness_findings
 from ...trials.findings import worst_first
+from ...trials.frozen import frozen
 from ...trials.words.numbers import ENGLISH, amount, decimals
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
@@ -51,7 +52,7 @@ COLUMNS = [
 ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class FairTest:
     """The conditions of the trial as a class can read them, and what speaks against the comparison.
 

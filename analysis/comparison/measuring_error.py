@@ -5,7 +5,7 @@ difference.
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ import pandas as pd
 
 from ...trials import Trial
 from ...trials.columns import MEASURES
+from ...trials.frozen import frozen
 from ...trials.measuring.measures import relative_uncertainty
 
 # Two single results differ by more than this many standard deviations once in twenty times: 1.96 ·
@@ -23,7 +24,7 @@ LIMIT_FACTOR = 1.959964 * math.sqrt(2)
 MASSES = ("loaf_g", "dough_g")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Repeatability:
     """How far readings of one loaf scatter: pooled standard deviation (mL), its df, and what it
     rests on.
@@ -35,7 +36,7 @@ class Repeatability:
     n_readings: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class MeasuringError:
     """What measuring leaves unsure of one loaf, in the measure's unit.
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
+from ...trials.frozen import frozen
 from .formula_fit import FORMULA, FormulaFit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Percent:
     """The difference in percent of the other formula's mean, with its interval (NaN where there is
     none).

@@ -7,14 +7,13 @@ Experimenters, ch. 3.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from ...trials.fairness.rearrangement import exchanged, share_as_extreme, smallest_p
+from ...trials.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class RandomisationTest:
     """The randomisation test of no difference.
 

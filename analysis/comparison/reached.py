@@ -8,17 +8,17 @@ the same to every formula.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..model.coding import DesignError
 from ..model.design import Term, build_design
 from .formula_fit import FORMULA, FormulaFit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Reached:
     """What a difference was reached through, as the loaves of the two formulas alone could not give
     it.

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from ...trials import Finding
 from ...trials.fairness.pairing import Choice
+from ...trials.frozen import frozen
 from ..codes import Adjustment, Way, Why
 from ..plain_data import plain
 from ..result import Result
@@ -21,7 +21,7 @@ from .settle import Settle
 from .steadiness import Steadiness
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Difference(Result):
     """One formula held against another in one measure, in its unit; NaN where nothing can be told.
 
@@ -47,7 +47,7 @@ class Difference(Result):
     n_loaves: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Comparison(Difference):
     """One formula held against another, in the measure's unit, at full precision.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -18,6 +18,7 @@ import pandas as pd
 from scipy.special import chdtri
 
 from ...trials.fairness.pairing import Family
+from ...trials.frozen import frozen
 from ..codes import Goal
 from ..methods.multiplicity import dunnett_critical, tukey_critical
 from ..methods.power import USUAL as POWER
@@ -33,7 +34,7 @@ ROUGH = 0.80
 OPTIONS = ["loaves_per_mix", "mixes_needed", "more_mixes", "loaves_in_all"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Settle:
     """How many mixes of each formula would settle it, from this trial's own variances; rough when
     mixes are few.
@@ -75,7 +76,7 @@ class Settle:
     most: int = MOST_MIXES
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Bake:
     """A trial to come: variances, how many formulas, and mixes of each a day (0: days are not
     compared within).

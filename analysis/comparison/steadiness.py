@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..codes import NotTried
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
@@ -35,7 +35,7 @@ Judge = Callable[[FormulaFit], dict[str, Any]]
 Unit = tuple[str, str, pd.Series]  # kind, name, its loaves (bool)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Steadiness:
     """The comparison with one unit left out at a time.
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
+from ...trials.frozen import frozen
 from .standing_apart import Smallest, who_stands_apart
 from .traits import mean_known, traits
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Assessors:
     """The people behind the scores.
 

@@ -11,13 +11,13 @@ Neither knows of mixes and days: they speak of the scores, not of the next bake.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 from scipy import special
 
+from ...trials.frozen import frozen
 from ..asking.score_fit import SCORE
 from ..comparison.formula_fit import FORMULA
 from ..methods.agreement import friedman
@@ -28,7 +28,7 @@ Way = Literal["friedman", "cumulative link", "none"]
 Why = Literal["", "one score", "tied", "no convergence"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class OrderedCheck:
     """The p-value that the formulas are scored alike, and the test that it comes from.
 

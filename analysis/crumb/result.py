@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
 
 from ...trials import Finding
 from ...trials.fairness.pairing import Choice, Family
+from ...trials.frozen import frozen
 from ..result import Result, without_sentences
 from .standing_apart import Smallest
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class CrumbScores(Result):
     """Scores of one trial, in points of the card's scale; NaN where something could not be worked
     out.

@@ -17,12 +17,13 @@ it, and from where the constants are.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from scipy import special
 
+from ...trials.frozen import frozen
 from .traits import AboveOthers, Ratio, mean_known, traits
 
 FEWEST_ASSESSORS = 4
@@ -38,7 +39,7 @@ SURE = 0.95
 APART_COLUMNS = ["assessor", "trait", "direction", "attribute", "amount", "p_panel"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Nature:
     """How far practised people lie apart in all attributes alike, and how many people's worth that
     counts for.
@@ -61,7 +62,7 @@ TAIL = np.geomspace(1e-5, 0.5, 17)  # ends of the slices over which a chance is 
 SLICE = np.diff(np.concatenate([[0], TAIL, 1 - TAIL[-2::-1], [1]]))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Smallest:
     """How far one assessor would have to stand apart, in all attributes, to be named in 19 of 20
     such panels.
@@ -78,7 +79,7 @@ class Smallest:
     scatter: float = np.nan
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Look:
     """What is tested at one time: all attributes together, or each by itself."""
 

@@ -8,12 +8,14 @@ compared.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from ...trials.frozen import frozen
 
-@dataclass(frozen=True, slots=True)
+
+@frozen
 class AboveOthers:
     """How far each assessor scores above the panel's mean, loaf for loaf.
 
@@ -40,7 +42,7 @@ class AboveOthers:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Ratio:
     """Each assessor's variance over that of the others, usual (points squared), with their degrees
     of freedom.

@@ -4,17 +4,16 @@ test.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
 from ...trials import Trial
+from ...trials.frozen import frozen
 
 FEWEST_LOAVES = 6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class BakingOrder:
     """The loaves in the order of baking, and the straight line through what the factors leave
     unexplained.

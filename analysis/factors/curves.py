@@ -8,20 +8,20 @@ B 16, 175-185).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ...trials.frozen import frozen
 from ..model.coding import Number
 from ..model.trial_fit import TrialFit
 
 POINTS = 25  # on the fitted curve
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class BestSetting:
     """Where the fitted curve turns, in the factor's unit.
 
@@ -44,7 +44,7 @@ class BestSetting:
     interval: Literal["fieller", "cut at the range", "unbounded"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Curve:
     """One numeric factor's line or curve, averaged over the other factors.
 

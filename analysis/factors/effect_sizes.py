@@ -12,7 +12,6 @@ Statist. Assoc. 50, 1096-1121).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, product
 
@@ -20,6 +19,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ...trials.frozen import frozen
 from ..codes import Adjustment
 from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
 from ..methods.ties import largest
@@ -35,7 +35,7 @@ CONTRASTS = ["term", "first", "second", *DIFFERENCE, "adjustment"]
 EFFECTS = ["factor", "low_level", "high_level", "size", *ERROR, "adjustment"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Cell:
     """One level or combination of levels, and its contrast L; estimable or not."""
 

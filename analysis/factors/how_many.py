@@ -12,9 +12,9 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from ...trials.frozen import frozen
 from ..codes import Goal
 from ..methods.power import USUAL, assurance, mean_of_possible_sd, own_critical
 from ..verdict import verdict
@@ -25,7 +25,7 @@ POINTS = 40  # of what the variance may be, where power is averaged over it
 SETTLED = ("matters", "real but small", "no difference that matters")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class HowMany:
     """How many units in all would settle it; ``needed`` is None where that is more than
     ``MOST_TIMES`` as many.

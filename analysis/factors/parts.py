@@ -5,10 +5,10 @@ two.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..asking.question import Asked
 from ..model.coding import DesignError
 from ..model.design import Term
@@ -18,7 +18,7 @@ from ..model.term_analysis import TermAnalysis, analyse_terms
 LID = "tin"  # the factor that is compared with lidded loaves in
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Part:
     """An analysis and what it answers: without loaves that fill a lidded tin, or with them for the
     tin's terms.

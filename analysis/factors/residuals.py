@@ -10,13 +10,13 @@ Econometrics 17, 107-112).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 from scipy.special import chdtrc, chdtri, ndtri, stdtr
 
+from ...trials.frozen import frozen
 from ..methods.root import lowest, root
 from ..methods.ties import largest, rounded
 from ..mixed_model.by_setting import BySetting
@@ -32,7 +32,7 @@ POWERS = (-3.0, 5.0)  # looked at
 ROUNDING = 1e-12  # of the largest: values that are no further apart are one
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Strange:
     """A unit that lies farthest off. `p_value` allows for its being the largest of `n`; `strange`
     at 5 %.
@@ -48,7 +48,7 @@ class Strange:
     strange: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Scale:
     """Which power of the measure makes the scatter even: 1 leaves it as it is, 0 is the logarithm
     (Box and Cox).
@@ -66,7 +66,7 @@ class Scale:
 UNKNOWN = Scale(power=np.nan, ci_low=np.nan, ci_high=np.nan, suggestion="unknown")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class ResidualChecks:
     """Checks of one fitted measure.
 

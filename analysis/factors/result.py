@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..comparison.fair_test import FairTest
 from ..model.layout import Layout
 from ..model.term_analysis import NotSeparable
@@ -17,7 +17,7 @@ from .residuals import ResidualChecks
 from .unreplicated import Unreplicated
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class FactorSizes(Result):
     """How far each factor moved one measure. Numbers are in the measure's unit, at full precision.
 
@@ -74,7 +74,7 @@ class FactorSizes(Result):
         return tuple(name for name in self.factors if name not in judged)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class FactorEffects(FactorSizes):
     """What each factor did to one measure: its size, and everything that stands behind and beside
     it.
@@ -155,7 +155,7 @@ class FactorEffects(FactorSizes):
         }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class MeasuresGrid(Result):
     """What each factor did to each measure.
 

@@ -12,12 +12,12 @@ curvature from centre points, Montgomery, Design and Analysis of Experiments, 8t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtr, stdtrit
 
+from ...trials.frozen import frozen
 from ..methods.ties import rounded
 from ..model.coding import ordered_levels
 from ..model.layout import Layout
@@ -27,7 +27,7 @@ LEAST_FACTORS = 3  # two factors leave their interaction to judge by
 MOST_FACTORS = 15  # every product of factors is looked at
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Curvature:
     """Centre points against the corners, in the measure's unit; NaN from `standard_error` on with
     one centre loaf.
@@ -45,7 +45,7 @@ class Curvature:
     n_centre: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Limits:
     """Lenth's pseudo standard error and margins, the measure's unit; NaN with fewer than three
     effects.
@@ -58,7 +58,7 @@ class Limits:
     simultaneous_margin: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Unreplicated:
     """A two-level trial with one loaf a combination.
 
@@ -189,7 +189,7 @@ def lenth(effects: np.ndarray, confidence: float = 0.95) -> Limits:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Corners:
     """A regular two-level trial: which rows are its corners, their codes −1 and +1, and its centre
     points.

@@ -28,7 +28,6 @@ import re
 import warnings
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from contextlib import ContextDecorator
-from dataclasses import dataclass
 from html import escape
 from typing import Any, cast
 
@@ -42,6 +41,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import Formatter, MaxNLocator
 
+from ...trials.frozen import frozen
 from ...trials.words.characters import readable
 from ...trials.words.numbers import NumberStyle, number, typed_places
 from .names import short_names, wrapped
@@ -121,7 +121,7 @@ def house_style() -> ContextDecorator:
     return cast(ContextDecorator, matplotlib.rc_context(_SETTINGS))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Look:
     """How one level (a formula, a tin, an assessor) is drawn in every picture; no meaning hangs on
     colour alone.
@@ -426,7 +426,7 @@ def legend_columns(names: Sequence[str]) -> int:
     return max(1, min(len(names), 48 // (max(map(len, names), default=0) + 5)))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Picture:
     """A drawn figure and the sentence, made from its numbers, that says what it shows."""
 

@@ -8,7 +8,7 @@ correlations.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from itertools import permutations
 from typing import Any
 
@@ -16,10 +16,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
+from ...trials.frozen import frozen
+
 MOST_SAMPLES_FOR_EXACT_PAGE = 7
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Friedman:
     """Do the assessors rank the samples alike? NaN where every assessor gave every sample the same
     score.
@@ -37,7 +39,7 @@ class Friedman:
         return asdict(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class PageTrend:
     """Do the samples rank in the order in which they are given? ``p_value`` is one-sided."""
 
@@ -47,7 +49,7 @@ class PageTrend:
     exact: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Coefficient:
     """A coefficient of agreement with its interval."""
 
@@ -56,7 +58,7 @@ class Coefficient:
     ci_high: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Intraclass:
     """The six intraclass correlations, named as Shrout and Fleiss 1979 name them; ``k`` is the
     number of raters.

@@ -7,11 +7,13 @@ model takes longer to load than a whole report of a trial to work out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import pandas as pd
 from scipy.special import expit
+
+from ...trials.frozen import frozen
 
 MOST_STEPS = 100
 LEAST_GAIN = 1e-10  # of the log-likelihood in a step; a coefficient that runs away gains e^-1 each
@@ -22,7 +24,7 @@ class ConvergenceError(ArithmeticError):
     """A likelihood whose top was not reached, so that nothing may be read from it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class CumulativeLink:
     """A fitted cumulative-logit model: logit P(score ≤ step) = threshold − x·coefficient.
 
@@ -73,7 +75,7 @@ def cumulative_link(score: pd.Series, columns: pd.DataFrame) -> CumulativeLink:
     raise ConvergenceError("the likelihood has no top that could be found")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Scores:
     """What stands above and below each score, as columns (n, thresholds + p) that are multiplied
     by the thresholds and coefficients, and what is added: ±∞ beyond the last steps.

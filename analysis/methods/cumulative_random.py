@@ -13,13 +13,13 @@ quadrature about each assessor's mode, Liu and Pierce 1994 (Biometrika 81, 624-6
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 import pandas as pd
 from scipy import special
 
+from ...trials.frozen import frozen
 from .cumulative_link import ConvergenceError, CumulativeLink, without_columns
 
 NODES = 15
@@ -29,7 +29,7 @@ LEAST_CHANCE = 1e-300
 LOGARITHMS = (-12.0, 6.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class RandomAssessors:
     """A fitted model, and the variance of the assessors' severities."""
 
@@ -37,7 +37,7 @@ class RandomAssessors:
     assessor_variance: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Scores:
     """step (n,) from 0, columns (n, p), group (n,) from 0, and how many steps and groups there
     are.

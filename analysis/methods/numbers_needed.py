@@ -6,17 +6,16 @@ memory); we plan with the number from which the power stays there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from ...trials.frozen import frozen
 from .discrimination import at_least, at_most, right_at
 
 MOST = 5000  # people beyond which nobody plans
 FURTHER, AT_LEAST = 1.5, 60  # how far the power is followed from where it seems to stay
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Power:
     """The power of a test by the number of people: arrays of equal length, from one person on.
 

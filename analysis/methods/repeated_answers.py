@@ -13,7 +13,6 @@ last two from memory.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import reduce
 from math import comb, lcm
 
@@ -21,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
+from ...trials.frozen import frozen
 from .discrimination import at_least, at_most, right_at
 from .root import root
 
@@ -30,7 +30,7 @@ MOST_CELLS = 20_000_000
 _TRIED = np.linspace(0, 1, GRID)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Answers:
     """Right answers by person: ``right`` of ``of`` servings each, both (k,) whole numbers."""
 

@@ -11,17 +11,17 @@ and Young 1993, Resampling-Based Multiple Testing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy import special
 from scipy.sparse.csgraph import connected_components
+
+from ...trials.frozen import frozen
 
 DRAWS, SEED = 9999, 20_243
 TOGETHER = 1e-9  # statistics nearer than this, relatively, are the same
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Looks:
     """What people said of breads, centred inside each person.
 
@@ -55,7 +55,7 @@ class Looks:
         return np.einsum("iw,ijl->wjl", spread, inside)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Shuffled:
     """The statistic of every word: NaN where nobody, or everybody always, ticked.
 

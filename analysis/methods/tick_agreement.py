@@ -9,13 +9,13 @@ Sources: Fleiss 1971 (Psychol. Bull. 76, 378-382); jackknife: Efron and Tibshira
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy import special
 
+from ...trials.frozen import frozen
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+@frozen(kw_only=True)
 class TickAgreement:
     """Agreement in one word; NaN where it is not defined (nobody ticked, everybody always did, one
     person).

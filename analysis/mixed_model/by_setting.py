@@ -8,15 +8,16 @@ over settings, and a combination of the columns is looked up. What lies inside t
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ...trials.frozen import frozen
+
 PART = 8192  # rows that are looked at together
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class BySetting:
     """Columns (n, p), of which row i is `values[which[i]]`."""
 
@@ -76,7 +77,7 @@ class BySetting:
         return np.asarray(np.linalg.qr(np.sqrt(self.counts)[:, None] * self.values, "r"))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Centred:
     """Columns less what was taken off in each group: row i is `rows[i]` less the sum of
     `taken[k][codes[k][i]]` over the groupings k; none leaves the columns as they are.

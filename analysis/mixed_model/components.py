@@ -9,13 +9,13 @@ else.)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from ...trials.frozen import frozen
 
-@dataclass(frozen=True, slots=True)
+
+@frozen
 class Cells:
     """The distinct combinations of groups in which loaves lie.
 
@@ -29,7 +29,7 @@ class Cells:
     size: NDArray
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Components:
     """The components of linked groups.
 

@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, stdtr, stdtrit
 
+from ...trials.frozen import frozen
 from .ascent import maximise
 from .by_setting import BySetting
 from .groupings import read_groupings
@@ -64,7 +65,7 @@ class NoVariation(ValueError):  # noqa: N818 - likewise
     """The design reproduces the response exactly: no variation is left to judge a difference by."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Contrast:
     """One linear combination of the coefficients. All but the estimate are NaN when the fit is
     `at_edge`.
@@ -84,7 +85,7 @@ class Contrast:
         return asdict(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class FTest:
     """Several linear combinations tested together. All but the numerator df are NaN when the fit is
     `at_edge`.

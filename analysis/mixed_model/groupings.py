@@ -19,11 +19,11 @@ fewer.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ...trials.frozen import frozen
 from .by_setting import BySetting
 from .components import Cells, Components, find_cells, find_components
 
@@ -31,7 +31,7 @@ from .components import Cells, Components, find_cells, find_components
 ZERO_DIRECTION = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Block:
     """All components with q groups each; g patterns among them.
 
@@ -50,7 +50,7 @@ class Block:
     copies: NDArray
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Groupings:
     """The groupings of n loaves: codes into the list of all groups, and the components as
     blocks.

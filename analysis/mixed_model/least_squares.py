@@ -9,11 +9,11 @@ response, nor those of the columns.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ...trials.frozen import frozen
 from .by_setting import BySetting
 
 # a column, at unit length, is a combination of earlier ones below this distance
@@ -64,7 +64,7 @@ def finite(values: ArrayLike, what: str, dimensions: int) -> NDArray:
     return array
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Basis:
     """The columns of the design as X = QR, and the combination of them that is 1 for every loaf, if
     any is.
@@ -107,7 +107,7 @@ def tied_columns(unit: NDArray) -> dict[int, list[int]]:
     return tied
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class LeastSquares:
     """Responses (one a column) as centre + fit + residuals.
 

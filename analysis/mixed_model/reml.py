@@ -15,11 +15,12 @@ Thompson and Cullis 1995, Biometrics 51, 1440–1450. The first axis of every ar
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ...trials.frozen import frozen
 from .sufficient import Piece
 
 POSITIVE = 1e-13  # an eigenvalue of V below this part of the largest is taken for zero
@@ -28,7 +29,7 @@ AT_EDGE = 1e-5
 #                             closer to the edge the score is lost in rounding
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class State:
     """The restricted likelihood at θ, a row for each of m responses. Letters as in Kenward & Roger
     1997.
@@ -63,7 +64,7 @@ class State:
             getattr(self, field.name)[rows] = getattr(other, field.name)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Likelihood:
     """The restricted likelihood of m responses, brought into the rows of the design's pieces.
 

@@ -8,11 +8,10 @@ q·p rows for X, and q more for what y adds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from ...trials.frozen import frozen
 from .by_setting import BySetting, Centred
 from .groupings import Block, Groupings
 
@@ -20,7 +19,7 @@ from .groupings import Block, Groupings
 NOTHING_OUTSIDE = 1e-10
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Piece:
     """Components of one size q, with g patterns: of one design (d = 1), or of d designs beside one
     another (`together`).
@@ -45,7 +44,7 @@ class Piece:
         return self if len(self.X) == 1 else Piece(*(part[chosen] for part in parts))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Squeeze:
     """How the components of a block become rows: `kept` as they are, the others through an
     orthonormal Q.
@@ -56,7 +55,7 @@ class Squeeze:
     squeezed: tuple[tuple[NDArray, NDArray], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Reduced:
     """A design and its groupings in few rows; `responses` brings a response into the same rows."""
 

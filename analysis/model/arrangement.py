@@ -5,12 +5,12 @@ rests on then.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
+from ...trials.frozen import frozen
 from ..mixed_model.by_setting import BySetting, Centred
 from ..mixed_model.fitting import NotIdentifiable, PreparedModel, prepare
 from .design import Design
@@ -18,7 +18,7 @@ from .unit_means import Averaging, LeastSquares, UnitMeans
 from .units import is_nested
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class OfMeans:
     """Groups of loaves and the model of their means, each of which counts once."""
 

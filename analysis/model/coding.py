@@ -5,10 +5,11 @@ scaled.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+
+from ...trials.frozen import frozen
 
 
 class DesignError(ValueError):
@@ -17,7 +18,7 @@ class DesignError(ValueError):
     """
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Category:
     """A factor as levels: k levels make k − 1 columns, the last level being −1 in all of them."""
 
@@ -46,7 +47,7 @@ class Category:
         return -np.ones(width) if place == width else np.eye(1, width, place)[0]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Number:
     """A factor as a polynomial of z = (x − centre) / scale; the centre is the loaves' mean."""
 
@@ -110,7 +111,7 @@ def numbered_levels(values: pd.Series) -> tuple[tuple, np.ndarray]:
     return tuple(found[i] for i in order), place[codes]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Coded:
     """A factor of some loaves: how it enters, and which of its levels each loaf had (n,)."""
 

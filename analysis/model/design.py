@@ -12,12 +12,12 @@ estimability by the null space of the matrix, Searle 1971, Linear Models, ch. 5.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..mixed_model.by_setting import BySetting
 from .coding import Category, Coded, DesignError, Number, code_factor
 from .estimability import estimable_part, independent_columns, is_estimable, null_vectors
@@ -27,7 +27,7 @@ MEAN = "mean"
 ROUNDING = 1e-9  # of a contrast's largest weight; a smaller one is none
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Term:
     """A main effect (one factor) or an interaction (several)."""
 
@@ -39,7 +39,7 @@ class Term:
         return " × ".join(self.factors)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Tie:
     """A term whose hypothesis cannot be told apart, wholly or in part, from other terms or blocks.
 
@@ -53,7 +53,7 @@ class Tie:
     num_df: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Means:
     """Marginal means to be estimated: `levels` (one row each), `L` (k, P) and `estimable` (k,)."""
 
@@ -62,7 +62,7 @@ class Means:
     estimable: np.ndarray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Design:
     """Terms and blocks as columns; `matrix` has full rank, `column_names` are all columns of the
     terms.

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
 from scipy.special import stdtrit
 
+from ...trials.frozen import frozen
 from ..codes import Way, Why
 from ..mixed_model.fitting import Contrast
 from .judging import Fitted, Judged
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Estimate(Contrast):
     """A contrast judged, in the measure's unit; all NaN but the estimate where `way` is "none".
 
@@ -34,7 +35,7 @@ class Estimate(Contrast):
     ignored: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TermTest:
     """An F test judged by the same rule; NaN where `way` is "none"."""
 
@@ -48,7 +49,7 @@ class TermTest:
     n_units: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class UnitTable:
     """The units that a contrast is judged by.
 
@@ -64,7 +65,7 @@ class UnitTable:
     between: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class ManyEstimates:
     """The same contrast, or the same F test, on many responses: arrays (m,)."""
 

@@ -22,12 +22,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 from scipy.special import fdtrc, stdtr
 
+from ...trials.frozen import frozen
 from ..mixed_model.fitting import NotIdentifiable, RemlFits
 from ..mixed_model.together import fit_together
 from .arrangement import Arrangement
@@ -42,7 +43,7 @@ ROUNDING = 1e-12
 LEAST_DF = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Judged:
     """A contrast or hypothesis judged for m responses; NaN where `way` is "none"."""
 
@@ -79,7 +80,7 @@ def tied(num_df: int, n_loaves: int) -> Judged:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Route:
     """Which way each of m responses is judged at a unit, and why."""
 
@@ -89,7 +90,7 @@ class Route:
     why: np.ndarray
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class ByStratum:
     """A contrast judged for m responses by the mean square of its stratum, (m,) each."""
 

@@ -5,17 +5,19 @@ loaves that are alike is made once.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import pandas as pd
+
+from ...trials.frozen import frozen
 
 # a key of more loaves takes longer, and what is kept more memory, than a question asked twice saves
 MOST_LOAVES = 5_000
 MOST_KEPT = 128  # layouts, models and fits of such trials
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Alike:
     """Loaves that are equal to others with the same content in some columns, and the same index."""
 
@@ -23,7 +25,7 @@ class Alike:
     loaves: pd.DataFrame = field(compare=False, repr=False)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Response:
     """A response (n,) that is equal to others with the same numbers."""
 

@@ -14,10 +14,10 @@ the fit without it; where it is, means over a missing combination do not exist a
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..codes import Inseparable
 from .bearing import choose_terms, level_of
 from .design import Design, Term, interactions
@@ -28,7 +28,7 @@ from .trial_fit import TrialFit, fit_trial
 TESTS = ["term", "num_df", "den_df", "f_value", "p_value", "applied_to", "way", "why", "n_units"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class NotSeparable:
     """An effect that this trial cannot tell from others, by name.
 
@@ -42,7 +42,7 @@ class NotSeparable:
     kind: Inseparable
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TermAnalysis:
     """The fit that means and main effects come from, and a test of every term.
 

@@ -13,11 +13,11 @@ within variance, Satterthwaite 1946 (Biometrics Bulletin 2, 110-114).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import fdtrc
 
+from ...trials.frozen import frozen
 from ..mixed_model.by_setting import BySetting, Centred
 
 TOLERANCE = 1e-9
@@ -60,7 +60,7 @@ class Averaging:
         return Centred(columns, [self.mean(columns)], [self.codes])
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class LeastSquares:
     """Ordinary least squares on columns that may be dependent, made once for any number of
     responses.
@@ -122,7 +122,7 @@ class LeastSquares:
         return np.concatenate([np.sum((part @ turn) ** 2, axis=1) for part in self.columns.parts()])
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Step:
     """One averaging: rows to groups, with what varies inside the groups adjusted for."""
 
@@ -155,7 +155,7 @@ def _mean_square(residuals: np.ndarray, df: int, size: np.ndarray) -> np.ndarray
     return np.where(squares > (ROUNDING * size) ** 2, squares / df, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Weights:
     """A contrast taken apart: `between` (q, units) on the adjusted means, and per step what it
     leans on inside.
@@ -165,7 +165,7 @@ class _Weights:
     inside: tuple[np.ndarray, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class MeansFit:
     """The responses' adjusted means: one row a unit, one column a response."""
 

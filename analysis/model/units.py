@@ -5,19 +5,19 @@ numbers.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from ...trials import columns
+from ...trials.frozen import frozen
 from ...trials.measuring.mixes import codes_of, combined, mix_codes
 
 GROUPINGS = tuple(grouping.name for grouping in columns.GROUPINGS)  # coarse to fine
 LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Units:
     """Labels of the groupings, and what was assumed to make them.
 

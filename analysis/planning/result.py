@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import pandas as pd
 
 from ...trials.findings import Finding
+from ...trials.frozen import frozen
 from ...trials.kitchen import Variation
 from ..result import Result
 
 Source = Literal["call", "past trial", "card", "rough", "rough share"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class PlanPower(Result):
     """What a plan will show, judged as the finished trial will be judged; in the measure's unit.
 

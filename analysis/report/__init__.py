@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...trials import Trial
+from ...trials.frozen import frozen
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..second_process import Ask, here
 from ..wording.report import STEPS, answer_text, files_text
@@ -28,7 +29,7 @@ FORMS = ("html", "pdf", "xlsx", "json")
 PICTURES = ("svg", "png")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Written:
     """What was written: the answer in one sentence, its verdict (None where there is none) and the
     files.

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import TypeVar
 
 from ...trials import Trial, TrialError
+from ...trials.frozen import frozen
 from ...trials.words.numbers import ENGLISH, NumberStyle
 from ..answers import compare_formulas, crumb_scores, factor_effects
 from ..answers_of_tasting import tasting_answers, words_seen
@@ -35,7 +36,7 @@ PARTS = ("factors", "people", "others")
 SHOWN = {"class": ("people",), "wall": ()}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Summary:
     """What a trial shows. A part that could not be answered is None, and ``unanswered`` says why.
 
@@ -134,7 +135,7 @@ class Summary:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class People:
     """What people scored, tasted and ticked; ``stops``: part → why it could not be answered."""
 

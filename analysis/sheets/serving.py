@@ -6,12 +6,12 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from ...trials import Trial, TrialError
+from ...trials.frozen import frozen
 from ...trials.planning.serving import LOOKING, ServingPlan, plan_with_loaves
 from ...trials.printing.book import book_bytes
 from ...trials.printing.paper import CODE_HEAD_MM, CODE_MM, PAPERS, Paper
@@ -35,7 +35,7 @@ RECORDS = ("tasting", "words", "codes")
 WORD_MM, HEADING_MM, WORD_ROW_MM = 38.0, 26.0, 8.6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Served:
     """The files that were written, and the plans behind them."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from ...trials import Finding, TrialError
+from ...trials.frozen import frozen
 from ...trials.planning.kept import kept_plan, plan_mark
 from ...trials.planning.result import TrialPlan
 from ...trials.planning.timetable import bench_timetable
@@ -33,7 +33,7 @@ BLIND = ("measure", "score", "labels")
 BOOK, TABLE = "loaves.xlsx", "loaves.csv"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WrittenSheets:
     """The files that were written, and what was found or left out on the way."""
 

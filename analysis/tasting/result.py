@@ -4,11 +4,12 @@ on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..plain_data import plain
 from ..result import Result
 
@@ -48,7 +49,7 @@ TEST_COLUMNS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TasteCounts(Result):
     """What so many right answers of so many people show.
 
@@ -99,7 +100,7 @@ class TasteCounts(Result):
         return self.sentences[0]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TastingAnswers(Result):
     """What the servings of a trial show. Nobody is named or ranked.
 
@@ -142,7 +143,7 @@ class TastingAnswers(Result):
         return self.sentences[0]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WordsSeen(Result):
     """What the words that people ticked say of the breads. Nobody is named or ranked.
 
@@ -202,7 +203,7 @@ class WordsSeen(Result):
         return data
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TastersNeeded(Result):
     """How many people a test needs.
 

@@ -5,15 +5,15 @@ higher.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure
+from ...trials.frozen import frozen
 from ...trials.words.naming import set_apart
 from ...trials.words.numbers import NumberStyle, number, range_decimals, range_end, size_of
 from .verdicts import likely, likely_words
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Said:
     """A difference ready to be said.
 

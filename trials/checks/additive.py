@@ -11,12 +11,12 @@ come from. Masses, and volume beside height, scatter less from mix to mix.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..frozen import frozen
 from ..trial import Trial
 from .chance import t_tails
 from .grouping import MOST_LEVELS, SETTINGS, batch_codes, joint_codes
@@ -71,7 +71,7 @@ def beside(known: NDArray, columns: NDArray) -> NDArray:
     return np.asarray(columns - known @ (known.T @ columns))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Added:
     """What columns (n, k) added to a fit would be: estimates, sums of squares, p-values (k,)."""
 
@@ -80,7 +80,7 @@ class Added:
     p_values: NDArray
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Additive:
     """A fit to which columns can be added, one at a time.
 

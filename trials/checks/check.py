@@ -10,7 +10,7 @@ then not asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from ..columns import GROUPINGS
 from ..findings import Finding, Severity
+from ..frozen import frozen
 from ..trial import Trial
 from ..words.lists import listed
 from .grouping import with_coded_names
@@ -28,7 +29,7 @@ MOST_TOLD = 10
 NAMED = ("formula", "tin", "oven_place", *(grouping.name for grouping in GROUPINGS))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Spot:
     """One thing found, before its check lends it a code, a severity and a reason.
 
@@ -78,7 +79,7 @@ def without_totals(loaves: pd.DataFrame, findings: Iterable[Finding]) -> pd.Data
     return loaves[~loaves["line"].isin(totals)].reset_index(drop=True) if totals else loaves
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Check:
     """One check. ``needs`` are the columns without which it is not asked.
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -18,6 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..columns import label
+from ..frozen import frozen
 from ..reading import days
 from ..trial import Trial
 from ..words.lists import listed, on_lines
@@ -206,7 +206,7 @@ def whole_measures(loaves: pd.DataFrame) -> dict[float, NDArray]:
     return {scatter: np.column_stack(values) for scatter, values in found.items()}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Inside:
     """All measures (n, k) fitted on the mixes and on what was set for each loaf inside them.
 

@@ -5,13 +5,13 @@ slip can bend.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from ..columns import BY_NAME, label
+from ..frozen import frozen
 from ..trial import Trial
 from .check import Spot, check, places, plain
 from .grouping import batch_codes, combination_codes, joint_codes, logs
@@ -52,7 +52,7 @@ def values_far_off(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             yield far_spot(far, str(name), means_of_readings(trial, str(name)))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Layout:
     """What a set of rows can show: their groups, how many residuals are free, and how far is too
     far.

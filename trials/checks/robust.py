@@ -7,10 +7,11 @@ Works on a million rows, since all groups of one size are sorted as one table.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ..frozen import frozen
 
 ROUNDS = 2  # the cut is found with as many; more change little
 SMALL_GROUP = 16  # rows that are sorted faster than they are divided at their middle
@@ -19,7 +20,7 @@ LEAST_IN_STRATUM = 8  # free residuals from which a stratum has a scale of its o
 MAD_TO_SD = 0.6745  # median of |z| of a standard normal z
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Groups:
     """Rows sorted into groups: ``codes`` (n,) from 0, ``tables`` (groups of one size, rows of
     each).

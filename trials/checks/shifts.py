@@ -5,13 +5,13 @@ that packs do to all its loaves alike, so that no loaf looks odd beside its neig
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..frozen import frozen
 from ..trial import Trial
 from ..words.lists import on_lines
 from .additive import LESS_SCATTER, MOST_LOAVES, SCATTER, Additive, groups_in, told_apart
@@ -49,7 +49,7 @@ GROUPS: tuple[Kind, ...] = ("mix", "day")
 CHANGES: tuple[Kind, ...] = ("through a day", "through all")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Measure:
     """One thing that is held together: its logarithms (n,), the column it is told under, how it is
     said; ``unclear`` is what goes wrong with it by little more than it scatters.
@@ -63,7 +63,7 @@ class Measure:
     scatter: float = LESS_SCATTER
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Unit:
     """What may lie apart: which rows, the column (n,) that sets it apart, and what it is: a mix, a
     day, the change through a day, or through every day.

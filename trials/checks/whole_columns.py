@@ -9,12 +9,12 @@ usually is stands in ``columns``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from ..columns import BY_NAME
+from ..frozen import frozen
 from ..reading.units import Unit, find_unit, quantity_of
 from ..trial import Trial
 from .check import Spot, check
@@ -57,7 +57,7 @@ EXCHANGED = "Mass and volume may stand in one another's column."
 FLAT = 0.2
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Fit:
     """Columns that one other unit would bring to where bread is."""
 

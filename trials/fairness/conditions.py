@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, label, unit
+from ..frozen import frozen
 from ..measuring.mixes import mix_codes
 from ..trial import Trial
 from ..words.numbers import ENGLISH, level_words
@@ -78,7 +79,7 @@ class Pair:
         return recorded_conditions(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Condition:
     """One condition under which both formulas were made, baked or measured.
 

@@ -9,17 +9,17 @@ makes the comparison impossible; the rest stands beside the answer.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 from ..checks.check import Spot, as_findings, first_paragraph
 from ..columns import BY_NAME
 from ..findings import Finding, Severity
+from ..frozen import frozen
 from .conditions import Pair
 
 Find = Callable[[Pair], Iterator[Spot]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class FairCheck:
     """One check of a pair of formulas; ``title`` is the question that it asks."""
 

@@ -5,13 +5,13 @@ looks like it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from pandas.api.typing import DataFrameGroupBy
 
 from ..checks.check import Spot
+from ..frozen import frozen
 from ..measuring.mixes import mix_codes
 from ..words.naming import set_apart
 from .conditions import Pair
@@ -41,7 +41,7 @@ def measuring_order(pair: Pair) -> Iterator[Spot]:
     yield from _follows(pair, "measure_order", "measured")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class RankTest:
     """Whether one formula's mixes come earlier: two-sided p, the smallest p possible, and whether
     it is earlier.

@@ -5,11 +5,12 @@ are silent.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import Literal
 
 from ..findings import TrialError
+from ..frozen import frozen
 from ..reading.stacked import SHEET
 from ..trial import Trial
 
@@ -17,7 +18,7 @@ Family = Literal["one pair", "all against one", "all pairs"]
 Choice = Literal["", "control", "the other", "first as control", "all pairs"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Pairing:
     """The pairs to look at, each (formula, against).
 

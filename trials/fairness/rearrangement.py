@@ -8,10 +8,11 @@ only these sums are made: all of them where there are few, a seeded draw where t
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+
+from ..frozen import frozen
 
 # rearrangements beyond which as many are drawn; fewer only where units are very many
 MOST_LISTED = 20_000
@@ -21,7 +22,7 @@ SEED = 20_000
 CELLS_AT_ONCE = 250_000  # a few megabytes
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Rearrangements:
     """Sums of the score over the labelled units.
 

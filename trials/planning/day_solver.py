@@ -10,6 +10,7 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
+from ..frozen import frozen
 from .day_work import NEVER, Batch, DayWork, MixWork, measuring_minutes
 
 Moment = Any  # a variable of the model, or one shifted by whole minutes
@@ -19,7 +20,7 @@ EFFORT = 0.5
 PER_MINUTE = 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class DayClock:
     """When the work of a day begins, in minutes after opening; a row a mix, a row a batch of it.
 

@@ -7,19 +7,20 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
 
 from ..card import TrialCard
+from ..frozen import frozen
 from ..kitchen import Minutes
 
 NEVER = 7 * 24 * 60  # minutes: longer than any limit of one day's work
 NEEDED = ("mix", "rest", "shape", "proof", "bake")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Batch:
     """Loaves of one mix that go into the oven together: same load, proof and baking time.
 
@@ -34,7 +35,7 @@ class Batch:
     zones: tuple[tuple[str, int], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class MixWork:
     """One dough: who makes it, its minutes at the mixer, its least and most rest, its batches as
     they are shaped.
@@ -52,7 +53,7 @@ class MixWork:
         return sum(len(batch.loaves) for batch in self.batches)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class DayWork:
     """All doughs of one day, in the order in which each baker mixes them, and the kitchen's limits.
 

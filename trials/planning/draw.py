@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
+from ..frozen import frozen
 from .codes import blind_codes
 from .even_order import spread
 from .loaves_in_mixes import DealtLoaves, deal_loaves
@@ -28,7 +27,7 @@ COLUMNS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Draw:
     """One draw: its table of loaves, and the layouts that it came from.
 

@@ -8,16 +8,16 @@ groups, from random starts, until no arrangement can be better.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+
+from ..frozen import frozen
 
 MOST_STARTS = 40
 # how much evenness over kinds of slots weighs against an even place on average
 COUNT = 4
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Even:
     """What is to lie evenly: a label of the items (n,) over a kind of the slots (n,), both whole
     numbers from 0.

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
 
 import numpy as np
+
+from ..frozen import frozen
 
 # added to the information, so that a start that cannot tell two effects apart has a criterion
 RIDGE = 1e-6
@@ -31,7 +32,7 @@ SWAPPED_STARTS = 8
 KICKED_STARTS, KICKS, KICKED = 15, 15, 4
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Model:
     """What a layout is to tell apart.
 
@@ -104,7 +105,7 @@ def _with_centre(n: int) -> np.ndarray:
     return np.vstack([contrasts(n), np.zeros((1, n - 1))])
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Units:
     """The units that get a setting: mix (n,), block (n,) of each, and the variance ratio mix to
     loaf, 0 for mixes.

@@ -5,11 +5,11 @@ chosen by exchange.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
 
+from ..frozen import frozen
 from .even_order import Even, deal_evenly
 from .exchange import STARTS_OF_LOAVES, Units, exchange
 from .mixes_to_days import CENTRE, model_of
@@ -19,7 +19,7 @@ from .task import Task
 SILENT_RATIO = 1.0  # variance of mixes to that of loaves, where the card does not say
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class DealtLoaves:
     """The loaves' settings: of the factors changed with the loaf (loaves, factors), and each loaf's
     load of its day.

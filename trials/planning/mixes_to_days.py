@@ -5,11 +5,11 @@ exchange.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
 
+from ..frozen import frozen
 from .exchange import Model, Units, exchange
 from .incomplete_days import incomplete_days
 from .result import Layout
@@ -20,7 +20,7 @@ LEAST_FOR_FRACTION = 3  # two-level factors from which a factorial in days is so
 CENTRE = -1  # the level number of a number half-way
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class DealtMixes:
     """The mixes' settings, block by block.
 

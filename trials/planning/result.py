@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any, Literal
 
@@ -11,6 +11,7 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..findings import Finding
+from ..frozen import frozen
 from ..kitchen import Unit
 
 Layout = Literal[
@@ -25,7 +26,7 @@ Loads = Literal["none", "whole mixes", "mixes inside loads", "mixes divided over
 ORDERS = ("mix_order", "bake_order", "measure_order")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TrialPlan:
     """A randomised layout. The same card and seed give the same plan on every machine.
 

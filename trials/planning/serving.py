@@ -5,7 +5,6 @@ dealt by lot.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -13,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ..findings import TrialError
+from ..frozen import frozen
 from ..tasting.kinds import KINDS, kind_named
 from .codes import CHECK, all_codes
 
@@ -21,7 +21,7 @@ MOST_PEOPLE, MOST_BREADS = 1000, 24
 DRAWS = 200  # parts of a square from which the most even one is taken
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class ServingPlan:
     """A serving plan. The same arguments give the same plan on every machine.
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from difflib import get_close_matches
 
 from ..card import FILE, Level, TrialCard
 from ..findings import Finding, TrialError, gathering
+from ..frozen import frozen
 from ..kitchen import Kitchen, Unit
 from ..reading.kitchen_sections import LIMITS
 from ..words.lists import counted
@@ -21,7 +22,7 @@ from .usual_units import toml_key, unit_of, unknown_unit
 KITCHEN_LINES = "\n".join(["[kitchen]", *(f"{key} = {count}" for key, count in LIMITS.items())])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Task:
     """What is to be laid out.
 

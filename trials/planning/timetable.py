@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ import pandas as pd
 
 from ..card import TrialCard
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from ..words.lists import counted
 from .day_work import Batch, DayWork, MixWork, day_work, measuring_minutes, missing_minutes
 from .result import TrialPlan, rows_of
@@ -29,7 +30,7 @@ MOST_MORE_HANDS = 3  # pairs that are tried
 NIGHT = 12 * 60  # minutes that a loaf cools at least when it is measured on the next day
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Timetable:
     """When each step of the bench work begins and ends.
 
@@ -253,7 +254,7 @@ def _load(work: DayWork, batch: Batch) -> str | None:
 # what would help ----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Changes:
     """What changes of the card are possible; fits : whether a plan of so many mixes a day fits,
     drawn once.

@@ -7,11 +7,12 @@ A word is a set of factors, written as a whole number with a bit a factor; multi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import reduce
 from itertools import combinations
 
 import numpy as np
+
+from ..frozen import frozen
 
 MOST_FACTORS, MOST_MIXES = 7, 16  # beyond these a layout is chosen by exchange
 # generators, in the order they are used
@@ -20,7 +21,7 @@ PUBLISHED = ("AB", "AC", "BC", "ABC", "BCD", "ACD", "ABD", "ABCD")
 PUBLISHED_DAYS = {(4, 4): ("ABD", "ACD"), (5, 4): ("ABC", "CDE")}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TwoLevel:
     """A two-level layout in days.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
@@ -12,6 +11,7 @@ import pandas as pd
 from ..card import TrialCard
 from ..findings import Finding
 from ..formula import is_water
+from ..frozen import frozen
 from ..kitchen import Dough
 from .result import TrialPlan, rows_of
 from .usual_units import toml_key
@@ -33,7 +33,7 @@ TABLE = ("day", "mix", "part", "ingredient", "grams", "scale_g")
 WATERS = ("day", "mix", "temp_c", "ice_g")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WeighOut:
     """What each mix is weighed out from.
 

@@ -6,13 +6,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import pandas as pd
 
 from ..card import TrialCard
 from ..formula import is_flour, is_water
+from ..frozen import frozen
 from ..kitchen import Dough, Preferment, Soaker
 
 WATER = "water"  # what it is called where a formula names none
@@ -21,7 +22,7 @@ FINE_BELOW = 100  # steps of the scale; less than that is weighed on the fine sc
 MELTING_C = 80.0  # melting a gram of ice takes as much heat as cooling a gram of water by 80 °C
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WeighedDough:
     """One dough in grams, unrounded: the whole of it, its parts made ahead, and what is left for
     the mixing itself.
@@ -164,7 +165,7 @@ def in_weighing_order(ingredients: Mapping[str, float]) -> list[tuple[str, float
     return sorted(ingredients.items(), key=lambda part: (is_water(part[0]), not is_flour(part[0])))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Scales:
     """The steps of the two scales, g."""
 

@@ -5,10 +5,10 @@ formula, no link.
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
+from ..frozen import frozen
 from ..words.characters import readable
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ ROWS_MORE = 200  # below the last one, open and checked like the others
 NARROW, WIDE = 11, 28
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class BookColumn:
     """One column of a sheet to fill in.
 
@@ -48,7 +48,7 @@ class BookColumn:
     wide: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class BookSheet:
     """One sheet: its columns and what is written in their first rows; None stays empty."""
 

@@ -6,15 +6,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
+from ..frozen import frozen
 from ..words.numbers import NumberStyle, number
 
 Role = Literal["plain", "lead", "small", "caution"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Rounded:
     """A number that is written with its own decimals, where the rows of a column differ in unit."""
 
@@ -25,7 +25,7 @@ class Rounded:
 Cell = str | float | int | Rounded | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Text:
     """One paragraph. ``lead`` is larger, ``small`` smaller, ``caution`` stands apart."""
 
@@ -34,7 +34,7 @@ class Text:
     kind: Literal["text"] = "text"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Points:
     """A list of short sentences."""
 
@@ -42,7 +42,7 @@ class Points:
     kind: Literal["points"] = "points"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Answer:
     """The answer in one sentence, its verdict and what the verdict means; ``ladder`` names every
     verdict.
@@ -59,7 +59,7 @@ class Answer:
     kind: Literal["answer"] = "answer"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Shown:
     """A picture as SVG, with the sentence that says what it shows and a caption."""
 
@@ -69,7 +69,7 @@ class Shown:
     kind: Literal["shown"] = "shown"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Terms:
     """Words and their meanings."""
 
@@ -77,7 +77,7 @@ class Terms:
     kind: Literal["terms"] = "terms"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Column:
     """One column of a table.
 
@@ -96,7 +96,7 @@ class Column:
         return f"{self.name} ({self.unit})" if self.unit else self.name
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Table:
     """A table with a caption. Rows hold numbers at full precision; the first column names the
     row.
@@ -131,7 +131,7 @@ class Table:
 Block = Text | Points | Answer | Shown | Terms | Table
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Section:
     """A heading and what stands under it."""
 
@@ -140,7 +140,7 @@ class Section:
     blocks: tuple[Block, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Report:
     """A whole report: ``kicker`` stands above the title, ``facts`` under it, ``imprint`` at the
     end; ``beside`` are tables that a workbook has room for and the page has not;

@@ -4,7 +4,7 @@ in millimetres.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from ..frozen import frozen
 
 ROW_MM = 13.0  # a row to write in, with a pencil and floury fingers
 CELL_MM = 24.0  # a cell to write a number in
@@ -16,7 +16,7 @@ SIDE_MM, TOP_MM, BOTTOM_MM = 8.0, 19.0, 8.0  # margins; the top one holds the sh
 LABELS_ACROSS, LABELS_DOWN = 3, 7
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Paper:
     """One size of paper, upright."""
 

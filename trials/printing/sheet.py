@@ -4,15 +4,15 @@ whoever makes it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from ..frozen import frozen
 from .paper import ROW_MM
 
 ColumnKind = Literal["text", "strong", "code", "write", "tick"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SheetColumn:
     """One column of a grid. ``width_mm`` None shares what is left; codes are large, "write" and
     "tick" stay empty. ``coded`` : its heading is a code, and large.
@@ -25,7 +25,7 @@ class SheetColumn:
     coded: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Grid:
     """A table with ruled cells; its header is repeated on every page and no row is divided.
 
@@ -38,7 +38,7 @@ class Grid:
     kind: Literal["grid"] = "grid"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Words:
     """A paragraph; "head" is a heading, "caution" stands apart."""
 
@@ -47,7 +47,7 @@ class Words:
     kind: Literal["words"] = "words"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Blanks:
     """Boxes to write in, each with its words before it."""
 
@@ -56,7 +56,7 @@ class Blanks:
     kind: Literal["blanks"] = "blanks"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Labels:
     """Labels to cut out: a large code with a small word below it."""
 
@@ -67,7 +67,7 @@ class Labels:
 Block = Grid | Words | Blanks | Labels
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Part:
     """What begins on a page of its own, with what its pages are headed by, such as the day."""
 
@@ -75,7 +75,7 @@ class Part:
     blocks: tuple[Block, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Sheet:
     """One file to print.
 

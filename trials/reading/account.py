@@ -5,12 +5,13 @@ lost without a word.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 
 from ..findings import Finding
+from ..frozen import frozen
 from ..words.lists import on_lines
 from .raw_table import RawTable, units_line
 from .typed_table import TypedTable
@@ -18,7 +19,7 @@ from .typed_table import TypedTable
 MOST_LINES = 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Account:
     """Where the rows and the filled cells of one table went.
 
@@ -79,7 +80,7 @@ class Account:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
-        return {name: getattr(self, name) for name in self.__slots__} | {"lost": list(self.lost)}
+        return asdict(self) | {"lost": list(self.lost)}
 
 
 def account(raw: RawTable, typed: TypedTable) -> Account:

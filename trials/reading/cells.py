@@ -8,12 +8,12 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 
+from ..frozen import frozen
 from .units import Quantity, Unit, find_unit
 
 Decimal = Literal[".", ","]
@@ -35,7 +35,7 @@ OUT_OF = re.compile(r"([\d.,]+) ?(?:/|of|out of|von|sur|de|di|su|van) ?(\d{1,3})
 _WITH_UNIT = re.compile(r"([+-]?[\d.,][\d.,' ]*(?:e[+-]?\d{1,3})?) ?([^\d\s.,+-].*)")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Value:
     """A cell's number in the canonical unit, and what had to be done for it beyond reading
     digits.
@@ -45,7 +45,7 @@ class Value:
     remark: Remark = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Expected:
     """What a column should hold: numbers in ``unit``, of ``quantity``, plausibly from ``low`` to
     ``high``.
@@ -60,7 +60,7 @@ class Expected:
     out_of: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Distinct:
     """A column of texts: cell i is ``texts[codes[i]]``."""
 
@@ -68,7 +68,7 @@ class Distinct:
     texts: np.ndarray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Numbers:
     """A column as numbers: float64, missing where ``unreadable`` or blank; ``remarks`` → the texts
     they concern.

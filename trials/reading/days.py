@@ -8,7 +8,8 @@ import datetime
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+from ..frozen import frozen
 
 # Days of the week and months in English, German, French, Spanish, Italian and Dutch, without
 # accents; a word is known by its beginning, as people cut them short: at least two letters of a day
@@ -75,7 +76,7 @@ _TIME_AFTER = re.compile(
 _TIME_BEFORE = re.compile(rf"^{_CLOCK}(?:\s*(?:uhr|h|[ap]\.?m\.?))?[\s,]+(\S.*)$", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Date:
     """A date; the year may be unsaid."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import codecs
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..card import FILE as CARD
 from ..columns import KINDS
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from ..words.lists import listed
 from .grid import LARGEST_FILE
 
@@ -26,7 +26,7 @@ SERVED = ("ballots.xlsx", "word_sheets.xlsx", "tray_list.xlsx", "key.xlsx")
 LARGEST_CARD = 100_000  # bytes; a card is a page or two
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TrialFiles:
     """The paths of a trial's files, by what they hold: "card", "plan", "loaves", and the
     ``PARTS``.

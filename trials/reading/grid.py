@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 
 # Limits. A trial has tens of columns and at most thousands of loaves; the limits lie far above
 # that, and bound what a hostile file can cost in time and memory.
@@ -23,7 +22,7 @@ def is_workbook(raw: bytes) -> bool:
     return raw.startswith((ZIP, OLE))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Grid:
     """Cells as text without spaces around it, and without blank rows.
 

@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from ..columns import CRUMB_PREFIX, Column
 from ..findings import Finding, Severity
+from ..frozen import frozen
 from ..words import spellings
 from ..words.spellings import LANGUAGES, abroad
 from .units import Unit, find_unit, is_unclear, quantity_of
@@ -85,7 +86,7 @@ _NUMERO = re.compile(r"\bn\s?[°ºo]\.?(?=\s|$)", re.IGNORECASE)
 _SET_OFF = re.compile(r"^(.*\S)\s*(?:[/,;]|\s-|\b(?:in|en))\s+([^/,;]+?)\s*$")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Header:
     """A column of a file: its header as it stands, its place, the name it is given, the unit that
     it states.
@@ -98,7 +99,7 @@ class Header:
     unit: Unit | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Naming:
     """The headers of one table in file order, with what was found in them and what was taken for
     granted.

@@ -11,13 +11,14 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from ..words.lists import on_lines
 from .grid import LONGEST_CELL
 
 WHY = "A cell that is never closed swallows the rows below it."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Records:
     """The rows of a text, the line that each begins on, and what there is to say of its quotes."""
 

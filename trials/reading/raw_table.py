@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from ..words.lists import on_lines
 from .grid import Grid
 from .two_lines import TwoLines, two_lines, unclear
@@ -19,7 +20,7 @@ FEWEST_HEADERS, FEWEST_WORDS = 3, 3
 HEADER_WITHIN = 50  # rows: more lines of titles than that are no clipboard's
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class RawTable:
     """A table as text, before anyone has asked what its columns mean.
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
@@ -14,6 +14,7 @@ from typing import TypeVar
 from ..card import TrialCard
 from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, KINDS, RECORDED, Column
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from .card_file import card_text, read_card
 from .cells import LONGEST_NUMBER, OUT_OF, plain
 from .files import LARGEST_CARD, TABLE_SUFFIXES, TrialFiles, find_files, read_bytes
@@ -36,7 +37,7 @@ ROWS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Records:
     """A trial's card and tables as they were read: the raw text and the typed columns of each
     table, by kind.

@@ -5,10 +5,11 @@ shape as one.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ..columns import KINDS
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from ..words.lists import listed
 from .csv_text import csv_grid
 from .grid import LARGEST_FILE, Grid, is_workbook
@@ -114,7 +115,7 @@ def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Known:
     return known
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Choice:
     """Which sheets of a workbook hold the table that is looked for."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -12,6 +11,7 @@ import pandas as pd
 from ..card import TrialCard
 from ..columns import WORDS
 from ..findings import NotedTable
+from ..frozen import frozen
 from ..trial import no_unreadable_cells
 from .headers import tidy_name
 from .raw_table import RawTable
@@ -24,7 +24,7 @@ NOT_JUDGED = "?"
 OWN = {column.name for column in WORDS}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Ticks(NotedTable):
     """The ticks; ``unreadable`` has the cells that say neither yes nor no."""
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from ..columns import RECORDED
 from ..findings import Finding
+from ..frozen import frozen
 from .grid import Grid
 from .headers import read_header
 from .units import find_unit
@@ -20,7 +20,7 @@ FEWEST_TITLES = 2  # one title over all columns is the table's, and no part of t
 _NUMBER = re.compile(r"[\d.,\s%-]+")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TwoLines:
     """A header of two lines: the row of the lower one, and the joined texts, a column each; no
     texts where it is not clear which belong together.

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ..findings import Finding
+from ..frozen import frozen
 from ..trial import no_unreadable_cells
 from ..words.lists import on_lines
 from .answers import is_yes, says_it_counts
@@ -38,7 +39,7 @@ SAMPLE = 1000  # different texts that are looked at to tell a column of words fr
 SHARED = frozenset({"proof_min", "dough_temp_c", "box_ml", "cool_min"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TypedTable:
     """A table with canonical names and units.
 

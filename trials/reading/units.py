@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
 import pandas as pd
 
+from ..frozen import frozen
+
 Quantity = Literal["mass", "volume", "time", "length", "temperature", "share", "specific volume"]
 Number = TypeVar("Number", float, np.ndarray, pd.Series)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Unit:
     """A unit: one of it is ``factor`` canonical units, after ``offset`` has been taken away (°F:
     32).

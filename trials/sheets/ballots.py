@@ -5,10 +5,10 @@ word of its own.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from ..planning.serving import ServingPlan
 from ..printing.book import BookColumn, BookSheet
 from ..tasting.kinds import ASKING
@@ -17,7 +17,7 @@ NOT_YET = "not tasted yet"  # under void, so that nothing counts before it is fi
 NOT_LOOKED = "not looked yet"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Serving:
     """One serving of one person: the reference's code, if there is one, and the codes in serving
     order.
@@ -28,7 +28,7 @@ class Serving:
     codes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Ballot:
     """One person's page: their servings of one test; what they are asked for, "" where it is to
     be written in by hand.
@@ -40,7 +40,7 @@ class Ballot:
     servings: tuple[Serving, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WordSheet:
     """One person's sheet of words: codes across in their order, headings with their words in an
     order of their own.

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import pandas as pd
 
 from ..card import TrialCard
 from ..columns import BY_NAME
+from ..frozen import frozen
 from ..planning.result import TrialPlan
 from .levels import Levels, levels_of
 
@@ -15,7 +14,7 @@ VOLUME_READINGS = 3
 LABELS_A_LOAF = 2  # one for the board, one for the rack
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class MeasureDay:
     """The codes of a day in measuring order."""
 
@@ -23,7 +22,7 @@ class MeasureDay:
     loaves: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class MeasureSheet:
     """What is written down of each loaf.
 
@@ -36,7 +35,7 @@ class MeasureSheet:
     own: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class KeyRow:
     """What stands behind a code."""
 

@@ -4,11 +4,11 @@ who mixes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
+from ..frozen import frozen
 from ..planning.result import TrialPlan, rows_of
 from ..planning.timetable import Timetable
 from .levels import Levels, levels_of, mix_factors
@@ -17,7 +17,7 @@ ORDER_OF_WORK = ("weigh", "mix", "shape", "in", "out")  # of a dough, where ther
 SILENT = ("weigh", "mix")  # steps of a dough before there are loaves
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class RunStep:
     """One step. ``begins`` is "HH:MM", None without a timetable.
 
@@ -34,7 +34,7 @@ class RunStep:
     loaves: tuple[tuple[Levels, tuple[str, ...]], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class OvenPlace:
     """Which loaves stand in a zone of the oven, of one load where there are loads."""
 
@@ -43,7 +43,7 @@ class OvenPlace:
     loaves: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class RunDay:
     """All of one day, in the order of the clock."""
 

@@ -6,11 +6,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from ..frozen import frozen
 from ..planning.result import TrialPlan
 from ..planning.serving import williams_square
 from .levels import mix_factors
@@ -19,7 +19,7 @@ MOST_AT_ONCE = 12  # loaves that are scored without a pause
 MOST_IN_A_SET = 8  # loaves of a set where there are more
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class ScorePage:
     """One assessor's loaves of a day: sets with pauses between them, each in the order of scoring.
 

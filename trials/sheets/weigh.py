@@ -4,14 +4,13 @@ mixes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ..frozen import frozen
 from ..planning.result import TrialPlan, rows_of
 from ..planning.weigh_out import DOUGH, WeighOut
 from .levels import Levels, levels_of, mix_factors
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WeighLine:
     """One ingredient, to the step of its scale."""
 
@@ -20,7 +19,7 @@ class WeighLine:
     scale_g: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class WeighPage:
     """One dough: its loaves' codes, what goes in, and the water; None where the card does not say
     enough.

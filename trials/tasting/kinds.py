@@ -6,11 +6,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from ..frozen import frozen
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+@frozen(kw_only=True)
 class Kind:
     """One test.
 

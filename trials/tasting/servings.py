@@ -7,11 +7,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 
 import pandas as pd
 
+from ..frozen import frozen
 from ..trial import Trial
 from ..words.lists import counted
 from .kinds import ASKING, KINDS, Kind, kind_named
@@ -26,7 +27,7 @@ HOW: dict[tuple[int, ...], str] = {
 LEVELS = ("formula", "mix", "loaf")  # what may make two breads, the coarsest first
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Fault:
     """What is wrong with one row: a check's code, what it says of the row, and what to do."""
 
@@ -35,7 +36,7 @@ class Fault:
     fix: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Serving:
     """One row of ``tasting.csv``.
 
@@ -155,7 +156,7 @@ def labels_of(trial: Trial) -> dict[str, dict[str, str]]:
     return labels
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Reader:
     """Reads row after row; ``test``, ``asked`` and ``expected`` are the card's."""
 

@@ -6,9 +6,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ..findings import TrialError
+from ..frozen import frozen
 from .naming import set_apart, set_apart_together
 
 MINUS = "−"
@@ -16,7 +16,7 @@ MOST_SIGNIFICANT = 3
 SURE_DIGITS = 10  # beyond them processors differ
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class NumberStyle:
     """How the reader writes numbers; ``language`` is the tag that a page declares (BCP 47).
 

@@ -6,11 +6,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from ..card import TrialCard, Wide
 from ..columns import BY_NAME
 from ..findings import TrialError
+from ..frozen import frozen
 from ..reading.headers import UNCLEAR_HEADERS, Header, name_columns, score_header, words
 from ..reading.raw_table import RawTable
 from ..reading.records import loaves_tables, vocabulary
@@ -22,7 +23,7 @@ MOST_LEVELS = 12
 _SCALE = re.compile(r"\b([01])\s*(?:-|–|—|to|bis|à|a|tot)\s*(\d{1,3})\b")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Proposal:
     """What a spreadsheet seems to hold.
 

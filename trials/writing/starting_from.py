@@ -8,13 +8,14 @@ import os
 import shutil
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from ..card import FILE
 from ..checks.answerable import measured
 from ..columns import label
 from ..findings import Finding, TrialError
+from ..frozen import frozen
 from ..loading import assembled, read_trial
 from ..reading.files import find_files, read_bytes
 from ..reading.records import read_records
@@ -35,7 +36,7 @@ title    = "{title}"
 """  # noqa: E501
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Begun:
     """A trial that was begun from a spreadsheet: its folder, what was proposed, and the trial, None
     where the records cannot be read yet; ``stopped`` then says why."""

@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +13,7 @@ import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX
 from ..findings import TrialError
+from ..frozen import frozen
 from ..reading.cells import plain_numbers, states_unit
 from ..reading.csv_text import FORMULA_SIGNS
 from ..reading.headers import Header
@@ -24,7 +24,7 @@ from ..words.numbers import ENGLISH, NumberStyle
 from .whole_files import write_whole
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class TidyCopy:
     """A clean copy: ``table`` is what is written, as text; ``changes`` says ``line, column, was,
     now, why``.

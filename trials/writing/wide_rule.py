@@ -11,11 +11,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import combinations
 
 from ..card import TrialCard, Wide
 from ..columns import BY_NAME, CRUMB_PREFIX, MEASURES
+from ..frozen import frozen
 from ..reading.days import words_of
 from ..reading.headers import Header, read_header, tidy_name, words
 from ..reading.raw_table import RawTable
@@ -61,7 +62,7 @@ OF_ONE_LOAF = words_of(
 MEAN = "a mean, a total or the like of other columns"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen(kw_only=True)
 class Found:
     """What rows hold several times: measure → level → header, what the columns differ in, and the
     headers that are kept out, with the reason.
