@@ -6,13 +6,14 @@ simulated trials.
 Each shape of trial is simulated with a mix-to-mix variance of 0, 0.25, 1 and 4 times the loaf's,
 4,000 trials a cell (standard error 0.34 %): once without a formula difference for the false alarms,
 once with a difference of one loaf standard deviation for the coverage. Beside `compare_formulas`
-stands a t-test that takes every loaf as separate. All responses of a layout are judged together; in
-every shape some are put through `compare_formulas` itself, which must give the same numbers.
+stands a t-test that takes every loaf as separate. The goal, and what is spared for the simulation's
+error, are those of `test_calibration`, for intervals that miss too. All responses of a layout are
+judged together; in every shape some are put through `compare_formulas` itself, which must give the
+same numbers.
 """
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -26,13 +27,11 @@ from fairloaf.analysis.model.mix_rule import TrialModel
 from fairloaf.trials import Trial, TrialCard
 from scipy.special import stdtr, stdtrit
 
-TRIALS = int(os.environ.get("FAIRLOAF_CALIBRATION_TRIALS", "4000"))
+from .test_calibration import LIMITS, RATIOS, SPARE, TRIALS
+
 # patterns of lost loaves drawn for one cell, each for an equal share of its trials
 LAYOUTS_A_CELL = 20
-RATIOS = (0.0, 0.25, 1.0, 4.0)
 TRUE_DIFFERENCE = 1.0  # for the coverage, in standard deviations of loaves
-# goal for false alarms and for intervals that miss, in percent; sampling error is added
-LIMITS = (4.0, 6.0)
 
 
 @dataclass(frozen=True)
@@ -214,8 +213,7 @@ def test_false_alarms_and_coverage(shape, capsys):
             f"\n{shape.name:<48} alarms {_row(alarms)}   coverage {_row(100 - m for m in misses)}"
             f"   t-test on loaves {_row(naive)}"
         )
-    spare = 3 * 100 * np.sqrt(0.05 * 0.95 / TRIALS)
-    assert all(LIMITS[0] - spare <= rate <= LIMITS[1] + spare for rate in (*alarms, *misses)), (
+    assert all(LIMITS[0] - SPARE <= rate <= LIMITS[1] + SPARE for rate in (*alarms, *misses)), (
         alarms,
         misses,
     )
