@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import FrozenInstanceError, dataclass, field, fields
+from functools import cache
 from reprlib import recursive_repr
 from typing import Any, TypeVar, dataclass_transform, overload
 
@@ -54,8 +55,14 @@ def _said(self: Any) -> str:
     return f"{type(self).__qualname__}({said})"
 
 
+@cache
+def _compared(cls: Any) -> tuple[str, ...]:
+    return tuple(f.name for f in fields(cls) if f.compare)
+
+
 def _values(self: Any) -> tuple[object, ...]:
-    return tuple(getattr(self, f.name) for f in fields(self) if f.compare)
+    cls: Any = type(self)
+    return tuple([getattr(self, name) for name in _compared(cls)])
 
 
 def _equal(self: Any, other: object) -> Any:

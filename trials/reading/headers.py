@@ -20,6 +20,8 @@ from .units import Unit, find_unit, is_unclear, quantity_of
 
 Vocabulary = tuple[Column, ...]
 Words = tuple[str, ...]
+# words → the columns that they may mean
+Index = Mapping[Words, tuple[Column, ...]]
 
 SYNONYMS = {
     "wt": "mass",
@@ -146,7 +148,7 @@ def without_accents(text: str) -> str:
 
 
 @lru_cache(maxsize=64)
-def _index(vocabulary: Vocabulary, language: str = "") -> Mapping[Words, tuple[Column, ...]]:
+def index_of(vocabulary: Vocabulary, language: str = "") -> Index:
     """Return words → the columns that they may mean; where languages differ, the sheet's own comes
     first.
     """
@@ -218,7 +220,11 @@ def read_header(text: str, vocabulary: Vocabulary, language: str = "") -> Header
     ``language`` is that of the sheet ("de", …), for words that mean one thing here and another
     there.
     """
-    index = _index(vocabulary, language)
+    return header_in(index_of(vocabulary, language), text)
+
+
+def header_in(index: Index, text: str) -> Header | None:
+    """Return what a header means, as `read_header`, by the index of a vocabulary."""
     whole = index.get(words(text))
     if whole and whole[0].unit and words(text) in UNCLEAR_HEADERS:
         whole = None  # known by its unit alone: "Baked (g)"
@@ -282,7 +288,7 @@ def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None
     (g)".
     """
     for name, spelled, set_off in _readings(text):
-        for column in _index(vocabulary).get(words(name), ()):
+        for column in index_of(vocabulary).get(words(name), ()):
             fits = find_unit(spelled, quantity_of(column.unit)) if column.unit else None
             if column.unit and not fits and (set_off or find_unit(spelled) or is_unclear(spelled)):
                 return column, spelled

@@ -13,7 +13,7 @@ from ..frozen import frozen
 from ..words.lists import listed
 from .csv_text import csv_grid
 from .grid import LARGEST_FILE, Grid, is_workbook
-from .headers import Vocabulary, loose, read_header
+from .headers import Vocabulary, header_in, index_of, loose, read_header
 from .raw_table import RawTable, header_row, table_in, trimmed
 from .stacked import stacked
 
@@ -102,13 +102,13 @@ def read_tables(
 
 
 def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Known:
-    also = set(map(loose, mapped))
+    also, index = set(map(loose, mapped)), index_of(vocabulary)
     seen: dict[str, bool] = {}
 
     def known(text: str) -> bool:
         if text not in seen:
             seen[text] = loose(text) in also or (
-                0 < len(text) < 80 and read_header(text, vocabulary) is not None
+                0 < len(text) < 80 and header_in(index, text) is not None
             )
         return seen[text]
 
