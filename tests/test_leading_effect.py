@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
-from fairloaf.analysis.answers import factor_effects
+from fairloaf.analysis.answers import compare_formulas, factor_effects
 from fairloaf.analysis.factors.effect_sizes import CONTRASTS, effect_of
 from fairloaf.analysis.wording.factors import leading_effect
 from fairloaf.trials import TrialError
@@ -116,3 +116,17 @@ def test_every_factor_whose_own_test_judges_it_has_an_effect_with_a_range(seed):
         return
     judged = f.tests[f.tests["term"].isin(f.factors) & f.tests["p_value"].notna()]
     assert set(judged["term"]) <= set(f.effects.loc[f.effects["ci_low"].notna(), "factor"])
+
+
+def test_a_pair_beside_one_that_cannot_be_judged_has_the_range_of_the_comparison():
+    """Malted and seeded against house, where seeded rests on too little: the two have no joint
+    covariance.
+    """
+    trial = random_trial(61_080, effects=False)
+    pairs, f = compare_formulas(trial).pairs, factor_effects(trial)
+    judged = pairs[pairs["ci_low"].notna()].squeeze()
+    formula = f.effects.set_index("factor").loc["formula"]
+    assert (len(pairs), judged["formula"], formula["high_level"]) == (2, "malted", "malted")
+    for here, there in (("size", "difference"), ("ci_low", "ci_low"), ("ci_high", "ci_high")):
+        assert formula[here] == pytest.approx(judged[there], rel=1e-6)
+    assert "How surely formula seeded differs from the others cannot be judged." in f.sentences

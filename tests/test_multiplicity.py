@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.methods.multiplicity import (
+    correlation_of,
     dunnett_critical,
     dunnett_p_value,
     holm,
@@ -135,3 +136,14 @@ def test_holm_steps_down():
     adjusted = holm(np.array([0.03, 0.01, np.nan, 0.04, 0.02]))
     assert adjusted == pytest.approx([0.06, 0.04, np.nan, 0.06, 0.06], nan_ok=True)
     assert holm(np.array([0.7, 0.8])).max() == 1.0
+
+
+@pytest.mark.parametrize("unknown", [np.nan, 0.0])
+def test_contrasts_without_a_joint_covariance_have_the_widest_limit(unknown):
+    known = correlation_of(np.array([[4.0, 3.0], [3.0, 9.0]]))
+    assert known == pytest.approx(np.array([[1, 0.5], [0.5, 1]]))
+    alone = correlation_of(np.array([[4.0, unknown], [unknown, unknown]]))
+    assert (alone == np.eye(2)).all()
+    # Šidák's t for two: each at 1 - sqrt(0.95), with no df to spare
+    assert dunnett_critical(0.95, np.inf, alone) == pytest.approx(2.2365, abs=1e-4)
+    assert dunnett_critical(0.95, np.inf, alone) > dunnett_critical(0.95, np.inf, known)

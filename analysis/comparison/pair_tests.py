@@ -15,7 +15,13 @@ from scipy.special import stdtr, stdtrit
 
 from ...trials.fairness.pairing import Family
 from ..codes import Adjustment
-from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..methods.multiplicity import (
+    correlation_of,
+    dunnett_critical,
+    dunnett_p_value,
+    tukey_critical,
+    tukey_p_value,
+)
 from ..model.estimates import Estimate
 from ..result import DIFFERENCE
 from ..verdict import verdict
@@ -97,7 +103,9 @@ def family_adjustment(
     Also a pair's differences at each tin or proof time: the pair was picked among all.
     """
     L = np.array([fitted.row(*pair) for pair in pairs])
-    correlation = _correlation(fitted, L) if family == "all against one" else None
+    correlation = (
+        correlation_of(fitted.fit.covariance_of(L)) if family == "all against one" else np.eye(1)
+    )
     n_means = len({formula for pair in pairs for formula in pair})
 
     def adjust(d: Estimate) -> tuple[float, float]:
@@ -106,36 +114,16 @@ def family_adjustment(
     return adjust
 
 
-def _correlation(fitted: FormulaFit, L: np.ndarray) -> np.ndarray | None:
-    """Return the correlation of the contrasts, or None where no covariance can be given."""
-    covariance = fitted.fit.covariance_of(L)
-    errors = np.sqrt(np.diag(covariance))
-    return (
-        covariance / np.outer(errors, errors)
-        if np.isfinite(errors).all() and (errors > 0).all()
-        else None
-    )
-
-
 def _adjusted(
-    t: float,
-    df: float,
-    confidence: float,
-    family: Family,
-    n_means: int,
-    correlation: np.ndarray | None,
+    t: float, df: float, confidence: float, family: Family, n_means: int, correlation: np.ndarray
 ) -> tuple[float, float]:
-    """Return how many standard errors the interval reaches, and the p-value.
-
-    Where contrasts against one have no joint covariance, they are taken as uncorrelated: the
-    cautious choice.
-    """
+    """Return how many standard errors the interval reaches, and the p-value."""
     if family == "all pairs":
         return _tukey_critical(confidence, round(df, 9), n_means), tukey_p_value(t, df, n_means)
-    R = np.eye(1 if family == "one pair" else n_means - 1) if correlation is None else correlation
-    if len(R) == 1:
+    if len(correlation) == 1:
         return float(stdtrit(df, (1 + confidence) / 2)), float(2 * stdtr(df, -abs(t)))
-    return _dunnett_critical(confidence, round(df, 6), R.tobytes()), dunnett_p_value(t, df, R)
+    critical = _dunnett_critical(confidence, round(df, 6), correlation.tobytes())
+    return critical, dunnett_p_value(t, df, correlation)
 
 
 @lru_cache(maxsize=256)

@@ -21,7 +21,13 @@ from scipy.special import stdtrit
 
 from ...trials.frozen import frozen
 from ..codes import Adjustment
-from ..methods.multiplicity import dunnett_critical, dunnett_p_value, tukey_critical, tukey_p_value
+from ..methods.multiplicity import (
+    correlation_of,
+    dunnett_critical,
+    dunnett_p_value,
+    tukey_critical,
+    tukey_p_value,
+)
 from ..methods.ties import largest
 from ..model.at_level import contrast_at_level
 from ..model.coding import Number, is_line
@@ -247,13 +253,11 @@ def _against_control(
     """
     base = next(cell for cell in cells if cell.levels[0] == control)
     others = [cell for cell in cells if cell is not base]
-    covariance = fit.covariance_of(np.array([cell.L - base.L for cell in others]))
-    spread = np.sqrt(np.diag(covariance))
-    correlation = covariance / np.outer(spread, spread)
+    correlation = correlation_of(fit.covariance_of(np.array([cell.L - base.L for cell in others])))
     rows = []
     for cell in others:
         found = fit.contrast(cell.L - base.L)
-        known = found.standard_error > 0 and np.isfinite(correlation).all()
+        known = found.standard_error > 0
         critical = dunnett_critical(found.confidence, found.df, correlation) if known else np.nan
         p_value = dunnett_p_value(found.t_value, found.df, correlation) if known else np.nan
         rows.append({"term": term.name, **_row(found, cell, base, critical, p_value, "Dunnett")})

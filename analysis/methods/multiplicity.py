@@ -67,6 +67,17 @@ def dunnett_critical(confidence: float, df: float, correlation: np.ndarray) -> f
     )
 
 
+def correlation_of(covariance: np.ndarray) -> np.ndarray:
+    """Return the correlation (k, k) of contrasts. Where one of them has no variance to be had, all
+    are taken as uncorrelated, for which Dunnett's limit is widest (Šidák 1967, J. Amer. Statist.
+    Assoc. 62: 626-633).
+    """
+    errors = np.sqrt(np.diag(covariance))
+    if not (np.isfinite(covariance).all() and (errors > 0).all()):
+        return np.eye(len(covariance))
+    return covariance / np.outer(errors, errors)
+
+
 def holm(p_values: np.ndarray) -> np.ndarray:
     """Return p-values adjusted by Holm's step-down method, in the order given; NaN stays NaN and is
     not counted.
