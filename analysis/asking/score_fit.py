@@ -153,8 +153,16 @@ class PanelFit(TrialFit):
 
     @cached_property
     def _alike(self) -> TrialFit:
-        """Fitted as if everybody saw every difference alike."""
-        return self._fit_scores(self.rows, self.units)
+        """Fitted as if everybody saw every difference alike, by a model that another attribute of
+        the same loaves and assessors may have made.
+        """
+        return TrialFit(
+            measure=self.measure,
+            confidence=self.confidence,
+            left_out=self.left_out,
+            model=trial_model(self.rows, self.model.design.terms, self.numbers, self.units),
+            response=self.rows[SCORE].to_numpy(float),
+        )
 
     def _people(self, L: np.ndarray) -> TrialFit | None:
         """Fitted with what people see differently in L (q, P); None where that shows no variance of
@@ -177,7 +185,7 @@ class PanelFit(TrialFit):
         cells = combined([assessors, self._alike.model.cells_of(asked)])
         if np.bincount(cells).max() < 2:  # an assessor has one row a loaf
             return None
-        return self._fit_scores(self.rows.assign(**{PEOPLE: cells}), (*self.units, PEOPLE))
+        return replace(self._alike, model=self._alike.model.with_grouping(PEOPLE, cells))
 
     def _people_df(self, L: np.ndarray) -> int:
         """Degrees of freedom of assessor × what L asks about."""
@@ -187,18 +195,6 @@ class PanelFit(TrialFit):
     @cached_property
     def _n_assessors(self) -> int:
         return int(self.rows["assessor"].nunique())
-
-    def _fit_scores(self, rows: pd.DataFrame, groupings: Sequence[str]) -> TrialFit:
-        """Fit scores, whose model another attribute of the same loaves and assessors may have
-        made.
-        """
-        return TrialFit(
-            measure=self.measure,
-            confidence=self.confidence,
-            left_out=self.left_out,
-            model=trial_model(rows, self.model.design.terms, self.numbers, groupings),
-            response=rows[SCORE].to_numpy(float),
-        )
 
 
 def told(estimate: Estimate) -> Estimate:

@@ -18,7 +18,7 @@ import pandas as pd
 from ..plain_data import plain
 from .coding import DesignError, centred, ordered_levels
 from .kept import MOST_KEPT, MOST_LOAVES, Alike, alike
-from .units import GROUPINGS, count_units, is_nested, label_units, named_by
+from .units import GROUPINGS, Units, count_units, is_nested, label_units, named_by
 
 # incomplete blocks from which their own differences are well enough known to be random
 MANY_BLOCKS = 20
@@ -166,6 +166,12 @@ class Layout:
             return own
         return own[own[pair[0]].isin([own[pair[0]].min(), own[pair[0]].max()])]
 
+    def with_grouping(self, name: str, codes: np.ndarray) -> Layout:
+        """The same with one more grouping, of these codes (n,)."""
+        labels = self.labels.assign(**{name: pd.factorize(codes)[0]})
+        units = Units(labels, self.mix_assumed, self.relabelled, self.missing_labels)
+        return _laid_out(self.loaves, (*self.groupings, name), units)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         empty = {" × ".join(pair): table for pair, table in self.empty_combinations.items()}
@@ -211,8 +217,12 @@ def _kept_layout(alike: Alike, factors: tuple[str, ...], groupings: tuple[str, .
 
 def _layout(loaves: pd.DataFrame, factors: tuple[str, ...], groupings: tuple[str, ...]) -> Layout:
     """Work the layout out (`find_layout`)."""
-    units = label_units(loaves, groupings)
-    asked, sizes = loaves[list(factors)], count_units(units.labels)
+    return _laid_out(loaves[list(factors)], groupings, label_units(loaves, groupings))
+
+
+def _laid_out(asked: pd.DataFrame, groupings: tuple[str, ...], units: Units) -> Layout:
+    """The layout of these factors in these units."""
+    sizes = count_units(units.labels)
     labels = {name: units.labels[name].to_numpy() for name in sizes}
     left_out = _left_out(labels, sizes, groupings, units.mix_assumed)
     kept = sorted((name for name in labels if name not in left_out), key=sizes.__getitem__)

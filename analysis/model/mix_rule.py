@@ -15,6 +15,7 @@ simulation: tests/benchmarks/test_calibration.py.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
+from copy import copy
 from functools import lru_cache
 
 import numpy as np
@@ -49,12 +50,26 @@ class TrialModel:
         self.numbers = numbers
         self._coded = code_all(loaves, factors, numbers or {})
         self.design: Design = design_of(self._coded, terms, {}, len(loaves))
-        self.layout: Layout = find_layout(loaves, factors, groupings)
+        self._nothing_arranged(find_layout(loaves, factors, groupings))
+
+    def _nothing_arranged(self, layout: Layout, of: TrialModel | None = None) -> None:
+        """Begin with a layout; ``of`` is the model of the same loaves that it has designs from."""
+        self.layout, self._of = layout, of
+        self._designs: dict[tuple[str, ...], Design] = {(): self.design}
+        self._regrouped: dict[tuple[str, bytes], TrialModel] = {}
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
         self._chosen: dict[bytes, Arrangement | None] = {}
         self._shares: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
         self._opened: dict[Arrangement, Arrangement] = {}
         self._ignored: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
+
+    def with_grouping(self, name: str, codes: np.ndarray) -> TrialModel:
+        """The same terms and loaves with one more grouping, of these codes (n,)."""
+        key = name, codes.tobytes()
+        if key not in self._regrouped:
+            more = self._regrouped[key] = copy(self)
+            more._nothing_arranged(self.layout.with_grouping(name, codes), self)
+        return self._regrouped[key]
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
         """As many blocks fixed as the contrasts L (q, P) allow, coarse ones first; then what
@@ -208,16 +223,21 @@ class TrialModel:
         """The trial with these blocks fixed and every other kept grouping random."""
         if fixed not in self._arrangements:
             labels = self.layout.codes
-            columns = [block for block in fixed if not self.layout.covered(block, fixed)]
-            within = {name: self._block(name) for name in columns}
-            design = (
-                design_of(self._coded, self.design.terms, within, len(self.layout.labels))
-                if columns
-                else self.design
-            )
+            columns = tuple(block for block in fixed if not self.layout.covered(block, fixed))
             groups = {name: labels[name] for name in self.layout.kept if name not in fixed}
-            self._arrangements[fixed] = Arrangement(design, groups, fixed)
+            self._arrangements[fixed] = Arrangement(self._within(columns), groups, fixed)
         return self._arrangements[fixed]
+
+    def _within(self, blocks: tuple[str, ...]) -> Design:
+        """The terms and these blocks."""
+        if self._of is not None and set(blocks) <= set(self._of.layout.codes):
+            return self._of._within(blocks)
+        if blocks not in self._designs:
+            within = {name: self._block(name) for name in blocks}
+            self._designs[blocks] = design_of(
+                self._coded, self.design.terms, within, len(self.layout.labels)
+            )
+        return self._designs[blocks]
 
     def _block(self, name: str) -> Coded:
         """A grouping as a category; its labels are codes from 0 on."""
