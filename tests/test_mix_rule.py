@@ -501,7 +501,7 @@ def test_residuals_of_mixes_are_those_of_their_means():
 def test_many_responses_are_judged_as_one_is():
     loaves = bake().drop(index=[0, 1, 9, 20]).reset_index(drop=True)
     Y = np.random.default_rng(1).normal(size=(20, 30))
-    model = TrialModel(loaves, [FORMULA, TIN])
+    model = TrialModel.of(loaves, [FORMULA, TIN])
     L = model.design.at({"formula": "B"}) - model.design.at({"formula": "A"})
     many = model.judge(Y, L)
     assert set(many.way) == {"reml", "means"}
@@ -527,7 +527,7 @@ def test_mixes_that_are_all_the_same_on_average_give_no_interval():
 def test_a_fit_stuck_at_the_edge_is_judged_on_the_means():
     """Two mixes of each formula with loaves lost: a third of such fits have no inner optimum."""
     loaves = bake(mixes=2).drop(index=[0, 1, 9]).reset_index(drop=True)
-    model = TrialModel(loaves, [FORMULA])
+    model = TrialModel.of(loaves, [FORMULA])
     L = model.design.at({"formula": "B"}) - model.design.at({"formula": "A"})
     fitted = Fitted(model.arrangement_for(L[None]), np.random.default_rng(3).normal(size=(13, 200)))
     judged = fitted.contrast(L[None])

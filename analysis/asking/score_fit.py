@@ -108,6 +108,11 @@ class PanelFit(TrialFit):
             loaves, self.measure, terms, numbers=numbers, confidence=self.confidence
         )
 
+    def without(self, gone: np.ndarray) -> TrialFit:
+        left = super().without(gone)
+        rows = self.rows[self.rows["loaf"].isin(left.layout.labels.index)].reset_index(drop=True)
+        return replace(self, model=left.model, response=left.response, rows=rows, _scored={})
+
     def contrast(self, L: np.ndarray) -> Estimate:
         """Judge one contrast; where scores leave it without a standard error, its size is that of
         the loaves.

@@ -149,7 +149,8 @@ class FormulaFit:
         """Return the same terms fitted to the loaves that are not gone (bool, the index of
         `loaves`).
         """
-        return refit(self, self.loaves[~gone])
+        fit = self.fit.without(gone.to_numpy())
+        return FormulaFit(fit, self.loaves[~gone], self.terms, self.numbers)
 
     def _crossed(self) -> list[str]:
         """Return the factors that have an interaction with the formula in the model."""

@@ -58,9 +58,10 @@ class Number:
     levels: tuple
 
     @classmethod
-    def of(cls, values: pd.Series, degree: int, levels: tuple) -> Number:
+    def of(cls, factor: str, degree: int, levels: tuple, which: np.ndarray) -> Number:
+        values = np.array(levels, dtype=float)[which]
         centre = float(values.mean())
-        return cls(str(values.name), degree, centre, float(abs(values - centre).max()), levels)
+        return cls(factor, degree, centre, float(np.abs(values - centre).max()), levels)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -118,6 +119,23 @@ class Coded:
     coding: Category | Number
     which: np.ndarray
 
+    @classmethod
+    def of(cls, factor: str, degree: int | None, levels: tuple, which: np.ndarray) -> Coded:
+        """Raises DesignError: too few levels."""
+        needed = 2 if degree is None else degree + 1
+        if len(levels) < needed:
+            raise DesignError(f"{factor} has {len(levels)} level(s) and needs at least {needed}")
+        if degree is None:
+            return cls(Category(factor, levels), which)
+        return cls(Number.of(factor, degree, levels, which), which)
+
+    def without(self, gone: np.ndarray) -> Coded:
+        """The factor of the loaves that are not gone (bool). Raises DesignError: too few levels."""
+        left, which = np.unique(self.which[~gone], return_inverse=True)
+        levels = tuple(self.coding.levels[level] for level in left.tolist())
+        degree = self.coding.degree if isinstance(self.coding, Number) else None
+        return Coded.of(self.coding.factor, degree, levels, which)
+
 
 def code_factor(loaves: pd.DataFrame, factor: str, degree: int | None) -> Coded:
     """Code one column: a category (the levels that occur, in the order of a pandas Categorical,
@@ -133,11 +151,7 @@ def code_factor(loaves: pd.DataFrame, factor: str, degree: int | None) -> Coded:
         raise DesignError(f"{factor} is missing for {int((which < 0).sum())} loaves")
     if degree is not None and not pd.api.types.is_numeric_dtype(values):
         raise DesignError(f"{factor} has values that are no numbers")
-    needed = 2 if degree is None else degree + 1
-    if len(levels) < needed:
-        raise DesignError(f"{factor} has {len(levels)} level(s) and needs at least {needed}")
-    coding = Category(factor, levels) if degree is None else Number.of(values, degree, levels)
-    return Coded(coding, which)
+    return Coded.of(factor, degree, levels, which)
 
 
 def centred(table: pd.DataFrame, factors: Iterable[str]) -> list[str]:

@@ -172,6 +172,17 @@ class Layout:
         units = Units(labels, self.mix_assumed, self.relabelled, self.missing_labels)
         return _laid_out(self.loaves, (*self.groupings, name), units)
 
+    def without(self, gone: np.ndarray) -> Layout:
+        """The layout of the loaves that are not gone (bool); what is said of labels stays."""
+        labels = {name: pd.factorize(codes[~gone])[0] for name, codes in self.codes.items()}
+        units = Units(
+            pd.DataFrame(labels, index=self.labels.index[~gone]),
+            self.mix_assumed,
+            self.relabelled,
+            self.missing_labels,
+        )
+        return _laid_out(self.loaves[~gone], self.groupings, units)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, as ``--json`` prints it."""
         empty = {" × ".join(pair): table for pair, table in self.empty_combinations.items()}

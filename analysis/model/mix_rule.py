@@ -15,7 +15,6 @@ simulation: tests/benchmarks/test_calibration.py.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from copy import copy
 from functools import lru_cache
 
 import numpy as np
@@ -24,7 +23,7 @@ import pandas as pd
 from ...trials.columns import BLOCKS
 from .arrangement import Arrangement
 from .between_blocks import CLEARLY, choices, expected_reach, recovers, shares, units_apart
-from .coding import Category, Coded, DesignError
+from .coding import Category, Coded, DesignError, Number
 from .design import Design, Term, code_all, design_of
 from .estimates import ManyEstimates, tested
 from .judging import Fitted
@@ -41,20 +40,17 @@ class TrialModel:
 
     def __init__(
         self,
-        loaves: pd.DataFrame,
+        coded: Mapping[str, Coded],
         terms: Sequence[Term],
-        numbers: Mapping[str, int] | None = None,
-        groupings: Sequence[str] = GROUPINGS,
+        layout: Layout,
+        like: TrialModel | None = None,
     ) -> None:
-        factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
-        self.numbers = numbers
-        self._coded = code_all(loaves, factors, numbers or {})
-        self.design: Design = design_of(self._coded, terms, {}, len(loaves))
-        self._nothing_arranged(find_layout(loaves, factors, groupings))
-
-    def _nothing_arranged(self, layout: Layout, of: TrialModel | None = None) -> None:
-        """Begin with a layout; ``of`` is the model of the same loaves that it has designs from."""
-        self.layout, self._of = layout, of
+        self.coded = coded
+        self.layout = layout
+        self._like = like  # of the same loaves and terms: designs are taken from it
+        self.design: Design = (
+            like.design if like else design_of(coded, terms, {}, len(layout.labels))
+        )
         self._designs: dict[tuple[str, ...], Design] = {(): self.design}
         self._regrouped: dict[tuple[str, bytes], TrialModel] = {}
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
@@ -63,12 +59,37 @@ class TrialModel:
         self._opened: dict[Arrangement, Arrangement] = {}
         self._ignored: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
 
+    @classmethod
+    def of(
+        cls,
+        loaves: pd.DataFrame,
+        terms: Sequence[Term],
+        numbers: Mapping[str, int] | None = None,
+        groupings: Sequence[str] = GROUPINGS,
+    ) -> TrialModel:
+        """The model of these loaves; arguments and errors as of `trial_fit.fit_trial`."""
+        factors = list(dict.fromkeys(factor for term in terms for factor in term.factors))
+        coded = code_all(loaves, factors, numbers or {})
+        return cls(coded, terms, find_layout(loaves, factors, groupings))
+
+    @property
+    def numbers(self) -> dict[str, int]:
+        """Factor → its degree, of those that enter as numbers."""
+        codings = self.design.codings
+        return {name: c.degree for name, c in codings.items() if isinstance(c, Number)}
+
+    def without(self, gone: np.ndarray) -> TrialModel:
+        """The model of the loaves that are not gone (bool), from the codes of all: no record is
+        read again. Raises DesignError: a factor has too few levels left.
+        """
+        return _kept_part(self, gone.tobytes())
+
     def with_grouping(self, name: str, codes: np.ndarray) -> TrialModel:
         """The same terms and loaves with one more grouping, of these codes (n,)."""
         key = name, codes.tobytes()
         if key not in self._regrouped:
-            more = self._regrouped[key] = copy(self)
-            more._nothing_arranged(self.layout.with_grouping(name, codes), self)
+            layout = self.layout.with_grouping(name, codes)
+            self._regrouped[key] = TrialModel(self.coded, self.design.terms, layout, like=self)
         return self._regrouped[key]
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
@@ -120,7 +141,7 @@ class TrialModel:
         """
         labels = self.layout.codes
         mixes = labels["mix"]
-        codes = {factor: self._coded[factor].which for factor in self.design.asked(L)}
+        codes = {factor: self.coded[factor].which for factor in self.design.asked(L)}
         asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
         around = [
             name for name in within.fixed if name in BLOCKS and is_nested(mixes, labels[name])
@@ -159,7 +180,7 @@ class TrialModel:
         key = (fixed, left, asked)
         if key not in self._shares:
             base = self.arranged(tuple(name for name in fixed if name not in left))
-            codes = [self._coded[factor].which for factor in asked]
+            codes = [self.coded[factor].which for factor in asked]
             self._shares[key] = Arrangement(
                 base.design, shares(base.groups, left, codes), base.fixed, between=left
             )
@@ -191,14 +212,14 @@ class TrialModel:
 
     def mixes_of(self, factor: str) -> dict[Hashable, int]:
         """Level of a factor → in how many mixes it occurs."""
-        coded, mix = self._coded[factor], self.layout.codes["mix"]
+        coded, mix = self.coded[factor], self.layout.codes["mix"]
         n = int(mix.max()) + 1
         times = np.bincount(np.unique(coded.which * n + mix) // n)
         return dict(zip(coded.coding.levels, times.tolist(), strict=True))
 
     def cells_of(self, factors: Sequence[str]) -> np.ndarray:
         """Which combination of these factors' levels each loaf had: codes (n,), from 0 on."""
-        return combined([self._coded[factor].which for factor in factors])
+        return combined([self.coded[factor].which for factor in factors])
 
     def judge(self, responses: np.ndarray, L: np.ndarray) -> ManyEstimates:
         """Judge one contrast (1, P), or one hypothesis (q, P), on every response, a column of (n,
@@ -230,12 +251,12 @@ class TrialModel:
 
     def _within(self, blocks: tuple[str, ...]) -> Design:
         """The terms and these blocks."""
-        if self._of is not None and set(blocks) <= set(self._of.layout.codes):
-            return self._of._within(blocks)
+        if self._like and set(blocks) <= set(self._like.layout.codes):
+            return self._like._within(blocks)
         if blocks not in self._designs:
             within = {name: self._block(name) for name in blocks}
             self._designs[blocks] = design_of(
-                self._coded, self.design.terms, within, len(self.layout.labels)
+                self.coded, self.design.terms, within, len(self.layout.labels)
             )
         return self._designs[blocks]
 
@@ -255,7 +276,7 @@ def trial_model(
     or question may have made.
     """
     if len(loaves) > MOST_LOAVES:
-        return TrialModel(loaves, terms, numbers, groupings)
+        return TrialModel.of(loaves, terms, numbers, groupings)
     factors = [factor for term in terms for factor in term.factors]
     numbered = tuple((numbers or {}).items())
     return _kept_model(
@@ -270,4 +291,11 @@ def _kept_model(
     numbers: tuple[tuple[str, int], ...],
     groupings: tuple[str, ...],
 ) -> TrialModel:
-    return TrialModel(alike.loaves, terms, dict(numbers), groupings)
+    return TrialModel.of(alike.loaves, terms, dict(numbers), groupings)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _kept_part(model: TrialModel, gone: bytes) -> TrialModel:
+    left_out = np.frombuffer(gone, dtype=bool)
+    coded = {name: part.without(left_out) for name, part in model.coded.items()}
+    return TrialModel(coded, model.design.terms, model.layout.without(left_out))

@@ -71,6 +71,16 @@ class TrialFit:
         """
         return fit_trial(loaves, self.measure, terms, numbers=numbers, confidence=self.confidence)
 
+    def without(self, gone: np.ndarray) -> TrialFit:
+        """The same terms fitted to the loaves that are not gone (bool, of those used)."""
+        return TrialFit(
+            measure=self.measure,
+            confidence=self.confidence,
+            left_out=self.left_out,
+            model=self.model.without(gone),
+            response=self.response[~gone],
+        )
+
     def contrast(self, L: np.ndarray) -> Estimate:
         """Judge one contrast L (P,) over `design.column_names`; why is "tied" where it cannot be
         estimated.

@@ -70,12 +70,12 @@ class PlannedModel:
         numbers = degrees(loaves, factors)
         wanted = interactions(factors, min(ORDER, len(factors)))
         terms, _ = choose_terms(loaves, wanted, layout, numbers)
-        model = TrialModel(loaves, terms, numbers)
+        model = TrialModel.of(loaves, terms, numbers)
         hidden = {tie.term for tie in tied_to_main_effects(model.design)} | {
             tie.term for tie in model.design.ties
         }
         kept = tuple(term for term in terms if len(term.factors) == 1 or term.name not in hidden)
-        self.model = model if len(kept) == len(terms) else TrialModel(loaves, kept, numbers)
+        self.model = model if len(kept) == len(terms) else TrialModel.of(loaves, kept, numbers)
 
     def hardest(self, factor: str, variances: Variances) -> Hardest | None:
         """Return the pair of levels with the largest standard error, or None where nothing judges

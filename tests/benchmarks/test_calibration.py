@@ -209,7 +209,7 @@ def alarms(shape: Shape, ratio: float, seed: int) -> tuple[float, float, dict[st
     for _ in range(layouts):
         loaves = thinned(shape, rng)
         Y = simulated(loaves, ratio, shape.skewed, TRIALS // layouts, rng)
-        model = TrialModel(loaves, shape.terms)
+        model = TrialModel.of(loaves, shape.terms)
         judged = model.judge(Y, shape.question(model.design))
         rule.append(judged.p_value)
         ways.append(judged.way)

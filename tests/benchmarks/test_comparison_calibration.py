@@ -134,7 +134,7 @@ def judged(loaves: pd.DataFrame, Y: np.ndarray) -> ManyEstimates:
     fitted = fit_formulas(
         loaves.assign(rise=Y[:, 0]), "rise", factors, numbers={}, order=2, confidence=0.95
     )
-    model = TrialModel(loaves, fitted.terms)
+    model = TrialModel.of(loaves, fitted.terms)
     return model.judge(Y, fitted.row("malted", "house"))
 
 

@@ -67,7 +67,7 @@ def missed(
     """Return which ranges miss, a tin each: by one df, by the weighted t, and by one df where told
     for its test.
     """
-    model = TrialModel(loaves, TERMS)
+    model = TrialModel.of(loaves, TERMS)
     at = model.design.at
     whole = at({"formula": "malted"}) - at({"formula": "house"})
     over, together = (

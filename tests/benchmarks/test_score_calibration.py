@@ -85,7 +85,7 @@ def simulate(table, mix_variance, pair_variance, rng):
 def judge(table, scores, groupings):
     """Return t, df and the variance of assessor × formula (NaN without it) of every trial."""
     rows = table.rename(columns={"row": "loaf"})
-    model = TrialModel(rows, [Term((FORMULA,))], groupings=groupings)
+    model = TrialModel.of(rows, [Term((FORMULA,))], groupings=groupings)
     L = model.design.term_hypothesis(Term((FORMULA,)))
     found = model.judge(scores, L)
     variance = np.full(TRIALS, np.nan)
