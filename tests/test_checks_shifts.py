@@ -8,14 +8,21 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.trials import Finding
-from fairloaf.trials.checks import run_checks, shifts
+from fairloaf.trials.checks import exchanges, run_checks, shifts
+from fairloaf.trials.checks.additive import LEAST_SCALE
 from fairloaf.trials.checks.exchanges import slips_not_sought
+from fairloaf.trials.checks.inside import LEAST_SHARE, Inside, scatter_of
 from fairloaf.trials.reading import days
+from numpy.typing import NDArray
 
-from .mix_slips import KINDS, LAYOUTS, baked, card_of, month_for_day, off, other_box
-from .simulated_bakes import as_trial
+from .mix_slips import KINDS, LAYOUTS, LOAF_SCATTER, baked, card_of, month_for_day, off, other_box
+from .simulated_bakes import TINS, as_trial
 
 LAYOUT = LAYOUTS[48][1]
+CHECKED = {
+    "labels of two loaves exchanged": exchanges.loaves_that_fit_exchanged,
+    "formulas of two mixes exchanged": exchanges.mixes_that_fit_exchanged,
+}
 CODES = {
     "row-above",
     "box-unlike",
@@ -218,6 +225,70 @@ def test_slips_of_whole_mixes_are_found(kind):
         if KINDS[kind](loaves, rng) is not None:
             hits.append(bool(told(loaves)))
     assert sum(hits) >= 4
+
+
+@pytest.mark.parametrize("kind", CHECKED)
+def test_exchanges_are_found_in_24_loaves_where_they_matter(kind):
+    rng, hits = np.random.default_rng(9), []
+    check = CHECKED[kind]
+    while len(hits) < 24:
+        loaves = baked(rng, LAYOUTS[24][len(hits) % 2])
+        if KINDS[kind](loaves, rng) > 4 * LOAF_SCATTER:
+            trial = as_trial(loaves, card_of(loaves, "formula"))
+            hits.append(bool(list(check.find(trial.loaves, trial))))
+    assert sum(hits) >= 16
+
+
+def test_a_loaf_without_a_volume_hides_no_exchange():
+    loaves = sound(2)
+    loaves.loc[loaves["tin"] == "lidded", "loaf_ml"] *= 0.94
+    two = [loaves.index[(loaves["mix"] == "M03") & (loaves["tin"] == tin)][0] for tin in TINS]
+    loaves.loc[two, "tin"] = loaves.loc[two[::-1], "tin"].to_numpy()
+    missing = loaves.index[loaves["mix"] == "M07"][0]
+    loaves.loc[missing, "loaf_ml"] = np.nan
+    assert [f.rows for f in told(loaves) if f.code == "loaves-exchanged"] == [
+        tuple(sorted(row + 2 for row in two))
+    ]
+
+
+def test_the_gain_of_an_exchange_is_that_of_fitting_again():
+    """By generalised least squares on the values exchanged; nothing is set inside mixes."""
+    loaves = sound().drop(columns="tin")
+    trial = as_trial(loaves, card_of(loaves, "formula"))
+    mix, day, formula = (loaves[name].factorize()[0] for name in ("mix", "day", "formula"))
+    values = np.log(loaves["loaf_ml"].to_numpy())
+    fit = Inside.of(trial.loaves, trial, values, mix, [])
+    pairs = np.array([(i, j) for i in range(48) for j in range(i)])
+    gains, _ = fit.gains("mix", pairs)
+    same_mix, same_day = mix[:, None] == mix, day[:, None] == day
+    precision = np.linalg.inv(np.eye(48) + 1.25 * same_mix + 1.25 * same_day)
+    design = np.eye(2)[formula]
+
+    def squares(of: NDArray) -> float:
+        weighted = design.T @ precision
+        rest = of - design @ np.linalg.solve(weighted @ design, weighted @ of)
+        return float(rest @ precision @ rest)
+
+    within = (np.eye(48) - same_mix / 4) @ values
+    least = max(46 * LEAST_SHARE * within @ within / 36 - squares(values), 46 * LEAST_SCALE**2)
+    for (i, j), gain in zip(pairs[::25], gains[::25], strict=True):
+        other = values.copy()
+        other[[i, j]] = values[[j, i]]
+        ratio = (squares(values) + least) / (squares(other) + least)
+        assert gain == pytest.approx(23 * np.log(ratio), abs=1e-9)
+    assert (fit.free, fit.within) == (46, 36)
+
+
+def test_loaves_under_a_lid_may_scatter_less():
+    rng, mix, tin = np.random.default_rng(2), np.arange(48) // 4, np.arange(48) % 2
+    values = rng.normal(0, np.where(tin == 1, 0.01, 0.03))
+    alone = np.eye(48) - (mix[:, None] == mix) / 4
+    inside = (alone @ values) ** 2
+    usual = inside.sum() / 36
+    open_tin, lidded = scatter_of(tin, alone, values, usual)[:2]
+    for told, own in ((open_tin, tin == 0), (lidded, tin == 1)):
+        assert told == pytest.approx((10 + inside[own].sum() / usual) / (10 + 18))
+    assert lidded < 0.6 < 1.3 < open_tin
 
 
 def test_most_false_alarms_are_spent_on_what_is_hard_to_find(monkeypatch):

@@ -207,8 +207,13 @@ def _not_baked_yet(records: Records) -> set[int]:
 
 
 def _as_read(typed: TypedTable, loaves: pd.DataFrame) -> pd.DataFrame:
-    """Return the columns of the loaves that were read, in the file's order."""
-    return loaves[[name for name in typed.frame if name in loaves and name != "loaf"] + ["loaf"]]
+    """Return the columns of the loaves that were read, in the file's order, without those beyond
+    the last header: what stands there is told already and says nothing of its row.
+    """
+    last = max((place for place, header in enumerate(typed.headers) if header.text), default=0)
+    beyond = {header.name for header in typed.headers[last + 1 :]}
+    read = [name for name in typed.frame if name in loaves and name not in ("loaf", *beyond)]
+    return loaves[[*read, "loaf"]]
 
 
 def _text_of(name: str, typed: TypedTable) -> str:

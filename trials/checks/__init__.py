@@ -8,6 +8,7 @@ from ..findings import Finding, worst_first
 from ..trial import Trial
 from . import (
     answerable,
+    bake_days,
     copies,
     exchanges,
     far,
@@ -36,6 +37,7 @@ __all__ = ["CHECKS", "Check", "Spot", "check", "run_checks"]
 CHECKS: tuple[Check, ...] = (
     identity.loaves_without_number,
     identity.loaf_numbers_twice,
+    identity.loaves_on_one_row,
     identity.voids_without_reason,
     identity.nothing_counted,
     identity.loaves_void,
@@ -48,7 +50,7 @@ CHECKS: tuple[Check, ...] = (
     names.labels_missing,
     names.dittos,
     names.names_spelled_two_ways,
-    names.days_written_two_ways,
+    bake_days.days_written_two_ways,
     names.names_one_letter_apart,
     levels.factors_without_column,
     levels.levels_not_on_card,
@@ -82,7 +84,8 @@ CHECKS: tuple[Check, ...] = (
     copies.values_copied_down,
     copies.columns_of_one_value,
     copies.columns_the_same,
-    exchanges.days_and_months_exchanged,
+    bake_days.days_and_months_exchanged,
+    bake_days.days_years_away,
     exchanges.loaves_that_fit_exchanged,
     shifts.boxes_that_do_not_fit,
     exchanges.mixes_that_fit_exchanged,

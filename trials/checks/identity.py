@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pandas as pd
@@ -12,6 +13,10 @@ from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, Spot, check, places
 
 MOST_LINES = 3  # of one number that stands more than once
+RARE = 0.25  # part of the loaves beyond which "1-3" is a way to name one loaf
+SEVERAL = re.compile(
+    r"(\D*)(\d{1,6})\s*(?:[-–+&/,;]|to|bis|and|und|y|e|et|en|à|au|al|tot|t/m)\s*(\D*?)(\d{1,6})"
+)
 
 
 @check(
@@ -59,6 +64,31 @@ def loaf_numbers_twice(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         rows=again["line"],
         fix="Give each loaf its own number, or delete the row that was entered twice.",
     )
+
+
+@check(
+    "loaf-of-several",
+    "warning",
+    "One row counts as one loaf; what was measured on several is no measurement of each.",
+    needs=["loaf"],
+    void_too=True,
+)
+def loaves_on_one_row(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
+    """Is every row one loaf, and not several?"""
+    texts = loaves["loaf"].dropna().astype(str)
+    found = {place: two for place, text in texts.items() if (two := two_numbers(text))}
+    several = [place for place, (first, last) in found.items() if first < last]
+    if several and len(found) <= RARE * len(texts):
+        rows = loaves.loc[several]
+        yield Spot(
+            message=f"Several loaves on one row: {places(rows, lambda row: row['loaf'])}.",
+            column="loaf",
+            rows=rows["line"],
+            fix=(
+                "Write a row for each loaf, with what was measured on it; leave it if that is the"
+                " name of one loaf."
+            ),
+        )
 
 
 @check(
@@ -126,3 +156,11 @@ def loaves_void(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             rows=void["line"],
             fix="Empty the cell if the loaf counts.",
         )
+
+
+def two_numbers(text: str) -> tuple[int, int] | None:
+    """Return the two numbers of a loaf's name: of "1-3", "H1 to H3" or "4 + 5"; else None."""
+    found = SEVERAL.fullmatch(text.strip())
+    if found is None or found[3].strip() not in ("", found[1].strip()):
+        return None
+    return int(found[2]), int(found[4])

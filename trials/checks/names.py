@@ -6,7 +6,6 @@ import re
 import string
 import unicodedata
 from collections.abc import Collection, Iterator, Sequence
-from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -25,10 +24,11 @@ SHORTEST_WORD = 5
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
 # "M01" is "M1", and "1.0" is "1"
 ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)|(?<=\d)\.0+(?![\w.,])")
-MIX_WORDS = re.compile(  # "M1" and "No. 1" are "1", "Mix h1" is "h1"
+MIX_WORDS = re.compile(  # "M1" and "No. 1" are "1", "Mix h1" is "h1", "Mix one" is "one"
     r"^(?:m(?=\d)|(?:mix|no|nr|number|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)"
-    r"(?=[a-z]?\d|[a-z]$))"
+    rf"(?=[a-z]?\d|(?:[a-z]|[ivx]+|{'|'.join(days.NUMBER_WORDS)})$))"
 )
+ROMAN = ("i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii")
 BRACKETS = re.compile(r"[\[(][^\[\]()]*[\])]$")
 DITTOS = frozenset(
     (
@@ -50,7 +50,6 @@ DITTOS = frozenset(
         "id.",
     )
 )
-MOST_DAYS = 2000  # days that are compared: more than any trial has
 # a misspelling is at most this part as frequent as the name that it stands for
 RARE = 0.25
 
@@ -138,59 +137,6 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
                 )
 
 
-@check(
-    "day-two-ways",
-    "error",
-    "One day would be taken for two, and its mixes for more than there were.",
-    needs=["day"],
-    void_too=True,
-    after=["names-alike"],
-)
-def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
-    """Is every bake day written in one way (as a date, a day of the week or a number)?"""
-    texts = [str(text) for text in loaves["day"].dropna().unique()][:MOST_DAYS]
-    alike: dict[tuple[str, int, int], list[str]] = {}
-    for text in texts:
-        for key in days.keys(text):
-            alike.setdefault(key, []).append(text)
-    pairs = dict.fromkeys(
-        (one, other)
-        for group in alike.values()
-        if len(group) < MOST_NAMES
-        for one, other in combinations(group, 2)
-        if days.same_day(one, other)
-    )
-    if pairs:
-        told = listed(
-            [f'"{one}" and "{other}"' for one, other in list(pairs)[:MOST_TOLD]],
-            more=max(len(pairs) - MOST_TOLD, 0),
-        )
-        rows = loaves.loc[loaves["day"].isin([other for _, other in pairs]), "line"]
-        yield Spot(
-            message=f"One bake day seems to be written in two ways, {told}, on {on_lines(rows)}.",
-            column="day",
-            rows=rows,
-            fix="Write every day in one way, such as 2026-03-01.",
-        )
-        return
-    kinds: dict[str, list[str]] = {}
-    for text in texts:
-        kinds.setdefault(days.kind_of(text), []).append(text)
-    if len(kinds) > 1 and ("date" in kinds or {"day of the week", "number"} <= kinds.keys()):
-        few = min(kinds.values(), key=len)
-        rows = loaves.loc[loaves["day"].isin(few), "line"]
-        said = listed([f'"{group[0]}"' for group in kinds.values()])
-        yield Spot(
-            message=(
-                f"Bake days are written in ways that cannot be held together: {said}; the rarer on "
-                f"{on_lines(rows)}."
-            ),
-            column="day",
-            rows=rows,
-            fix="Write every day in one way, such as 2026-03-01.",
-        )
-
-
 def remarks_in_brackets(loaves: pd.DataFrame) -> Iterator[Spot]:
     """Yield a spot for mixes that bear another's name and something in brackets: "h1 (a)" beside
     "h1".
@@ -222,7 +168,7 @@ def spelled_two_ways(
     names = distinct[~pd.isna(distinct)].tolist()
     short_names = fold_all(names)
     if column == "mix":
-        short_names = [MIX_WORDS.sub("", name) for name in short_names]
+        short_names = numbers_as_digits([MIX_WORDS.sub("", name) for name in short_names])
     if len(set(short_names)) == len(short_names):
         return
     folded = pd.Series(np.array(short_names, dtype=object), index=pd.Index(names, dtype=object))
@@ -254,6 +200,21 @@ def spelled_two_ways(
             rows=rows,
             fix="Write each name in one way.",
         )
+
+
+def numbers_as_digits(names: Sequence[str]) -> list[str]:
+    """Return folded names of mixes, "one" and "i" as "1": Roman numerals where no mix bears another
+    letter.
+    """
+    words = {name for name in names if not any(sign.isdigit() for sign in name)}
+    numbers = {
+        name: str(days.NUMBER_WORDS[plain])
+        for name in words
+        if (plain := days.plain(name)) in days.NUMBER_WORDS
+    }
+    if words - numbers.keys() <= set(ROMAN):
+        numbers = {name: str(ROMAN.index(name) + 1) for name in words & set(ROMAN)} | numbers
+    return [numbers.get(name, name) for name in names]
 
 
 def named_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:

@@ -55,6 +55,7 @@ SEED_LEFT = (0.05, 0.95)  # seed left over / empty box, where the two are in one
 EXCHANGED = "Mass and volume may stand in one another's column."
 # height / cube root of volume below which a loaf is flatter than most flat breads
 FLAT = 0.2
+PARTED = 1000.0  # 1.500 is 1500 where a point parts thousands
 
 
 @frozen
@@ -289,6 +290,9 @@ def _spot(
         if unit.symbol in WORDS
         else f"Write {named} in percent."
     )
+    if unit.factor == PARTED and set(columns) & trial.stated_units:
+        words += ", or a point that parts thousands,"
+        fix = f"Write 1500 where 1.500 means that. {fix}"
     by = _times(off if off > 0 else 1 / unit.factor)
     said = f"{_all(n, len(values))} {what} are about {by}: {words} under {named}? {more}"
     return Spot(message=said.rstrip(), column=columns[0], rows=loaves["line"], fix=fix)

@@ -44,20 +44,20 @@ def words_of(*lines: str) -> frozenset[str]:
     return frozenset(" ".join(lines).split())
 
 
-ORDINALS = {
+NUMBER_WORDS = {
     word: place
     for place, words in enumerate(
         (
-            "first erste erster premier primero primo eerste",
-            "second zweite zweiter deuxieme segundo secondo tweede",
-            "third dritte dritter troisieme tercero terzo derde",
-            "fourth vierte vierter quatrieme cuarto quarto vierde",
-            "fifth",
-            "sixth",
-            "seventh",
-            "eighth",
-            "ninth",
-            "tenth",
+            "one eins un une uno una een first erste erster premier primero primo eerste",
+            "two zwei deux dos due twee second zweite zweiter deuxieme segundo secondo tweede",
+            "three drei trois tres tre drie third dritte dritter troisieme tercero terzo derde",
+            "four vier quatre cuatro quattro fourth vierte vierter quatrieme cuarto quarto vierde",
+            "five funf cinq cinco cinque vijf fifth",
+            "six sechs seis sei zes sixth",
+            "seven sieben sept siete sette zeven seventh",
+            "eight acht huit ocho otto eighth",
+            "nine neun neuf nueve nove negen ninth",
+            "ten zehn dix diez dieci tien tenth",
         ),
         start=1,
     )
@@ -66,6 +66,14 @@ ORDINALS = {
 DAY_WORDS = words_of(
     "day d bake baking test tag backtag jour jr dia giorno g dag t j no nr number the"
 )
+TIMES_OF_DAY = words_of(
+    "am pm early late morning noon afternoon evening night fruh spat morgens vormittag"
+    " vormittags mittag mittags nachmittag nachmittags abend abends nachts matin midi soir"
+    " nuit manana mediodia"
+    " tarde noche mattina mattino mezzogiorno pomeriggio sera notte ochtend morgen middag"
+    " namiddag avond nacht"
+)
+SMALL_WORDS = words_of("in the at am im le l la el por de del di al s apres a m p")
 LONGEST = 60  # characters: longer texts are no day
 _CLOCK = r"\d{1,2}(?::\d{2}(?::\d{2}(?:[.,]\d+)?)?|h\d{0,2})"
 _TIME_AFTER = re.compile(
@@ -92,14 +100,39 @@ def plain(text: str) -> str:
 
 
 def without_time(text: str) -> str:
-    """Return a date or a day of the week without the time of day that stands with it; other texts
-    as they are.
+    """Return a date or a day of the week without the time of day that stands with it, as a clock
+    or a word tells it; other texts as they are.
     """
-    if len(text) > LONGEST or not any(sign.isdigit() for sign in text):
+    if len(text) > LONGEST:
         return text
-    for pattern in (_TIME_AFTER, _TIME_BEFORE):
-        if (found := pattern.match(text)) and (dates(found[1]) or weekday(found[1]) is not None):
-            return found[1].rstrip(" ,")
+    if any(sign.isdigit() for sign in text):
+        for pattern in (_TIME_AFTER, _TIME_BEFORE):
+            if (found := pattern.match(text)) and (
+                dates(found[1]) or weekday(found[1]) is not None
+            ):
+                return found[1].rstrip(" ,")
+    return _without_word_of_time(text)
+
+
+def _says_a_day(text: str) -> bool:
+    """Return whether a text is a date, a day of the week or "day 1"; a number alone may be a
+    time.
+    """
+    numbered = number(text) is not None and not text.isdigit()
+    return bool(dates(text)) or weekday(text) is not None or numbered
+
+
+def _without_word_of_time(text: str) -> str:
+    """Return a day without a word such as "morning" or "PM" beside it; other texts as they are."""
+    text = text.strip()
+    for sign in re.finditer(r"[\s,;/()–-]+", text):
+        before, after = text[: sign.start()], text[sign.end() :]
+        # before a German date stands "am"
+        for day, time, is_none in ((before, after, ()), (after, before, ("am",))):
+            words = set(re.findall(r"[^\W_]+", plain(time).replace(".", "")))
+            said = words & TIMES_OF_DAY - {*is_none}
+            if said and words <= TIMES_OF_DAY | SMALL_WORDS and _says_a_day(day):
+                return day
     return text
 
 
@@ -211,7 +244,7 @@ def number(text: str) -> int | None:
     words = re.findall(r"[a-z]+|\d+", _without_weekday(plain(text[:LONGEST])))
     digits = [word for word in words if word.isdigit()]
     others = (
-        {ORDINALS.get(word, word) for word in words if not word.isdigit()}
+        {NUMBER_WORDS.get(word, word) for word in words if not word.isdigit()}
         - DAY_WORDS
         - {"st", "nd", "rd", "th"}
     )
