@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from ..trials.lazy_names import load_little
 from ..trials.words.numbers import number_style
 from .cli_options import HERE, AsJson, Confidence, Locale, Sheet, TrialPath, show
 
@@ -51,6 +52,7 @@ def tasting(
     as_json: AsJson = False,
 ) -> None:
     """Say whether people can tell the breads apart, which they prefer, how they rank them."""
+    load_little()
     from .wording.tasting import counts_text, tasting_text
 
     style = number_style(locale)
@@ -90,6 +92,8 @@ def words(
 ) -> None:
     """Say which of the words that people ticked tell the breads apart."""
     from ..trials import load_trial
+
+    load_little()
     from .answers_of_tasting import words_seen
     from .wording.findings import with_warnings
     from .wording.tasting import allergen_line
@@ -118,6 +122,7 @@ def tasters(
     as_json: AsJson = False,
 ) -> None:
     """Say how many people a tasting needs."""
+    load_little()
     from .answers_of_tasting import tasters_needed
     from .wording.tasting import needed_text
 

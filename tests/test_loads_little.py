@@ -9,6 +9,7 @@ from .report_examples import ROOT
 
 SMALL_BAKERY = str(ROOT / "example_trials" / "small_bakery")
 CLASS_BAKE = str(ROOT / "example_trials" / "class_bake")
+CLASS_TASTING = str(ROOT / "example_trials" / "class_tasting")
 SCRIPT = """
 import sys
 from fairloaf.analysis.cli import main
@@ -39,6 +40,8 @@ NEVER = PAGES | PICTURES | SLOW_STATISTICS | PLANS | TOOLS
         (["factors", SMALL_BAKERY], NEVER | SLOW | {"fairloaf.analysis.comparison.compare"}),
         (["crumb", SMALL_BAKERY], NEVER | SLOW),
         (["crumb", CLASS_BAKE], NEVER | SLOW),
+        (["tasting", CLASS_TASTING], NEVER | SLOW),
+        (["words", CLASS_TASTING], NEVER | SLOW),
     ],
     ids=lambda given: given[0] if isinstance(given, list) else "",
 )

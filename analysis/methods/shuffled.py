@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import numpy as np
 from scipy import special
-from scipy.sparse.csgraph import connected_components
 
 from ...trials.frozen import frozen
 
@@ -92,8 +91,10 @@ def looks(seen: np.ndarray, had: np.ndarray | None = None) -> Looks:
 
 def n_parts(had: np.ndarray) -> int:
     """Return into how many parts the breads fall that no person joins."""
-    joined = (had[:, :, None] & had[:, None, :]).any(axis=0)
-    return int(connected_components(joined, directed=False)[0])
+    n = had.shape[1]
+    joined = (had[:, :, None] & had[:, None, :]).any(axis=0) | np.eye(n, dtype=bool)
+    # each bread with all that it is joined to, also by way of others
+    return len(np.unique(np.linalg.matrix_power(joined, n), axis=0))
 
 
 def shuffled_test(given: Looks, draws: int = DRAWS, seed: int = SEED) -> Shuffled:
