@@ -11,7 +11,7 @@ Every term is judged by the rule in `mix_rule.py`. Sources: F tests, Kenward and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -69,7 +69,8 @@ def factor_sizes(
     found = _analysed(trial, asked, three_way=False)
     if isinstance(found, Unreplicated):
         return _from_single_runs(trial, asked, found)
-    return FactorSizes(**_named(trial, asked), **_size_tables(found, trial.card.control))
+    mains = _main_contrasts(found, trial.card.control)
+    return FactorSizes(**_named(trial, asked), **_size_tables(found, mains))
 
 
 def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unreplicated:
@@ -93,7 +94,17 @@ def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unrep
         ) from None
 
 
-def _size_tables(parts: Sequence[Part], control: str | None) -> dict[str, Any]:
+def _main_contrasts(parts: Sequence[Part], control: str | None) -> dict[str, pd.DataFrame]:
+    """Factor → the differences between its levels (`contrasts_of`)."""
+    return {
+        term.name: contrasts_of(part.analysis.fit, term, control)
+        for part in parts
+        for term in part.terms
+        if len(term.factors) == 1
+    }
+
+
+def _size_tables(parts: Sequence[Part], mains: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
     """The tables of `FactorSizes`."""
     tests = _gather(TESTS, (part.keep(part.analysis.tests) for part in parts))
     tests = _with_holm(
@@ -106,12 +117,7 @@ def _size_tables(parts: Sequence[Part], control: str | None) -> dict[str, Any]:
         "tests": tests,
         "means": means,
         "interactions": _interactions(tests, _there(parts)),
-        "effects": _by_size(
-            effect_of(term.name, contrasts_of(part.analysis.fit, term, control))
-            for part in parts
-            for term in part.terms
-            if len(term.factors) == 1
-        ),
+        "effects": _by_size(effect_of(factor, contrasts) for factor, contrasts in mains.items()),
     }
 
 
@@ -123,7 +129,8 @@ def _there(parts: Sequence[Part]) -> set[str]:
 def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffects:
     """Gather what the analyses answer."""
     capped = capped_loaves(asked.table, trial.card, asked.measure)
-    main, there, sizes = parts[0], _there(parts), _size_tables(parts, trial.card.control)
+    main, there, mains = parts[0], _there(parts), _main_contrasts(parts, trial.card.control)
+    sizes = _size_tables(parts, mains)
     unanswered = [name for name in asked.factors if name not in set(sizes["tests"]["term"])]
     return FactorEffects(
         **_named(trial, asked),
@@ -133,10 +140,12 @@ def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffe
         contrasts=_gather(
             CONTRASTS,
             (
-                contrasts_of(part.analysis.fit, term, trial.card.control)
+                mains[term.name]
+                if term.name in mains
+                else contrasts_of(part.analysis.fit, term, trial.card.control)
                 for part in parts
                 for term in part.terms
-                if len(term.factors) == 1 or term.name in there
+                if term.name in mains or term.name in there
             ),
         ),
         variances=sources(main.analysis.fit, main.keep(main.analysis.tests), sizes["means"]),

@@ -25,6 +25,8 @@ from .root import root
 NODES = 128
 FAR = 8.5  # standard normal deviates beyond this are left out of the integrals
 TAIL = 1e-15  # so are standard deviations beyond these quantiles
+LOWEST = -6.0  # of two or more deviates: no chance that counts lies below
+CLOSE = 1e-9  # of a root to the one before, whose next digits it has right
 # decimals of a p-value that are not rounding error; none is told below 1e-12
 PLACES = 12
 MOST_SHARED = 0.999999  # a loading of 1 would divide by zero
@@ -142,8 +144,11 @@ def _over_spread(exceeds: Callable[[np.ndarray], np.ndarray], df: float) -> floa
 
 
 def _range_exceeds(width: np.ndarray, n_means: int) -> np.ndarray:
-    """Chance that the range of ``n_means`` standard normal deviates is above each width."""
+    """Chance that the range of ``n_means`` standard normal deviates, the largest of which is z, is
+    above each width.
+    """
     z, weights = _normal_deviates()
+    z, weights = z[z > LOWEST], weights[z > LOWEST]
     inside = special.ndtr(z) - special.ndtr(z - width[:, None])
     return 1 - n_means * (inside ** (n_means - 1)) @ weights
 
@@ -168,12 +173,12 @@ def _root(p_value: Callable[[float], float], alpha: float, df: float, n_tests: i
     """
     single, bonferroni = special.stdtrit(df, 1 - alpha / 2 / np.array([1, n_tests]))
     try:
-        return root(lambda t: p_value(t) - alpha, 0.99 * single, 1.01 * bonferroni)
+        return root(lambda t: p_value(t) - alpha, 0.99 * single, 1.01 * bonferroni, CLOSE)
     except ValueError:  # neither side of the root
         high = 4.0
         while p_value(high) > alpha:
             high *= 2
-        return root(lambda t: p_value(t) - alpha, 0.0, high)
+        return root(lambda t: p_value(t) - alpha, 0.0, high, CLOSE)
 
 
 def _shared_loadings(correlation: np.ndarray) -> np.ndarray:
