@@ -127,11 +127,37 @@ def test_day_and_month_in_every_way_of_writing_dates(days):
         ("26-03-01", "2026-03-01", True),
         ("26-03-01", "26-03-02", False),
         ("01-02-03", "03-02-01", False),
+        ("Di 3.3.2026", "2026-03-03", True),
+        ("Do 5.3.", "Di 3.3.", False),
+        ("Mo 1", "Di 1", False),
+        ("Mo 1", "1", True),
     ],
 )
 def test_whether_two_texts_are_one_day(one, other, same):
     assert days.same_day(one, other) is days.same_day(other, one) is same
     assert not same or days.keys(one) & days.keys(other)
+
+
+@pytest.mark.parametrize("written", ["{d:02d}/{m:02d}/{y}", "{d}-{m}-{y}", "{m}/{d}/{y}"])
+def test_days_after_one_another_are_not_far_in_either_way_of_reading_dates(written):
+    loaves = sound()
+    texts = [written.format(d=day, m=3, y=2026) for day in range(2, 8)]
+    loaves["day"] = loaves["day"].map(dict(zip(sorted(loaves["day"].unique()), texts, strict=True)))
+    assert told(loaves) == []
+
+
+def test_a_day_of_last_year_is_told():
+    loaves = sound()
+    rows = loaves["day"] == "2026-03-02"
+    loaves.loc[rows, "day"] = "2025-03-02"
+    (found,) = told(loaves)
+    assert found.message.startswith("The day 2025-03-02 on lines ")
+    assert found.message.endswith(
+        "far from the others; in 2026 (2026-03-02) it would lie among them."
+    )
+    two = sound()
+    two["day"] = two["day"].str.replace("2026-(03-0[1-3])", r"2025-\1", regex=True)
+    assert not [f for f in told(two) if f.code == "day-and-month"]
 
 
 def test_formulas_of_two_mixes():

@@ -41,6 +41,8 @@ def told(trial: Trial, code: str) -> list[tuple[str, tuple[int, ...]]]:
         ("15 de marzo por la mañana", "15 de marzo"),
         ("giovedì pomeriggio", "giovedì"),
         ("Tag 2 nachmittags", "Tag 2"),
+        ("2-3-2026 's middags", "2-3-2026"),
+        ("2.3. Nachm.", "2.3."),
         ("am 3.3.2026", "am 3.3.2026"),
         ("6 am", "6 am"),
         ("Morgen", "Morgen"),
@@ -122,16 +124,17 @@ def test_a_word_beyond_the_headers_makes_no_total_of_its_loaf(tmp_path):
 @pytest.mark.parametrize(
     ("year", "of_days", "said"),
     [
-        ("2062", 1, "1 bake day lies years from the others: 2062-03-01"),
-        ("2062", 4, "4 bake days lie years from today: 2062-03-01"),
-        ("2023", 1, "1 bake day lies years from the others: 2023-03-01"),
-        ("2025", 1, ""),
+        ("2062-07", 1, "1 bake day lies years from the others: 2062-07-01"),
+        ("2062-03", 4, "4 bake days lie years from today: 2062-03-01"),
+        ("2023-07", 1, "1 bake day lies years from the others: 2023-07-01"),
+        ("2062-03", 1, ""),  # in 2026 it would lie among them: tests/test_checks_shifts.py
+        ("2025-07", 1, ""),
     ],
 )
 def test_a_day_in_a_year_far_off(year, of_days, said, tmp_path):
     loaves = bake()
     wrong = loaves["day"].isin(loaves["day"].unique()[:of_days])
-    loaves.loc[wrong, "day"] = year + loaves.loc[wrong, "day"].str[4:]
+    loaves.loc[wrong, "day"] = year + loaves.loc[wrong, "day"].str[7:]
     found = told(read(loaves, tmp_path), "day-years-away")
     assert len(found) == bool(said)
     assert not said or (found[0][0].startswith(said) and len(found[0][1]) == wrong.sum())
@@ -143,3 +146,25 @@ def test_a_point_that_parts_thousands_is_asked_about(tmp_path):
     (found,) = [f for f in read(loaves, tmp_path).findings if f.code == "column-unit"]
     assert "litres, or a point that parts thousands, under 'volume (ml)'?" in found.message
     assert found.fix.startswith("Write 1500 where 1.500 means that.")
+
+
+@pytest.mark.parametrize(
+    "days",
+    [
+        ("Mo 02.03.2026", "Di 03.03.2026", "Mi 04.03.2026", "Do 05.03.2026"),
+        ("Ma 2-3-2026", "Di 3-3-2026", "Wo 4-3-2026", "Do 5-3-2026"),
+    ],
+)
+def test_dates_beside_days_of_the_week_that_mean_two_in_other_languages(days, tmp_path):
+    loaves = bake()
+    loaves["day"] = loaves["day"].map(dict(zip(loaves["day"].unique(), days, strict=True)))
+    assert not [f for f in read(loaves, tmp_path).findings if f.column == "day"]
+
+
+@pytest.mark.parametrize("header", ["Ausfall", "weggelaten"])
+def test_why_a_loaf_fell_out_leaves_it_out(header, tmp_path):
+    loaves = bake()
+    loaves[header] = ["gefallen", *[None] * (len(loaves) - 1)]
+    trial = read(loaves, tmp_path)
+    assert len(trial.counted) == len(loaves) - 1
+    assert told(trial, "loaves-void") == [("1 of 32 loaves is void: line 2 ('gefallen').", (2,))]

@@ -867,6 +867,7 @@ DERIVED: tuple[Column, ...] = (
         "loaf volume / baked mass",
         "specific loaf volume",
         "loaf specific volume",
+        "spec vol",
         example="4.00",
         measure=Measure(
             more="bigger",

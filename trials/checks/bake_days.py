@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Iterator
 from itertools import combinations, pairwise
 
@@ -18,6 +19,7 @@ MOST_DAYS = 2000  # days that are compared: more than any trial has
 LEAST_DAYS = 2  # days beside the odd one
 SHORT_GAP, FAR = 7, 2  # days between bakes; a far day is so many usual gaps away
 LONG_GAP = 2 * 366  # days; a trial that rests longer is another one
+IN_TWO_WAYS = re.compile(r"(?<!\d)(\d{1,2})[/-]\d{1,2}[/-]\d{2}")  # 03/04/26: March or April
 YEARS = range(1950, 2051)
 
 
@@ -82,17 +84,19 @@ def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     after=["day-two-ways", "names-alike"],
 )
 def days_and_months_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
-    """Would a bake day far from the others lie among them with day and month exchanged?"""
+    """Would a bake day far from the others lie among them with day and month exchanged, or in
+    their year?
+    """
     texts = [str(text) for text in loaves["day"].dropna().unique()]
-    for read in (dates_as(texts, 0), dates_as(texts, 1)):
-        found = [(text, now) for text in read if (now := among_others(text, read)) is not None]
+    for read in (dates_as(texts, day_first=True), dates_as(texts, day_first=False)):
+        found = [(text, meant) for text in read if (meant := among_others(text, read))]
         if len(found) == 1:
-            text, now = found[0]
+            text, (how, now) = found[0]
             rows = loaves.loc[loaves["day"] == text, "line"]
             yield Spot(
                 message=(
-                    f"The day {text} on {on_lines(rows)} is far from the others; with day and month"
-                    f" exchanged ({now:%Y-%m-%d}) it would lie among them."
+                    f"The day {text} on {on_lines(rows)} is far from the others; {how}"
+                    f" ({now:%Y-%m-%d}) it would lie among them."
                 ),
                 column="day",
                 rows=rows,
@@ -111,7 +115,8 @@ def days_and_months_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
 def days_years_away(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does no bake day lie years from the others, or in a year far off?"""
     texts = [str(text) for text in loaves["day"].dropna().unique()]
-    read = sorted((date, text) for text, date in dates_as(texts, 0).items())
+    either = dates_as(texts, day_first=True) or dates_as(texts, day_first=False)
+    read = sorted((date, text) for text, date in either.items())
     far = [text for date, text in read if date.year not in YEARS]
     gaps = [(later[0] - earlier[0]).days for earlier, later in pairwise(read)]
     if not far and max(gaps, default=0) > LONG_GAP:
@@ -131,29 +136,45 @@ def days_years_away(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         )
 
 
-def dates_as(texts: list[str], which: int) -> dict[str, datetime.date]:
-    """Return text → date, the first or the last of its readings; nothing where one is no date."""
+def dates_as(texts: list[str], *, day_first: bool) -> dict[str, datetime.date]:
+    """Return text → date, 03/04/2026 read in one way throughout; nothing where one is no date, or
+    none in this way.
+    """
     read = {}
     for text in texts:
-        found = sorted(
+        found = [
             datetime.date(date.year, date.month, date.day) for date in days.dates(text) if date.year
-        )
+        ]
+        if ways := IN_TWO_WAYS.search(text):
+            found = [
+                date for date in found if (date.day if day_first else date.month) == int(ways[1])
+            ]
         if not found:
             return {}
-        read[text] = found[0] if which == 0 else found[-1]
+        read[text] = found[0]
     return read
 
 
-def among_others(text: str, read: dict[str, datetime.date]) -> datetime.date | None:
-    """Return the date that a far day would be with day and month exchanged, where it then lies
-    among the others; else None.
+def among_others(text: str, read: dict[str, datetime.date]) -> tuple[str, datetime.date] | None:
+    """Return how a far day is to be read, and the date it then is, where it would lie among the
+    others; else None.
     """
     day = read[text]
     others = sorted(date for other, date in read.items() if other != text)
-    if day.day > 12 or day.day == day.month or len(others) < LEAST_DAYS:
+    if len(others) < LEAST_DAYS:
         return None
-    exchanged = datetime.date(day.year, day.day, day.month)
     usual = max([(later - earlier).days for earlier, later in pairwise(others)] + [SHORT_GAP])
-    far = min(abs((day - date).days) for date in others) > FAR * usual
-    near = (others[0] - exchanged).days <= usual and (exchanged - others[-1]).days <= usual
-    return exchanged if far and near else None
+    if min(abs((day - date).days) for date in others) <= FAR * usual:
+        return None
+    meant = []
+    if day.day <= 12 and day.day != day.month:
+        meant.append(("with day and month exchanged", datetime.date(day.year, day.day, day.month)))
+    year = others[0].year
+    if year == others[-1].year != day.year and (day.month, day.day) != (2, 29):
+        meant.append((f"in {year}", day.replace(year=year)))
+    near = (
+        (how, date)
+        for how, date in meant
+        if (others[0] - date).days <= usual and (date - others[-1]).days <= usual
+    )
+    return next(near, None)

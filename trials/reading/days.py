@@ -67,11 +67,10 @@ DAY_WORDS = words_of(
     "day d bake baking test tag backtag jour jr dia giorno g dag t j no nr number the"
 )
 TIMES_OF_DAY = words_of(
-    "am pm early late morning noon afternoon evening night fruh spat morgens vormittag"
-    " vormittags mittag mittags nachmittag nachmittags abend abends nachts matin midi soir"
-    " nuit manana mediodia"
-    " tarde noche mattina mattino mezzogiorno pomeriggio sera notte ochtend morgen middag"
-    " namiddag avond nacht"
+    "am pm early late morning noon afternoon evening night fruh spat morgens vormittag vorm"
+    " vormittags mittag mittags nachmittag nachmittags nachm abend abends nachts matin midi soir"
+    " nuit manana mediodia tarde noche mattina mattino mezzogiorno pomeriggio sera notte ochtend"
+    " ochtends morgen middag middags namiddag avond avonds nacht vm nm"
 )
 SMALL_WORDS = words_of("in the at am im le l la el por de del di al s apres a m p")
 LONGEST = 60  # characters: longer texts are no day
@@ -152,7 +151,7 @@ def dates(text: str) -> frozenset[Date]:
 def _without_weekday(words: str) -> str:
     """Return plain words without the day of the week that stands beside something else."""
     names = re.findall(r"[a-z]+", words)
-    if names and weekday(names[0]) is not None and weekday(words) is None:
+    if names and weekdays(names[0]) and weekday(words) is None:
         return words.replace(names[0], " ", 1)
     return words
 
@@ -331,4 +330,14 @@ def same_day(one: str, other: str) -> bool:
         (day := weekday(one)) is not None and day == weekday(other)
     ):
         return True
+    first, second = _weekday_before(one), _weekday_before(other)
+    if first and second and not first & second:  # Monday of week 1, Friday of week 1
+        return False
     return number(one) is not None and number(one) == number(other)
+
+
+def _weekday_before(text: str) -> frozenset[tuple[int, int]]:
+    """Return the days of the week that the first word of a text may mean, each with its
+    language.
+    """
+    return weekdays(re.split(r"[^\w]|\d", text.strip(), maxsplit=1)[0])

@@ -183,11 +183,11 @@ _ABROAD: Mapping[str, tuple[str, str, str, str, str]] = {
         "Telt, Telt mee, Meetellen, Geldig, Gebruikt, Gebruiken, Brood gebruiken",
     ),
     "void": (
-        "Ausgeschlossen, Ungültig, Verworfen, Ausschuss",
+        "Ausgeschlossen, Ungültig, Verworfen, Ausschuss, Ausfall, Ausgefallen, Weggelassen",
         "Écarté, Exclu, Nul, Annulé",
         "Descartado, Excluido, Anulado",
         "Scartato, Escluso, Annullato",
-        "Afgekeurd, Uitgesloten, Vervallen, Ongeldig",
+        "Afgekeurd, Uitgesloten, Vervallen, Ongeldig, Uitval, Weggelaten",
     ),
     "note": (
         "Notiz, Notizen, Bemerkung, Bemerkungen, Anmerkung, Anmerkungen, Kommentar",
