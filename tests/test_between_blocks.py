@@ -2,9 +2,12 @@
 within alone.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
+from fairloaf.analysis import compare_formulas
 from fairloaf.analysis.comparison.formula_fit import fit_formulas
 from fairloaf.analysis.comparison.reached import Reached, reached
 from fairloaf.analysis.mixed_model import fit_reml
@@ -128,6 +131,18 @@ def test_a_column_that_tells_nothing_takes_no_interval(seed):
             L = before.design.at({"formula": pair[0]}) - before.design.at({"formula": pair[1]})
             if met and np.isfinite(before.contrast(L).ci_low):
                 assert np.isfinite(after.contrast(L).ci_low), (name, pair)
+
+
+def test_nor_does_one_that_crosses_the_mixes():
+    """Ten loaves dealt by lot to three decks: beside loads that cross the mixes too,
+    nothing would be left to judge by.
+    """
+    trial, rng = random_trial(303), np.random.default_rng(303)
+    before = compare_formulas(trial)
+    decks = [f"deck {k}" for k in rng.integers(3, size=len(trial.loaves))]
+    more = replace(trial, loaves=trial.loaves.assign(deck=decks))
+    after = compare_formulas(more, before.formula, before.against)
+    assert np.isfinite([before.ci_low, after.ci_low]).all()
 
 
 def test_formulas_that_never_had_one_tin_say_through_which_they_were_reached():

@@ -119,6 +119,26 @@ class Arrangement:
         inside = self._lies_inside
         return [name for name in self.groups if not inside[name, unit] and not inside[unit, name]]
 
+    def judges_crossing(self, L: np.ndarray) -> bool:
+        """Whether the unit of L (q, p of the whole design) crosses other random groupings, so that
+        there are no means of it, and something is left to judge by.
+        """
+        unit = self.unit_of(self.design.reduced(L))
+        if self.means(unit) is not None:
+            return False
+        lost = unit in self.groups and unit not in self.engine.reduced.names
+        return self._leaves_loaves and not lost
+
+    @property
+    def _leaves_loaves(self) -> bool:
+        """Whether loaves are more than the design and all random groupings can tell apart."""
+        n, p = self.design.matrix.shape
+        if n > p + sum(self._sizes.values()):
+            return True
+        units = [labels[:, None] == np.unique(labels) for labels in self.groups.values()]
+        whole = np.hstack([np.asarray(self.design.matrix), *units])
+        return bool(np.linalg.matrix_rank(whole) < n)
+
     def means(self, unit: str) -> UnitMeans | None:
         """The means analysis at this unit; None where the groupings cross, so that there is
         none.

@@ -131,6 +131,11 @@ class Fitted:
         return self.arrangement.engine.fit_many(self.responses, bounded=True)
 
     @cached_property
+    def _least_squares(self) -> np.ndarray:
+        """(p, m) coefficients that take every loaf alike, where nothing is left to judge by."""
+        return np.linalg.lstsq(np.asarray(self.arrangement.design.matrix), self.responses)[0]
+
+    @cached_property
     def instead(self) -> Fitted | None:
         """The same responses under the arrangement that judges where this one cannot."""
         return (
@@ -308,6 +313,8 @@ class Fitted:
         why = np.where(none & (route.way != "none"), failed, route.why)
         if none.any() and route.means:
             estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
+        elif none.any():
+            estimate[none] = (L @ self._least_squares[:, none])[0]
         estimate = np.where(
             np.abs(estimate) < ROUNDING * np.abs(self.responses).max(axis=0), 0.0, estimate
         )

@@ -110,8 +110,8 @@ class TrialModel:
         crossing = arrangement.crossing(arrangement.unit_of(arrangement.design.reduced(L)))
         few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
         within = self._fix(few, arrangement, L)
-        if not len(L) or within.means(within.unit_of(within.design.reduced(L))) is None:
-            return within  # nothing is asked, or what is random crosses
+        if not len(L) or within.judges_crossing(L):
+            return within
         chosen = self._between_too(within, L)
         return (
             chosen
@@ -120,13 +120,17 @@ class TrialModel:
         )
 
     def _ignoring(self, arrangement: Arrangement, L: np.ndarray) -> Arrangement:
-        """Take as few blocks as alike as it takes to judge by anything at all
-        (`between_blocks`).
+        """Take as few blocks as alike as it takes to judge by anything at all, of those that the
+        contrasts can be told apart from (`between_blocks`).
         """
-        for left in choices(
-            [name for name in (*arrangement.fixed, *arrangement.between) if name in BLOCKS]
-        ):
-            key = ((*arrangement.fixed, *arrangement.between), left)
+        known = (*arrangement.fixed, *arrangement.between)
+        apart = [
+            name
+            for name in arrangement.groups
+            if name not in known and self.arranged((name,)).design.estimable(L).all()
+        ]
+        for left in choices([name for name in (*known, *apart) if name in BLOCKS]):
+            key = (known, left)
             if key not in self._ignored:
                 base = self.arranged(tuple(name for name in key[0] if name not in left))
                 groups = {name: labels for name, labels in base.groups.items() if name not in left}
@@ -151,7 +155,7 @@ class TrialModel:
             for name in within.groups
             if self.layout.groups.get(name) == MANY_INCOMPLETE and is_nested(mixes, labels[name])
         )
-        if not asked:
+        if not asked or within.means(within.unit_of(within.design.reduced(L))) is None:
             return within
         if many and not set(many) & {within.unit_of(within.design.reduced(L))}:
             return self._random(self._apart(within.fixed, many, asked))
