@@ -76,10 +76,15 @@ class FairTest:
     def about_kept(self) -> pd.Series:
         """Return which numbers were kept about the same, though not to the last gram or minute."""
         table = self.table
-        numbers = table[table["status"].eq("drifted") & table["kind"].eq("number")]
-        ours, theirs = (numbers[side].astype(float) for side in ("formula_value", "against_value"))
-        close = numbers["difference"].abs().astype(float) < KEPT_MEANS * (ours + theirs).abs() / 2
-        return (close & (numbers["farthest"] <= KEPT_LOAF)).reindex(table.index, fill_value=False)
+        number = ((table["status"] == "drifted") & (table["kind"] == "number")).to_numpy()
+        ours, theirs, difference, farthest = (
+            table[name].to_numpy()[number].astype(float)
+            for name in ("formula_value", "against_value", "difference", "farthest")
+        )
+        kept = np.zeros(len(table), dtype=bool)
+        close = np.abs(difference) < KEPT_MEANS * np.abs(ours + theirs) / 2
+        kept[number] = close & (farthest <= KEPT_LOAF)
+        return pd.Series(kept, table.index)
 
     @property
     def apart(self) -> pd.Series:

@@ -193,21 +193,32 @@ def _condition(name: str, pair: Pair) -> Condition:
         against_value=values[1],
         difference=values[2],
         in_sd=values[3],
-        farthest=_farthest(column) if describe is _as_number else float("nan"),
+        farthest=values[4],
     )
 
 
-def _farthest(column: pd.Series) -> float:
+def _farthest(values: np.ndarray) -> float:
     """How far the value that is farthest off lies from the mean, as a share of the mean."""
-    mean = float(column.mean())
-    return float((column - mean).abs().max() / abs(mean)) if mean else float("nan")
+    mean = _mean(values)
+    return float(np.abs(values - mean).max() / abs(mean)) if mean else float("nan")
 
 
-def _as_number(column: pd.Series, is_formula: pd.Series) -> tuple[float, float, float, float]:
-    """Means of both formulas, their difference, and the same in pooled standard deviations."""
-    ours, theirs = column[is_formula].dropna(), column[~is_formula].dropna()
-    difference = float(ours.mean() - theirs.mean())
-    inside = np.concatenate([ours - ours.mean(), theirs - theirs.mean()])
+def _mean(values: np.ndarray) -> float:
+    return float(values.mean()) if len(values) else float("nan")
+
+
+def _as_number(
+    column: pd.Series, is_formula: pd.Series
+) -> tuple[float, float, float, float, float]:
+    """Means of both formulas, their difference, the same in pooled standard deviations, and the
+    farthest.
+    """
+    values, ours = column.to_numpy(float, na_value=np.nan), is_formula.to_numpy()
+    known = ~np.isnan(values)
+    sides = values[ours & known], values[~ours & known]
+    means = [_mean(side) for side in sides]
+    difference = means[0] - means[1]
+    inside = np.concatenate([side - mean for side, mean in zip(sides, means, strict=True)])
     spread = float(np.sqrt((inside**2).sum() / max(len(inside) - 2, 1)))
     in_sd = (
         difference / spread
@@ -216,10 +227,10 @@ def _as_number(column: pd.Series, is_formula: pd.Series) -> tuple[float, float, 
         if difference
         else 0.0
     )
-    return float(ours.mean()), float(theirs.mean()), difference, in_sd
+    return means[0], means[1], difference, in_sd, _farthest(values[known])
 
 
-def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, float, float]:
+def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, float, float, float]:
     """Levels of both formulas with their loaves, and how far the shares differ (total variation
     distance).
     """
@@ -229,7 +240,7 @@ def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, fl
         for side in (is_formula.to_numpy(), ~is_formula.to_numpy())
     )
     apart = float(np.abs(ours / max(ours.sum(), 1) - theirs / max(theirs.sum(), 1)).sum() / 2)
-    return _told(levels, ours), _told(levels, theirs), apart, float("nan")
+    return _told(levels, ours), _told(levels, theirs), apart, float("nan"), float("nan")
 
 
 def _told(levels: pd.Index, counts: np.ndarray) -> str:
