@@ -80,7 +80,7 @@ class Arrangement:
         varies inside them, or where they leave a variance that cannot be told from another.
         """
         if self.instead is None or len(self.groups) < 2 or self.design.matrix.shape[1] > 2:
-            return None  # more than two levels: a pair of three formulas missed 6.7 %
+            return None  # more than two levels: a pair of three formulas misses up to 6.6 %
         *outer, finest = self.groups
         averaging, matrix = Averaging(self.groups[finest]), np.asarray(self.design.matrix)
         alike = averaging.sizes.min() == averaging.sizes.max()
