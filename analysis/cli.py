@@ -188,6 +188,9 @@ def plan(
     timetable = bench_timetable(made)
     written: tuple[Path, ...] = ()
     if not only_look:
+        from .figures.lean import load_lean
+
+        load_lean()
         from .figures.plans import plan_pictures
 
         written = save_plan(made, trial, again, beside=plan_pictures(made, timetable, style))
@@ -469,7 +472,7 @@ def report(
     style = number_style(locale)
 
     from .figures.lean import load_lean
-    from .second_process import second_process
+    from .second_process import here, second_process
 
     def read_page() -> None:
         from ..trials.printing.html import page_template
@@ -506,6 +509,8 @@ def report(
             if not as_json:
                 head()
                 say(summary.text)
+            if ask is here:
+                load_lean()
             with progress(shown=not (quiet or as_json)) as tell:
                 written = write_answered(summary, out, reader.value, forms, tell, drawer)
             return 0, written.to_dict(), lambda: say(f"\n{written.where}")

@@ -1,12 +1,14 @@
 """Matplotlib and seaborn loaded without what no picture of ours uses, which is most of what they
 load.
 
-Only in a process that does nothing else: in a notebook a reader may use of them what we do not.
+Only for a command: in a notebook a reader may use of them what we do not.
 """
 
 from __future__ import annotations
 
 import sys
+import warnings
+from importlib import import_module
 from typing import Any
 
 from ...trials.lazy_names import run_when_asked
@@ -18,12 +20,24 @@ NOT_ASKED = ("matplotlib.dviread", "matplotlib.style")
 
 
 def load_lean() -> None:
-    """Let both libraries be loaded lean from now on, where neither is loaded yet."""
-    sys.modules.update(dict.fromkeys(NOT_DRAWN))  # type: ignore[arg-type]  # as if not installed
+    """Load both, where neither is loaded yet; what they did without can be loaded afterwards."""
+    if "matplotlib" in sys.modules:
+        return
+    absent = set(NOT_DRAWN) - set(sys.modules)
+    sys.modules.update(dict.fromkeys(absent))  # type: ignore[arg-type]  # as if not installed
     run_when_asked(*NOT_ASKED)
     from matplotlib.artist import ArtistInspector
 
     inspector: Any = ArtistInspector
-    # asked for a page of help on everything that is drawn, which nobody reads here
+    asked = inspector.get_aliases, inspector.get_setters
+    # for a page of help on everything that is drawn, which nobody reads here
     inspector.get_aliases = lambda self: {}
     inspector.get_setters = lambda self: []
+    try:
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "Unable to import Axes3D")
+            import_module("seaborn")
+    finally:
+        inspector.get_aliases, inspector.get_setters = asked
+        for name in absent:
+            del sys.modules[name]
