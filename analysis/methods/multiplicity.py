@@ -23,6 +23,7 @@ from scipy import special
 from .root import root
 
 NODES = 128
+SMOOTH = 80  # points are enough where all that is integrated is a normal deviate's
 FAR = 8.5  # standard normal deviates beyond this are left out of the integrals
 TAIL = 1e-15  # so are standard deviations beyond these quantiles
 LOWEST = -6.0  # of two or more deviates: no chance that counts lies below
@@ -105,20 +106,20 @@ def _tukey_p(t: float, df: float, n_means: int) -> float:
 # --- the integrals -----------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=1)
-def _nodes() -> tuple[np.ndarray, np.ndarray]:
-    return np.polynomial.legendre.leggauss(NODES)
+@lru_cache(maxsize=2)
+def _nodes(n: int) -> tuple[np.ndarray, np.ndarray]:
+    return np.polynomial.legendre.leggauss(n)
 
 
-def _between(low: float, high: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return quadrature points and weights on an interval."""
-    points, weights = _nodes()
+def _between(low: float, high: float, n: int = NODES) -> tuple[np.ndarray, np.ndarray]:
+    """Return n quadrature points and their weights on an interval."""
+    points, weights = _nodes(n)
     return low + (points + 1) * (high - low) / 2, weights * (high - low) / 2
 
 
-def _normal_deviates() -> tuple[np.ndarray, np.ndarray]:
-    """Return points and weights that integrate over a standard normal deviate."""
-    z, weights = _between(-FAR, FAR)
+def _normal_deviates(low: float = -FAR, n: int = NODES) -> tuple[np.ndarray, np.ndarray]:
+    """Return n points and weights that integrate over a standard normal deviate, from low on."""
+    z, weights = _between(low, FAR, n)
     return z, weights * np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
 
 
@@ -147,8 +148,7 @@ def _range_exceeds(width: np.ndarray, n_means: int) -> np.ndarray:
     """Chance that the range of ``n_means`` standard normal deviates, the largest of which is z, is
     above each width.
     """
-    z, weights = _normal_deviates()
-    z, weights = z[z > LOWEST], weights[z > LOWEST]
+    z, weights = _normal_deviates(LOWEST, SMOOTH)
     inside = special.ndtr(z) - special.ndtr(z - width[:, None])
     return 1 - n_means * (inside ** (n_means - 1)) @ weights
 
