@@ -10,9 +10,9 @@ covers that people see a difference differently, and its degrees of freedom are 
 Roger, but never fewer than the smaller of the mixes' and of assessor × formula. Where that variance
 is estimated at zero or below, the mixes alone judge. Chosen by simulation: leaving the term out
 gives up to half false alarms at a nominal 5 % when people differ; always keeping it gives next to
-none when they do not, and finds little. The rule has 2.2 to 7.3 % of false alarms (above 6.2 with
-two mixes of each formula and ten people or more), and no published rule that was tried keeps
-within 3.5 to 6.2: tests/benchmarks/test_score_calibration.py.
+none when they do not, and finds little. The rule has 2.2 to 7.3 % of false alarms (above 6.2 in
+15 of 250 cells, most of them with two mixes of each formula and six people or more), and no
+published rule that was tried keeps within 3.5 to 6.2: tests/benchmarks/test_score_calibration.py.
 """
 
 from __future__ import annotations
