@@ -12,6 +12,7 @@ from fairloaf.analysis.report.comparison_tables import measures_table, pairs_tab
 from fairloaf.analysis.report.sections import answer, found, next_for_factors, sure_of_factors
 from fairloaf.analysis.report.summary import summarise
 from fairloaf.analysis.wording.classroom import class_next, class_sure
+from fairloaf.analysis.wording.report import each_mark
 from fairloaf.trials.printing.document import Answer
 
 from .bakes import as_trial, bake, in_turn
@@ -172,6 +173,13 @@ def test_what_is_sure_of_one_factor_is_not_said_of_one_that_cannot_be_judged():
     assert next_for_factors(s)[0] == (
         "Bake again so that formula and tin do not always change together."
     )
+
+
+def test_no_picture_speaks_of_a_mean_that_it_does_not_draw():
+    means = pd.DataFrame({"mean": [4.0, np.nan], "ci_low": [3.9, np.nan]})
+    assert each_mark(means).endswith("the large mark is the mean with its likely range.")
+    assert each_mark(means.assign(ci_low=np.nan)).endswith("the large mark is the mean.")
+    assert each_mark(means.assign(mean=np.nan, ci_low=np.nan)) == "Every mark is a loaf."
 
 
 def test_a_class_page_names_every_factor_that_was_changed():

@@ -16,7 +16,7 @@ from ..wording.comparison_pictures import SUREST_PAIRS
 from ..wording.crumb_pictures import surest_note
 from ..wording.factors import leading_effect
 from ..wording.layout import unit_words
-from ..wording.report import EACH_MARK_A_LOAF, ORDER_NOTE
+from ..wording.report import ORDER_NOTE, each_mark
 from ..wording.tasting_pictures import MORE_PARTS, WORDS_NOTE
 from .summary import Summary
 
@@ -67,7 +67,8 @@ def main(s: Summary) -> list[Shown]:
         return _by_level(s)
     from ..figures.comparison import loaves_by_mix
 
-    return [_shown(loaves_by_mix(s.comparison, s.trial.counted, s.style), EACH_MARK_A_LOAF)]
+    picture = loaves_by_mix(s.comparison, s.trial.counted, s.style)
+    return [_shown(picture, each_mark(s.comparison.means))]
 
 
 def pairs(s: Summary) -> list[Shown]:
@@ -91,8 +92,9 @@ def _by_level(s: Summary) -> list[Shown]:
     leading = leading_effect(f) if f else None
     if f is None or leading is None or f.unreplicated is not None:
         return effects(s)
-    picture = loaves_by_level(f, s.trial.counted, str(leading["factor"]), s.style)
-    return [_shown(picture, EACH_MARK_A_LOAF)]
+    factor = str(leading["factor"])
+    picture = loaves_by_level(f, s.trial.counted, factor, s.style)
+    return [_shown(picture, each_mark(f.means[f.means["term"] == factor]))]
 
 
 def tasting(s: Summary) -> list[Shown]:

@@ -15,6 +15,8 @@ from ...trials.words.numbers import NumberStyle, amount, decimals, level_inside,
 from .findings import plain_text
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ..comparison.measuring_error import MeasuringError
     from ..factors.baking_order import BakingOrder
     from ..factors.result import FactorEffects
@@ -360,6 +362,16 @@ def not_answered(reason: str) -> str:
     return f"Not answered: {reason}"
 
 
+def each_mark(means: pd.DataFrame) -> str:
+    """Return what the marks of every loaf are, with those of these means; one that is not known is
+    not drawn.
+    """
+    if means["mean"].isna().all():
+        return "Every mark is a loaf."
+    with_range = " with its likely range" if means["ci_low"].notna().any() else ""
+    return f"Every small mark is a loaf; the large mark is the mean{with_range}."
+
+
 def breads_not_compared(reason: str) -> str:
     """Return that the breads could not be compared, and the first reason why, for a class."""
     return f"The breads could not be compared with each other: {reason.splitlines()[0]}"
@@ -378,7 +390,6 @@ NO_FINDINGS = "The checks found nothing in the records that speaks against the c
 NO_FINDINGS_AT_ALL = "The checks found nothing in the records that needs attention."
 NOTHING_ASSUMED = "Nothing was taken for granted in reading the records."
 ALL_LOAVES_USED = "The answer uses every loaf that was recorded."
-EACH_MARK_A_LOAF = "Every small mark is a loaf; the large mark is the mean with its likely range."
 HOW_SHORT = (
     "Loaves cut from one mix share its flour, water and mixing. So a formula is judged by how its"
     " mixes differ, and each likely range rests on the number of mixes, not of loaves."
