@@ -88,13 +88,15 @@ class PanelFit(TrialFit):
     What speaks of loaves and mixes (layout, variances, residuals) is that of the loaves' scores
     (`loaf_score.py`).
     rows : loaf, assessor, score, the factors and the units' labels, one row a score. units : what
-        scores share.
+        scores share. alike : fitted as if everybody saw every
+        difference alike, where that was done before.
     """
 
     panel: PanelScores
     rows: pd.DataFrame = field(repr=False)
     units: tuple[str, ...]
     numbers: Mapping[str, int]
+    alike: TrialFit | None = field(default=None, repr=False)
     _scored: dict[tuple[str, ...], TrialFit | None] = field(default_factory=dict, repr=False)
 
     @property
@@ -110,8 +112,15 @@ class PanelFit(TrialFit):
 
     def without(self, gone: np.ndarray) -> TrialFit:
         left = super().without(gone)
-        rows = self.rows[self.rows["loaf"].isin(left.layout.labels.index)].reset_index(drop=True)
-        return replace(self, model=left.model, response=left.response, rows=rows, _scored={})
+        stay = self.rows["loaf"].isin(left.layout.labels.index).to_numpy()
+        return replace(
+            self,
+            model=left.model,
+            response=left.response,
+            rows=self.rows[stay].reset_index(drop=True),
+            alike=self._alike.without(~stay),
+            _scored={},
+        )
 
     def contrast(self, L: np.ndarray) -> Estimate:
         """Judge one contrast; where scores leave it without a standard error, its size is that of
@@ -161,7 +170,7 @@ class PanelFit(TrialFit):
         """Fitted as if everybody saw every difference alike, by a model that another attribute of
         the same loaves and assessors may have made.
         """
-        return TrialFit(
+        return self.alike or TrialFit(
             measure=self.measure,
             confidence=self.confidence,
             left_out=self.left_out,
