@@ -88,8 +88,8 @@ class PanelFit(TrialFit):
     What speaks of loaves and mixes (layout, variances, residuals) is that of the loaves' scores
     (`loaf_score.py`).
     rows : loaf, assessor, score, the factors and the units' labels, one row a score. units : what
-        scores share. alike : fitted as if everybody saw every
-        difference alike, where that was done before.
+        scores share. alike : fitted as if everybody saw every difference alike, where that was
+        done before.
     """
 
     panel: PanelScores
