@@ -9,7 +9,14 @@ import math
 from ...trials.columns import CRUMB_PREFIX, MEASURES, Measure
 from ...trials.frozen import frozen
 from ...trials.words.naming import set_apart
-from ...trials.words.numbers import NumberStyle, number, range_decimals, range_end, size_of
+from ...trials.words.numbers import (
+    NumberStyle,
+    number,
+    range_decimals,
+    range_end,
+    size_of,
+    vanishes,
+)
 from .verdicts import likely, likely_words
 
 
@@ -67,7 +74,7 @@ class Said:
         """Return one end of an interval with its direction: ``0.12 smaller``; ``just below 0``
         where it is not zero but would be written so.
         """
-        if value and round(value, self.places) == 0:
+        if vanishes(value, self.places):
             return range_end(value, self.places, self.style)
         return f"{self.plain(value)} {self.direction(value)}"
 

@@ -33,7 +33,7 @@ YEARS = range(1950, 2051)
 )
 def days_written_two_ways(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every bake day written in one way (as a date, a day of the week or a number)?"""
-    texts = [str(text) for text in loaves["day"].dropna().unique()][:MOST_DAYS]
+    texts = texts_of(loaves)[:MOST_DAYS]
     alike: dict[tuple[str, int, int], list[str]] = {}
     for text in texts:
         for key in days.keys(text):
@@ -87,7 +87,7 @@ def days_and_months_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
     """Would a bake day far from the others lie among them with day and month exchanged, or in
     their year?
     """
-    texts = [str(text) for text in loaves["day"].dropna().unique()]
+    texts = texts_of(loaves)
     for read in (dates_as(texts, day_first=True), dates_as(texts, day_first=False)):
         found = [(text, meant) for text in read if (meant := among_others(text, read))]
         if len(found) == 1:
@@ -114,7 +114,7 @@ def days_and_months_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
 )
 def days_years_away(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does no bake day lie years from the others, or in a year far off?"""
-    texts = [str(text) for text in loaves["day"].dropna().unique()]
+    texts = texts_of(loaves)
     either = dates_as(texts, day_first=True) or dates_as(texts, day_first=False)
     read = sorted((date, text) for text, date in either.items())
     far = [text for date, text in read if date.year not in YEARS]
@@ -134,6 +134,11 @@ def days_years_away(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
             rows=rows,
             fix="Look at the bench sheet; leave it if it is right.",
         )
+
+
+def texts_of(loaves: pd.DataFrame) -> list[str]:
+    """Return every bake day as it was written, once."""
+    return [str(text) for text in loaves["day"].dropna().unique()]
 
 
 def dates_as(texts: list[str], *, day_first: bool) -> dict[str, datetime.date]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..frozen import frozen
 from ..trial import Trial
-from .additive import LEAST_SCALE, SCATTER, basis, indicators, settings_of
+from .additive import LEAST_SCALE, SCATTER, basis, beside, indicators, settings_of
 from .grouping import joint_codes
 
 PRIOR_LOAVES = 10  # how much loaves of one tin are taken to scatter as all do, in loaves
@@ -45,7 +45,8 @@ class Inside:
         parts = [indicators(joint_codes(loaves, [name])) for name in names]
         design = np.hstack([*parts, np.ones((len(loaves), 1))])
         of_mix = indicators(mix)
-        alone = beside(basis(np.hstack([of_mix, *parts[: len(inside)]])))
+        whole = np.eye(len(values))
+        alone = beside(basis(np.hstack([of_mix, *parts[: len(inside)]])), whole)
         tin = joint_codes(loaves, [name for name in ("tin",) if name in loaves])
         within = round(float(np.trace(alone)))
         usual = max(float(values @ alone @ values) / max(within, 1), LEAST_SCALE**2)
@@ -59,7 +60,7 @@ class Inside:
         shares = np.split(effects, np.cumsum([part.shape[1] for part in parts]))
         made = {name: part @ own for name, part, own in zip(inside, parts, shares, strict=False)}
         fitted = basis(whiten @ design)
-        left = whiten.T @ beside(fitted) @ whiten
+        left = whiten.T @ beside(fitted, whole) @ whiten
         return cls(values, made, left, len(values) - fitted.shape[1], within, usual)
 
     def gains(self, name: str, pairs: NDArray) -> tuple[NDArray, NDArray]:
@@ -88,11 +89,6 @@ class Inside:
             np.log((squares + least) / (np.maximum(now, 0.0) + least)) for now in (after, apart)
         )
         return self.free / 2 * gains, self.free / 2 * alone
-
-
-def beside(known: NDArray) -> NDArray:
-    """Return what takes an orthonormal basis (n, r) out of values (n, n)."""
-    return np.eye(len(known)) - known @ known.T
 
 
 def scatter_of(tin: NDArray, alone: NDArray, values: NDArray, usual: float) -> NDArray:

@@ -85,9 +85,14 @@ def range_decimals(low: float, high: float, middle: float) -> int:
     return places
 
 
+def vanishes(value: float, places: int) -> bool:
+    """Return whether a number that is not zero would be written as zero."""
+    return bool(value) and math.isfinite(value) and round(value, places) == 0
+
+
 def range_end(value: float, places: int, style: NumberStyle) -> str:
     """Return one end of a range; ``just above 0`` where it is not zero but would be written so."""
-    if value and math.isfinite(value) and round(value, places) == 0:
+    if vanishes(value, places):
         return f"just {'above' if value > 0 else 'below'} 0"
     return number(value, places, style)
 
@@ -114,7 +119,7 @@ def size_of(value: float, unit: str, places: int, style: NumberStyle) -> str:
     """Return how large a difference is, with its unit; ``less than 0.1 mL/g`` where it is not zero
     but would be written so.
     """
-    if value and round(value, places) == 0:
+    if vanishes(value, places):
         return f"less than {amount(10.0**-places, unit, places, style)}"
     return amount(value, unit, places, style)
 
