@@ -126,8 +126,9 @@ class Arrangement:
         unit = self.unit_of(self.design.reduced(L))
         if self.means(unit) is not None:
             return False
-        lost = unit in self.groups and unit not in self.engine.reduced.names
-        return self._leaves_loaves and not lost
+        if not self._leaves_loaves:
+            return False
+        return unit not in self.groups or unit in self.engine.reduced.names
 
     @property
     def _leaves_loaves(self) -> bool:
