@@ -18,7 +18,7 @@ published rule that was tried keeps within 3.5 to 6.2: tests/benchmarks/test_sco
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 import numpy as np
@@ -81,7 +81,7 @@ class PanelScores:
         return PanelScores(self.scores[~self.scores["assessor"].isin(assessors)])
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True, slots=False)
 class PanelFit(TrialFit):
     """A measure fitted to the scores behind it: contrasts and tests by the rule above.
 

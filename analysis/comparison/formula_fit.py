@@ -8,7 +8,7 @@ the same numbers.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,7 @@ from ...trials import Finding, Trial, TrialError
 from ...trials.fairness.conditions import Pair
 from ...trials.fairness.fairness import not_told_apart
 from ...trials.fairness.pairing import Pairing
+from ...trials.frozen import frozen
 from ..asking.question import Asked, asked_factors
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model import judging
@@ -45,7 +46,7 @@ BY_LEVEL = [
 ]
 
 
-@dataclass(frozen=True)
+@frozen(slots=False)
 class FormulaFit:
     """One measure fitted with formula among its terms; contrasts are in the measure's unit.
 

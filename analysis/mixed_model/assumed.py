@@ -8,17 +8,17 @@ information there (Biometrics 1997, 53, 983-997).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ...trials.frozen import frozen
 from .fitting import PreparedModel
 from .kenward_roger import spread_terms
 from .reml import Likelihood, State
 
 
-@dataclass(frozen=True)
+@frozen
 class Assumed:
     """A prepared design at m sets of variances."""
 

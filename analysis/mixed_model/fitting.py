@@ -19,7 +19,7 @@ Sources: Patterson & Thompson 1971, Biometrika 58, 545–554 (REML); Kenward & R
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from functools import cached_property
 
 import numpy as np
@@ -153,7 +153,7 @@ def prepare(
     return model
 
 
-@dataclass(frozen=True)
+@frozen
 class PreparedModel:
     """A design and its groupings, ready for one response or for many."""
 
@@ -234,7 +234,7 @@ class PreparedModel:
         )
 
 
-@dataclass(frozen=True)
+@frozen(slots=False)
 class RemlFit:
     """One fitted mixed model."""
 

@@ -4,20 +4,20 @@ the responses.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc
 
+from ...trials.frozen import frozen
 from .kenward_roger import adjusted_covariance, scale_and_df, spread_terms, usable
 from .least_squares import Basis, LeastSquares, finite
 from .reml import State
 from .sufficient import Reduced
 
 
-@dataclass(frozen=True)
+@frozen(slots=False)
 class RemlFits:
     """Many fits of one design: every result is an array over the m responses.
 

@@ -7,7 +7,6 @@ Plain data only: `wording` makes the sentences.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ...trials.frozen import frozen
 from ..plain_data import plain
 from .coding import DesignError, centred, ordered_levels
 from .kept import MOST_KEPT, MOST_LOAVES, Alike, alike
@@ -28,7 +28,7 @@ MOST_FIXED = 100  # blocks beyond which each is no longer given a column of its 
 PREFERRED = tuple(dict.fromkeys(("mix", "day", *reversed(GROUPINGS))))
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True, slots=False)
 class Layout:
     """How a trial was laid out. What only a reader asks for is worked out when it is first asked
     for.

@@ -11,12 +11,13 @@ Every contrast and hypothesis is judged by the rule of ``mix_rule``.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property, lru_cache
 
 import numpy as np
 import pandas as pd
 
+from ...trials.frozen import frozen
 from .arrangement import Arrangement
 from .coding import DesignError
 from .design import Design, Term
@@ -29,7 +30,7 @@ from .mix_rule import TrialModel, trial_model
 from .units import GROUPINGS
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True, slots=False)
 class TrialFit:
     """One measure of one trial, fitted.
 

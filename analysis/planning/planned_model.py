@@ -5,13 +5,13 @@ to tell apart.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...trials.frozen import frozen
 from ...trials.planning.result import TrialPlan
 from ..asking.question import degrees
 from ..methods.multiplicity import dunnett_critical, tukey_critical
@@ -33,7 +33,7 @@ GROUPS = {"mix": "mix", "oven_load": "load"}
 Variances = Mapping[str, NDArray]  # "mix", "load", "loaf" → variances (m,)
 
 
-@dataclass(frozen=True)
+@frozen
 class Hardest:
     """The pair of a factor's levels with the largest standard error, under its own arrangement of
     blocks.

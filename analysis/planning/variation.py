@@ -4,13 +4,12 @@ thumb.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from ...trials import Trial, TrialError
 from ...trials.card import TrialCard
 from ...trials.columns import BY_NAME
+from ...trials.frozen import frozen
 from ...trials.kitchen import Variation
 from ...trials.words.lists import capital
 from ..asking.question import asked_factors, read_question
@@ -28,7 +27,7 @@ WHOLE = 100.0  # the level in percent of itself, where its usual size is not kno
 POINTS = 20  # quantiles of each variance
 
 
-@dataclass(frozen=True)
+@frozen
 class Assumption:
     """What is assumed of the scatter, where it comes from, and how well it is known.
 

@@ -5,7 +5,6 @@ can read it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
@@ -39,7 +38,7 @@ OUTCOMES = frozenset(column.name for column in DERIVED)
 MOST_LEVELS_TOLD = 6
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True, slots=False)
 class Pair:
     """Two formulas of a trial that are compared in one measure, and their loaves that count.
 
