@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ..trials.words.numbers import ENGLISH, NumberStyle
 from .asking.a_trial import a_trial
+from .one_thread import in_one_thread
 
 if TYPE_CHECKING:
     from ..trials import Trial
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from .planning.result import PlanPower
 
 
+@in_one_thread
 def compare_formulas(
     trial: Trial,
     formula: str | None = None,
@@ -41,6 +43,7 @@ def compare_formulas(
     return replace(found, sentence=answer(found, style=style))
 
 
+@in_one_thread
 def factor_effects(
     trial: Trial,
     measure: str | None = None,
@@ -61,6 +64,7 @@ def factor_effects(
     return replace(found, sentences=factor_sentences(found, style=style))
 
 
+@in_one_thread
 def measures_grid(
     trial: Trial,
     measures: Sequence[str] | None = None,
@@ -80,6 +84,7 @@ def measures_grid(
     return replace(found, sentences=grid_sentences(found, style=style))
 
 
+@in_one_thread
 def crumb_scores(
     trial: Trial,
     formula: str | None = None,
@@ -99,6 +104,7 @@ def crumb_scores(
     return replace(found, sentences=crumb_sentences(found, style=style))
 
 
+@in_one_thread
 def plan_power(
     plan: TrialPlan,
     *,

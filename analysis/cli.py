@@ -34,6 +34,7 @@ from .cli_options import (
     show,
 )
 from .cli_trials import STOPPED, Answered, answer_each, tell_stopped
+from .one_thread import THREADS
 
 app = typer.Typer(
     name="fairloaf",
@@ -571,8 +572,7 @@ def main() -> None:
     """Run the command line. What a user's file does wrong is told in plain lines; what is our fault
     is said to be.
     """
-    # small matrices: threads that wait for one another cost more than they save
-    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    os.environ.setdefault(THREADS, "1")
     # what is loaded stays: looking for rubbish after every 700 objects is a tenth of loading pandas
     gc.set_threshold(50_000)
     # nor is it looked through once more for rubbish at the end, which takes a tenth of it, too

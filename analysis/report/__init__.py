@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from ...trials import Trial
 from ...trials.frozen import frozen
 from ...trials.words.numbers import ENGLISH, NumberStyle
+from ..one_thread import in_one_thread
 from ..second_process import Ask, here
 from ..wording.report import STEPS, answer_text, files_text
 
@@ -106,6 +107,7 @@ def write_report(
     return write_answered(summary, out, audience, forms, progress)
 
 
+@in_one_thread
 def answered(
     trial: Trial,
     audience: str = "bakery",
