@@ -53,7 +53,7 @@ class Arrangement:
         self.ignored = ignored
         self.instead = instead
         self.groups = dict(groups)
-        self._means: dict[str, UnitMeans] = {}
+        self._means: dict[str, UnitMeans | None] = {}
         self._blind: dict[str, np.ndarray] = {}
 
     @cached_property
@@ -144,16 +144,17 @@ class Arrangement:
         """The means analysis at this unit; None where the groupings cross, so that there is
         none.
         """
+        if unit not in self._means:
+            self._means[unit] = self._averaged(unit)
+        return self._means[unit]
+
+    def _averaged(self, unit: str) -> UnitMeans | None:
         chain = self.below(unit)
         above = [name for name in self.groups if name not in chain]
         if not all(self._lies_inside[pair] for pair in pairwise([*chain, *above[::-1]])):
             return None
-        if unit not in self._means:
-            within = self.groups[above[-1]] if above else None
-            self._means[unit] = UnitMeans(
-                self.design.matrix, [self.groups[name] for name in chain], within
-            )
-        return self._means[unit]
+        within = self.groups[above[-1]] if above else None
+        return UnitMeans(self.design.matrix, [self.groups[name] for name in chain], within)
 
     @cached_property
     def _lies_inside(self) -> dict[tuple[str, str], bool]:

@@ -177,7 +177,8 @@ class Design:
 
     def estimable(self, L: np.ndarray) -> np.ndarray:
         """Which rows of L (q, P) this trial can estimate: bool (q,)."""
-        return is_estimable(self._padded(L), self.null)
+        L = np.atleast_2d(np.asarray(L, dtype=float))
+        return is_estimable(L, self.null[: L.shape[1]])
 
     def reduced(self, L: np.ndarray) -> np.ndarray:
         """The same rows over the columns of `matrix` (q, p), for the engine.
@@ -186,13 +187,10 @@ class Design:
         """
         if not self.estimable(L).all():
             raise DesignError("this contrast cannot be estimated: it is tied to another effect")
-        return self._padded(L)[:, self.kept]
-
-    def _padded(self, L: np.ndarray) -> np.ndarray:
         L = np.atleast_2d(np.asarray(L, dtype=float))
         padded = np.zeros((len(L), len(self.null)))
         padded[:, : L.shape[1]] = L
-        return padded
+        return padded[:, self.kept]
 
     def _hypothesis(self, name: str) -> np.ndarray:
         return np.eye(len(self.column_names))[self.columns_of[name]]

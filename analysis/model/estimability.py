@@ -88,6 +88,8 @@ def null_vectors(matrix: np.ndarray, kept: np.ndarray) -> np.ndarray:
 
 def is_estimable(L: np.ndarray, null: np.ndarray) -> np.ndarray:
     """bool (q,) for the rows of L (q, columns)."""
+    if not null.shape[1]:
+        return np.ones(len(L), dtype=bool)
     size = np.abs(L).max(axis=1, initial=0.0)
     return np.abs(L @ null).max(axis=1, initial=0.0) <= 1e-7 * size
 

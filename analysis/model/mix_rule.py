@@ -58,6 +58,7 @@ class TrialModel:
         self._shares: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
         self._opened: dict[Arrangement, Arrangement] = {}
         self._ignored: dict[tuple[tuple[str, ...], ...], Arrangement] = {}
+        self._around: dict[str, bool] = {}
 
     @classmethod
     def of(
@@ -112,12 +113,8 @@ class TrialModel:
         within = self._fix(few, arrangement, L)
         if not len(L) or within.judges_crossing(L):
             return within
-        chosen = self._between_too(within, L)
-        return (
-            chosen
-            if chosen.instead or np.isfinite(expected_reach(chosen, L))
-            else self._ignoring(chosen, L)
-        )
+        chosen, reach = self._between_too(within, L)
+        return chosen if chosen.instead or np.isfinite(reach) else self._ignoring(chosen, L)
 
     def _ignoring(self, arrangement: Arrangement, L: np.ndarray) -> Arrangement:
         """Take as few blocks as alike as it takes to judge by anything at all, of those that the
@@ -139,41 +136,44 @@ class TrialModel:
                 return self._ignored[key]
         return arrangement
 
-    def _between_too(self, within: Arrangement, L: np.ndarray) -> Arrangement:
+    def _between_too(self, within: Arrangement, L: np.ndarray) -> tuple[Arrangement, float]:
         """Leave comparing within blocks alone, where that promises a narrower interval
-        (`between_blocks`).
+        (`between_blocks`), whose expected reach comes with it.
         """
-        labels = self.layout.codes
-        mixes = labels["mix"]
-        codes = {factor: self.coded[factor].which for factor in self.design.asked(L)}
-        asked = tuple(factor for factor, code in codes.items() if is_nested(mixes, code))
-        around = [
-            name for name in within.fixed if name in BLOCKS and is_nested(mixes, labels[name])
-        ]
+        reach = expected_reach(within, L)
+        asked = tuple(factor for factor in self.design.asked(L) if self._around_mixes(factor))
+        unit = within.unit_of(within.design.reduced(L))
+        if not asked or within.means(unit) is None:
+            return within, reach
         many = tuple(
             name
             for name in within.groups
-            if self.layout.groups.get(name) == MANY_INCOMPLETE and is_nested(mixes, labels[name])
+            if self.layout.groups.get(name) == MANY_INCOMPLETE and self._around_mixes(name)
         )
-        if not asked or within.means(within.unit_of(within.design.reduced(L))) is None:
-            return within
-        if many and not set(many) & {within.unit_of(within.design.reduced(L))}:
-            return self._random(self._apart(within.fixed, many, asked))
-        best, least = within, expected_reach(within, L)
-        if np.isfinite(least):
+        if many and unit not in many:
+            return self._random(self._apart(within.fixed, many, asked)), reach
+        around = [name for name in within.fixed if name in BLOCKS and self._around_mixes(name)]
+        if np.isfinite(reach):
+            labels, codes = self.layout.codes, [self.coded[factor].which for factor in asked]
             around = [
-                name
-                for name in around
-                if any(incomplete(labels[name], codes[factor]) for factor in asked)
+                name for name in around if any(incomplete(labels[name], code) for code in codes)
             ]
+        best, least = within, reach
         for left in choices(around):
             apart = self._apart(within.fixed, left, asked)
-            reach = expected_reach(apart, L, units_apart(within, apart, L))
-            if reach < least * (1 - CLEARLY) and recovers(within, apart, L):
-                best, least = apart, reach
-        if best is within or not np.isfinite(expected_reach(within, L)):
-            return best
-        return self._random(best)
+            promised = expected_reach(apart, L, units_apart(within, apart, L))
+            if promised < least * (1 - CLEARLY) and recovers(within, apart, L):
+                best, least = apart, promised
+        if best is within or not np.isfinite(reach):
+            return best, least
+        return self._random(best), least
+
+    def _around_mixes(self, name: str) -> bool:
+        """Whether every mix had one level of this factor, or lies in one group of this grouping."""
+        if name not in self._around:
+            codes = self.coded[name].which if name in self.coded else self.layout.codes[name]
+            self._around[name] = is_nested(self.layout.codes["mix"], codes)
+        return self._around[name]
 
     def _apart(
         self, fixed: tuple[str, ...], left: tuple[str, ...], asked: tuple[str, ...]
@@ -205,6 +205,8 @@ class TrialModel:
         """Fix all of these groupings; or one after the other, as long as L can still be
         estimated.
         """
+        if not names:
+            return arrangement
         together = self.arranged((*arrangement.fixed, *names))
         if together.design.estimable(L).all():
             return together

@@ -13,6 +13,7 @@ within variance, Satterthwaite 1946 (Biometrics Bulletin 2, 110-114).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from scipy.special import fdtrc
@@ -215,7 +216,7 @@ class UnitMeans:
         """Which row of the means each loaf went into: (n,)."""
         return self._to_unit
 
-    @property
+    @cached_property
     def lone(self) -> np.ndarray:
         """(units,) which units have no like, so that they are fitted exactly."""
         return self.leverage > 1 - 1e-7
@@ -224,6 +225,8 @@ class UnitMeans:
         """More than half of one side of L (1, p) hangs on a single unit that has no like; exactly
         half does not.
         """
+        if not self.lone.any():
+            return False
         weights = self._weights(L).between[0]
         lone = self.lone & (np.abs(weights) > 1e-9)
         sides = (np.where(weights > 0, weights, 0.0), np.where(weights < 0, -weights, 0.0))
@@ -233,9 +236,12 @@ class UnitMeans:
         """Whether L (q, p) leans on what varies inside units of which nothing is left to judge
         by.
         """
-        return any(
-            step.df <= 0 and np.abs(part / step.inside.sizes).max(initial=0.0) > TOLERANCE
-            for step, part in zip(self._steps, self._weights(L).inside, strict=True)
+        spent = [step.df <= 0 for step in self._steps]
+        return any(spent) and any(
+            none_left and np.abs(part / step.inside.sizes).max(initial=0.0) > TOLERANCE
+            for none_left, step, part in zip(
+                spent, self._steps, self._weights(L).inside, strict=True
+            )
         )
 
     def spread(self, L: np.ndarray) -> float:
