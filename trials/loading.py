@@ -96,7 +96,8 @@ def assembled(records: Records) -> Trial:
     }
     tables = {kind: table.frame for kind, table in made.items()}
     readings = tables.get("readings")
-    steps = [_numbered(_without_empty(typed["loaves"].frame), files["loaves"])]
+    read = typed["loaves"].frame
+    steps = [_numbered(read.drop(columns=_empty(read)), files["loaves"])]
     if "plan" in typed:
         steps.append(
             with_plan(
@@ -252,7 +253,9 @@ def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str,
         if column.name in read and not loaves[column.name].equals(read[column.name])
     }
     filled = {
-        kind: set(_without_empty(typed[kind].frame)) for kind in ("plan", "loaves") if kind in typed
+        kind: set(typed[kind].frame) - set(_empty(typed[kind].frame))
+        for kind in ("plan", "loaves")
+        if kind in typed
     }
     return {
         h.name: h.text
@@ -262,18 +265,13 @@ def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str,
     }
 
 
-def _without_empty(loaves: pd.DataFrame) -> pd.DataFrame:
-    """Return the loaves without columns of words that nobody filled in: they are as good as not
-    there.
-    """
-    empty = [
-        name
-        for name in loaves
-        if name not in KEPT_EMPTY
-        and loaves[name].dtype.kind not in "fiub"
-        and loaves[name].isna().all()
+def _empty(loaves: pd.DataFrame) -> list[str]:
+    """Return the columns of words that nobody filled in: they are as good as not there."""
+    return [
+        str(name)
+        for name, column in loaves.items()
+        if name not in KEPT_EMPTY and column.dtype.kind not in "fiub" and column.array.isna().all()
     ]
-    return loaves.drop(columns=empty)
 
 
 def _numbered(loaves: pd.DataFrame, file: str) -> NotedTable:

@@ -100,7 +100,7 @@ class Check:
     def applies(self, trial: Trial) -> bool:
         """Return whether the trial has what this check looks at."""
         table = trial.table(self.table)
-        return table is not None and set(self.needs) <= set(table.columns)
+        return table is not None and all(name in table for name in self.needs)
 
     def run(self, seen: Seen, findings: Iterable[Finding] = ()) -> tuple[Finding, ...]:
         """Return what this check finds; ``findings`` are those of the checks that ran before."""

@@ -78,6 +78,9 @@ def twins(loaves: pd.DataFrame, trial: Trial) -> tuple[float, list[NDArray]]:
     known = loaves[loaves[measured].notna().all(axis=1)]
     if len(measured) < 2 or len(known) < FEW_LOAVES:
         return 0.0, []
+    codes = joint_codes(known, measured)
+    if codes.max() + 1 == len(codes):
+        return 0.0, []
     codes = joint_codes(known, [*setting, *measured])
     again = np.bincount(codes)[codes] > 1
     if not again.any():

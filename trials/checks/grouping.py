@@ -10,10 +10,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..measuring.mixes import codes_of, mix_codes
+from ..measuring.mixes import codes_of, combined, mix_codes
 from ..trial import Trial
 
-LARGEST_CODE = 2**62
 # what is set for a loaf, whether the card names it as a factor or not
 SETTINGS = ("formula", "tin", "proof_min", "oven_place", "oven", "deck")
 MOST_LEVELS = 6  # a factor of numbers with more of them is no set of groups
@@ -51,19 +50,9 @@ def joint_codes(loaves: pd.DataFrame, names: Sequence[str]) -> NDArray:
     """Return a code from 0 for each distinct row of the columns (n,); what is missing is a value
     like another.
     """
-    codes, kinds = np.zeros(len(loaves), dtype=np.int64), 1
-    for name in names:
-        own = codes_of(loaves[name])
-        more = int(own.max(initial=0)) + 1
-        if kinds * more >= LARGEST_CODE:
-            codes, kinds = compact(codes), len(loaves)
-        codes, kinds = codes * more + own, kinds * more
-    return compact(codes)
-
-
-def compact(codes: NDArray) -> NDArray:
-    """Return codes without gaps, from 0."""
-    return pd.factorize(codes)[0]
+    if not names:
+        return np.zeros(len(loaves), dtype=np.int64)
+    return combined([codes_of(loaves[name]) for name in names])
 
 
 def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
@@ -95,8 +84,8 @@ def with_coded_names(loaves: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame
     coded = {}
     for name in names:
         if name in loaves and loaves[name].dtype.kind not in "fiub":
-            codes, levels = pd.factorize(loaves[name])
-            coded[name] = pd.Categorical.from_codes(codes, levels)
+            codes, levels = pd.factorize(loaves[name].to_numpy())
+            coded[name] = pd.Categorical.from_codes(codes, pd.Index(levels, dtype=object))
     return loaves.assign(**coded)
 
 

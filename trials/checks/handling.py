@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..trial import Trial
 from ..words.lists import listed
 from .check import MOST_TOLD, Spot, check, places, plain, rows_where
-from .grouping import joint_codes
+from .grouping import joint_codes, kinds_in
 
 # a pan loaf: A-A-20126F (flour, 2008), 6.6.2: cool at least 2 h before measuring volume
 COOL_MIN = 120.0
@@ -144,9 +144,11 @@ def losses_that_follow_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterat
     )
     lost = loaves["void"].notna() if "void" in loaves else pd.Series(False, index=loaves.index)
     lost = lost | loaves[measure].isna() if measure else lost
+    if lost.sum() < LEAST_LOST:
+        return
     by = lost.groupby(loaves["formula"], sort=False, observed=True).agg(["sum", "size"])
     worst = chance_of_losing(by["sum"].to_numpy(), by["size"].to_numpy())
-    if len(by) > 1 and lost.sum() >= LEAST_LOST and worst < LOST_BY_CHANCE:
+    if len(by) > 1 and worst < LOST_BY_CHANCE:
         told = [f"{gone} of {baked} {name}" for name, gone, baked in by[:MOST_TOLD].itertuples()]
         yield Spot(
             message=f"Void or without a value: {listed(told, more=len(by) - len(told))} loaves.",
@@ -158,7 +160,7 @@ def losses_that_follow_the_formula(loaves: pd.DataFrame, trial: Trial) -> Iterat
 
 def starts_again(loaves: pd.DataFrame) -> bool:
     """Return whether places in the order come back from day to day."""
-    return bool(loaves.groupby("bake_order")["day"].nunique().gt(1).any())
+    return bool((kinds_in(joint_codes(loaves, ["bake_order"]), loaves["day"]) > 1).any())
 
 
 def chance_of_losing(lost: NDArray, baked: NDArray) -> float:

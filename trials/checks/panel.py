@@ -16,7 +16,7 @@ from ..words.lists import listed
 from .chance import chi_square_tail
 from .check import MOST_TOLD, Spot, check, plain
 from .copies import CHANCE
-from .grouping import joint_codes
+from .grouping import joint_codes, kinds_in
 from .names import fold
 
 MOST_COLUMNS = 500  # people or attributes of which every pair is compared
@@ -35,12 +35,12 @@ ORDER_BY_CHANCE = 0.001
 def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody use more than one step of the scale?"""
     known = scores[scores["score"].notna()]
+    if (kinds_in(joint_codes(known, ["attribute", "assessor"]), known["score"]) > 1).all():
+        return
     own = known.groupby(["attribute", "assessor"], sort=False)["score"].agg(
         ["nunique", "size", "first"]
     )
     own = own[own["nunique"] == 1]
-    if own.empty:
-        return
     of_step = known.groupby(["attribute", "score"]).size()
     people = known.groupby("attribute")["assessor"].nunique()
     given = known.groupby("attribute").size()
@@ -72,16 +72,19 @@ def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score on their own, and every attribute by itself?"""
     if scores.duplicated(["loaf", "assessor", "attribute", *repeat(scores)]).any():
         return
+    coded = {
+        name: pd.factorize(scores[name].to_numpy(), sort=True) for name in ("attribute", "assessor")
+    }
+    loaf = joint_codes(scores, ["loaf", *repeat(scores)])
+    values = scores["score"].to_numpy(dtype=float)
     for fixed, varied in (("attribute", "assessor"), ("assessor", "attribute")):
-        who, names = pd.factorize(scores[varied], sort=True)
-        which, kinds = pd.factorize(scores[fixed], sort=True)
+        (which, kinds), (who, names) = coded[fixed], coded[varied]
         if len(names) < 2:
             continue
-        loaf = joint_codes(scores, ["loaf", *repeat(scores)])
         for kind, name in enumerate(kinds):
             own = (which == kind) & (who >= 0)
             table = np.full((loaf.max() + 1, len(names)), np.nan)
-            table[loaf[own], who[own]] = scores["score"].to_numpy(dtype=float)[own]
+            table[loaf[own], who[own]] = values[own]
             for one, other in copied_pairs(table, list(names), len(kinds)):
                 rows = scores.loc[
                     (scores[fixed] == name) & scores[varied].isin([one, other]), "line"
@@ -105,7 +108,8 @@ def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score more than one formula?"""
     made = with_formula(scores, trial)
-    if made["formula"].nunique() < 2:
+    several = kinds_in(joint_codes(made, ["assessor"]), made["formula"]) > 1
+    if several.all() or made["formula"].nunique() < 2:
         return
     kinds = made.groupby("assessor", sort=False)["formula"].agg(["nunique", "first"])
     told = kinds[kinds["nunique"] == 1]
@@ -228,9 +232,10 @@ def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     """Return the scores whose loaf is known, with its formula."""
     if not {"loaf", "formula"} <= set(trial.loaves.columns):
         return scores.assign(formula=np.nan)[:0]
-    made = trial.loaves[["loaf", "formula"]].drop_duplicates("loaf").set_index("loaf")["formula"]
-    formula = scores["loaf"].map(made.astype(object))
-    return scores.assign(formula=formula)[formula.notna()]
+    loaves = trial.loaves[::-1]  # of two with one number the first
+    made = dict(zip(loaves["loaf"], loaves["formula"], strict=True))
+    made_by = np.array([made.get(loaf, np.nan) for loaf in scores["loaf"]], dtype=object)
+    return scores.assign(formula=made_by)[~pd.isna(made_by)]
 
 
 def order_chance(looks: pd.DataFrame) -> float:

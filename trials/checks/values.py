@@ -302,7 +302,10 @@ def worked_out(name: str, trial: Trial) -> bool:
 
 def not_numbers(table: pd.DataFrame, name: Table, trial: Trial) -> Iterator[Spot]:
     """Yield what is said of cells in number columns that hold something else, a spot a column."""
-    here = trial.unreadable[trial.unreadable["file"] == trial.files.get(name, "")]
+    here = trial.unreadable
+    if here.empty:
+        return
+    here = here[here["file"] == trial.files.get(name, "")]
     for column, cells in here[here["line"].isin(table["line"])].groupby("column", sort=False):
         told = places(cells, lambda row: repr(str(row["text"])[:LONGEST_QUOTE]))
         yield Spot(

@@ -11,6 +11,7 @@ from ..columns import GROUPINGS
 from ..findings import NotedTable
 
 MADE_TOGETHER = ("formula", "day", "table", "baker")
+LARGEST_CODE = 2**62
 
 
 def with_mixes(loaves: pd.DataFrame, file: str, own_dough: bool = False) -> NotedTable:
@@ -67,7 +68,9 @@ def mix_codes(loaves: pd.DataFrame) -> np.ndarray:
     inside = next(grouping.inside for grouping in GROUPINGS if grouping.name == "mix")
     keys = [name for name in (*inside, "mix") if name in loaves]
     codes = combined([codes_of(loaves[key]) for key in keys])
-    alone = loaves["mix"].isna().to_numpy()
+    alone = loaves["mix"].array.isna()
+    if not alone.any():
+        return codes
     codes[alone] = codes.max(initial=0) + 1 + np.arange(alone.sum())
     return pd.factorize(codes)[0]
 
@@ -80,8 +83,13 @@ def codes_of(column: pd.Series) -> np.ndarray:
 
 
 def combined(codes: Sequence[np.ndarray]) -> np.ndarray:
-    """Return one code (n,) for every combination of codes that occurs, as they first come."""
-    together = np.array(codes[0])
-    for more in codes[1:]:
-        together = pd.factorize(together * (int(more.max(initial=0)) + 1) + more)[0]
-    return together
+    """Return one code (n,) for every combination of codes (one at least) that occurs, from 0, as
+    they first come.
+    """
+    together, kinds = codes[0], int(codes[0].max(initial=0)) + 1
+    for own in codes[1:]:
+        more = int(own.max(initial=0)) + 1
+        if kinds * more >= LARGEST_CODE:
+            together, kinds = pd.factorize(together)[0], len(together)
+        together, kinds = together * more + own, kinds * more
+    return pd.factorize(together)[0]

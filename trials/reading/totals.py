@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Iterator, Mapping
-from functools import cache
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Sequence
 
 import numpy as np
 import pandas as pd
@@ -56,13 +56,7 @@ ALL_ZEROS = str.maketrans("123456789", "000000000")  # numbers of one length are
 MOST_LOOKED_AT = 200  # rows that end a block
 SAMPLE = 50  # values that show how many decimals a column has
 FEWEST = 3  # rows that a mean, a smallest or a largest value is taken of
-STATISTICS: dict[str, Callable[[np.ndarray], float]] = {
-    "mean": np.ndarray.mean,
-    "sum": np.ndarray.sum,
-    "standard deviation": lambda values: _spread(values, len(values) - 1),
-    "smallest": np.ndarray.min,
-    "largest": np.ndarray.max,
-}
+STATISTICS = ("mean", "sum", "standard deviation", "smallest", "largest")
 WHY = "It would count as one more loaf."
 
 
@@ -126,12 +120,6 @@ def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
     return findings
 
 
-def _spread(values: np.ndarray, free: int) -> float:
-    """Return the standard deviation over so many degrees of freedom."""
-    apart = values - values.mean()
-    return math.sqrt(float(apart @ apart) / free)
-
-
 def _labels(loaves: pd.DataFrame) -> list[str]:
     return [
         str(name)
@@ -143,13 +131,20 @@ def _labels(loaves: pd.DataFrame) -> list[str]:
 def _by_words(loaves: pd.DataFrame) -> np.ndarray:
     """Return which rows have a label that says that they are no loaf (n,)."""
     found = np.zeros(len(loaves), dtype=bool)
-    names = set()
-    for name in ("formula", "tin", "mix", "day"):
-        if name in loaves:
-            counts, texts = _counted(loaves[name])
-            names |= {str(text) for text in texts[counts > 1]}
-    for name in _labels(loaves):
-        counts, texts = _counted(loaves[name])
+    labels = _labels(loaves)
+    counted = {
+        name: _counted(loaves[name])
+        for name in {*labels, "formula", "tin", "mix", "day"}
+        if name in loaves
+    }
+    names = {
+        str(text)
+        for name in counted.keys() & {"formula", "tin", "mix", "day"}
+        for text, count in zip(*counted[name], strict=True)
+        if count > 1
+    }
+    for name in labels:
+        texts, counts = counted[name]
         rare = texts if name == "loaf" else texts[counts <= RARE * len(loaves)]
         likely = [
             text
@@ -162,10 +157,10 @@ def _by_words(loaves: pd.DataFrame) -> np.ndarray:
     return found
 
 
-def _counted(column: pd.Series) -> tuple[np.ndarray, pd.Index]:
-    """Return how often each distinct text occurs, and the texts."""
-    codes, texts = pd.factorize(column)
-    return np.bincount(codes[codes >= 0], minlength=len(texts)), pd.Index(texts)
+def _counted(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
+    """Return the distinct texts, and how often each occurs."""
+    codes, texts = pd.factorize(column.to_numpy())
+    return texts, np.bincount(codes[codes >= 0], minlength=len(texts))
 
 
 def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[int, str, float]]:
@@ -175,8 +170,8 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     columns = [
         name for name in loaves if loaves[name].dtype.kind == "f" and name not in NO_MEASUREMENT
     ]
-    values = loaves[columns].to_numpy(dtype=float)
-    values = np.where(np.isfinite(values), values, np.nan)
+    values = [loaves[name].to_numpy() for name in columns]
+    values = [np.where(np.isfinite(column), column, np.nan) for column in values]
     blocks = _blocks(loaves)
     rows_of = [_rows_of(codes) for codes in blocks]
     usual = _usual_label(loaves)
@@ -187,12 +182,12 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     for row in ends:
         groups = list(_groups(rows_of, taken, row))
         tried = len(ends) * len(groups) * len(STATISTICS)
-        own = {place: value for place, value in enumerate(values[row].tolist()) if value == value}
+        own = [(column, value) for column in values if (value := float(column[row])) == value]
         best = min(
             (
                 (chance * tried, what)
                 for group in groups
-                for chance, what in _chances(values, group, own, usual[row])
+                for chance, what in _chances(group, own, usual[row])
             ),
             default=(1.0, ""),
         )
@@ -240,63 +235,65 @@ def _groups(
 
 def _usual_label(loaves: pd.DataFrame) -> np.ndarray:
     """Return which rows have a loaf number that is written like most others (n,)."""
-    written = loaves["loaf"].map(
-        lambda text: text.translate(ALL_ZEROS) if isinstance(text, str) else ""
-    )
-    patterns = written.map({text: pattern(text) for text in written.unique()})
-    counts = patterns.value_counts()
-    is_usual = (patterns == counts.index[0]).to_numpy()
-    return is_usual if is_usual.mean() > USUAL else np.ones(len(loaves), dtype=bool)
+    written = [
+        text.translate(ALL_ZEROS) if isinstance(text, str) else "" for text in loaves["loaf"]
+    ]
+    patterns = {text: pattern(text) for text in set(written)}
+    counts = Counter(patterns[text] for text in written)
+    usual, count = counts.most_common(1)[0]
+    if count / len(written) <= USUAL:
+        return np.ones(len(written), dtype=bool)
+    return np.array([patterns[text] == usual for text in written])
 
 
 def _chances(
-    values: np.ndarray, group: np.ndarray, own: Mapping[int, float], usual: bool
+    group: np.ndarray, own: Sequence[tuple[np.ndarray, float]], usual: bool
 ) -> Iterator[tuple[float, str]]:
-    """Yield the chance that a row's measurements, column → value, happen to be each statistic of a
-    group of rows.
-
-    A column of the group is looked up when a statistic comes to it: most end at the first.
-    """
-
-    @cache
-    def known(column: int) -> np.ndarray:
-        above = values[group, column]
-        return above[~np.isnan(above)]
-
-    for what in STATISTICS:
-        if len(group) >= (2 if what == "sum" else FEWEST):
-            yield _chance(known, own, what, usual), what
-
-
-def _chance(
-    known_in: Callable[[int], np.ndarray], own: Mapping[int, float], what: str, usual: bool
-) -> float:
-    """Return the chance that measurements happen to be a statistic of those known; 1 where they are
-    not.
+    """Yield the chance that a row's measurements happen to be a statistic of a group of rows, for
+    each that they are; ``own`` are the columns and what the row has in each.
 
     Each column counts by the resolution of its numbers beside their spread; an unusual label makes
     chance unlikely.
     """
-    chance, judged = 1.0, 0
-    for column, value in own.items():
-        known = known_in(column)
+    chances = {what: 1.0 for what in STATISTICS if len(group) >= (2 if what == "sum" else FEWEST)}
+    judged = 0
+    for column, value in own:
+        known = column[group]
+        known = known[~np.isnan(known)]
         if len(known) < 2:
             continue
         step = 10.0 ** -typed_places(value)
-        wanted = float(STATISTICS[what](known))
-        if abs(value - wanted) > 0.51 * step + 1e-9 * abs(wanted):
-            return 1.0
-        spread = _spread(known, len(known))
+        statistics, spread = _statistics(known)
+        chances = {
+            what: chance
+            for what, chance in chances.items()
+            if abs(value - statistics[what]) <= 0.51 * step + 1e-9 * abs(statistics[what])
+        }
+        if not chances:
+            return
         if spread > 0:
-            is_one_of_them = what in ("smallest", "largest")
-            coarse = 10.0 ** -max(map(typed_places, known[:SAMPLE])) if is_one_of_them else step
-            chance *= min(1.0, coarse / (2.5 * spread))
             judged += 1
-    far = what in ("sum", "standard deviation") and judged > 0
-    return (
-        min(chance, 1e-6)
-        if far
-        else chance * (1.0 if usual else 0.01)
-        if judged > 1 or not usual
-        else 1.0
+            for what in chances:
+                is_one_of_them = what in ("smallest", "largest")
+                coarse = 10.0 ** -max(map(typed_places, known[:SAMPLE])) if is_one_of_them else step
+                chances[what] *= min(1.0, coarse / (2.5 * spread))
+    for what, chance in chances.items():
+        if what in ("sum", "standard deviation") and judged:
+            yield min(chance, 1e-6), what
+        elif judged > 1 or not usual:
+            yield chance * (1.0 if usual else 0.01), what
+
+
+def _statistics(known: np.ndarray) -> tuple[dict[str, float], float]:
+    """Return the statistics of values (two at least), and their spread."""
+    n, total = len(known), float(known.sum())
+    apart = known - total / n
+    squares = float(apart @ apart)
+    of_all = (
+        total / n,
+        total,
+        math.sqrt(squares / (n - 1)),
+        float(known.min()),
+        float(known.max()),
     )
+    return dict(zip(STATISTICS, of_all, strict=True)), math.sqrt(squares / n)
