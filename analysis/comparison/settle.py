@@ -9,6 +9,7 @@ Experimental Designs, ch. 7). Power by the noncentral t distribution.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
@@ -236,10 +237,14 @@ def _reaches(
 
 
 def _fewest(bake: Bake, loaves: float, reaches: Callable[[Bake, int, float], bool]) -> int | None:
-    """Return the fewest mixes of each formula that reach the goal; None beyond ``MOST_MIXES``."""
-    return next(
-        (m for m in range(2, MOST_MIXES + 1) if bake.df(m) > 0 and reaches(bake, m, loaves)), None
-    )
+    """Return the fewest mixes of each formula that reach the goal; None beyond ``MOST_MIXES``.
+
+    More mixes never show less: what is left to judge by does not fall with them, unless there is
+    nothing left however many they are. So the fewest are found by halves.
+    """
+    mixes = range(2, MOST_MIXES + 1)
+    enough = bisect_left(mixes, True, key=lambda m: bake.df(m) > 0 and reaches(bake, m, loaves))
+    return mixes[enough] if enough < len(mixes) else None
 
 
 def _more(needed: int | None, now: int) -> int | None:

@@ -14,7 +14,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import chdtri, gammaln, nctdtr, stdtrit
+from scipy.special import chdtrc, chdtri, gammaln, nctdtr, stdtrit
 
 from .root import root
 
@@ -28,8 +28,9 @@ ABSENT = 0.0
 def power_of_t(noncentrality: ArrayLike, df: ArrayLike, critical: ArrayLike) -> NDArray:
     """Return the chance that a t statistic lies beyond ±critical; arrays are broadcast.
 
-    The lower tail of the noncentral t is missing (NaN) at scattered points far out, where it is
-    below 1e-8: it counts as zero there.
+    The noncentral t is missing (NaN) far out. Its lower tail is below 1e-8 there and counts as
+    zero; within the limits the normal deviate is nothing beside the noncentrality, which leaves
+    the chance that the error is estimated so large.
     """
     delta, degrees, limit = (
         np.abs(noncentrality),
@@ -37,9 +38,10 @@ def power_of_t(noncentrality: ArrayLike, df: ArrayLike, critical: ArrayLike) -> 
         np.asarray(critical, float),
     )
     with np.errstate(all="ignore"):
-        lower = nctdtr(degrees, delta, -limit)
-        power = 1 - nctdtr(degrees, delta, limit) + np.where(np.isfinite(lower), lower, ABSENT)
-    return np.asarray(power)
+        lower, below = nctdtr(degrees, delta, -limit), nctdtr(degrees, delta, limit)
+        far = chdtrc(degrees, degrees * (delta / limit) ** 2)
+    below = np.where(np.isfinite(below), below, far)
+    return np.asarray(1 - below + np.where(np.isfinite(lower), lower, ABSENT))
 
 
 def shown_with(power: float, df: float, critical: float) -> float:
