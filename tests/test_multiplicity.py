@@ -1,5 +1,6 @@
 """Tukey, Dunnett and Holm against published examples, and laws that need no reference."""
 
+import itertools
 import json
 from pathlib import Path
 
@@ -88,6 +89,19 @@ def test_tukey_matches_the_yarn():
         assert tukey_p_value(pair["difference"] / error, 51, 3) == pytest.approx(
             pair["p_value"], rel=1e-6
         )
+
+
+# scipy's own integrals of the same chance (Copenhaver and Holland 1988, J. Statist. Comput. Simul.
+# 30: 1-15), which it gives to about twelve digits
+@pytest.mark.parametrize("n_means", [3, 12, 50])
+def test_tukey_matches_the_studentized_range_of_few_means_and_of_many(n_means):
+    from scipy.stats import studentized_range
+
+    for df, t in itertools.product((3, 30), (1.9, 4.5)):
+        expected = studentized_range.sf(np.sqrt(2) * t, n_means, df)
+        assert tukey_p_value(t, df, n_means) == pytest.approx(expected, abs=2e-12)
+    assert tukey_p_value(0, 30, n_means) == 1
+    assert tukey_p_value(100, 30, n_means) == 1e-12
 
 
 @pytest.mark.parametrize("df", [1.0, 1.3, 2.0, 5.7, 40.0, np.inf])

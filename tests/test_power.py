@@ -2,6 +2,7 @@
 (reference/planning_checks.json has sources).
 """
 
+import itertools
 import json
 import math
 from pathlib import Path
@@ -64,6 +65,18 @@ def test_no_holes_in_the_lower_tail():
         power = power_of_t(at, df, own_critical(df))
         assert np.isfinite(power).all()
         assert (np.diff(power) > -1e-7).all()
+
+
+def test_no_holes_far_out():
+    """Further out it is missing within the limits, too; beside so large a noncentrality the normal
+    deviate counts for nothing.
+    """
+    at = np.linspace(20, 200, 721)
+    for df, critical in itertools.product((1, 2, 5, 30, 200), (2.0, 4.3, 12.7, 30.0, 60.0)):
+        power = power_of_t(at, df, critical)
+        assert np.isfinite(power).all()
+        assert (np.diff(power) > -1e-7).all()
+        assert power[-1] > 0.75
 
 
 def test_estimated_standard_deviations():

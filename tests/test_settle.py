@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fairloaf.analysis.answers import compare_formulas
+from fairloaf.analysis.comparison import settle
 from fairloaf.analysis.comparison.settle import MOST_MIXES, Bake
 from fairloaf.analysis.methods.power import own_critical, power_of_t
 from hypothesis import given
@@ -66,6 +67,25 @@ def test_more_mixes_and_more_loaves_never_make_it_less_sure(mix, loaf, mixes, lo
     assert plan.half_width(mixes + 1, loaves) < plan.half_width(mixes, loaves)
     assert plan.half_width(mixes, loaves + 1) < plan.half_width(mixes, loaves)
     assert plan.power(mixes + 1, loaves, 1.0) >= plan.power(mixes, loaves, 1.0) - 1e-9
+
+
+@given(
+    st.sampled_from([0.0, 1e-3, 0.1, 1.0]),
+    st.floats(1e-3, 3),
+    st.integers(2, 5),
+    st.integers(1, 8),
+    st.integers(0, 8),
+    st.sampled_from([1.0, 2.0, 8.0, math.inf]),
+    st.floats(0.02, 30),
+    st.sampled_from(["power", "half width"]),
+)
+def test_the_fewest_mixes_are_those_that_a_search_one_by_one_finds(
+    mix, loaf, formulas, mixes, days, known_df, size, goal
+):
+    plan = Bake(mix, loaf, formulas, mixes / days if days else 0, 0.95, known_df=known_df)
+    reaches = settle._reaches(goal, size, size)
+    one_by_one = (m for m in range(2, MOST_MIXES + 1) if plan.df(m) > 0 and reaches(plan, m, 2.0))
+    assert settle._fewest(plan, 2.0, reaches) == next(one_by_one, None)
 
 
 def exact_bake(mix_variance: float, loaf_variance: float, mixes: int, loaves: int) -> pd.DataFrame:
