@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...trials.frozen import frozen
 from .fitting import PreparedModel
-from .kenward_roger import spread_terms
+from .kenward_roger import spread_terms, variance_covariance
 from .reml import Likelihood, State
 
 
@@ -29,7 +29,8 @@ class Assumed:
         """Return standard errors and degrees of freedom (m,) of one contrast L (p,)."""
         inner = self._rows(L)
         variance = (inner @ self.state.Phi @ inner.T)[:, 0, 0]
-        return np.sqrt(variance), 2 / spread_terms(self.state, inner)[1]
+        W = variance_covariance(self.state.expected)
+        return np.sqrt(variance), 2 / spread_terms(self.state, W, inner)[1]
 
     def covariance(self, L: ArrayLike) -> NDArray:
         """Return the covariance (m, q, q) of contrasts L (q, p)."""

@@ -26,18 +26,18 @@ def variance_covariance(expected: NDArray) -> NDArray:
     return (E / np.maximum(size, LEAST_INFORMATION)[:, None, :]) @ E.swapaxes(1, 2) * both
 
 
-def adjusted_covariance(state: State) -> NDArray:
+def adjusted_covariance(state: State, W: NDArray) -> NDArray:
     """Φ_A = Φ + 2Φ {Σᵢⱼ Wᵢⱼ (Qᵢⱼ − PᵢΦPⱼ)} Φ: (m, p, p)."""
-    W, Phi, P = variance_covariance(state.expected), state.Phi, state.P
+    Phi, P = state.Phi, state.P
     WP = np.einsum("mij,mjab->miab", W, P)
     middle = np.einsum("mij,mijab->mab", W, state.Q) - (P @ Phi[:, None] @ WP).sum(1)
     adjusted = Phi + 2 * Phi @ middle @ Phi
     return (adjusted + adjusted.swapaxes(1, 2)) / 2
 
 
-def spread_terms(state: State, L: NDArray) -> tuple[NDArray, NDArray]:
+def spread_terms(state: State, W: NDArray, L: NDArray) -> tuple[NDArray, NDArray]:
     """A₁ and A₂ of the paper for the hypothesis Lβ = 0, L (q, p): each (m,)."""
-    W, Phi = variance_covariance(state.expected), state.Phi[:, None]
+    Phi = state.Phi[:, None]
     LPhi = L @ Phi
     S = np.linalg.solve(LPhi @ L.T, LPhi @ state.P @ LPhi.swapaxes(-1, -2))  # tr S = tr ΘΦPᵢΦ
     traces = S.trace(axis1=-2, axis2=-1)

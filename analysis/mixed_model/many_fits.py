@@ -11,7 +11,13 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc
 
 from ...trials.frozen import frozen
-from .kenward_roger import adjusted_covariance, scale_and_df, spread_terms, usable
+from .kenward_roger import (
+    adjusted_covariance,
+    scale_and_df,
+    spread_terms,
+    usable,
+    variance_covariance,
+)
 from .least_squares import Basis, LeastSquares, finite
 from .reml import State
 from .sufficient import Reduced
@@ -78,6 +84,11 @@ class RemlFits:
         """The states that converged."""
         return self.state.take(np.flatnonzero(self.converged))
 
+    @cached_property
+    def of_variances(self) -> NDArray:
+        """Covariance of the variances of the states that converged."""
+        return variance_covariance(self.sound.expected)
+
     def among_all(self, values: NDArray) -> NDArray:
         """Values of the fits that converged, with NaN for the others."""
         full = np.full((len(self.converged), *values.shape[1:]), np.nan)
@@ -90,7 +101,7 @@ class RemlFits:
         be had.
         """
         return self.start.spread[:, None, None] ** 2 * self.among_all(
-            adjusted_covariance(self.sound)
+            adjusted_covariance(self.sound, self.of_variances)
         )
 
     @property
@@ -106,11 +117,11 @@ class RemlFits:
         root = np.linalg.inv(self.basis.R)
         return root @ self.adjusted @ root.T
 
-    def estimates(self, L: NDArray) -> NDArray:
-        """L (q, p) β: (m, q). Rows that do not feel the zero point of the response are kept free of
-        it.
+    def estimates(self, L: NDArray, inner: NDArray) -> NDArray:
+        """L (q, p) β: (m, q), from L and its `rows`. Rows that do not feel the zero point of the
+        response are kept free of it.
         """
-        inner = self.in_basis @ self.rows(L).T
+        inner = self.in_basis @ inner.T
         constant = self.basis.constant
         if constant is None:
             return inner
@@ -129,8 +140,8 @@ class RemlFits:
         row = self.hypothesis(np.asarray(L, float)[None])
         inner = self.rows(row)
         variance = (inner @ self.adjusted @ inner.T)[:, 0, 0]
-        df = 2 / spread_terms(self.sound, inner)[1]
-        return self.estimates(row)[:, 0], np.sqrt(variance), self.among_all(df)
+        df = 2 / spread_terms(self.sound, self.of_variances, inner)[1]
+        return self.estimates(row, inner)[:, 0], np.sqrt(variance), self.among_all(df)
 
     def f_test(self, L: ArrayLike) -> tuple[NDArray, NDArray, NDArray]:
         """L (q, p): F values (scale in them), denominator df and p, each (m,)."""
@@ -143,10 +154,11 @@ class RemlFits:
         """F without its scale, the scale, the denominator df, and where Kenward and Roger's scale
         was refused.
         """
-        q, inner, estimate = len(rows), self.rows(rows), self.estimates(rows)
+        q, inner = len(rows), self.rows(rows)
+        estimate = self.estimates(rows, inner)
         covariance = inner @ self.adjusted @ inner.T
         f = (estimate * np.linalg.solve(covariance, estimate[..., None])[..., 0]).sum(1) / q
-        A1, A2 = spread_terms(self.sound, inner)
+        A1, A2 = spread_terms(self.sound, self.of_variances, inner)
         scale, df = scale_and_df(A1, A2, q)
         fine = usable(scale, df)
         scale, df = np.where(fine, scale, 1.0), np.where(fine, df, 2 * q / A2)
@@ -160,6 +172,6 @@ class RemlFits:
         p = self.basis.R.shape[0]
         if rows.shape[1] != p:
             raise ValueError(f"L has {rows.shape[1]} columns, the design has {p}")
-        if np.linalg.matrix_rank(rows) < len(rows):
+        if not rows.any() or (len(rows) > 1 and np.linalg.matrix_rank(rows) < len(rows)):
             raise ValueError("the rows of L are zero or not independent")
         return rows

@@ -119,11 +119,10 @@ class Arrangement:
         inside = self._lies_inside
         return [name for name in self.groups if not inside[name, unit] and not inside[unit, name]]
 
-    def judges_crossing(self, L: np.ndarray) -> bool:
-        """Whether the unit of L (q, p of the whole design) crosses other random groupings, so that
-        there are no means of it, and something is left to judge by.
+    def judges_crossing(self, unit: str) -> bool:
+        """Whether the unit crosses other random groupings, so that there are no means of it, and
+        something is left to judge by.
         """
-        unit = self.unit_of(self.design.reduced(L))
         if self.means(unit) is not None:
             return False
         if not self._leaves_loaves:

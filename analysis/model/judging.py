@@ -136,6 +136,11 @@ class Fitted:
         return np.linalg.lstsq(np.asarray(self.arrangement.design.matrix), self.responses)[0]
 
     @cached_property
+    def _rounding(self) -> np.ndarray:
+        """(m,) what is left of a sum that cancels out."""
+        return ROUNDING * np.abs(self.responses).max(axis=0)
+
+    @cached_property
     def instead(self) -> Fitted | None:
         """The same responses under the arrangement that judges where this one cannot."""
         return (
@@ -291,6 +296,8 @@ class Fitted:
                 numbers = by_means(route.means, self.means_fit(route.unit))
             else:
                 numbers = by_reml(self._tested(L) if way == "reml" else self.bounded)
+            if chosen.all():
+                return list(numbers)
             for into, values in zip(out, numbers, strict=True):
                 into[chosen] = values[chosen]
         return out
@@ -309,18 +316,19 @@ class Fitted:
         stands.
         """
         none = ~(np.isfinite(statistic) & np.isfinite(p_value))
-        failed = np.where(error == 0, "no variation", "too few")
-        why = np.where(none & (route.way != "none"), failed, route.why)
-        if none.any() and route.means:
-            estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
-        elif none.any():
-            estimate[none] = (L @ self._least_squares[:, none])[0]
-        estimate = np.where(
-            np.abs(estimate) < ROUNDING * np.abs(self.responses).max(axis=0), 0.0, estimate
-        )
-        error, statistic, df, p_value = (
-            np.where(none, np.nan, part) for part in (error, statistic, df, p_value)
-        )
+        way, why = route.way, route.why
+        if none.any():
+            failed = np.where(error == 0, "no variation", "too few")
+            why = np.where(none & (way != "none"), failed, why)
+            way = np.where(none, "none", way)
+            if route.means:
+                estimate[none] = route.means.estimates(L, self.means_fit(route.unit))[0, none]
+            else:
+                estimate[none] = (L @ self._least_squares[:, none])[0]
+            error, statistic, df, p_value = (
+                np.where(none, np.nan, part) for part in (error, statistic, df, p_value)
+            )
+        estimate = np.where(np.abs(estimate) < self._rounding, 0.0, estimate)
         return Judged(
             estimate=estimate,
             standard_error=error,
@@ -328,7 +336,7 @@ class Fitted:
             num_df=len(L),
             df=df,
             p_value=p_value,
-            way=np.where(none, "none", route.way),
+            way=way,
             why=why,
             unit=route.unit,
             n_units=self.arrangement.n_units(route.unit),
@@ -376,6 +384,8 @@ def _filled_in(judged: Judged, other: Judged) -> Judged:
 
 def _usable(covariance: np.ndarray) -> np.ndarray:
     """(m,) where a covariance (m, q, q) is one: the adjusted one need not be, close to the edge."""
+    if covariance.shape[1] == 1:
+        return (covariance[:, 0, 0] > 0) & np.isfinite(covariance[:, 0, 0])
     known = np.isfinite(covariance).all(axis=(1, 2))
     usable = known.copy()
     usable[known] = np.linalg.eigvalsh(covariance[known])[:, 0] > 0

@@ -107,13 +107,15 @@ class TrialModel:
     def _choose(self, L: np.ndarray) -> Arrangement | None:
         if not self.design.estimable(L).all():
             return None
-        arrangement = self._fix(self.layout.blocks, self.arranged(()), L)
-        crossing = arrangement.crossing(arrangement.unit_of(arrangement.design.reduced(L)))
-        few = [name for name in crossing if self.layout.n(name) <= MOST_FIXED]
-        within = self._fix(few, arrangement, L)
-        if not len(L) or within.judges_crossing(L):
+        within = self._fix(self.layout.blocks, self.arranged(()), L)
+        unit = within.unit_of(within.design.reduced(L))
+        few = [name for name in within.crossing(unit) if self.layout.n(name) <= MOST_FIXED]
+        if few:
+            within = self._fix(few, within, L)
+            unit = within.unit_of(within.design.reduced(L))
+        if not len(L) or within.judges_crossing(unit):
             return within
-        chosen, reach = self._between_too(within, L)
+        chosen, reach = self._between_too(within, unit, L)
         return chosen if chosen.instead or np.isfinite(reach) else self._ignoring(chosen, L)
 
     def _ignoring(self, arrangement: Arrangement, L: np.ndarray) -> Arrangement:
@@ -136,13 +138,14 @@ class TrialModel:
                 return self._ignored[key]
         return arrangement
 
-    def _between_too(self, within: Arrangement, L: np.ndarray) -> tuple[Arrangement, float]:
+    def _between_too(
+        self, within: Arrangement, unit: str, L: np.ndarray
+    ) -> tuple[Arrangement, float]:
         """Leave comparing within blocks alone, where that promises a narrower interval
-        (`between_blocks`), whose expected reach comes with it.
+        (`between_blocks`), whose expected reach comes with it. unit : of L within them.
         """
         reach = expected_reach(within, L)
         asked = tuple(factor for factor in self.design.asked(L) if self._around_mixes(factor))
-        unit = within.unit_of(within.design.reduced(L))
         if not asked or within.means(unit) is None:
             return within, reach
         many = tuple(
