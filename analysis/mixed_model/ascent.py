@@ -95,25 +95,28 @@ def climb(state: State, held: NDArray, likelihood: Likelihood, *, bounded: bool)
     """
     m = len(state.value)
     converged, last, going = np.zeros(m, bool), np.full(m, np.inf), np.arange(m)
+    now, fixed = state, held  # of those that are going
     for _ in range(MAX_STEPS):
-        now, fixed = state.take(going), held[going]
         step = newton_step(now, fixed, bounded)
         near = step.decrement < CONVERGED
         converged[going] = near
         freed = release(now, fixed, near)
-        finished = (
-            near & ((step.decrement < NEGLIGIBLE) | (step.decrement > last[going] / 4)) & ~freed
-        )
+        finished = near & ((step.decrement < NEGLIGIBLE) | (step.decrement > last / 4)) & ~freed
         moving = np.flatnonzero(~finished & ~freed)
-        stuck = advance(now, fixed, step, moving, near, likelihood.of(going))
-        state.put(going, now)
-        held[going] = fixed
-        last[going] = np.where(freed, np.inf, step.decrement)
+        now, stuck = advance(now, fixed, step, moving, near, likelihood)
+        last = np.where(freed, np.inf, step.decrement)
         finished[stuck] = True
         finished |= (step.decrement < LAST_STEP) & ~freed
-        going = going[~finished]
-        if not len(going):
-            break
+        if finished.any():
+            state.put(going, now)
+            held[going] = fixed
+            left = np.flatnonzero(~finished)
+            if not len(left):
+                return converged
+            now, fixed, likelihood = now.take(left), fixed[left], likelihood.of(left)
+            going, last = going[left], last[left]
+    state.put(going, now)
+    held[going] = fixed
     return converged
 
 
@@ -171,9 +174,9 @@ def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:
 
 def advance(
     state: State, fixed: NDArray, step: Step, moving: NDArray, near: NDArray, likelihood: Likelihood
-) -> NDArray:
-    """Take the steps of the `moving` responses in place, each halved until it helps; returns those
-    it never did.
+) -> tuple[State, NDArray]:
+    """Take the steps of the `moving` responses, each halved until it helps; returns where they
+    stand then, and those it never helped. `state` and `fixed` are overwritten.
 
     Near the optimum, where rounding hides the change in likelihood, any step that keeps V positive
     definite is taken.
@@ -185,10 +188,14 @@ def advance(
         theta = state.theta[moving] + step.length[moving, None] * step.direction[moving]
         arrived = step.meets_zero[moving] & (step.length == full)[moving, None]
         theta[arrived] = 0
-        trial = likelihood.of(moving).at(theta)
+        every = len(moving) == len(likelihood)
+        trial = (likelihood if every else likelihood.of(moving)).at(theta)
         good = (trial.value <= state.value[moving]) | (near[moving] & np.isfinite(trial.value))
+        if every and good.all():
+            fixed |= arrived
+            return trial, moving[:0]
         state.put(moving[good], trial.take(np.flatnonzero(good)))
         fixed[moving[good]] |= arrived[good]
         moving = moving[~good]
         step.length[moving] /= 2
-    return moving
+    return state, moving

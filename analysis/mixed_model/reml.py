@@ -15,7 +15,7 @@ Thompson and Cullis 1995, Biometrics 51, 1440–1450. The first axis of every ar
 from __future__ import annotations
 
 import math
-from dataclasses import fields
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,8 +29,7 @@ AT_EDGE = 1e-5
 #                             closer to the edge the score is lost in rounding
 
 
-@frozen
-class State:
+class State(NamedTuple):
     """The restricted likelihood at θ, a row for each of m responses. Letters as in Kenward & Roger
     1997.
     """
@@ -48,20 +47,18 @@ class State:
 
     def take(self, rows: NDArray) -> State:
         """The state of some of the responses."""
-        return State(*(getattr(self, field.name)[rows] for field in fields(self)))
+        return State(*(part[rows] for part in self))
 
     def spread_over(self, rows: NDArray, m: int) -> State:
         """The same as the state of `rows` among m responses, NaN for the others."""
-        full = State(
-            *(np.full((m, *getattr(self, field.name).shape[1:]), np.nan) for field in fields(self))
-        )
+        full = State(*(np.full((m, *part.shape[1:]), np.nan) for part in self))
         full.put(rows, self)
         return full
 
     def put(self, rows: NDArray, other: State) -> None:
         """Overwrite some of the responses with another state."""
-        for field in fields(self):
-            getattr(self, field.name)[rows] = getattr(other, field.name)
+        for mine, theirs in zip(self, other, strict=True):
+            mine[rows] = theirs
 
 
 @frozen
@@ -102,13 +99,14 @@ class Likelihood:
             d, pattern_shape = len(piece.H), piece.H.shape[2:]
             flat = piece.H.reshape(d, n_variances, math.prod(pattern_shape))
             V = (theta.reshape(d, m // d, n_variances) @ flat).reshape(m, *pattern_shape)
-            root, eigenvalues = inverse_root(V)
+            eigenvalues, eigenvectors = eigen(V)
             least = np.minimum(least, eigenvalues.min((1, 2)))
             most = np.maximum(most, np.abs(eigenvalues).max((1, 2)))
-            B = root.swapaxes(-1, -2)[:, None] @ piece.H @ root[:, None]
             # an eigenvalue that is not above zero counts for nothing: the state is not usable then
-            logs = np.log(np.where(eigenvalues > 0, eigenvalues, 1.0)).sum(-1)
-            log_V += (logs[:, None] @ piece.copies[..., None])[:, 0, 0]
+            counted = np.where(eigenvalues > 0, eigenvalues, 1.0)
+            log_V += (np.log(counted).sum(-1)[:, None] @ piece.copies[..., None])[:, 0, 0]
+            root = eigenvectors / np.sqrt(counted)[..., None, :]  # D of V⁻¹: DᵀVD = I
+            B = times(times(root.swapaxes(-1, -2)[:, None], piece.H), root[:, None])
             trace += (B.trace(axis1=-2, axis2=-1) @ piece.copies[..., None])[..., 0]
             trace2 += products(B, piece.copies)
             gram += cross_products(root, B, piece, y)
@@ -122,13 +120,17 @@ class Likelihood:
         )
 
 
-def inverse_root(V: NDArray) -> tuple[NDArray, NDArray]:
-    """A root D of V⁻¹ (DᵀVD = I) and the eigenvalues of V; where V is not positive definite D means
-    nothing.
-    """
+def eigen(V: NDArray) -> tuple[NDArray, NDArray]:
+    """Eigenvalues and vectors of symmetric matrices; those of a single number are plain."""
+    if V.shape[-1] == 1:
+        return V[..., 0], np.ones_like(V)
     eigenvalues, eigenvectors = np.linalg.eigh(V)
-    scale = np.sqrt(np.where(eigenvalues > 0, eigenvalues, 1.0))
-    return eigenvectors / scale[..., None, :], eigenvalues
+    return eigenvalues, eigenvectors
+
+
+def times(A: NDArray, B: NDArray) -> NDArray:
+    """AB: a plain product where A is a single number, as it is where loaves share mixes alone."""
+    return A * B if A.shape[-1] == A.shape[-2] == 1 else A @ B
 
 
 def products(B: NDArray, copies: NDArray) -> NDArray:
@@ -144,26 +146,20 @@ def cross_products(root: NDArray, B: NDArray, piece: Piece, y: NDArray) -> NDArr
     """
     Xy = np.empty((*y.shape, piece.X.shape[-1] + 1))
     Xy[..., :-1], Xy[..., -1] = piece.X, y
-    A = by_row(root.swapaxes(-1, -2), piece.pattern) @ Xy
-    BA = by_row(B, piece.pattern) @ A[:, None]
-    all_of_them = np.concatenate([A[:, None], BA], axis=1)
-    m, parts, rows, q, width = all_of_them.shape
+    A = times(by_row(root.swapaxes(-1, -2), piece.pattern), Xy)[:, :, None]
+    BA = times(by_row(B.swapaxes(1, 2), piece.pattern), A)
+    together = np.concatenate([A, BA], axis=2).swapaxes(2, 3)
+    m, rows, q, parts, width = together.shape
     # one row a loaf of the piece, the products' columns beside one another
-    wide = (
-        all_of_them.reshape(m, parts, rows * q, width)
-        .swapaxes(1, 2)
-        .reshape(m, rows * q, parts * width)
-    )
+    wide = together.reshape(m, rows * q, parts * width)
     return wide.swapaxes(1, 2) @ wide
 
 
 def by_row(values: NDArray, pattern: NDArray) -> NDArray:
-    """What belongs to a pattern (m, …, g, q, q) for each row: (m, …, rows, q, q)."""
+    """What belongs to a pattern (m, g, …) for each row: (m, rows, …)."""
     if len(pattern) == 1:
-        return values[..., pattern[0], :, :]
-    d, rows = pattern.shape
-    *places, _ = np.ogrid[tuple(map(slice, (*values.shape[:-3], rows)))]
-    return values[(*places, pattern.reshape(d, *(1,) * (values.ndim - 4), rows))]
+        return values[:, pattern[0]]
+    return values[np.arange(len(values))[:, None], pattern]
 
 
 def assemble(
@@ -218,10 +214,10 @@ def inverse(C: NDArray) -> tuple[NDArray, NDArray]:
     """
     sign, log_determinant = np.linalg.slogdet(C)
     sound = (sign > 0) & np.isfinite(log_determinant)
-    unit = np.broadcast_to(np.eye(C.shape[-1]), C.shape)
-    return np.linalg.inv(np.where(sound[:, None, None], C, unit)), np.where(
-        sound, log_determinant, np.inf
-    )
+    if not sound.all():
+        C = np.where(sound[:, None, None], C, np.eye(C.shape[-1]))
+        log_determinant = np.where(sound, log_determinant, np.inf)
+    return np.linalg.inv(C), log_determinant
 
 
 def swap_response_for_residual(F: NDArray, beta: NDArray) -> NDArray:
