@@ -126,15 +126,21 @@ def _normal_deviates(low: float = -FAR) -> tuple[np.ndarray, np.ndarray]:
 
 def _over_spread(exceeds: Callable[[np.ndarray], np.ndarray], df: float) -> float:
     """Average a chance over s, the estimated over the true standard deviation: df·s² is chi-square
-    with df.
+    with df. A chance below TAIL is rounding error, sometimes 0 or less, and is given as TAIL.
+    """
+    s, weights = _spread(df)
+    return float(np.clip(weights @ exceeds(s), TAIL, 1))
 
-    The points are even in √s, in which the density stays smooth at zero for fractional df. A chance
-    below TAIL is rounding error, sometimes 0 or less, and is given as TAIL.
+
+@lru_cache(maxsize=32)
+def _spread(df: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return points of s and weights that integrate over it. They are even in √s, in which the
+    density stays smooth at zero for fractional df.
     """
     if not np.isfinite(df):
-        return float(np.clip(exceeds(np.ones(1))[0], TAIL, 1))
+        return np.ones(1), np.ones(1)
     root, weights = _between(*(2 * special.gammaincinv(df / 2, [TAIL, 1 - TAIL]) / df) ** 0.25)
-    s, weights = root**2, 2 * root * weights
+    s = root**2
     log_density = (
         df / 2 * np.log(df / 2)
         - special.gammaln(df / 2)
@@ -142,7 +148,7 @@ def _over_spread(exceeds: Callable[[np.ndarray], np.ndarray], df: float) -> floa
         + (df - 1) * np.log(s)
         - df * s**2 / 2
     )
-    return float(np.clip(weights * np.exp(log_density) @ exceeds(s), TAIL, 1))
+    return s, 2 * root * weights * np.exp(log_density)
 
 
 def _range_exceeds(width: np.ndarray, n_means: int) -> np.ndarray:
