@@ -7,11 +7,14 @@ from fairloaf.analysis.mixed_model.together import fit_together
 
 
 def many_models(rng):
-    """Models that have nothing in common but that loaves share days and mixes, or mixes alone."""
+    """Models that have nothing in common but that loaves share days and mixes, or mixes alone; of 2
+    to 7 columns.
+    """
     for i in range(14):
         mix = np.repeat(np.arange(6 + i % 4), 4)[rng.random(4 * (6 + i % 4)) < 0.85]
         n, day = len(mix), mix // 2
-        columns = [np.ones(n), mix % 2, rng.normal(size=n)][: 2 + i % 2]
+        more = i % 2 + 4 * (i % 5 == 0)
+        columns = [np.ones(n), mix % 2, *rng.normal(size=(more, n))]
         groups = {"day": day, "mix": mix} if i % 3 else {"mix": mix}
         noise = rng.normal(size=mix.max() + 1)[mix] * (i % 2) + rng.normal(size=n)
         yield np.column_stack(columns), groups, 4 + noise

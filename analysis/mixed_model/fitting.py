@@ -160,6 +160,11 @@ class PreparedModel:
     basis: Basis
     reduced: Reduced
 
+    @property
+    def kind(self) -> tuple[int, int]:
+        """How many variances and columns it has."""
+        return len(self.reduced.names), self.basis.Q.shape[1]
+
     def check_identifiable(self) -> None:
         """Refuse groupings whose Gᵢ, seen outside the design, are zero or combinations of one
         another.

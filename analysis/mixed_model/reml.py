@@ -49,6 +49,15 @@ class State(NamedTuple):
         """The state of some of the responses."""
         return State(*(part[rows] for part in self))
 
+    def of_columns(self, p: int) -> State:
+        """The state without all columns but the first p."""
+        return self._replace(
+            beta=self.beta[:, :p],
+            Phi=self.Phi[:, :p, :p],
+            P=self.P[..., :p, :p],
+            Q=self.Q[..., :p, :p],
+        )
+
     def spread_over(self, rows: NDArray, m: int) -> State:
         """The same as the state of `rows` among m responses, NaN for the others."""
         full = State(*(np.full((m, *part.shape[1:]), np.nan) for part in self))

@@ -1,8 +1,10 @@
 """Several models of one response each, climbed together: a trial without each of its mixes, or
 adjusted for each condition.
 
-Models with equally many variances and columns are laid beside one another: every step of the climb
-is then one round of matrix products, however many the models. Each ends where it would end alone.
+Models with equally many variances are laid beside one another: every step of the climb is then one
+round of matrix products, however many the models. One with fewer columns is given further loaves,
+each with a column and nothing else of its own: the restricted likelihood is the same, since what
+such a loaf adds to log|V| its column takes from log|XᵀV⁻¹X|. Each ends where it would end alone.
 """
 
 from __future__ import annotations
@@ -19,20 +21,19 @@ from .many_fits import RemlFits
 from .reml import Likelihood
 from .sufficient import Piece
 
+WIDER = (
+    1.5  # models of more columns than this times another's stand apart: they cost as their square
+)
+
 
 def fit_together(
     models: Sequence[PreparedModel], responses: Sequence[NDArray]
 ) -> tuple[RemlFits, ...]:
     """Fit each model to its own response (n, 1), as `PreparedModel.fit_many` does by itself."""
     starts = [least_squares(Y, model.basis) for model, Y in zip(models, responses, strict=True)]
-    alike: dict[tuple[int, int], list[int]] = {}
-    for i, (model, start) in enumerate(zip(models, starts, strict=True)):
-        if not start.exact[0]:
-            kind = len(model.reduced.names), model.basis.Q.shape[1]
-            alike.setdefault(kind, []).append(i)
     fits = {
         i: fit
-        for members in alike.values()
+        for members in _alike(models, [not start.exact[0] for start in starts])
         for i, fit in zip(
             members,
             _climbed([models[i] for i in members], [starts[i] for i in members]),
@@ -44,11 +45,30 @@ def fit_together(
     )
 
 
+def _alike(models: Sequence[PreparedModel], varied: Sequence[bool]) -> list[list[int]]:
+    """Places of the models that are climbed together, of those that varied."""
+    groups: list[list[int]] = []
+    for i in sorted(np.flatnonzero(varied).tolist(), key=lambda i: models[i].kind):
+        first = models[groups[-1][0]].kind if groups else (0, 0)
+        n_variances, n_columns = models[i].kind
+        if first[0] != n_variances or n_columns > WIDER * first[1]:
+            groups.append([])
+        groups[-1].append(i)
+    return groups
+
+
 def _climbed(models: Sequence[PreparedModel], starts: Sequence[LeastSquares]) -> list[RemlFits]:
-    """The fits of models with equally many variances and columns."""
+    """The fits of models with equally many variances."""
     state, converged = maximise(beside_one_another(models, starts), bounded=False)
     return [
-        RemlFits(model.basis, model.reduced, start, state.take(own), converged[own], bounded=False)
+        RemlFits(
+            model.basis,
+            model.reduced,
+            start,
+            state.take(own).of_columns(model.kind[1]),
+            converged[own],
+            bounded=False,
+        )
         for model, start, own in zip(models, starts, np.arange(len(models))[:, None], strict=True)
     ]
 
@@ -76,21 +96,28 @@ def _laid(
     """The pieces of one size as one, and the responses' rows (d, rows, q).
 
     A model with fewer patterns or rows has empty ones besides: no copies, nothing but zeros, and
-    the residual's variance, which is in every model.
+    the residual's variance, which is in every model. Its further loaves are of the first pattern of
+    size 1, which is that of what lies outside the groups.
     """
     d, there = len(parts), [part for part in parts if part is not None]
+    widths = [model.kind[1] for model in models]
+    further = [max(widths) - width if size == 1 else 0 for width in widths]
     most = max(piece.copies.shape[1] for piece, _ in there)
-    n_rows = max(len(y) for _, y in there)
+    n_rows = max(
+        len(part[1]) + more for part, more in zip(parts, further, strict=True) if part is not None
+    )
     H = np.zeros((d, len(models[0].reduced.names), most, size, size))
     H[:, -1] = np.eye(size)
     copies = np.zeros((d, most))
-    X = np.zeros((d, n_rows, size, models[0].basis.Q.shape[1]))
+    X = np.zeros((d, n_rows, size, max(widths)))
     pattern = np.zeros((d, n_rows), int)
     Y = np.zeros((d, n_rows, size))
     for i, part in enumerate(parts):
         if part is not None:
             piece, y = part
-            g, n = piece.copies.shape[1], len(y)
+            g, n, p = piece.copies.shape[1], len(y), widths[i]
             H[i, :, :g], copies[i, :g] = piece.H[0], piece.copies[0]
-            X[i, :n], pattern[i, :n], Y[i, :n] = piece.X[0], piece.pattern[0], y
+            X[i, :n, :, :p], pattern[i, :n], Y[i, :n] = piece.X[0], piece.pattern[0], y
+            copies[i, 0] += further[i]
+            X[i, n : n + further[i], 0, p : p + further[i]] = np.eye(further[i])
     return Piece(H, copies, X, pattern), Y
