@@ -75,6 +75,7 @@ ROOMS = [
     ["trials.reading"],
     ["trials.printing"],
     [
+        "trials.tables",
         "trials.trial",
         "trials.card",
         "trials.columns",

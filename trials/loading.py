@@ -27,6 +27,7 @@ from .reading.tick_table import Ticks, long_words
 from .reading.totals import rows_of_totals
 from .reading.typed_table import TypedTable
 from .reading.wide import ASSESSOR, READING
+from .tables import blank_rows, number_columns
 from .trial import Trial
 
 __all__ = ["assembled", "load_trial", "planned_factors", "read_trial", "with_measures"]
@@ -190,9 +191,9 @@ def _without_number(typed: TypedTable) -> set[int]:
     """Return the lines of scores or readings on which nothing was scored or read, as is told of the
     table.
     """
-    numbers = typed.frame.select_dtypes("number").drop(columns=["line", "order"], errors="ignore")
-    bare = numbers.isna().all(axis=1) & ~typed.frame["line"].isin(typed.unreadable["line"])
-    return set(typed.frame.loc[bare, "line"].tolist())
+    numbers = [name for name in number_columns(typed.frame) if name != "order"]
+    bare = typed.frame["line"].to_numpy()[blank_rows(typed.frame, numbers)]
+    return set(bare.tolist()) - set(typed.unreadable["line"])
 
 
 def _not_baked_yet(records: Records) -> set[int]:

@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..columns import BY_NAME, CRUMB_PREFIX, DERIVED, label, unit
+from ..tables import number_columns
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, Spot, check, plain
@@ -75,8 +76,10 @@ def twins(loaves: pd.DataFrame, trial: Trial) -> tuple[float, list[NDArray]]:
         for name in loaves
         if name not in measured and name not in PLACES and name not in derived
     ]
-    known = loaves[loaves[measured].notna().all(axis=1)]
-    if len(measured) < 2 or len(known) < FEW_LOAVES:
+    if len(measured) < 2 or len(loaves) < FEW_LOAVES:
+        return 0.0, []
+    known = with_all(loaves, measured)
+    if len(known) < FEW_LOAVES:
         return 0.0, []
     codes = joint_codes(known, measured)
     if codes.max() + 1 == len(codes):
@@ -89,6 +92,12 @@ def twins(loaves: pd.DataFrame, trial: Trial) -> tuple[float, list[NDArray]]:
     by_chance = expected_twins(first, measured, setting) * len(known) / len(first)
     lines = known.loc[again, "line"].groupby(codes[again], sort=False)
     return by_chance, [own.to_numpy() for _, own in lines]
+
+
+def with_all(loaves: pd.DataFrame, measured: list[str]) -> pd.DataFrame:
+    """Return the loaves of which all of this was measured."""
+    lacking = np.any([loaves[name].array.isna() for name in measured], axis=0)
+    return loaves[~lacking] if lacking.any() else loaves
 
 
 def told_twins(same: list[NDArray]) -> str:
@@ -106,11 +115,15 @@ def told_twins(same: list[NDArray]) -> str:
 def rows_like_the_one_above(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does no row repeat all the values of the row above, whatever was set for the two loaves?"""
     measured = measured_columns(loaves, trial)
-    known = loaves[loaves[measured].notna().all(axis=1)].sort_values("line", kind="stable")
-    if len(measured) < 2 or len(known) < FEW_LOAVES:
+    if len(measured) < 2 or len(loaves) < FEW_LOAVES:
         return
-    values = known[measured].to_numpy()
-    again = np.append(False, (values[1:] == values[:-1]).all(axis=1))
+    known = with_all(loaves, measured).sort_values("line", kind="stable")
+    if len(known) < FEW_LOAVES:
+        return
+    again = np.append(False, np.ones(len(known) - 1, dtype=bool))
+    for name in measured:
+        values = known[name].to_numpy()
+        again[1:] &= values[1:] == values[:-1]
     if not again.any():
         return
     first = known.head(ENOUGH_ROWS)
@@ -155,10 +168,7 @@ def values_copied_down(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do measured values differ from loaf to loaf?"""
-    for name in [
-        *MEASURED,
-        *(str(name) for name in loaves.select_dtypes("float") if is_crumb(name)),
-    ]:
+    for name in [*MEASURED, *filter(is_crumb, number_columns(loaves))]:
         if name in loaves and not worked_out(name, trial):
             values = loaves[name].dropna()
             if len(values) >= FEW_LOAVES and values.nunique() == 1:
@@ -175,13 +185,13 @@ def columns_of_one_value(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 @check("columns-copied", "warning", "One of the two was pasted over the other.")
 def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every column hold values of its own?"""
-    numbers = [
-        str(name)
-        for name in loaves.select_dtypes("float")
+    numbers = {
+        name: loaves[name].to_numpy()
+        for name in number_columns(loaves)
         if name in HELD + MEASURED or is_crumb(name)
-    ]
+    }
     for one, other in combinations(numbers, 2):
-        if not np.array_equal(loaves[one].to_numpy(), loaves[other].to_numpy(), equal_nan=True):
+        if not np.array_equal(numbers[one], numbers[other], equal_nan=True):
             continue
         values = loaves[one].dropna()
         if len(values) >= FEW_LOAVES and by_chance(values) < CHANCE:
@@ -195,9 +205,9 @@ def columns_the_same(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def measured_columns(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """Return the columns that hold what was measured on each loaf, none that was worked out."""
     return [
-        str(name)
-        for name in loaves.select_dtypes("float")
-        if (name in HELD + MEASURED or is_crumb(name)) and not worked_out(str(name), trial)
+        name
+        for name in number_columns(loaves)
+        if (name in HELD + MEASURED or is_crumb(name)) and not worked_out(name, trial)
     ]
 
 
@@ -241,9 +251,9 @@ def spread(values: NDArray, groupings: list[NDArray]) -> NDArray:
     return residuals.T @ residuals / max(free, 1)
 
 
-def is_crumb(name: object) -> bool:
+def is_crumb(name: str) -> bool:
     """Return whether a column holds crumb scores."""
-    return str(name).startswith(CRUMB_PREFIX)
+    return name.startswith(CRUMB_PREFIX)
 
 
 def long_runs(values: NDArray, step: float) -> list[tuple[int, int]]:

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from ..columns import BY_NAME, RECORDED, Column, label
-from ..reading.totals import NO_MEASUREMENT
+from ..reading.totals import measurements
+from ..tables import blank_rows
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import Spot, Table, check, places, plain, rows_where
@@ -248,12 +249,8 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 )
 def lines_without_values(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is anything measured on every line, where most have it?"""
-    names = [
-        name
-        for name in loaves
-        if loaves[name].dtype.kind == "f" and name not in (*NO_MEASUREMENT, *trial.card.factors)
-    ]
-    bare = loaves[names].isna().all(axis=1).to_numpy() if names else np.zeros(len(loaves), bool)
+    names = [name for name in measurements(loaves) if name not in trial.card.factors]
+    bare = blank_rows(loaves, names) if names else np.zeros(len(loaves), bool)
     if 0 < bare.sum() <= MOST_BARE * len(loaves):
         rows = loaves.loc[bare, "line"]
         loaf = loaves.loc[bare, "loaf"].dropna()

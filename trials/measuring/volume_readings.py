@@ -8,6 +8,7 @@ import pandas as pd
 from ..findings import Finding, NotedTable
 from ..reading.score_table import melted, no_column, rows_without, value_columns
 from ..reading.typed_table import TypedTable
+from ..tables import blank_rows
 from .measures import volume_by_displacement
 
 FIRST = ("line", "loaf", "loaf_ml")
@@ -48,9 +49,11 @@ def _filled(readings: pd.DataFrame, typed: TypedTable) -> pd.DataFrame:
     """Return the readings without rows that wait to be filled in: a loaf, which reading of it, and
     nothing more.
     """
-    values = readings.drop(columns=[name for name in GIVEN if name in readings])
-    waiting = values.isna().all(axis=1) & ~readings["line"].isin(typed.unreadable["line"])
-    return readings[~waiting].reset_index(drop=True)
+    waiting = blank_rows(readings, [str(name) for name in readings if name not in GIVEN])
+    if waiting.any():
+        waiting &= ~readings["line"].isin(typed.unreadable["line"]).to_numpy()
+        readings = readings[~waiting]
+    return readings.reset_index(drop=True)
 
 
 def with_mean_readings(loaves: pd.DataFrame, readings: pd.DataFrame, file: str) -> NotedTable:

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..findings import Finding
 from ..frozen import frozen
+from ..tables import blank_rows
 from ..words.lists import on_lines
 from .raw_table import RawTable, units_line
 from .typed_table import TypedTable
@@ -117,18 +118,18 @@ def _cells(raw: RawTable, typed: TypedTable) -> tuple[int, int, set[int]]:
     frame = typed.frame
     if len(frame) != len(raw.lines):
         frame = frame.drop_duplicates("line").set_index("line").reindex(raw.lines)
-    for place in raw.cells:
-        headers = [header for header in typed.headers if header.place == place]
-        texts = raw.cells[place].to_numpy()
+    names_of: dict[int, list[str]] = {}
+    for header in typed.headers:
+        names_of.setdefault(header.place, []).append(header.name)
+    for place, (_, column) in enumerate(raw.cells.items()):
+        names = names_of.get(place, [])
+        texts = column.to_numpy()
         written = texts != ""
-        stands = np.zeros(len(texts), dtype=bool)
-        for header in headers:
-            stands |= ~frame[header.name].array.isna()
-        used += int((written & stands).sum())
-        rows = np.flatnonzero(written & ~stands)
+        lacking = written & blank_rows(frame, names)
+        used += int(np.count_nonzero(written & ~lacking))
+        rows = np.flatnonzero(lacking)
         if not len(rows):
             continue
-        names = [header.name for header in headers]
         odd = typed.unreadable
         unread = set(odd.loc[odd["column"].isin(names), "line"])
         settled: Collection[str] = {text for name in names for text in typed.settled.get(name, ())}

@@ -216,10 +216,9 @@ def distinct(cells: pd.Series) -> Distinct:
     holds.
     """
     # pandas before 3 takes two texts for one where they differ only after a zero byte
-    seen: dict[str, int] = {}
-    codes = np.fromiter(
-        (seen.setdefault(text, len(seen)) for text in cells), dtype=np.intp, count=len(cells)
-    )
+    texts = cells.to_numpy()
+    seen = {text: place for place, text in enumerate(dict.fromkeys(texts))}
+    codes = np.fromiter(map(seen.__getitem__, texts), dtype=np.intp, count=len(texts))
     return Distinct(codes=codes, texts=np.array(list(seen), dtype=object))
 
 

@@ -124,18 +124,22 @@ def words(text: str) -> Words:
     out.
     """
     usual = unicodedata.normalize("NFKC", _ELIDED.sub(" ", _NUMERO.sub("number ", text)))
-    written = _WORD.findall(_CAPITAL_INSIDE.sub(" ", usual))
+    if not usual[1:].islower():
+        usual = _CAPITAL_INSIDE.sub(" ", usual)
+    written = _WORD.findall(usual)
     found = [without_accents(word.casefold()) for word in written]
-    names = [len(word) == 1 and word.isascii() and word.isupper() for word in written]
-    small = any(word.islower() for word in written)  # "Volume A" is of bread A, "VOLUME A" may be à
-    meant = tuple(
-        sorted(
-            SYNONYMS.get(word, word)
-            for word, is_name in zip(found, names, strict=True)
-            if word not in FILLERS or (is_name and (small or len(written) < 3))
-        )
-    )
-    return meant or tuple(sorted(found))
+    meant = [
+        SYNONYMS.get(word, word)
+        for word, as_written in zip(found, written, strict=True)
+        if word not in FILLERS or _is_name(as_written, written)
+    ]
+    return tuple(sorted(meant or found))
+
+
+def _is_name(word: str, written: list[str]) -> bool:
+    """Return whether a letter names a bread: "Volume A" is of bread A, "VOLUME A" may be à."""
+    is_letter = len(word) == 1 and word.isascii() and word.isupper()
+    return is_letter and (len(written) < 3 or any(other.islower() for other in written))
 
 
 def without_accents(text: str) -> str:
@@ -148,7 +152,7 @@ def without_accents(text: str) -> str:
 
 
 @lru_cache(maxsize=64)
-def index_of(vocabulary: Vocabulary, language: str = "") -> Index:
+def index_of(vocabulary: Vocabulary, language: str) -> Index:
     """Return words → the columns that they may mean; where languages differ, the sheet's own comes
     first.
     """
@@ -288,7 +292,7 @@ def _faulty_unit(text: str, vocabulary: Vocabulary) -> tuple[Column, str] | None
     (g)".
     """
     for name, spelled, set_off in _readings(text):
-        for column in index_of(vocabulary).get(words(name), ()):
+        for column in index_of(vocabulary, "").get(words(name), ()):
             fits = find_unit(spelled, quantity_of(column.unit)) if column.unit else None
             if column.unit and not fits and (set_off or find_unit(spelled) or is_unclear(spelled)):
                 return column, spelled
@@ -332,7 +336,8 @@ class _Namer:
     vocabulary: Vocabulary
     file: str
     line: int
-    language: str = ""
+    language: str
+    index: Index
     findings: list[Finding] = field(default_factory=list)
     assumptions: list[str] = field(default_factory=list)
 
@@ -354,7 +359,7 @@ class _Namer:
         """Return the header of one column that the card does not name."""
         if not text:
             return Header(text=text, name=f"column_{place + 1}")
-        if meant := read_header(text, self.vocabulary, self.language):
+        if meant := header_in(self.index, text):
             return meant
         if find_unit(text):
             self.say(
@@ -448,7 +453,7 @@ def name_columns(
     both meanings.
     """
     language = language_of(texts, vocabulary)
-    namer = _Namer(vocabulary, file, line, language)
+    namer = _Namer(vocabulary, file, line, language, index_of(vocabulary, language))
     by_card: dict[str, list[str]] = {}
     for name, header in mapped.items():
         by_card.setdefault(loose(named_on_card(header, texts) or header), []).append(name)
@@ -463,7 +468,7 @@ def name_columns(
             for name in by_card.get(loose(text), ())
         ]
         given += [replace(header, text=text) for header in own]
-        meant = read_header(whole, vocabulary, language) if own else namer.name(whole, place)
+        meant = header_in(namer.index, whole) if own else namer.name(whole, place)
         if meant and not (own and _is_instead(meant, own)):
             found.append(replace(meant, text=text, place=place))
     return _distinct(given, _with_only_mass(given, found, wholes, namer), namer)

@@ -77,11 +77,8 @@ def header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
 
 def headers_down(grid: Grid, known: Callable[[str], bool]) -> int:
     """Return how many different known headers the first column holds, one below the other."""
-    return sum(
-        known(text)
-        for text in dict.fromkeys(grid.cells[0].iloc[:HEADER_WITHIN].str.strip())
-        if text
-    )
+    first = grid.cells[0].iloc[:HEADER_WITHIN]
+    return sum(known(text) for text in {text.strip() for text in first} if text)
 
 
 def table_in(
@@ -196,7 +193,7 @@ def units_line(table: RawTable) -> int:
 
 def filled_cells(cells: pd.DataFrame) -> int:
     """Return how many cells are not blank."""
-    return sum(int((cells[name].to_numpy() != "").sum()) for name in cells)
+    return sum(int(np.count_nonzero(column.to_numpy())) for _, column in cells.items())
 
 
 def trimmed(text: str) -> str:
@@ -240,12 +237,16 @@ def _without_remarks(table: RawTable) -> RawTable:
     """Leave out lines of words below or between the loaves: one filled cell of a few words, and no
     other.
     """
+    if len(table.headers) < FEWEST_HEADERS:
+        return table
     rows, filled = np.arange(len(table.lines)), np.zeros(len(table.lines), dtype=int)
-    for place in table.cells if len(table.headers) >= FEWEST_HEADERS else ():
+    for place in table.cells:
         filled[rows] += table.cells[place].to_numpy()[rows] != ""
         rows = rows[filled[rows] <= 1]
+        if not len(rows):
+            return table
     remarks = [row for row in rows.tolist() if len(_text_of(table, row).split()) >= FEWEST_WORDS]
-    if len(table.headers) < FEWEST_HEADERS or not remarks:
+    if not remarks:
         return table
     told = "; ".join(f"line {int(table.lines[row])}, {_text_of(table, row)!r}" for row in remarks)
     return _without_rows(
@@ -282,6 +283,8 @@ def _without_rows(table: RawTable, rows: list[int], told: str) -> RawTable:
 def _without_blank_columns(table: RawTable) -> RawTable:
     """Leave out columns that have neither a header nor a filled cell."""
     keep = [place for place, text in enumerate(table.headers) if text or any(table.cells[place])]
+    if len(keep) == len(table.headers):
+        return table
     renumbered = {old: new for new, old in enumerate(keep)}
     return replace(
         table,

@@ -55,14 +55,15 @@ def read_tables(
             file=file,
         )
     first = next(iter(vocabularies))
-    known = {kind: _recogniser(vocabulary, mapped) for kind, vocabulary in vocabularies.items()}
     if not is_workbook(raw):
-        grid = csv_grid(raw, file, known[first])
+        recognised = _recogniser(vocabularies[first], mapped)
+        grid = csv_grid(raw, file, recognised)
         return {
             first: table_in(
-                turn(grid) if turn else grid, file, known[first], any_header, turn is not None
+                turn(grid) if turn else grid, file, recognised, any_header, turn is not None
             )
         }
+    known = {kind: _recogniser(vocabulary, mapped) for kind, vocabulary in vocabularies.items()}
     from .workbook import workbook_grids
 
     grids = workbook_grids(raw, file)
@@ -102,7 +103,7 @@ def read_tables(
 
 
 def _recogniser(vocabulary: Vocabulary, mapped: Sequence[str]) -> Known:
-    also, index = set(map(loose, mapped)), index_of(vocabulary)
+    also, index = set(map(loose, mapped)), index_of(vocabulary, "")
     seen: dict[str, bool] = {}
 
     def known(text: str) -> bool:

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ..findings import Finding
+from ..tables import number_columns
 from ..words.lists import on_lines
 from ..words.numbers import typed_places
 from .days import LONGEST, pattern, plain, words_of
@@ -123,8 +124,8 @@ def rows_of_totals(loaves: pd.DataFrame, file: str) -> list[Finding]:
 def _labels(loaves: pd.DataFrame) -> list[str]:
     return [
         str(name)
-        for name in loaves
-        if name not in NOT_LABELS and loaves[name].dtype.kind not in "fiub"
+        for name, dtype in loaves.dtypes.items()
+        if name not in NOT_LABELS and dtype.kind not in "fiub"
     ]
 
 
@@ -167,10 +168,7 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
     """Yield rows that end a block and hold one statistic of the rows above: place, which, the
     chance of it.
     """
-    columns = [
-        name for name in loaves if loaves[name].dtype.kind == "f" and name not in NO_MEASUREMENT
-    ]
-    values = [loaves[name].to_numpy() for name in columns]
+    values = [loaves[name].to_numpy() for name in measurements(loaves)]
     values = [np.where(np.isfinite(column), column, np.nan) for column in values]
     blocks = _blocks(loaves)
     rows_of = [_rows_of(codes) for codes in blocks]
@@ -194,6 +192,11 @@ def _by_numbers(loaves: pd.DataFrame, left_out: np.ndarray) -> Iterator[tuple[in
         if best[0] < LIKELY:
             taken[row] = True
             yield row, best[1], best[0]
+
+
+def measurements(loaves: pd.DataFrame) -> list[str]:
+    """Return the columns of what was measured on the loaves."""
+    return [name for name in number_columns(loaves) if name not in NO_MEASUREMENT]
 
 
 def _blocks(loaves: pd.DataFrame) -> list[np.ndarray]:
