@@ -181,6 +181,10 @@ class Arrangement:
         basis = LeastSquares.of(Centred(self.design.matrix)).basis
         return all(_keeps_together(Averaging(labels), basis) for labels in self.groups.values())
 
+    def sees_inside(self, name: str, L: np.ndarray) -> bool:
+        """Whether contrasts L (q, P of the whole design) can be estimated inside a grouping."""
+        return self._seen_inside(name, self.design.reduced(L))
+
     def _seen_inside(self, name: str, L: np.ndarray) -> bool:
         if name not in self._blind:
             self._blind[name] = LeastSquares.of(

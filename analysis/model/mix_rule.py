@@ -44,10 +44,12 @@ class TrialModel:
         terms: Sequence[Term],
         layout: Layout,
         like: TrialModel | None = None,
+        of_asked: str | None = None,
     ) -> None:
         self.coded = coded
         self.layout = layout
         self._like = like  # of the same loaves and terms: designs are taken from it
+        self._of_asked = of_asked  # a grouping in which what is asked about never varies
         self.design: Design = (
             like.design if like else design_of(coded, terms, {}, len(layout.labels))
         )
@@ -86,11 +88,15 @@ class TrialModel:
         return _kept_part(self, gone.tobytes())
 
     def with_grouping(self, name: str, codes: np.ndarray) -> TrialModel:
-        """The same terms and loaves with one more grouping, of these codes (n,)."""
+        """The same terms and loaves with one more grouping, of these codes (n,), in which what is
+        asked about never varies.
+        """
         key = name, codes.tobytes()
         if key not in self._regrouped:
             layout = self.layout.with_grouping(name, codes)
-            self._regrouped[key] = TrialModel(self.coded, self.design.terms, layout, like=self)
+            self._regrouped[key] = TrialModel(
+                self.coded, self.design.terms, layout, like=self, of_asked=name
+            )
         return self._regrouped[key]
 
     def arrangement_for(self, L: np.ndarray) -> Arrangement | None:
@@ -107,9 +113,15 @@ class TrialModel:
     def _choose(self, L: np.ndarray) -> Arrangement | None:
         if not self.design.estimable(L).all():
             return None
-        within = self._fix(self.layout.blocks, self.arranged(()), L)
+        a_mean = bool(L[:, 0].any())  # a difference is seen inside a block or cannot be had there
+        blocks = [name for name in self.layout.blocks if a_mean or name != self._of_asked]
+        within = self._fix(blocks, self.arranged(()), L)
         unit = within.unit_of(within.design.reduced(L))
-        few = [name for name in within.crossing(unit) if self.layout.n(name) <= MOST_FIXED]
+        few = [
+            name
+            for name in within.crossing(unit)
+            if self.layout.n(name) <= MOST_FIXED and (a_mean or within.sees_inside(name, L))
+        ]
         if few:
             within = self._fix(few, within, L)
             unit = within.unit_of(within.design.reduced(L))
