@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .reml import Likelihood, State
+from .reml import Likelihood, State, definite
 
 CONVERGED = 1e-6
 # one more Newton step from a decrement below this is exact to about its square
@@ -182,20 +182,23 @@ def advance(
     definite is taken.
     """
     full = step.length.copy()
-    for _ in range(MAX_HALVINGS):
+    for halving in range(MAX_HALVINGS):
         if not len(moving):
             break
         theta = state.theta[moving] + step.length[moving, None] * step.direction[moving]
         arrived = step.meets_zero[moving] & (step.length == full)[moving, None]
         theta[arrived] = 0
         every = len(moving) == len(likelihood)
-        trial = (likelihood if every else likelihood.of(moving)).at(theta)
-        good = (trial.value <= state.value[moving]) | (near[moving] & np.isfinite(trial.value))
-        if every and good.all():
-            fixed |= arrived
-            return trial, moving[:0]
-        state.put(moving[good], trial.take(np.flatnonzero(good)))
-        fixed[moving[good]] |= arrived[good]
-        moving = moving[~good]
+        theirs = likelihood if every else likelihood.of(moving)
+        # on the way to the edge most are refused, which is seen without all the rest
+        if not halving or definite(theta, theirs.spectra(theta)).any():
+            trial = theirs.at(theta)
+            good = (trial.value <= state.value[moving]) | (near[moving] & np.isfinite(trial.value))
+            if every and good.all():
+                fixed |= arrived
+                return trial, moving[:0]
+            state.put(moving[good], trial.take(np.flatnonzero(good)))
+            fixed[moving[good]] |= arrived[good]
+            moving = moving[~good]
         step.length[moving] /= 2
     return state, moving

@@ -15,6 +15,7 @@ Thompson and Cullis 1995, Biometrics 51, 1440–1450. The first axis of every ar
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -103,14 +104,10 @@ class Likelihood:
         gram = np.zeros((m, parts * width, parts * width))
         log_V, trace = np.zeros(m), np.zeros((m, n_variances))
         trace2 = np.zeros((m, n_variances, n_variances))
-        least, most = np.full(m, np.inf), np.zeros(m)  # eigenvalues of V
-        for piece, y in zip(self.pieces, self.rows, strict=True):
-            d, pattern_shape = len(piece.H), piece.H.shape[2:]
-            flat = piece.H.reshape(d, n_variances, math.prod(pattern_shape))
-            V = (theta.reshape(d, m // d, n_variances) @ flat).reshape(m, *pattern_shape)
-            eigenvalues, eigenvectors = eigen(V)
-            least = np.minimum(least, eigenvalues.min((1, 2)))
-            most = np.maximum(most, np.abs(eigenvalues).max((1, 2)))
+        spectra = self.spectra(theta)
+        for piece, y, (eigenvalues, eigenvectors) in zip(
+            self.pieces, self.rows, spectra, strict=True
+        ):
             # an eigenvalue that is not above zero counts for nothing: the state is not usable then
             counted = np.where(eigenvalues > 0, eigenvalues, 1.0)
             log_V += (np.log(counted).sum(-1)[:, None] @ piece.copies[..., None])[:, 0, 0]
@@ -125,8 +122,25 @@ class Likelihood:
             log_V,
             trace,
             trace2,
-            positive=least > np.maximum(POSITIVE * most, AT_EDGE * theta[:, -1]),
+            positive=definite(theta, spectra),
         )
+
+    def spectra(self, theta: NDArray) -> list[tuple[NDArray, NDArray]]:
+        """Eigenvalues and vectors of V, of each piece's patterns: (m, g, q) and (m, g, q, q)."""
+        found = []
+        for piece in self.pieces:
+            d, n_variances, *pattern_shape = piece.H.shape
+            flat = piece.H.reshape(d, n_variances, math.prod(pattern_shape))
+            V = theta.reshape(d, len(theta) // d, n_variances) @ flat
+            found.append(eigen(V.reshape(len(theta), *pattern_shape)))
+        return found
+
+
+def definite(theta: NDArray, spectra: Sequence[tuple[NDArray, NDArray]]) -> NDArray:
+    """Where V is positive definite (m,), and not so close to the edge that rounding decides."""
+    least = np.min([eigenvalues.min((1, 2)) for eigenvalues, _ in spectra], axis=0)
+    most = np.max([np.abs(eigenvalues).max((1, 2)) for eigenvalues, _ in spectra], axis=0)
+    return np.asarray(least > np.maximum(POSITIVE * most, AT_EDGE * theta[:, -1]))
 
 
 def eigen(V: NDArray) -> tuple[NDArray, NDArray]:
