@@ -23,15 +23,15 @@ from ..model.coding import DesignError
 from ..model.estimates import Estimate
 from ..result import DIFFERENCE
 from ..verdict import verdict
-from .fair_test import fair_test
-from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_asked, without_tied
+from .fair_test import adjusted_for, fair_test
+from .formula_fit import FORMULA, FormulaFit, compared_factors, fit_ahead, fit_asked, without_tied
 from .pair_tests import ADJUSTMENT, family_adjustment, judge_pair, judge_pairs
 from .percent import percent_of
 from .reached import reached
 from .relabelling import second_opinion
 from .result import Comparison
 from .settle import Settle, what_would_settle
-from .steadiness import Judge, leave_one_out
+from .steadiness import Judge, leave_one_out, without_each
 
 SETTLED = ("matters", "real but small", "no difference that matters")
 
@@ -186,9 +186,13 @@ def _compared(
     half_width = (told["ci_high"] - told["ci_low"]) / 2
     has_interval = bool(np.isfinite(half_width))
     again = _again(pairing, told, matters)
-    fairness = fair_test(
-        Pair(trial=trial, formula=formula, against=against, measure=asked.measure), fitted, again
+    pair = Pair(trial=trial, formula=formula, against=against, measure=asked.measure)
+    adjusted = adjusted_for(pair.conditions, pair, fitted)
+    left_out_units = without_each(fitted, (formula, against)) if has_interval else []
+    fit_ahead(
+        [*adjusted.values(), *(without for *_, without in left_out_units)], (formula, against)
     )
+    fairness = fair_test(pair, fitted, adjusted, again)
     by_level = fitted.by_level(
         formula, against, family_adjustment(fitted, pairing.pairs, pairing.family)
     )
@@ -234,7 +238,9 @@ def _compared(
             if has_interval
             else None
         ),
-        steadiness=leave_one_out(fitted, (formula, against), again, told["verdict"], has_interval),
+        steadiness=leave_one_out(
+            fitted, (formula, against), left_out_units, again, told["verdict"], has_interval
+        ),
         fairness=fairness,
         findings=fairness.findings,
     )

@@ -22,7 +22,7 @@ from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.estimates import Estimate
 from ..verdict import verdict
-from .formula_fit import FormulaFit, fit_ahead, refit
+from .formula_fit import FormulaFit, refit
 from .steadiness import Judge
 
 DRIFT = 0.05  # a slope over the baking order with a p-value below this is told
@@ -126,17 +126,17 @@ class FairTest:
         return table[outside & table["adjusted_verdict"].ne(now) & (now != "not settled")]
 
 
-def fair_test(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
+def fair_test(
+    pair: Pair, fitted: FormulaFit, adjusted: Mapping[str, FormulaFit | None], judge: Judge
+) -> FairTest:
     """Return the conditions of two formulas, with the difference adjusted for each one that
     drifted.
 
-    judge : gives the pair's row (difference, ci_low, ci_high) for a fit, as the comparison itself
-        judged it.
+    adjusted : the fits of `adjusted_for` all conditions. judge : gives the pair's row (difference,
+        ci_low, ci_high) for a fit, as the comparison itself judged it.
     """
-    tried = _tried(pair.conditions, pair, fitted)
-    fit_ahead((again for again in tried.values() if again), (pair.formula, pair.against))
-    table = _table(pair.conditions, tried, fitted, judge)
-    again, order = tried.get(ORDER), table[table["condition"] == ORDER]
+    table = _table(pair.conditions, adjusted, fitted, judge)
+    again, order = adjusted.get(ORDER), table[table["condition"] == ORDER]
     days = fitted.fit.layout.labels.get("day")
     drift = _drift(again, pair, days) if again and order["handled"].eq(ADJUSTED).any() else ()
     return FairTest(table=table, findings=worst_first([*fairness_findings(pair), *drift]))
@@ -148,11 +148,11 @@ def stood_apart(pair: Pair, fitted: FormulaFit, judge: Judge) -> FairTest:
     """
     before = FairTest(table=_table(pair.conditions, {}, fitted, judge), findings=())
     apart = [c for c, far in zip(pair.conditions, before.apart, strict=True) if far]
-    table = _table(apart, _tried(apart, pair, fitted), fitted, judge)
+    table = _table(apart, adjusted_for(apart, pair, fitted), fitted, judge)
     return FairTest(table=table, findings=())
 
 
-def _tried(
+def adjusted_for(
     conditions: Iterable[Condition], pair: Pair, fitted: FormulaFit
 ) -> dict[str, FormulaFit | None]:
     """Return the fit adjusted for each condition that is to be adjusted for."""

@@ -247,10 +247,10 @@ def fit_formulas(
     )
 
 
-def fit_ahead(several: Iterable[FormulaFit], formulas: tuple[str, str]) -> None:
-    """Make what the difference of two formulas rests on, of several fits together."""
+def fit_ahead(several: Iterable[FormulaFit | None], formulas: tuple[str, str]) -> None:
+    """Make what the difference of two formulas rests on, of several fits together; None is none."""
     judging.fit_ahead(
-        each for fitted in several for each in fitted.fit.rests_on(fitted.row(*formulas))
+        each for fitted in several if fitted for each in fitted.fit.rests_on(fitted.row(*formulas))
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from ..codes import NotTried
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..verdict import Verdict
-from .formula_fit import FormulaFit, fit_ahead
+from .formula_fit import FormulaFit
 
 MOST_UNITS = 60  # beyond this many mixes no single one can carry the answer
 SAME = 9  # digits of a p-value in which two that ask the same agree
@@ -32,7 +32,8 @@ COLUMNS = [
 ]
 
 Judge = Callable[[FormulaFit], dict[str, Any]]
-Unit = tuple[str, str, pd.Series]  # kind, name, its loaves (bool)
+# a unit's kind, name and loaves (bool), and the fit without it (None: nothing could be judged)
+LeftOut = tuple[str, str, pd.Series, FormulaFit | None]
 
 
 @frozen(kw_only=True)
@@ -69,24 +70,39 @@ class Steadiness:
         return tuple(zip(changed["kind"], changed["left_out"], strict=True))
 
 
+def without_each(fitted: FormulaFit, formulas: tuple[str, str]) -> list[LeftOut]:
+    """Return the fits without each mix and each day of the two formulas; none where there are too
+    many.
+    """
+    if fitted.fit.n_mixes > MOST_UNITS:
+        return []
+    return [
+        (kind, name, gone, _without(fitted, formulas, gone))
+        for kind, name, gone in _units(fitted, formulas)
+    ]
+
+
 def leave_one_out(
-    fitted: FormulaFit, formulas: tuple[str, str], judge: Judge, said: Verdict, has_interval: bool
+    fitted: FormulaFit,
+    formulas: tuple[str, str],
+    left_out: Sequence[LeftOut],
+    judge: Judge,
+    said: Verdict,
+    has_interval: bool,
 ) -> Steadiness:
     """Judge the pair again without each of its mixes and each of its days.
 
-    judge : gives the pair's row (difference, ci_low, ci_high, verdict) for a fit. said : the
-        verdict with all.
+    left_out : as of `without_each`. judge : gives the pair's row (difference, ci_low, ci_high,
+        verdict) for a fit. said : the verdict with all.
     """
     nothing = pd.DataFrame(columns=COLUMNS)
     if not has_interval:
         return Steadiness(table=nothing, reason="no interval")
     if fitted.fit.n_mixes > MOST_UNITS:
         return Steadiness(table=nothing, reason="too many mixes")
-    rows, units = [], list(_units(fitted, formulas))
-    chances = _apart(fitted, formulas, units)
-    left = [_without(fitted, formulas, gone) for _, _, gone in units]
-    fit_ahead((again for again in left if again), formulas)
-    for (kind, name, _), again, chance in zip(units, left, chances, strict=True):
+    rows = []
+    chances = _apart(fitted, formulas, left_out)
+    for (kind, name, _, again), chance in zip(left_out, chances, strict=True):
         row = _judged(again, judge) if again else None
         if row is not None:
             rows.append(
@@ -102,23 +118,27 @@ def leave_one_out(
                     bool(chance < STANDS_OUT),
                 )
             )
-    reason: NotTried = "" if rows else "too few mixes" if units else "nothing to leave out"
+    reason: NotTried = "" if rows else "too few mixes" if left_out else "nothing to leave out"
     return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason=reason)
 
 
-def _apart(fitted: FormulaFit, formulas: tuple[str, str], units: list[Unit]) -> list[float]:
+def _apart(
+    fitted: FormulaFit, formulas: tuple[str, str], left_out: Sequence[LeftOut]
+) -> list[float]:
     """Return, unit by unit, the chance that any would lie as far off (Bonferroni's bound).
 
     Where a day had one mix of either formula, the day and both its mixes are one question, asked
     once.
     """
     row = fitted.row(*formulas)
-    single = np.array([fitted.fit.apart_p_value(row, gone.to_numpy()) for _, _, gone in units])
+    single = np.array(
+        [fitted.fit.apart_p_value(row, gone.to_numpy()) for _, _, gone, _ in left_out]
+    )
     questions = len(np.unique(np.round(single[np.isfinite(single)], SAME)))
     return np.minimum(1.0, questions * single).tolist()
 
 
-def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[Unit]:
+def _units(fitted: FormulaFit, formulas: tuple[str, str]) -> Iterator[tuple[str, str, pd.Series]]:
     """Yield each mix and day of the two formulas with its name and its loaves (bool)."""
     labels = fitted.fit.layout.labels
     ours = fitted.loaves["formula"].astype(str).isin(formulas)
