@@ -104,11 +104,15 @@ def test_tukey_matches_the_studentized_range_of_few_means_and_of_many(n_means):
     assert tukey_p_value(100, 30, n_means) == 1e-12
 
 
-@pytest.mark.parametrize("df", [1.0, 1.3, 2.0, 5.7, 40.0, np.inf])
+@pytest.mark.parametrize("df", [0.7, 1.0, 1.3, 2.0, 5.7, 40.0, np.inf])
 def test_a_single_comparison_is_the_t_test(df):
     t = special.stdtrit(df, 0.975) if np.isfinite(df) else special.ndtri(0.975)
     assert tukey_critical(0.95, df, 2) == pytest.approx(t, rel=1e-6)
     assert dunnett_critical(0.95, df, np.eye(1)) == pytest.approx(t, rel=1e-6)
+    t = min(t, 100)  # of many standard errors on less than one df, fewer digits are right
+    p = special.stdtr(df, -t) * 2 if np.isfinite(df) else special.ndtr(-t) * 2
+    assert tukey_p_value(t, df, 2) == pytest.approx(p, rel=1e-8)
+    assert dunnett_p_value(t, df, np.eye(1)) == pytest.approx(p, rel=1e-8)
 
 
 def test_the_more_alike_the_contrasts_the_less_there_is_to_adjust():
