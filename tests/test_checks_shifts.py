@@ -283,7 +283,7 @@ def test_the_gain_of_an_exchange_is_that_of_fitting_again():
     trial = as_trial(loaves, card_of(loaves, "formula"))
     mix, day, formula = (loaves[name].factorize()[0] for name in ("mix", "day", "formula"))
     values = np.log(loaves["loaf_ml"].to_numpy())
-    fit = Inside.of(trial.loaves, trial, values, mix, [])
+    fit = Inside.of(trial.loaves, ["formula"], values, mix, [])
     pairs = np.array([(i, j) for i in range(48) for j in range(i)])
     gains, _ = fit.gains("mix", pairs)
     same_mix, same_day = mix[:, None] == mix, day[:, None] == day

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from ..frozen import frozen
 from ..trial import Trial
 from .chance import t_tails
-from .grouping import MOST_LEVELS, SETTINGS, batch_codes, joint_codes
+from .grouping import MOST_LEVELS, SETTINGS, batch_codes, joint_codes, varies
 from .unnamed import unnamed_settings
 
 MOST_LOAVES = 1000  # beyond, the sums take too long for a check
@@ -38,15 +38,15 @@ def settings_of(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     names = [name for name in SETTINGS if not (name == "proof_min" and by_height)]
     unnamed = [name for name, _ in unnamed_settings(loaves, trial)]
     wanted = dict.fromkeys([*trial.factors, *names, *unnamed])
-    return [name for name in wanted if name in loaves and loaves[name].nunique() > 1]
+    return [name for name in wanted if name in loaves and varies(loaves[name])]
 
 
-def settings_design(loaves: pd.DataFrame, trial: Trial) -> NDArray:
+def settings_design(loaves: pd.DataFrame, settings: Sequence[str]) -> NDArray:
     """Return the design (n, p) of what was changed: a column a level, numbers of many levels as
     they are.
     """
     parts = [np.ones((len(loaves), 1))]
-    for name in settings_of(loaves, trial):
+    for name in settings:
         column = loaves[name]
         if column.dtype.kind == "f" and column.nunique() > MOST_LEVELS:
             parts.append((column - column.mean()).fillna(0.0).to_numpy()[:, None])
@@ -93,16 +93,18 @@ class Additive:
     mixes: NDArray
 
     @classmethod
-    def of(cls, loaves: pd.DataFrame, trial: Trial, scatter: float = SCATTER) -> Additive:
-        """Return the fit of these loaves; ``scatter`` is the variance of mixes, and of days, over
-        that of single loaves.
+    def of(
+        cls, loaves: pd.DataFrame, settings: Sequence[str], scatter: float = SCATTER
+    ) -> Additive:
+        """Return the fit of these loaves on `settings_of` them; ``scatter`` is the variance of
+        mixes, and of days, over that of single loaves.
         """
         mix = indicators(batch_codes(loaves))
         day = indicators(joint_codes(loaves, ["day"])) if "day" in loaves else mix[:, :0]
         together = np.eye(len(loaves)) + scatter * (mix @ mix.T + day @ day.T)
         whiten = np.linalg.inv(np.linalg.cholesky(together))
-        settings = basis(whiten @ settings_design(loaves, trial))
-        return cls(whiten, settings, basis(beside(settings, whiten @ mix)))
+        known = basis(whiten @ settings_design(loaves, settings))
+        return cls(whiten, known, basis(beside(known, whiten @ mix)))
 
     def knowing(self, columns: NDArray) -> Additive:
         """Return the fit with columns (n, k) taken as known beside the settings."""

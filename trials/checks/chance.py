@@ -42,10 +42,9 @@ def t_tails(df: NDArray, t: NDArray) -> NDArray:
     for one in np.unique(df):
         rows, odd = df == one, one % 2
         cosine = np.cos(angle[rows])
-        term, total = cosine if odd else np.ones_like(cosine), np.zeros_like(cosine)
-        for k in range(2 + odd, one + 1, 2):
-            total += term
-            term = term * cosine**2 * (k - 1) / k
+        k = np.arange(2 + odd, one - 1, 2)[:, None]
+        terms = np.cumprod(cosine**2 * ((k - 1) / k), axis=0)
+        total = (cosine if odd else 1.0) * (1.0 + terms.sum(axis=0)) if one > 1 else 0.0
         within = np.sin(angle[rows]) * total
         inside[rows] = 2 / pi * (angle[rows] + within) if odd else within
     return np.clip(1 - inside, 0.0, 1.0)

@@ -55,8 +55,9 @@ def loaves_that_fit_exchanged(loaves: pd.DataFrame, trial: Trial) -> Iterator[Sp
     if not 0 < len(loaves) <= MOST_PAIRED:
         return
     mix = batch_codes(loaves)
-    inside = [name for name in settings_of(loaves, trial) if varies_inside(mix, loaves[name])]
-    fit = Inside.of(loaves, trial, values, mix, inside)
+    settings = settings_of(loaves, trial)
+    inside = [name for name in settings if varies_inside(mix, loaves[name])]
+    fit = Inside.of(loaves, settings, values, mix, inside)
     if fit.within < LEAST_WITHIN:
         return
     one, other = np.triu_indices(len(loaves), 1)
@@ -170,7 +171,7 @@ def with_telling_values(loaves: pd.DataFrame) -> tuple[pd.DataFrame, NDArray]:
     looks = {measure.look: measure.values for measure in measures_of(loaves)}
     values = looks.get("volume", looks.get("mass", np.full(len(loaves), np.nan)))
     known = ~np.isnan(values)
-    return loaves[known], values[known]
+    return (loaves, values) if known.all() else (loaves[known], values[known])
 
 
 def mix_gains(
@@ -187,13 +188,14 @@ def mix_gains(
     A mix that is off alone has a size of its own, which an exchange has not: it costs ½ log m
     (Schwarz 1978, Annals of Statistics 6: 461-464; the reference is from memory).
     """
-    fit = Additive.of(loaves, trial)
+    settings = settings_of(loaves, trial)
+    fit = Additive.of(loaves, settings)
     if not pairs or not told_apart(fit) or fit.free_mixes < LEAST_FREE_MIXES:
         return np.zeros(len(pairs)), np.zeros(len(of_mix))
     rest = fit.left(values[:, None])[:, 0]
     within = float((rest**2).sum() - ((fit.mixes.T @ rest) ** 2).sum()) / fit.free_loaves
     prior = PRIOR_MIXES * max(within, LEAST_SCALE**2)
-    others = [name for name in settings_of(loaves, trial) if name != "formula"]
+    others = [name for name in settings if name != "formula"]
     inside = [name for name in others if varies_inside(mix, loaves[name])]
     each = indicators(mix)
     whole = np.hstack([each, *(indicators(joint_codes(loaves, [name])) for name in inside)])

@@ -63,6 +63,12 @@ def kinds_in(groups: NDArray, column: pd.Series) -> NDArray:
     return np.bincount(pairs // more, minlength=int(groups.max(initial=-1)) + 1)
 
 
+def varies(column: pd.Series) -> bool:
+    """Return whether a column holds two values at least, none of them missing."""
+    known = codes_of(column)[~column.array.isna()]
+    return len(known) > 0 and bool((known != known[0]).any())
+
+
 def in_majority(groups: NDArray, codes: NDArray) -> NDArray:
     """Return which rows hold the one value that is more frequent in their group than any other
     (n,).

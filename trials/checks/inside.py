@@ -4,13 +4,14 @@ set for two of them exchanged?
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from ..frozen import frozen
-from ..trial import Trial
-from .additive import LEAST_SCALE, SCATTER, basis, beside, indicators, settings_of
+from .additive import LEAST_SCALE, SCATTER, basis, beside, indicators
 from .grouping import joint_codes
 
 PRIOR_LOAVES = 10  # how much loaves of one tin are taken to scatter as all do, in loaves
@@ -38,10 +39,17 @@ class Inside:
 
     @classmethod
     def of(
-        cls, loaves: pd.DataFrame, trial: Trial, values: NDArray, mix: NDArray, inside: list[str]
+        cls,
+        loaves: pd.DataFrame,
+        settings: Sequence[str],
+        values: NDArray,
+        mix: NDArray,
+        inside: Sequence[str],
     ) -> Inside:
-        """Return the fit; ``inside`` are the settings that vary inside mixes."""
-        names = [*inside, *(name for name in settings_of(loaves, trial) if name not in inside)]
+        """Return the fit on `settings_of` the loaves; ``inside`` are those that vary inside
+        mixes.
+        """
+        names = [*inside, *(name for name in settings if name not in inside)]
         parts = [indicators(joint_codes(loaves, [name])) for name in names]
         design = np.hstack([*parts, np.ones((len(loaves), 1))])
         of_mix = indicators(mix)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from string import ascii_lowercase, digits
 
+import numpy as np
 import pandas as pd
 
 from ..trial import Trial
@@ -114,9 +115,13 @@ def mixes_of_one_loaf(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def mixes_with_two_temperatures(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every mix one dough temperature?"""
-    dough = loaves["dough_temp_c"].groupby(batch_codes(loaves))
-    apart = dough.transform("max") - dough.transform("min")
-    rows = rows_where(loaves, (apart > SAME_DOUGH_C) & loaves["mix"].notna())
+    mix, dough = batch_codes(loaves), loaves["dough_temp_c"].to_numpy()
+    most = np.full(int(mix.max(initial=-1)) + 1, -np.inf)
+    least = -most
+    np.fmax.at(most, mix, dough)
+    np.fmin.at(least, mix, dough)
+    apart = (most - least)[mix] > SAME_DOUGH_C
+    rows = rows_where(loaves, apart & ~loaves["mix"].array.isna())
     if len(rows):
         mixes = [f"{mix}" for mix in rows["mix"].unique()]
         yield Spot(

@@ -232,10 +232,11 @@ def with_formula(scores: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     """Return the scores whose loaf is known, with its formula."""
     if not {"loaf", "formula"} <= set(trial.loaves.columns):
         return scores.assign(formula=np.nan)[:0]
-    loaves = trial.loaves[::-1]  # of two with one number the first
-    made = dict(zip(loaves["loaf"], loaves["formula"], strict=True))
-    made_by = np.array([made.get(loaf, np.nan) for loaf in scores["loaf"]], dtype=object)
-    return scores.assign(formula=made_by)[~pd.isna(made_by)]
+    loaf, formula = (trial.loaves[name].to_numpy()[::-1] for name in ("loaf", "formula"))
+    of_loaf = dict(zip(loaf, formula, strict=True))  # of two with one number the first
+    made = np.array([of_loaf.get(loaf, np.nan) for loaf in scores["loaf"].to_numpy()], object)
+    scores, known = scores.assign(formula=made), ~pd.isna(made)
+    return scores if known.all() else scores[known]
 
 
 def order_chance(looks: pd.DataFrame) -> float:

@@ -10,7 +10,8 @@ import pandas as pd
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, Spot, check, places, plain, rows_where
-from .robust import MAD_TO_SD
+from .grouping import joint_codes
+from .robust import MAD_TO_SD, Groups
 from .values import not_numbers
 
 # relative SD of one reading by seed displacement: common practice, no source
@@ -45,11 +46,18 @@ def readings_of_no_loaf(readings: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def readings_that_disagree(readings: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Do readings of one loaf agree as seed displacement usually does?"""
-    loaf = readings.groupby("loaf", sort=False)["loaf_ml"]
-    count = loaf.transform("count").where(lambda number: number > 1)
-    apart = (readings["loaf_ml"] / loaf.transform("median") - 1).abs() / np.sqrt(1 - 1 / count)
-    usual = np.clip(apart[apart > 0].median() / MAD_TO_SD, *READING_SD)
-    rows = readings[np.isfinite(apart) & (apart > SURE * usual)]
+    known = readings[readings["loaf"].notna() & readings["loaf_ml"].notna()]
+    loaf, values = joint_codes(known, ["loaf"]), known["loaf_ml"].to_numpy()
+    again = np.bincount(loaf)[loaf] > 1
+    if not again.any():
+        return
+    count = np.bincount(loaf)[loaf][again]
+    middle = Groups.of(loaf).medians(values)[loaf][again]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        apart = np.abs(values[again] / middle - 1) / np.sqrt(1 - 1 / count)
+    there = apart[apart > 0]
+    usual = np.clip(np.median(there) / MAD_TO_SD, *READING_SD) if len(there) else np.inf
+    rows = rows_where(known[again], np.isfinite(apart) & (apart > SURE * usual))
     if len(rows):
         names = rows["loaf"].unique()
         told = [

@@ -14,7 +14,15 @@ from numpy.typing import NDArray
 from ..frozen import frozen
 from ..trial import Trial
 from ..words.lists import on_lines
-from .additive import LESS_SCATTER, MOST_LOAVES, SCATTER, Additive, groups_in, told_apart
+from .additive import (
+    LESS_SCATTER,
+    MOST_LOAVES,
+    SCATTER,
+    Additive,
+    groups_in,
+    settings_of,
+    told_apart,
+)
 from .check import Spot, check, plain
 from .grouping import logs
 
@@ -83,6 +91,24 @@ class Unit:
         return f"{kind} {own[kind].iloc[0] if kind in own else ''} ({on_lines(own['line'])})"
 
 
+@frozen
+class Looked:
+    """The loaves of which something is known, what may lie apart among them, what was set for them,
+    and the fits of that by the scatter that they were made for.
+    """
+
+    loaves: pd.DataFrame
+    units: list[Unit]
+    settings: list[str]
+    fits: dict[float, Additive]
+
+    def fit(self, scatter: float) -> Additive:
+        """Return the fit for a scatter, made once."""
+        if scatter not in self.fits:
+            self.fits[scatter] = Additive.of(self.loaves, self.settings, scatter)
+        return self.fits[scatter]
+
+
 @check(
     "box-unlike",
     "warning",
@@ -96,7 +122,7 @@ def boxes_that_do_not_fit(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     counts = known["box_ml"].value_counts()
     if len(counts) < 2 or counts.iloc[0] == counts.iloc[1] or len(known) > MOST_LOAVES:
         return
-    fit = Additive.of(known, trial)
+    fit = Additive.of(known, settings_of(known, trial))
     if not told_apart(fit):
         return
     usual = float(counts.index[0])
@@ -144,28 +170,26 @@ def mixes_and_days_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """
     if not 0 < len(loaves) <= MOST_LOAVES:
         return
-    seen: dict[bytes, list[Unit]] = {}
-    fits: dict[tuple[bytes, float], Additive] = {}
+    seen: dict[bytes, Looked] = {}
     looks = []
     for measure in measures_of(loaves):
         known = ~np.isnan(measure.values)
         if known.any():
             rows = known.tobytes()
             if rows not in seen:
-                seen[rows] = units_of(loaves[known])
-            if seen[rows] and (rows, measure.scatter) not in fits:
-                fits[rows, measure.scatter] = Additive.of(loaves[known], trial, measure.scatter)
-            looks.append((measure, known, seen[rows]))
+                own = loaves if known.all() else loaves[known]
+                seen[rows] = Looked(own, units_of(own), settings_of(own, trial), {})
+            looks.append((measure, measure.values[known], seen[rows]))
     weights = [
-        np.array([1.0 if unit.kind in measure.unclear else CLEAR for unit in units])
-        for measure, _, units in looks
+        np.array([1.0 if unit.kind in measure.unclear else CLEAR for unit in looked.units])
+        for measure, _, looked in looks
     ]
-    total = sum(own.sum() for own in weights)
-    for (measure, known, units), own in zip(looks, weights, strict=True):
-        if units:
-            fit = fits[known.tobytes(), measure.scatter]
-            alarms = ALARMS * own / total
-            yield from told_of(loaves[known], measure, fit, units, alarms, measure.values[known])
+    total = sum(of_units.sum() for of_units in weights)
+    for (measure, values, looked), of_units in zip(looks, weights, strict=True):
+        if looked.units:
+            fit = looked.fit(measure.scatter)
+            alarms = ALARMS * of_units / total
+            yield from told_of(looked.loaves, measure, fit, looked.units, alarms, values)
 
 
 def measures_of(loaves: pd.DataFrame) -> list[Measure]:

@@ -138,7 +138,8 @@ def heights_too_flat(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 def most_outside(values: pd.Series, bounds: tuple[float, float]) -> bool:
     """Return whether more than half of the values that are there lie outside the bounds."""
-    there = values[np.isfinite(values.to_numpy(dtype=float))]
+    there = values.to_numpy(dtype=float)
+    there = there[np.isfinite(there)]
     outside = (there < bounds[0]) | (there > bounds[1])
     return len(there) > 0 and bool(outside.mean() > 0.5)
 
