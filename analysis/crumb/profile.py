@@ -36,7 +36,7 @@ def volume_correlation(
     )
     if measure is None:
         return pd.DataFrame(columns=CORRELATION)
-    mix = label_units(loaves).labels["mix"]
+    mix = pd.Series(label_units(loaves).labels["mix"], loaves.index)
     found = []
     for attribute in attributes:
         score = rows[rows["attribute"] == attribute].groupby("row")[SCORE].mean()

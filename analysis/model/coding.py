@@ -32,7 +32,9 @@ class Category:
     def rows(self) -> np.ndarray:
         """(k, k − 1): one row a level."""
         k = len(self.levels)
-        return np.vstack([np.eye(k - 1), -np.ones((1, k - 1))])
+        rows = np.eye(k, k - 1)
+        rows[-1] = -1.0
+        return rows
 
     def row(self, level: object | None) -> np.ndarray:
         """(k − 1,) at one level; None averages all levels equally, which is zero."""

@@ -294,8 +294,10 @@ def _distinct_settings(coded: Sequence[Coded], n: int) -> tuple[np.ndarray, np.n
 
 def _crossed(columns: Sequence[np.ndarray], n: int) -> np.ndarray:
     """Products of every column with every other: (n, product of the widths)."""
-    out = np.ones((n, 1))
-    for more in columns:
+    if not columns:
+        return np.ones((n, 1))
+    out = columns[0]
+    for more in columns[1:]:
         out = (out[:, :, None] * more[:, None, :]).reshape(n, -1)
     return out
 
@@ -321,6 +323,8 @@ def _ties(
     """For every term that lost part of its hypothesis: the other terms and blocks that it is tied
     to.
     """
+    if not null.shape[1]:
+        return ()
     found = []
     for term in terms:
         mine = positions[term.name]

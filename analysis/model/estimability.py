@@ -76,10 +76,10 @@ def _plainly_independent(matrix: np.ndarray, owner: Sequence[str]) -> bool:
 
 def null_vectors(matrix: np.ndarray, kept: np.ndarray) -> np.ndarray:
     """A basis (columns, dropped) of the null space: each dropped column with what makes it up."""
+    if len(kept) == matrix.shape[1]:
+        return np.zeros((len(kept), 0))
     dropped = np.setdiff1d(np.arange(matrix.shape[1]), kept)
     null = np.zeros((matrix.shape[1], len(dropped)))
-    if not len(dropped):
-        return null
     parts = np.linalg.lstsq(matrix[:, kept], matrix[:, dropped], rcond=None)[0]
     null[kept] = np.where(np.abs(parts) > TOLERANCE, -parts, 0.0)
     null[dropped, np.arange(len(dropped))] = 1.0

@@ -34,7 +34,7 @@ class Layout:
     for.
 
     loaves : the factors of the loaves. groupings : those looked for.
-    labels : one integer column a recorded grouping, and "mix" always; the index of the loaves.
+    codes : whole numbers (n,) of each recorded grouping, and of "mix" always.
     blocks : groupings to compare within, as fixed blocks unless a contrast needs one as its unit;
         coarse to fine.
     groups : groupings that are random → why ("shared dough", "inside the mix", "many incomplete
@@ -51,7 +51,7 @@ class Layout:
 
     loaves: pd.DataFrame
     groupings: tuple[str, ...]
-    labels: pd.DataFrame
+    codes: Mapping[str, np.ndarray]
     blocks: tuple[str, ...]
     groups: Mapping[str, str]
     left_out: Mapping[str, str]
@@ -70,9 +70,9 @@ class Layout:
         return any(is_nested(self.codes[other], label) for other in blocks if other != block)
 
     @cached_property
-    def codes(self) -> dict[str, np.ndarray]:
-        """Return the labels by grouping, each (n,)."""
-        return {str(name): self.labels[name].to_numpy() for name in self.labels}
+    def labels(self) -> pd.DataFrame:
+        """One integer column a recorded grouping, and "mix" always; the index of the loaves."""
+        return pd.DataFrame(self.codes, index=self.loaves.index)
 
     def n(self, grouping: str) -> int:
         """How many days, oven loads, mixes or loaves there are (0 when not recorded)."""
@@ -80,7 +80,7 @@ class Layout:
 
     @cached_property
     def _sizes(self) -> dict[str, int]:
-        return count_units(self.labels) | {"loaf": len(self.labels)}
+        return count_units(self.codes) | {"loaf": len(self.loaves)}
 
     @cached_property
     def factors(self) -> pd.DataFrame:
@@ -129,7 +129,7 @@ class Layout:
             reason = self.left_out.get(name) or self.groups.get(name) or "compared within"
             rows.append({"grouping": name, "n": self.n(name), "role": role, "reason": reason})
         rows.append(
-            {"grouping": "loaf", "n": len(self.labels), "role": "unit", "reason": "measured"}
+            {"grouping": "loaf", "n": len(self.loaves), "role": "unit", "reason": "measured"}
         )
         return pd.DataFrame(rows)
 
@@ -168,19 +168,14 @@ class Layout:
 
     def with_grouping(self, name: str, codes: np.ndarray) -> Layout:
         """The same with one more grouping, of these codes (n,)."""
-        labels = self.labels.assign(**{name: pd.factorize(codes)[0]})
+        labels = {**self.codes, name: pd.factorize(codes)[0]}
         units = Units(labels, self.mix_assumed, self.relabelled, self.missing_labels)
         return _laid_out(self.loaves, (*self.groupings, name), units)
 
     def without(self, gone: np.ndarray) -> Layout:
         """The layout of the loaves that are not gone (bool); what is said of labels stays."""
         labels = {name: pd.factorize(codes[~gone])[0] for name, codes in self.codes.items()}
-        units = Units(
-            pd.DataFrame(labels, index=self.labels.index[~gone]),
-            self.mix_assumed,
-            self.relabelled,
-            self.missing_labels,
-        )
+        units = Units(labels, self.mix_assumed, self.relabelled, self.missing_labels)
         return _laid_out(self.loaves[~gone], self.groupings, units)
 
     def to_dict(self) -> dict[str, Any]:
@@ -233,8 +228,7 @@ def _layout(loaves: pd.DataFrame, factors: tuple[str, ...], groupings: tuple[str
 
 def _laid_out(asked: pd.DataFrame, groupings: tuple[str, ...], units: Units) -> Layout:
     """The layout of these factors in these units."""
-    sizes = count_units(units.labels)
-    labels = {name: units.labels[name].to_numpy() for name in sizes}
+    labels, sizes = units.labels, count_units(units.labels)
     left_out = _left_out(labels, sizes, groupings, units.mix_assumed)
     kept = sorted((name for name in labels if name not in left_out), key=sizes.__getitem__)
     groups = {
@@ -243,7 +237,7 @@ def _laid_out(asked: pd.DataFrame, groupings: tuple[str, ...], units: Units) -> 
     return Layout(
         loaves=asked,
         groupings=groupings,
-        labels=units.labels,
+        codes=labels,
         blocks=tuple(name for name in kept if name not in groups),
         groups=groups,
         left_out=left_out,

@@ -50,9 +50,7 @@ class TrialModel:
         self.layout = layout
         self._like = like  # of the same loaves and terms: designs are taken from it
         self._of_asked = of_asked  # a grouping in which what is asked about never varies
-        self.design: Design = (
-            like.design if like else design_of(coded, terms, {}, len(layout.labels))
-        )
+        self.design: Design = like.design if like else design_of(coded, terms, {}, layout.n("loaf"))
         self._designs: dict[tuple[str, ...], Design] = {(): self.design}
         self._regrouped: dict[tuple[str, bytes], TrialModel] = {}
         self._arrangements: dict[tuple[str, ...], Arrangement] = {}
@@ -277,7 +275,7 @@ class TrialModel:
         if blocks not in self._designs:
             within = {name: self._block(name) for name in blocks}
             self._designs[blocks] = design_of(
-                self.coded, self.design.terms, within, len(self.layout.labels)
+                self.coded, self.design.terms, within, self.layout.n("loaf")
             )
         return self._designs[blocks]
 

@@ -217,7 +217,11 @@ class TrialFit:
             return None
         if self.n_loaves > MOST_LOAVES:
             return self._fitted.setdefault(arrangement, Fitted(arrangement, self.response[:, None]))
-        return _kept_fit(arrangement, Response(self.response.tobytes(), self.response))
+        return _kept_fit(arrangement, self._kept_response)
+
+    @cached_property
+    def _kept_response(self) -> Response:
+        return Response(self.response.tobytes(), self.response)
 
     def _unit_table(self, unit: str) -> pd.DataFrame:
         means = self._main.arrangement.means(unit)

@@ -21,7 +21,7 @@ LIES_INSIDE = {grouping.name: grouping.inside for grouping in columns.GROUPINGS}
 class Units:
     """Labels of the groupings, and what was assumed to make them.
 
-    labels : one integer column a recorded grouping, and "mix" always; the index of the loaves.
+    labels : whole numbers (n,) of each recorded grouping, and of "mix" always.
     mix_assumed : there is no mix column, so every loaf was taken as a mix of its own.
     relabelled : groupings whose labels came back on another day (of a mix also: for another
         formula) and were
@@ -31,7 +31,7 @@ class Units:
         taken together as one more group).
     """
 
-    labels: pd.DataFrame
+    labels: Mapping[str, np.ndarray]
     mix_assumed: bool
     relabelled: tuple[str, ...]
     missing: Mapping[str, int]
@@ -53,9 +53,7 @@ def label_units(loaves: pd.DataFrame, groupings: Sequence[str] = GROUPINGS) -> U
         and len(np.unique(labels[name][there])) > recorded[name].nunique()
     )
     assumed = {} if "mix" in known else {"mix": np.arange(len(loaves))}
-    return Units(
-        pd.DataFrame(labels | assumed, index=loaves.index), bool(assumed), relabelled, missing
-    )
+    return Units(labels | assumed, bool(assumed), relabelled, missing)
 
 
 def named_by(groupings: Sequence[str]) -> list[str]:
@@ -78,9 +76,9 @@ def _lies_inside(loaves: pd.DataFrame, name: str) -> list[str]:
     return [key for key in (*LIES_INSIDE.get(name, ()), name) if key in loaves]
 
 
-def count_units(labels: pd.DataFrame) -> dict[str, int]:
+def count_units(labels: Mapping[str, np.ndarray]) -> dict[str, int]:
     """How many groups each grouping has."""
-    return {str(name): int(labels[name].to_numpy().max(initial=-1)) + 1 for name in labels}
+    return {name: int(codes.max(initial=-1)) + 1 for name, codes in labels.items()}
 
 
 def is_nested(first: np.ndarray, second: np.ndarray) -> bool:
