@@ -98,7 +98,8 @@ def assembled(records: Records) -> Trial:
     tables = {kind: table.frame for kind, table in made.items()}
     readings = tables.get("readings")
     read = typed["loaves"].frame
-    steps = [_numbered(read.drop(columns=_empty(read)), files["loaves"])]
+    empty = _empty(read)
+    steps = [_numbered(read.drop(columns=empty) if empty else read, files["loaves"])]
     if "plan" in typed:
         steps.append(
             with_plan(
@@ -247,12 +248,10 @@ def _headers(typed: Mapping[str, TypedTable], loaves: pd.DataFrame) -> dict[str,
     worked out anew.
     """
     read = typed["loaves"].frame
-    read = read[read["line"].isin(loaves["line"])].reset_index(drop=True)
-    worked_out = {
-        column.name
-        for column in DERIVED
-        if column.name in read and not loaves[column.name].equals(read[column.name])
-    }
+    given = [column.name for column in DERIVED if column.name in read]
+    if given:
+        read = read[read["line"].isin(loaves["line"])].reset_index(drop=True)
+    worked_out = {name for name in given if not loaves[name].equals(read[name])}
     filled = {
         kind: set(typed[kind].frame) - set(_empty(typed[kind].frame))
         for kind in ("plan", "loaves")

@@ -1,17 +1,15 @@
 """What is asked of a table of records again and again: which of its columns hold numbers, which of
-its rows hold nothing.
+its rows hold nothing, what stands in a column.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 def number_columns(table: pd.DataFrame) -> list[str]:
@@ -27,3 +25,9 @@ def blank_rows(table: pd.DataFrame, columns: Iterable[str]) -> NDArray:
         if not blank.any():
             break
     return blank
+
+
+def distinct(column: pd.Series) -> list[Any]:
+    """Return the distinct values of a column, none missing, as they first come."""
+    values = column.unique()
+    return list(values[~pd.isna(values)])

@@ -11,6 +11,7 @@ import pandas as pd
 from ..columns import BY_NAME, CRUMB_PREFIX, MEASURES, label
 from ..reading.headers import unit_of_header, words
 from ..reading.stacked import SHEET
+from ..tables import distinct
 from ..trial import Trial
 from ..words.lists import listed
 from .check import MOST_TOLD, Spot, check
@@ -96,8 +97,10 @@ def headers_not_used(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def measure_not_said(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known which measure to judge by?"""
+    if trial.card.measure is not None or holds_values(loaves, "specific_volume"):
+        return
     there = measured(loaves, trial)
-    if there and trial.card.measure is None and not holds_values(loaves, "specific_volume"):
+    if there:
         yield Spot(
             message=(
                 "Specific volume cannot be worked out here, and nothing says which other measure"
@@ -163,7 +166,7 @@ def measured(loaves: pd.DataFrame, trial: Trial) -> list[str]:
         if str(name).startswith(CRUMB_PREFIX) and holds_values(loaves, name)
     ]
     if trial.scores is not None and "attribute" in trial.scores:
-        scores += [CRUMB_PREFIX + str(name) for name in trial.scores["attribute"].dropna().unique()]
+        scores += [CRUMB_PREFIX + str(name) for name in distinct(trial.scores["attribute"])]
     return list(
         dict.fromkeys([*own, *(name for name in MEASURES if holds_values(loaves, name)), *scores])
     )

@@ -10,6 +10,7 @@ from itertools import combinations, pairwise
 import pandas as pd
 
 from ..reading import days
+from ..tables import distinct
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, Spot, check
@@ -138,7 +139,7 @@ def days_years_away(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 def texts_of(loaves: pd.DataFrame) -> list[str]:
     """Return every bake day as it was written, once."""
-    return [str(text) for text in loaves["day"].dropna().unique()]
+    return [str(text) for text in distinct(loaves["day"])]
 
 
 def dates_as(texts: list[str], *, day_first: bool) -> dict[str, datetime.date]:

@@ -88,9 +88,9 @@ def with_coded_names(loaves: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame
     looked at once.
     """
     coded = {}
-    for name in names:
-        if name in loaves and loaves[name].dtype.kind not in "fiub":
-            codes, levels = pd.factorize(loaves[name].to_numpy())
+    for name in dict.fromkeys(names):
+        if name in loaves and (column := loaves[name]).dtype.kind not in "fiub":
+            codes, levels = pd.factorize(column.to_numpy())
             coded[name] = pd.Categorical.from_codes(codes, pd.Index(levels, dtype=object))
     return loaves.assign(**coded)
 

@@ -13,6 +13,7 @@ from ..trial import Trial
 from ..words.lists import listed
 from .check import MOST_TOLD, Spot, check, places, plain, rows_where
 from .grouping import joint_codes, kinds_in
+from .robust import Groups
 
 # a pan loaf: A-A-20126F (flour, 2008), 6.6.2: cool at least 2 h before measuring volume
 COOL_MIN = 120.0
@@ -62,8 +63,9 @@ def cooled_too_briefly(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def measured_at_once(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every loaf a place of its own in the order of measuring?"""
     keys = ["day", "measure_order"] if "day" in loaves else ["measure_order"]
-    twice = loaves.duplicated(keys, keep=False) & loaves["measure_order"].notna()
-    rows = rows_where(loaves, twice)
+    place = joint_codes(loaves, keys)
+    twice = (np.bincount(place) > 1)[place] if len(loaves) else place
+    rows = rows_where(loaves, twice & loaves["measure_order"].notna())
     if len(rows):
         told = places(rows, lambda row: f"place {plain(row['measure_order'])}")
         yield Spot(
@@ -114,8 +116,9 @@ def days_out_of_order(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     if known.empty or known["day"].nunique() == 1 or starts_again(known):
         return
     ranked = known.sort_values("bake_order", kind="stable")
-    usual = ranked.groupby("day", observed=True)["bake_order"].transform("median")
-    rows = rows_where(ranked, usual < usual.cummax())
+    day = joint_codes(ranked, ["day"])
+    usual = Groups.of(day).medians(ranked["bake_order"].to_numpy())[day]
+    rows = rows_where(ranked, usual < np.maximum.accumulate(usual))
     if len(rows):
         told = places(rows, lambda row: f"place {plain(row['bake_order'])}, day {row['day']}")
         yield Spot(

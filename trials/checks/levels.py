@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ..columns import BY_NAME, CRUMB_PREFIX
+from ..tables import distinct
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .answerable import holds_values
@@ -102,7 +103,7 @@ def levels_never_baked(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
         return  # that nothing is baked is told by itself
     for name in text_factors(loaves, trial):
         planned = [str(level) for level in trial.card.factors[name]]
-        present = set(loaves[name].dropna().unique())
+        present = set(distinct(loaves[name]))
         absent = [level for level in planned if level not in present]
         if absent and not strangers(loaves[name], planned):
             yield never_baked(name, absent)
@@ -166,7 +167,7 @@ def measure_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 def measures_on_card_without_column(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Has every measure that the card describes a column?"""
     scored = (
-        [f"{CRUMB_PREFIX}{name}" for name in trial.scores["attribute"].dropna().unique()]
+        [f"{CRUMB_PREFIX}{name}" for name in distinct(trial.scores["attribute"])]
         if (trial.scores is not None and "attribute" in trial.scores)
         else []
     )
@@ -221,7 +222,7 @@ def number_factors(loaves: pd.DataFrame, trial: Trial) -> list[str]:
 def strangers(column: pd.Series, planned: list[str]) -> list[str]:
     """Return the levels in a column that nobody planned."""
     known = set(planned)
-    return [level for level in column.dropna().unique() if str(level) not in known]
+    return [level for level in distinct(column) if str(level) not in known]
 
 
 def never_baked(name: str, absent: list[str]) -> Spot:

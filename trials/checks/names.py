@@ -12,10 +12,11 @@ import pandas as pd
 
 from ..columns import label
 from ..reading import days
+from ..tables import distinct
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import MOST_TOLD, NAMED, Spot, check
-from .grouping import tally
+from .grouping import codes_of, tally
 
 MISSPELLED = ("formula", "tin", "oven", "deck", "oven_place", "table", "baker")
 MOST_NAMES = 100  # a column with more of them holds no kinds
@@ -82,7 +83,7 @@ def labels_missing(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def dittos(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every cell say what it means, without a ditto mark?"""
     for name in (name for name in ("loaf", *named_columns(loaves, trial)) if name in loaves):
-        marks = [text for text in loaves[name].unique() if str(text).strip().casefold() in DITTOS]
+        marks = [text for text in distinct(loaves[name]) if str(text).strip().casefold() in DITTOS]
         if marks:
             rows = loaves.loc[loaves[name].isin(marks), "line"]
             yield Spot(
@@ -117,7 +118,11 @@ def names_one_letter_apart(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     for name in MISSPELLED:
         if name not in loaves or name in trial.card.factors:
             continue
-        counts = tally(loaves[name]).head(MOST_NAMES)
+        column = loaves[name]
+        often = np.bincount(codes_of(column)[column.notna()])
+        if not ((often > 0) & (often <= RARE * often.max(initial=0))).any():
+            continue
+        counts = tally(column).head(MOST_NAMES)
         for rare in counts.index[counts <= RARE * counts.max()]:
             usual = next(
                 (
@@ -141,7 +146,7 @@ def remarks_in_brackets(loaves: pd.DataFrame) -> Iterator[Spot]:
     """Yield a spot for mixes that bear another's name and something in brackets: "h1 (a)" beside
     "h1".
     """
-    names = [str(name) for name in loaves["mix"].dropna().unique()] if "mix" in loaves else []
+    names = [str(name) for name in distinct(loaves["mix"])] if "mix" in loaves else []
     with_remark = [name for name in names if name.endswith((")", "]"))]
     bare = {fold(name): name for name in names}
     pairs = {name: bare.get(fold(BRACKETS.sub("", name))) for name in with_remark}
@@ -164,8 +169,7 @@ def spelled_two_ways(
     """Yield a spot for names that differ only in what is easily written differently; ``meant`` are
     told apart.
     """
-    distinct = table[column].unique()
-    names = distinct[~pd.isna(distinct)].tolist()
+    names = distinct(table[column])
     short_names = fold_all(names)
     if column == "mix":
         short_names = numbers_as_digits([MIX_WORDS.sub("", name) for name in short_names])

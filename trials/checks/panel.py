@@ -11,12 +11,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..columns import CRUMB_PREFIX
+from ..tables import distinct
 from ..trial import Trial
 from ..words.lists import listed
 from .chance import chi_square_tail
 from .check import MOST_TOLD, Spot, check, plain
 from .copies import CHANCE
-from .grouping import joint_codes, kinds_in
+from .grouping import combined, joint_codes, kinds_in
 from .names import fold
 
 MOST_COLUMNS = 500  # people or attributes of which every pair is compared
@@ -70,12 +71,13 @@ def assessors_with_one_score(scores: pd.DataFrame, trial: Trial) -> Iterator[Spo
 )
 def scores_copied(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Did everybody score on their own, and every attribute by itself?"""
-    if scores.duplicated(["loaf", "assessor", "attribute", *repeat(scores)]).any():
-        return
     coded = {
         name: pd.factorize(scores[name].to_numpy(), sort=True) for name in ("attribute", "assessor")
     }
     loaf = joint_codes(scores, ["loaf", *repeat(scores)])
+    cells = combined([loaf, *(codes + 1 for codes, _ in coded.values())])
+    if cells.max(initial=-1) + 1 < len(cells):
+        return
     values = scores["score"].to_numpy(dtype=float)
     for fixed, varied in (("attribute", "assessor"), ("assessor", "attribute")):
         (which, kinds), (who, names) = coded[fixed], coded[varied]
@@ -194,13 +196,13 @@ def copied_pairs(values: NDArray, names: list[str], tables: int) -> list[tuple[s
     steps = np.unique(values[~np.isnan(values)])
     here = (~np.isnan(values)).astype(float)
     known = here.T @ here
-    agree = sum(
-        ((values == step).astype(float).T @ (values == step) for step in steps),
-        np.zeros_like(known),
-    )
+    given = ((values == step).astype(float) for step in steps)
+    agree = sum((own.T @ own for own in given), np.zeros_like(known))
     i, j = np.triu_indices(len(names), 1)
-    kinds = np.array([len(np.unique(column[~np.isnan(column)])) for column in values.T])
-    same = (known[i, j] >= LEAST_SCORES) & (agree[i, j] == known[i, j]) & (kinds[i] > 1)
+    same = (known[i, j] >= LEAST_SCORES) & (agree[i, j] == known[i, j])
+    if not same.any():
+        return []
+    same &= np.array([len(np.unique(column[~np.isnan(column)])) for column in values.T])[i] > 1
     found = []
     for one, other in zip(i[same], j[same], strict=True):
         n, own = known[one, other], values[:, one][~np.isnan(values[:, one])]
@@ -217,10 +219,8 @@ def bakers_who_scored(loaves: pd.DataFrame, trial: Trial) -> list[str]:
     """Return who scored and is named as a baker, too."""
     if trial.scores is None or "assessor" not in trial.scores or "baker" not in loaves:
         return []
-    bakers = {fold(name) for name in loaves["baker"].dropna().unique()}
-    return [
-        str(name) for name in trial.scores["assessor"].dropna().unique() if fold(name) in bakers
-    ]
+    bakers = {fold(name) for name in distinct(loaves["baker"])}
+    return [str(name) for name in distinct(trial.scores["assessor"]) if fold(name) in bakers]
 
 
 def repeat(scores: pd.DataFrame) -> list[str]:

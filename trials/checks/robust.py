@@ -68,7 +68,7 @@ def polish(values: NDArray, groupings: Sequence[Groups]) -> NDArray:
     """Return the residuals of an additive fit of the groupings by medians, column by column: (n, …)
     → (n, …).
     """
-    residuals = values - np.median(values, axis=0)
+    residuals = values
     for _ in range(ROUNDS):
         for groups in groupings:
             residuals = residuals - groups.medians(residuals)[groups.codes]

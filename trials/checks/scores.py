@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 import pandas as pd
 
 from ..columns import CRUMB_PREFIX
+from ..tables import distinct
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import Spot, check, places, plain, rows_where
@@ -86,8 +88,9 @@ def score_labels_missing(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is it known of every score who gave it, and for what?"""
     for name in ("assessor", "attribute"):
         if name in scores:
-            rows = scores.loc[scores[name].isna(), "line"]
-            if len(rows):
+            missing = scores[name].array.isna()
+            if missing.any():
+                rows = scores.loc[missing, "line"]
                 yield Spot(
                     message=f"The {name} is missing on {on_lines(rows)}.",
                     column=name,
@@ -143,7 +146,7 @@ def score_names_alike(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 def attributes_not_on_card(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is every attribute that was scored one that the card names?"""
     planned = trial.card.scores.attributes if trial.card.scores else ()
-    for name in scores["attribute"].dropna().unique() if planned else ():
+    for name in distinct(scores["attribute"]) if planned else ():
         if name not in planned:
             rows = scores.loc[scores["attribute"] == name, "line"]
             yield Spot(
@@ -168,7 +171,8 @@ def off_scale(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Spot]:
     scale = trial.card.scores
     if not scale:
         return
-    rows = rows_where(table, (table[column] < scale.low) | (table[column] > scale.high))
+    values = table[column].to_numpy()
+    rows = rows_where(table, (values < scale.low) | (values > scale.high))
     if len(rows):
         yield Spot(
             message=(
@@ -186,10 +190,10 @@ def between_steps(table: pd.DataFrame, column: str, trial: Trial) -> Iterator[Sp
     scale = trial.card.scores
     if not scale:
         return
-    steps = (table[column] - scale.low) / scale.step
-    rows = rows_where(
-        table, ((steps - steps.round()).abs() > 1e-6) & table[column].between(scale.low, scale.high)
-    )
+    values = table[column].to_numpy()
+    steps = (values - scale.low) / scale.step
+    on_scale = (scale.low <= values) & (values <= scale.high)
+    rows = rows_where(table, on_scale & (np.abs(steps - steps.round()) > 1e-6))
     if len(rows):
         yield Spot(
             message=(

@@ -155,6 +155,8 @@ def unit_slips(
     values = logs(loaves[name])
     off = values - centres(values, kinds, name)
     suspected = np.flatnonzero(np.abs(off) > np.log(min(units)) - FITS)
+    if not len(suspected):
+        return
     factors = np.array([sign * np.log(unit) for unit in units for sign in (1, -1)])
     apart = np.abs(off[suspected][:, None] - factors[None])
     nearest = np.where(apart.min(axis=1, initial=np.inf) < FITS, apart.argmin(axis=1), -1)
@@ -168,14 +170,16 @@ def unit_slips(
 def in_fahrenheit(loaves: pd.DataFrame) -> Iterator[Spot]:
     """Yield a spot for dough temperatures that no dough has in °C, but every dough in °F."""
     known = BY_NAME["dough_temp_c"]
-    celsius = (loaves["dough_temp_c"] - 32) / 1.8
-    rows = rows_where(
-        loaves.assign(celsius=celsius),
-        (loaves["dough_temp_c"] > FAHRENHEIT) & ~outside(celsius, known),
-    )
+    written = loaves["dough_temp_c"].to_numpy()
+    celsius = (written - 32) / 1.8
+    rows = rows_where(loaves, (written > FAHRENHEIT) & ~outside(celsius, known))
     if len(rows):
         told = places(
-            rows, lambda row: f"{plain(row['dough_temp_c'])}; {plain(row['celsius'], 3)} would fit"
+            rows,
+            lambda row: (
+                f"{plain(row['dough_temp_c'])}; {plain((row['dough_temp_c'] - 32) / 1.8, 3)}"
+                " would fit"
+            ),
         )
         yield Spot(
             message=f"{known.label} looks like °F on {told}.",
@@ -218,7 +222,7 @@ def centres(values: NDArray, kinds: Groups, name: str) -> NDArray:
     medians = present.medians(values[known])
     nearest = np.full(present.n, np.inf)
     np.minimum.at(nearest, present.codes, np.abs(values[known] - medians[present.codes]))
-    believed = (nearest < FITS) & ~outside(pd.Series(np.exp(medians)), BY_NAME[name])
+    believed = (nearest < FITS) & ~outside(np.exp(medians), BY_NAME[name])
     overall = float(np.median(medians[believed] if believed.any() else medians))
     own = (
         believed

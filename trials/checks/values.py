@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ..columns import BY_NAME, RECORDED, Column, label
 from ..reading.totals import measurements
-from ..tables import blank_rows
+from ..tables import blank_rows, distinct
 from ..trial import Trial
 from ..words.lists import listed, on_lines
 from .check import Spot, Table, check, places, plain, rows_where
@@ -125,11 +126,13 @@ def more_seed_than_box(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def loaves_bigger_than_tin(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does every loaf fit its tin, with the rise that an open top allows?"""
+    volumes = loaves["loaf_ml"].to_numpy()
     for name, tin in trial.card.tins.items():
         most = UNDER_LID if tin.lid else OPEN_TOP
-        rows = rows_where(
-            loaves, (loaves["tin"] == name) & (loaves["loaf_ml"] > most * (tin.volume_ml or np.inf))
-        )
+        bigger = volumes > most * (tin.volume_ml or np.inf)
+        if not bigger.any():
+            continue
+        rows = loaves[bigger & (loaves["tin"] == name)]
         if len(rows):
             held = "under a lid" if tin.lid else "with an open top"
             yield Spot(
@@ -150,9 +153,7 @@ def loaves_bigger_than_tin(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
 )
 def tins_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does the card tell the volume of every tin?"""
-    unknown = [
-        str(tin) for tin in loaves["tin"].dropna().unique() if str(tin) not in trial.card.tins
-    ]
+    unknown = [str(tin) for tin in distinct(loaves["tin"]) if str(tin) not in trial.card.tins]
     unknown = [tin for tin in unknown if tin.casefold() not in LIDDED]
     if trial.card.tins and unknown:
         yield Spot(
@@ -174,7 +175,7 @@ def tins_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 )
 def lids_not_on_card(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Does the card know of every lid?"""
-    for tin in loaves["tin"].dropna().unique():
+    for tin in distinct(loaves["tin"]):
         if str(tin).casefold() in LIDDED and str(tin) not in trial.card.tins:
             yield Spot(
                 message=f'The tin "{tin}" seems to have a lid, and the card does not say so.',
@@ -223,7 +224,7 @@ def values_hard_to_believe(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]
     told: set[int] = set()
     for column in (*RECORDED, *(BY_NAME[name] for name in BELIEVED)):
         if column.kind == "number" and column.name in loaves:
-            odd = outside(loaves[column.name], column)
+            odd = outside(loaves[column.name].to_numpy(), column)
             if column.derived and odd.any():
                 odd &= ~loaves["line"].isin(told).to_numpy()
             if odd.any():
@@ -316,9 +317,8 @@ def not_numbers(table: pd.DataFrame, name: Table, trial: Trial) -> Iterator[Spot
         )
 
 
-def outside(column_of: pd.Series, column: Column) -> np.ndarray:
-    """Return which values lie outside a column's plausible range (n,)."""
-    values = column_of.to_numpy()
+def outside(values: NDArray, column: Column) -> NDArray:
+    """Return which values (n,) lie outside a column's plausible range."""
     low = -np.inf if column.low is None else column.low
     high = np.inf if column.high is None else column.high
     return (values < low) | (values > high)

@@ -24,7 +24,7 @@ def with_derived(loaves: pd.DataFrame, card: TrialCard, file: str) -> NotedTable
     A measure that cannot be worked out from the other columns is taken as it was typed in.
     """
     typed = [column.name for column in DERIVED if column.name in loaves]
-    table = with_measures(loaves.drop(columns=typed), card)
+    table = with_measures(loaves.drop(columns=typed) if typed else loaves, card)
     told, findings = [], []
     for name in typed:
         if name not in table:
@@ -66,13 +66,13 @@ def with_measures(loaves: pd.DataFrame, card: TrialCard) -> pd.DataFrame:
     if {"box_ml", "seed_ml"} <= set(table.columns):
         worked_out = measures.volume_by_displacement(table["box_ml"], table["seed_ml"])
         table["loaf_ml"] = table["loaf_ml"].fillna(worked_out) if "loaf_ml" in table else worked_out
-    known = {str(name): table[name] for name in table}
+    shares = {}
     if "formula" in table and card.formulas:
-        known["flour_share"] = table["formula"].map(
-            {name: flour_share(parts) for name, parts in card.formulas.items()}
-        )
+        flour = {name: flour_share(parts) for name, parts in card.formulas.items()}
+        shares["flour_share"] = table["formula"].map(flour)
     for name, measure in MEASURES.items():
-        if measure.made_from and set(measure.made_from) <= known.keys():
-            made = getattr(measures, name)(*(known[part] for part in measure.made_from))
-            table[name] = known[name] = made
+        parts = measure.made_from
+        if parts and all(part in table or part in shares for part in parts):
+            of = [shares[part] if part in shares else table[part] for part in parts]
+            table[name] = getattr(measures, name)(*of)
     return table
