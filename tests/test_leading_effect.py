@@ -20,7 +20,7 @@ from .trials_from_tables import trial_from
 def pairs(*rows):
     """Pairs of levels: first, second, difference, half-width (NaN: cannot be judged)."""
     table = [("formula", a, b, d, w / 2, 4.0, d - w, d + w, 0.5, "Tukey") for a, b, d, w in rows]
-    return pd.DataFrame(table, columns=CONTRASTS)
+    return [dict(zip(CONTRASTS, row, strict=True)) for row in table]
 
 
 @pytest.mark.parametrize(
@@ -41,7 +41,7 @@ def pairs(*rows):
     ],
 )
 def test_a_factors_effect_is_the_widest_pair_that_is_shown(table, low, high, size):
-    row = effect_of("formula", table).iloc[0]
+    row = effect_of("formula", table)
     assert (row["low_level"], row["high_level"]) == (low, high)
     assert row["size"] == pytest.approx(size)
     assert not row["ci_low"] > row["ci_high"]

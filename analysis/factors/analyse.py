@@ -22,12 +22,12 @@ from ...trials.columns import label, label_inside, unit
 from ...trials.measuring.lids import capped_loaves
 from ..asking.question import Asked, read_question
 from ..methods.multiplicity import holm
-from ..methods.ties import rounded
 from ..mixed_model.fitting import NotIdentifiable, NoVariation
 from ..model.coding import DesignError
 from ..model.term_analysis import TESTS, NotSeparable
+from ..plain_data import significant
 from .curves import numeric_curve
-from .effect_sizes import CONTRASTS, EFFECTS, MEANS, contrasts_of, effect_of, means_of
+from .effect_sizes import CONTRASTS, EFFECTS, MEANS, Row, contrasts_of, effect_of, means_of
 from .parts import LID, Part, analyse_parts
 from .residuals import check_residuals
 from .result import FactorEffects, FactorSizes
@@ -94,7 +94,7 @@ def _analysed(trial: Trial, asked: Asked, three_way: bool) -> list[Part] | Unrep
         ) from None
 
 
-def _main_contrasts(parts: Sequence[Part], control: str | None) -> dict[str, pd.DataFrame]:
+def _main_contrasts(parts: Sequence[Part], control: str | None) -> dict[str, list[Row]]:
     """Factor → the differences between its levels (`contrasts_of`)."""
     return {
         term.name: contrasts_of(part.analysis.fit, term, control)
@@ -104,20 +104,21 @@ def _main_contrasts(parts: Sequence[Part], control: str | None) -> dict[str, pd.
     }
 
 
-def _size_tables(parts: Sequence[Part], mains: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
+def _size_tables(parts: Sequence[Part], mains: Mapping[str, Sequence[Row]]) -> dict[str, Any]:
     """The tables of `FactorSizes`."""
     tests = _gather(TESTS, (part.keep(part.analysis.tests) for part in parts))
     tests = _with_holm(
         tests.sort_values("term", key=lambda names: names.map(_width), kind="stable")
     )
-    means = _gather(
-        MEANS, (means_of(part.analysis.fit, term) for part in parts for term in part.terms)
-    )
+    means = [
+        row for part in parts for term in part.terms for row in means_of(part.analysis.fit, term)
+    ]
+    effects = [effect_of(factor, contrasts) for factor, contrasts in mains.items()]
     return {
         "tests": tests,
-        "means": means,
+        "means": pd.DataFrame(means, columns=MEANS),
         "interactions": _interactions(tests, _there(parts)),
-        "effects": _by_size(effect_of(factor, contrasts) for factor, contrasts in mains.items()),
+        "effects": _by_size(effect for effect in effects if effect),
     }
 
 
@@ -137,16 +138,16 @@ def _from_parts(trial: Trial, asked: Asked, parts: Sequence[Part]) -> FactorEffe
         **sizes,
         n_loaves=len(asked.table) - (0 if _tin_kept(parts) else int(capped.sum())),
         n_mixes=asked.layout.n("mix"),
-        contrasts=_gather(
-            CONTRASTS,
-            (
-                mains[term.name]
-                if term.name in mains
-                else contrasts_of(part.analysis.fit, term, trial.card.control)
+        contrasts=pd.DataFrame(
+            [
+                row
                 for part in parts
                 for term in part.terms
                 if term.name in mains or term.name in there
-            ),
+                for row in mains.get(term.name)
+                or contrasts_of(part.analysis.fit, term, trial.card.control)
+            ],
+            columns=CONTRASTS,
         ),
         variances=sources(main.analysis.fit, main.keep(main.analysis.tests), sizes["means"]),
         curves=tuple(
@@ -236,10 +237,9 @@ def _gather(columns: list[str], tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=columns)
 
 
-def _by_size(tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
-    return _gather(EFFECTS, tables).sort_values(
-        "size", ascending=False, kind="stable", key=rounded, ignore_index=True
-    )
+def _by_size(effects: Iterable[Row]) -> pd.DataFrame:
+    largest_first = sorted(effects, key=lambda row: significant(row["size"]), reverse=True)
+    return pd.DataFrame(largest_first, columns=EFFECTS)
 
 
 def _with_holm(tests: pd.DataFrame) -> pd.DataFrame:

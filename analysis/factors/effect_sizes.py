@@ -11,12 +11,13 @@ Statist. Assoc. 50, 1096-1121).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations, product
+from typing import Any
 
 import numpy as np
-import pandas as pd
 from scipy.special import stdtrit
 
 from ...trials.frozen import frozen
@@ -39,6 +40,7 @@ from ..result import DIFFERENCE, ERROR
 MEANS = ["term", "level", "levels", "mean", "standard_error", "df", "ci_low", "ci_high"]
 CONTRASTS = ["term", "first", "second", *DIFFERENCE, "adjustment"]
 EFFECTS = ["factor", "low_level", "high_level", "size", *ERROR, "adjustment"]
+Row = dict[str, Any]  # of one of these tables
 
 
 @frozen
@@ -55,15 +57,11 @@ def level_of(levels: Sequence[object]) -> object:
     return levels[0] if len(levels) == 1 else tuple(levels)
 
 
-def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
-    """Return the marginal means of a term's levels; NaN where one cannot be estimated."""
+def means_of(fit: TrialFit, term: Term) -> list[Row]:
+    """Return the marginal means of a term's levels; none where one cannot be estimated."""
     rows = []
     for cell in _cells(fit, term):
-        row: dict[str, object] = {
-            "term": term.name,
-            "level": level_of(cell.levels),
-            "levels": cell.levels,
-        }
+        row: Row = {"term": term.name, "level": level_of(cell.levels), "levels": cell.levels}
         if cell.estimable:
             mean = fit.contrast(cell.L)
             row |= {
@@ -74,10 +72,10 @@ def means_of(fit: TrialFit, term: Term) -> pd.DataFrame:
                 "ci_high": mean.ci_high,
             }
         rows.append(row)
-    return pd.DataFrame(rows).reindex(columns=MEANS)
+    return rows
 
 
-def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd.DataFrame:
+def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> list[Row]:
     """Return the differences between a term's means, later level less earlier.
 
     Two levels: the difference as it is. More: all pairs (Tukey), or all against `control` where it
@@ -96,46 +94,41 @@ def contrasts_of(fit: TrialFit, term: Term, control: object | None = None) -> pd
         if _differ_in_one(later, earlier)
     ]
     n_means = sum(map(len, groups))
-    rows = [
-        _difference(fit, later, earlier, n_means, _over_all(fit, term, later, earlier))
+    return [
+        {"term": term.name}
+        | _difference(fit, later, earlier, n_means, _over_all(fit, term, later, earlier))
         for later, earlier in pairs
     ]
-    return pd.DataFrame([{"term": term.name, **row} for row in rows]).reindex(columns=CONTRASTS)
 
 
-def effect_of(factor: str, contrasts: pd.DataFrame) -> pd.DataFrame:
-    """Return one row: the widest pair of a factor's levels that is told apart, with its interval.
+def effect_of(factor: str, contrasts: Sequence[Row]) -> Row | None:
+    """Return the widest pair of a factor's levels that is told apart, with its interval.
 
-    Where no pair is told apart, the widest that can be judged; where none can, the widest. No row
+    Where no pair is told apart, the widest that can be judged; where none can, the widest. None
     with fewer than two known means. The intervals of all pairs hold together, so that any of them
     may be picked.
 
-    contrasts : the factor's rows of `contrasts_of`.
+    contrasts : the factor's rows (`contrasts_of`).
     """
-    known = contrasts[contrasts["difference"].notna()]
-    judged = known[known["ci_low"].notna()]
-    apart = judged[(judged["ci_low"] > 0) | (judged["ci_high"] < 0)]
-    pairs = next((some for some in (apart, judged, known) if len(some)), None)
-    if pairs is None:
-        return pd.DataFrame(columns=EFFECTS)
-    row = pairs.iloc[largest(pairs["difference"].abs())[0]].to_dict()
-    low, high = (
-        (row["first"], row["second"]) if row["difference"] < 0 else (row["second"], row["first"])
-    )
-    ends = (
-        (-row["ci_high"], -row["ci_low"])
-        if row["difference"] < 0
-        else (row["ci_low"], row["ci_high"])
-    )
-    row |= {
+    known = [row for row in contrasts if not math.isnan(row["difference"])]
+    judged = [row for row in known if not math.isnan(row["ci_low"])]
+    apart = [row for row in judged if row["ci_low"] > 0 or row["ci_high"] < 0]
+    pairs = apart or judged or known
+    if not pairs:
+        return None
+    pair = pairs[largest(abs(row["difference"]) for row in pairs)[0]]
+    ends, limits = ("second", "first"), (pair["ci_low"], pair["ci_high"])
+    if pair["difference"] < 0:
+        ends, limits = ends[::-1], (-limits[1], -limits[0])
+    own = {name: pair[name] for name in ("standard_error", "df", "p_value", "adjustment")}
+    return own | {
         "factor": factor,
-        "low_level": low,
-        "high_level": high,
-        "size": abs(row["difference"]),
-        "ci_low": ends[0],
-        "ci_high": ends[1],
+        "low_level": pair[ends[0]],
+        "high_level": pair[ends[1]],
+        "size": abs(pair["difference"]),
+        "ci_low": limits[0],
+        "ci_high": limits[1],
     }
-    return pd.DataFrame([row])[EFFECTS]
 
 
 def reference_values(fit: TrialFit, factor: str) -> tuple:
@@ -193,7 +186,7 @@ def _over_all(fit: TrialFit, term: Term, first: _Cell, second: _Cell) -> np.ndar
 
 def _difference(
     fit: TrialFit, first: _Cell, second: _Cell, n_means: int, over_all: np.ndarray | None = None
-) -> dict[str, object]:
+) -> Row:
     """One pair among all pairs of `n_means` means (Tukey-Kramer, each with its own df).
 
     over_all : L of which this pair is one level (`at_level.py`).
@@ -212,7 +205,7 @@ def _row(
     critical: float,
     p_value: float,
     adjustment: Adjustment,
-) -> dict[str, object]:
+) -> Row:
     half = critical * found.standard_error
     return {
         "first": level_of(first.levels),
@@ -245,9 +238,7 @@ def _tukey_critical(confidence: float, df: float, n_means: int) -> float:
     return tukey_critical(confidence, df, n_means)
 
 
-def _against_control(
-    fit: TrialFit, term: Term, cells: list[_Cell], control: object
-) -> pd.DataFrame:
+def _against_control(fit: TrialFit, term: Term, cells: list[_Cell], control: object) -> list[Row]:
     """Every level less the control, jointly (Dunnett), with the contrasts' own correlation and
     df.
     """
@@ -260,5 +251,5 @@ def _against_control(
         known = found.standard_error > 0
         critical = dunnett_critical(found.confidence, found.df, correlation) if known else np.nan
         p_value = dunnett_p_value(found.t_value, found.df, correlation) if known else np.nan
-        rows.append({"term": term.name, **_row(found, cell, base, critical, p_value, "Dunnett")})
-    return pd.DataFrame(rows)[CONTRASTS]
+        rows.append({"term": term.name} | _row(found, cell, base, critical, p_value, "Dunnett"))
+    return rows

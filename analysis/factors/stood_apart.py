@@ -18,7 +18,7 @@ from ..comparison.fair_test import COLUMNS, stood_apart
 from ..comparison.formula_fit import FormulaFit
 from ..model.design import Term
 from ..verdict import verdict
-from .effect_sizes import contrasts_of
+from .effect_sizes import Row, contrasts_of
 from .parts import Part
 
 STOOD_APART = ["factor", *COLUMNS]
@@ -61,11 +61,11 @@ def _of_effect(effect: Mapping[Any, Any], trial: Trial, asked: Asked, part: Part
     return table.assign(factor=factor)[STOOD_APART]
 
 
-def _high_less_low(pairs: pd.DataFrame, high: object, low: object) -> dict[str, float]:
+def _high_less_low(pairs: Sequence[Row], high: object, low: object) -> dict[str, float]:
     """Return one pair of levels as it is told, the one that lay higher less the other; NaN where
     the pair can no longer be estimated.
     """
-    for row in pairs.to_dict("records"):
+    for row in pairs:
         if (row["first"], row["second"]) == (high, low):
             return {name: row[name] for name in ("difference", "ci_low", "ci_high")}
         if (row["first"], row["second"]) == (low, high):
