@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Any
 
 import pandas as pd
@@ -74,7 +75,7 @@ class FactorSizes(Result):
         return tuple(name for name in self.factors if name not in judged)
 
 
-@frozen(kw_only=True)
+@frozen(kw_only=True, slots=False)
 class FactorEffects(FactorSizes):
     """What each factor did to one measure: its size, and everything that stands behind and beside
     it.
@@ -119,7 +120,7 @@ class FactorEffects(FactorSizes):
     stood_apart: pd.DataFrame
     sentences: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def undone(self) -> pd.DataFrame:
         """Return the rows of ``stood_apart`` that undo the verdict on the factor's effect
         (``FairTest.undone``).
@@ -134,7 +135,7 @@ class FactorEffects(FactorSizes):
         ]
         return pd.concat(found) if any(len(rows) for rows in found) else apart[:0]
 
-    @property
+    @cached_property
     def inseparable(self) -> pd.DataFrame:
         """Return the rows of ``stood_apart`` that nothing can tell from the factor's effect
         (``FairTest.inseparable``).

@@ -169,8 +169,8 @@ def _conditions(table: pd.DataFrame, factor: str) -> list[str]:
 
 def _not_alike(f: FactorEffects, factor: str) -> bool:
     """Whether a factor's own test finds a difference somewhere between its levels."""
-    p_value = f.tests.loc[f.tests["term"] == factor, "p_value"]
-    return bool((p_value < 1 - f.confidence).any())
+    p_values = dict(zip(f.tests["term"], f.tests["p_value"], strict=True))
+    return bool(p_values.get(factor, math.nan) < 1 - f.confidence)
 
 
 def factor_words(f: FactorEffects, name: str) -> str:
@@ -199,9 +199,9 @@ def _levels(f: FactorEffects, name: str, level: object) -> list[tuple[object, st
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """The rows of a table."""
-    if table.empty:
-        return []
-    return [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
+    names = [str(name) for name in table]
+    rows = zip(*(table[name].tolist() for name in table), strict=True)
+    return [dict(zip(names, row, strict=True)) for row in rows]
 
 
 def _measure(f: FactorEffects) -> str:
@@ -269,11 +269,11 @@ def _as_far_apart(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) 
     """The other pairs of its levels that lie just as far apart: ``, and 90 min above 45 min``."""
     if row["size"] == 0:
         return ""
-    pairs = f.contrasts[f.contrasts["term"] == row["factor"]]
-    alike = pairs[(pairs["difference"].abs() / row["size"] - 1).abs() <= 10.0**-DIGITS]
     ends = [
         (one["second"], one["first"]) if one["difference"] < 0 else (one["first"], one["second"])
-        for one in _records(alike)
+        for one in _records(f.contrasts)
+        if one["term"] == row["factor"]
+        and abs(abs(one["difference"]) / row["size"] - 1) <= 10.0**-DIGITS
     ]
     return "".join(
         f", and {term_level_inside(f, row['factor'], high, style)} above"
