@@ -14,7 +14,7 @@ from .check import MOST_TOLD, Spot, check, places
 
 MOST_LINES = 3  # of one number that stands more than once
 RARE = 0.25  # part of the loaves beyond which "1-3" is a way to name one loaf
-SEVERAL = re.compile(
+SEVERAL = (
     r"(\D*)(\d{1,6})\s*(?:[-–+&/,;]|to|bis|and|und|y|e|et|en|à|au|al|tot|t/m)\s*(\D*?)(\d{1,6})"
 )
 
@@ -160,7 +160,7 @@ def loaves_void(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
 
 def two_numbers(text: str) -> tuple[int, int] | None:
     """Return the two numbers of a loaf's name: of "1-3", "H1 to H3" or "4 + 5"; else None."""
-    found = SEVERAL.fullmatch(text.strip())
+    found = None if text.isdigit() else re.fullmatch(SEVERAL, text.strip())
     if found is None or found[3].strip() not in ("", found[1].strip()):
         return None
     return int(found[2]), int(found[4])

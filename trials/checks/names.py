@@ -25,9 +25,8 @@ SHORTEST_WORD = 5
 SIGNS = {ord(sign): None for sign in string.whitespace + string.punctuation + "–—−‐’‘“”·"}
 # "M01" is "M1", and "1.0" is "1"
 ZEROS = re.compile(r"(?<![\d.,])0+(?=\d)|(?<=\d)\.0+(?![\w.,])")
-MIX_WORDS = re.compile(  # "M1" and "No. 1" are "1", "Mix h1" is "h1", "Mix one" is "one"
-    r"^(?:m(?=\d)|(?:mix|no|nr|number|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)"
-    rf"(?=[a-z]?\d|(?:[a-z]|[ivx]+|{'|'.join(days.NUMBER_WORDS)})$))"
+MIX_WORDS = (
+    r"(?:mix|no|nr|number|dough|batch|teig|charge|petrin|pate|masa|amasado|impasto|deeg)(.+)"
 )
 ROMAN = ("i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii")
 BRACKETS = re.compile(r"[\[(][^\[\]()]*[\])]$")
@@ -172,7 +171,7 @@ def spelled_two_ways(
     names = distinct(table[column])
     short_names = fold_all(names)
     if column == "mix":
-        short_names = numbers_as_digits([MIX_WORDS.sub("", name) for name in short_names])
+        short_names = numbers_as_digits([without_mix_word(name) for name in short_names])
     if len(set(short_names)) == len(short_names):
         return
     folded = pd.Series(np.array(short_names, dtype=object), index=pd.Index(names, dtype=object))
@@ -204,6 +203,18 @@ def spelled_two_ways(
             rows=rows,
             fix="Write each name in one way.",
         )
+
+
+def without_mix_word(name: str) -> str:
+    """Return a folded name of a mix without what says that it is one: "m1" and "no1" are "1",
+    "mixh1" is "h1", "mixone" is "one".
+    """
+    if re.match(r"m\d", name):
+        return name[1:]
+    found = re.fullmatch(MIX_WORDS, name)
+    rest = found[1] if found else ""
+    is_its_own = rest in days.NUMBER_WORDS or re.match(r"[a-z]?\d|(?:[a-z]|[ivx]+)$", rest)
+    return rest if is_its_own else name
 
 
 def numbers_as_digits(names: Sequence[str]) -> list[str]:

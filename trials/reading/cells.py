@@ -27,12 +27,12 @@ _MISSING_AS_WRITTEN = frozenset(
     form for sign in MISSING for form in (sign, sign.upper(), sign.title())
 )
 LONGEST_NUMBER = 40  # characters: longer texts are remarks
-_PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?")
-_GROUP_SIGN = re.compile(r"(?<=\d)[ '’_](?=\d{3}(?!\d))")
-_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
-_HOURS = re.compile(r"(\d{1,3}) ?(?:h|hr|hrs|hour|hours) ?([0-5]?\d) ?(?:m|min|mins|minutes)?")
-OUT_OF = re.compile(r"([\d.,]+) ?(?:/|of|out of|von|sur|de|di|su|van) ?(\d{1,3})")
-_WITH_UNIT = re.compile(r"([+-]?[\d.,][\d.,' ]*(?:e[+-]?\d{1,3})?) ?([^\d\s.,+-].*)")
+_PLAIN = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?"
+_GROUP_SIGN = r"(?<=\d)[ '’_](?=\d{3}(?!\d))"
+_CLOCK = r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?"
+_HOURS = r"(\d{1,3}) ?(?:h|hr|hrs|hour|hours) ?([0-5]?\d) ?(?:m|min|mins|minutes)?"
+OUT_OF = r"([\d.,]+) ?(?:/|of|out of|von|sur|de|di|su|van) ?(\d{1,3})"
+_WITH_UNIT = r"([+-]?[\d.,][\d.,' ]*(?:e[+-]?\d{1,3})?) ?([^\d\s.,+-].*)"
 
 
 @frozen
@@ -92,7 +92,7 @@ def decimal_mark(texts: Iterable[str]) -> Decimal | None:
     """
     comma = point = False
     for text in texts:
-        number = _GROUP_SIGN.sub("", plain(text))
+        number = re.sub(_GROUP_SIGN, "", plain(text))
         match = re.match(r"[+-]?([\d.,]+)", number)
         form = match[1] if match else ""
         last = max(form.rfind(","), form.rfind("."))
@@ -110,7 +110,7 @@ def _with_points(number: str, decimal: Decimal | None) -> str | None:
     """Return a number with a decimal point and no thousands signs; None where it can be read two
     ways.
     """
-    number = _GROUP_SIGN.sub("", number)
+    number = re.sub(_GROUP_SIGN, "", number)
     commas, points = number.count(","), number.count(".")
     if not commas and (points <= 1 and decimal != ","):
         return number
@@ -148,7 +148,7 @@ def _number(
     pointed = _with_points(text, decimal)
     if pointed is None:
         return _by_range(text, expected, unit)
-    if not _PLAIN.fullmatch(pointed):
+    if not re.fullmatch(_PLAIN, pointed):
         return None
     number = float(pointed)
     number = unit.to_canonical(number) if unit else number
@@ -167,7 +167,7 @@ def _by_range(text: str, expected: Expected, unit: Unit | None) -> Value | None:
 
 def states_unit(text: str) -> bool:
     """Return whether a cell's text is a number with a unit behind it."""
-    match = _WITH_UNIT.fullmatch(plain(text))
+    match = re.fullmatch(_WITH_UNIT, plain(text))
     return match is not None and find_unit(match[2]) is not None
 
 
@@ -181,13 +181,13 @@ def read_number(text: str, expected: Expected, decimal: Decimal | None = ".") ->
     if len(written) > LONGEST_NUMBER:
         return None
     if expected.quantity == "time" and (
-        match := _CLOCK.fullmatch(written) or _HOURS.fullmatch(written)
+        match := re.fullmatch(_CLOCK, written) or re.fullmatch(_HOURS, written)
     ):
         hours, minutes, seconds = (int(part or 0) for part in (*match.groups(), 0)[:3])
         return Value(60.0 * hours + minutes + seconds / 60, "clock")
     if (
         expected.out_of is not None
-        and (match := OUT_OF.fullmatch(written))
+        and (match := re.fullmatch(OUT_OF, written))
         and float(match[2]) == expected.out_of
     ):
         return _number(match[1], decimal, expected, None)
@@ -201,7 +201,7 @@ def _with_unit(written: str, expected: Expected, decimal: Decimal | None) -> Val
     """Return the number of a cell that states its own unit, "402 g"; the cell's unit goes before
     the header's.
     """
-    match = _WITH_UNIT.fullmatch(written)
+    match = re.fullmatch(_WITH_UNIT, written)
     unit = find_unit(match[2], expected.quantity or "share") if match else None
     value = (
         _number(match[1].strip(), decimal, expected, unit)

@@ -127,7 +127,9 @@ def words(text: str) -> Words:
     if not usual[1:].islower():
         usual = _CAPITAL_INSIDE.sub(" ", usual)
     written = _WORD.findall(usual)
-    found = [without_accents(word.casefold()) for word in written]
+    found = [word.casefold() for word in written]
+    if not usual.isascii():
+        found = list(map(without_accents, found))
     meant = [
         SYNONYMS.get(word, word)
         for word, as_written in zip(found, written, strict=True)
@@ -159,12 +161,7 @@ def index_of(vocabulary: Vocabulary, language: str) -> Index:
     index: dict[Words, tuple[Column, ...]] = {}
     for tongue in dict.fromkeys((language, "", *LANGUAGES)):
         for column in vocabulary:
-            own = (
-                abroad(column.name, tongue)
-                if tongue
-                else (column.name, column.label, *column.spellings)
-            )
-            for key in dict.fromkeys(map(words, own)):
+            for key in dict.fromkeys(map(words, _called(column, tongue))):
                 others = index.get(key, ())
                 if (
                     key
@@ -195,11 +192,7 @@ def language_of(texts: Sequence[str], vocabulary: Vocabulary) -> str:
     """Return the language that most of a sheet's headers are in, other than English ones; empty
     where none is.
     """
-    english = {
-        words(own)
-        for column in vocabulary
-        for own in (column.name, column.label, *column.spellings)
-    }
+    english = _keys(vocabulary, "")
     foreign = [
         keys
         for text in texts
@@ -215,7 +208,14 @@ def language_of(texts: Sequence[str], vocabulary: Vocabulary) -> str:
 
 @lru_cache(maxsize=64)
 def _keys(vocabulary: Vocabulary, language: str) -> frozenset[Words]:
-    return frozenset(words(name) for column in vocabulary for name in abroad(column.name, language))
+    return frozenset(words(name) for column in vocabulary for name in _called(column, language))
+
+
+def _called(column: Column, language: str) -> tuple[str, ...]:
+    """Return what a column is called in a language; "" is English."""
+    if language:
+        return abroad(column.name, language)
+    return (column.name, column.label, *column.spellings)
 
 
 def read_header(text: str, vocabulary: Vocabulary, language: str = "") -> Header | None:

@@ -5,6 +5,7 @@ table.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -297,6 +298,6 @@ def _end_of_scale(raw: RawTable, card: TrialCard) -> float | None:
         match[2]
         for place in raw.cells
         for text in raw.cells[place].unique()
-        if len(text) < LONGEST_NUMBER and (match := OUT_OF.fullmatch(plain(text)))
+        if len(text) < LONGEST_NUMBER and (match := re.fullmatch(OUT_OF, plain(text)))
     }
     return float(ends.pop()) if len(ends) == 1 else None

@@ -8,16 +8,14 @@ from typing import Any
 
 # What XML and HTML do not allow in a text, and signs that turn the direction of writing round for
 # what follows.
-_UNSAFE = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff\ud800-\udfff]"
-)
+_UNSAFE = "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff\ud800-\udfff]"
 REPLACEMENT = "\ufffd"
 
 
 def readable(value: Any) -> Any:
     """Return texts, and lists and dicts of them, with a sign in place of such characters."""
     if isinstance(value, str):
-        return _UNSAFE.sub(REPLACEMENT, value)
+        return re.sub(_UNSAFE, REPLACEMENT, value)
     if isinstance(value, dict):
         return {key: readable(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
