@@ -49,20 +49,26 @@ CONTRAST_OF_THE_MARKED = (
 PAPER = 688  # (210 − 2 · 14) mm at 96 px an inch
 
 
+@pytest.fixture(scope="module")
+def window(browser):
+    """Return the one page in which every report is opened: a new one starts a process."""
+    window = browser.new_page(viewport={"width": WIDE, "height": 900})
+    window.on("console", lambda message: window.heard.append(message.text))
+    window.on("pageerror", lambda error: window.heard.append(str(error)))
+    window.on("request", lambda request: window.asked.append(request.url))
+    yield window
+    window.close()
+
+
 @pytest.fixture(scope="module", params=EVERY_REPORT, ids="-".join)
-def page(browser, request, tmp_path_factory):
+def page(window, request, tmp_path_factory):
     """Return an open page, loaded once for all tests; what it asks for and says is kept on it."""
     name, audience = request.param
     file = tmp_path_factory.mktemp("page") / "page.html"
     file.write_bytes(files(name, audience)["html"])
-    page = browser.new_page(viewport={"width": WIDE, "height": 900})
-    page.audience, page.heard, page.asked = audience, [], []
-    page.on("console", lambda message: page.heard.append(message.text))
-    page.on("pageerror", lambda error: page.heard.append(str(error)))
-    page.on("request", lambda request: page.asked.append(request.url))
-    page.goto(file.as_uri())
-    yield page
-    page.close()
+    window.audience, window.heard, window.asked = audience, [], []
+    window.goto(file.as_uri())
+    return window
 
 
 @pytest.fixture
