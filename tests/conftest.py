@@ -63,6 +63,10 @@ ONE_BY_ONE = {
 }
 
 
+# What these share is made once where they run in one process.
+WITH = {"tests/test_tidy.py": "tests/test_reading.py"}
+
+
 class ByFile(LoadFileScheduling):
     """A file's tests run in one process; so do all that read the reports, which are made once."""
 
@@ -70,7 +74,7 @@ class ByFile(LoadFileScheduling):
         file = super()._split_scope(nodeid)
         if file in ONE_BY_ONE:
             return nodeid
-        return "reports" if "/test_report_" in file else file
+        return "reports" if "/test_report_" in file else WITH.get(file, file)
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:

@@ -1,8 +1,6 @@
 """From files to a trial: measures, factors, assumptions, errors told at once."""
 
 import hashlib
-import subprocess
-import sys
 
 import numpy as np
 import pytest
@@ -152,17 +150,6 @@ def test_files_are_found_whatever_their_capitals(tmp_path):
 )
 def test_lines_as_a_sentence_names_them(lines, words):
     assert on_lines(lines) == words
-
-
-def test_loading_pays_for_no_plots_and_no_models():
-    script = (
-        "import sys, fairloaf.trials\n"
-        "print(sorted({'seaborn', 'matplotlib', 'statsmodels', 'scipy'} & set(sys.modules)))"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, check=True
-    )
-    assert done.stdout.strip() == "[]"
 
 
 def test_remarks_below_the_loaves_are_no_loaves(folder):

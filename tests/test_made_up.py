@@ -2,11 +2,13 @@
 each by one entry, and its function or reader, as the developers' page says.
 """
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from fairloaf import analysis, trials
 
 ROOT = Path(__file__).parents[1]
 
@@ -68,19 +70,18 @@ TABLE = {
 
 
 def added(to: Path, *changes: dict[str, tuple[str, str]]) -> Path:
-    """Return a folder with a copy of the package in which these lines stand, too."""
+    """Return a folder with a copy of the package in which these lines stand, too.
+
+    What is compiled already is copied with its times, and loaded so: only what is added is new.
+    """
     package = to / "fairloaf"
-    for half in ("trials", "analysis"):
-        for file in (ROOT / half).rglob("*.*"):
-            if file.suffix in (".py", ".json", ".html", ".css", ".typ"):
-                there = package / file.relative_to(ROOT)
-                there.parent.mkdir(parents=True, exist_ok=True)
-                text = file.read_text("utf-8")
-                for change in changes:
-                    below, lines = change.get(file.relative_to(ROOT).as_posix(), ("", ""))
-                    assert below in text
-                    text = text.replace(below, below + lines, 1)
-                there.write_text(text, "utf-8")
+    for half, loaded in (("trials", trials), ("analysis", analysis)):
+        shutil.copytree(Path(loaded.__file__).parent, package / half)
+    for change in changes:
+        for file, (below, lines) in change.items():
+            text = (package / file).read_text("utf-8")
+            assert below in text
+            (package / file).write_text(text.replace(below, below + lines, 1), "utf-8")
     return to
 
 

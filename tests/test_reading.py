@@ -24,8 +24,15 @@ REFUSED = [name for name, wanted in EXPECTED.items() if "refused" in wanted]
 
 
 @functools.cache
+def records_of(name):
+    """Return the records of a file of the corpus, read once for all tests."""
+    return read_records(CORPUS / name)
+
+
+@functools.cache
 def read(name):
-    return assembled(read_records(CORPUS / name))
+    """Return the trial in a file of the corpus, checked once for all tests."""
+    return assembled(records_of(name))
 
 
 def plain_values(table):

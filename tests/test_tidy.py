@@ -3,7 +3,6 @@ log.
 """
 
 import functools
-import tomllib
 from pathlib import Path
 
 import pandas as pd
@@ -13,12 +12,9 @@ from fairloaf.trials.loading import assembled
 from fairloaf.trials.reading.records import read_records
 from fairloaf.trials.writing.tidy import changes_path, tidy_copy, write_tidy
 
-CORPUS = Path(__file__).parent / "corpus"
-EXPECTED = tomllib.loads((CORPUS / "expected.toml").read_text("utf-8"))
+from .test_reading import CORPUS, EXPECTED, read, records_of
+
 READABLE = [name for name, wanted in EXPECTED.items() if "." in name and "refused" not in wanted]
-
-
-records_of = functools.cache(read_records)
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +32,7 @@ def copied(tmp_path_factory):
 
 @pytest.mark.parametrize("name", READABLE)
 def test_the_copy_reads_as_the_original_did(name, copied):
-    before, after = assembled(records_of(CORPUS / name)), assembled(read_records(copied(name)))
+    before, after = read(name), assembled(read_records(copied(name)))
     shared = [column for column in before.loaves.columns if column != "line"]
     pd.testing.assert_frame_equal(after.loaves[shared], before.loaves[shared], rtol=1e-11)
     assert after.unreadable["text"].tolist() == before.unreadable["text"].tolist()
@@ -52,7 +48,7 @@ def test_a_copy_of_the_copy_changes_nothing(name, copied, tmp_path):
 
 @pytest.mark.parametrize("name", READABLE)
 def test_every_difference_between_file_and_copy_is_in_the_log(name):
-    records = records_of(CORPUS / name)
+    records = records_of(name)
     copy, raw, typed = tidy_copy(records), records.raw["loaves"], records.typed["loaves"]
     logged = {
         (change.line, change.column): (change.was, change.now)
