@@ -26,6 +26,7 @@ from .grouping import with_coded_names
 
 Table = str  # "loaves", or a kind of `columns.KINDS`
 MOST_TOLD = 10
+NO_ROWS = pd.DataFrame({"line": []}, dtype=int)
 NAMED = ("formula", "tin", "oven_place", *(grouping.name for grouping in GROUPINGS))
 
 
@@ -182,7 +183,7 @@ def rows_where(table: pd.DataFrame, holds: pd.Series | NDArray) -> pd.DataFrame:
     """Return the rows that something is wrong with (n,); of most checks there are none, and none
     are copied.
     """
-    return table[holds] if holds.any() else table[:0]
+    return table[holds] if holds.any() else NO_ROWS
 
 
 def places(rows: pd.DataFrame, say: Callable[[pd.Series], str]) -> str:

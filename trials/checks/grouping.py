@@ -69,6 +69,12 @@ def varies(column: pd.Series) -> bool:
     return len(known) > 0 and bool((known != known[0]).any())
 
 
+def ranks(values: NDArray) -> NDArray:
+    """Return the rank of each value (n,), from 1; equal ones share the middle of theirs."""
+    _, place, counts = np.unique(values, return_inverse=True, return_counts=True)
+    return (np.cumsum(counts) - (counts - 1) / 2)[place]
+
+
 def in_majority(groups: NDArray, codes: NDArray) -> NDArray:
     """Return which rows hold the one value that is more frequent in their group than any other
     (n,).

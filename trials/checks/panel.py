@@ -17,7 +17,7 @@ from ..words.lists import listed
 from .chance import chi_square_tail
 from .check import MOST_TOLD, Spot, check, plain
 from .copies import CHANCE
-from .grouping import combined, joint_codes, kinds_in
+from .grouping import combined, joint_codes, kinds_in, ranks
 from .names import fold
 
 MOST_COLUMNS = 500  # people or attributes of which every pair is compared
@@ -137,8 +137,10 @@ def assessors_of_one_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spo
 )
 def order_follows_formula(scores: pd.DataFrame, trial: Trial) -> Iterator[Spot]:
     """Is the order of scoring free of the formula?"""
-    looks = with_formula(scores, trial).drop_duplicates(["assessor", "loaf", "order"])
+    looks = with_formula(scores, trial)
     looks = looks[looks["order"].notna()]
+    codes = joint_codes(looks, ["assessor", "loaf", "order"])
+    looks = looks.iloc[np.unique(codes, return_index=True)[1]]
     if looks["formula"].nunique() > 1 and order_chance(looks) < ORDER_BY_CHANCE:
         mean = (
             looks.assign(rank=looks.groupby("assessor")["order"].rank())
@@ -246,17 +248,19 @@ def order_chance(looks: pd.DataFrame) -> float:
     1952, stratified (van Elteren 1960), with χ² for its distribution.
     """
     looks = looks[looks["assessor"].notna()]
-    ranks = looks.groupby("assessor")["order"].rank().to_numpy()
     who, people = pd.factorize(looks["assessor"].astype(object), sort=True)
     what, formulas = pd.factorize(looks["formula"].astype(object), sort=True)
+    order = np.unique(looks["order"], return_inverse=True)[1]
+    before = np.cumsum(np.bincount(who)) - np.bincount(who)
+    rank = ranks(who * len(looks) + order) - before[who]
     shape, cell = (len(people), len(formulas)), who * len(formulas) + what
     counts, sums = (
         np.bincount(cell, weights, minlength=len(people) * len(formulas)).reshape(shape)
-        for weights in (np.ones(len(looks)), ranks)
+        for weights in (np.ones(len(looks)), rank)
     )
     n = counts.sum(axis=1)
     middle = (n + 1) / 2  # of ranks, ties or not
-    variance = np.bincount(who, (ranks - middle[who]) ** 2) / np.maximum(n - 1, 1)
+    variance = np.bincount(who, (rank - middle[who]) ** 2) / np.maximum(n - 1, 1)
     excess = (sums - counts * middle[:, None]).sum(axis=0)
     weighted = counts * variance[:, None]
     covariance = np.diag(weighted.sum(axis=0)) - (weighted / n[:, None]).T @ counts

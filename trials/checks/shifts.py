@@ -24,7 +24,7 @@ from .additive import (
     told_apart,
 )
 from .check import Spot, check, plain
-from .grouping import logs
+from .grouping import logs, ranks
 
 ALARMS = 0.03  # expected false alarms in a whole trial, over all measures, mixes, days and orders
 # Share of the false alarms of what is clear when it goes wrong, such as another box, beside that of
@@ -247,9 +247,9 @@ def through_day(loaves: pd.DataFrame, days: Sequence[NDArray]) -> NDArray:
     order = next(
         (name for name in ("measure_order", "bake_order") if known_throughout(loaves, name)), "line"
     )
-    place = np.zeros(len(loaves))
+    place, ordered = np.zeros(len(loaves)), loaves[order].to_numpy()
     for rows in days:
-        rank = loaves.loc[rows, order].rank().to_numpy() - 1
+        rank = ranks(ordered[rows]) - 1
         place[rows] = rank / max(len(rank) - 1, 1) - 0.5
     return place
 

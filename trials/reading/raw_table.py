@@ -70,7 +70,7 @@ def header_row(grid: Grid, known: Callable[[str], bool]) -> tuple[int, int]:
     counts = []
     for row in grid.cells.iloc[:HEADER_WITHIN].to_numpy().tolist():
         texts = [text.strip() for text in row]
-        counts.append((sum(known(text) for text in texts), sum(map(bool, texts))))
+        counts.append((sum(map(known, texts)), sum(map(bool, texts))))
     best = max(range(len(counts)), key=lambda place: (counts[place], -place))
     return best, counts[best][0]
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
 import pandas as pd
 
 from ..card import TrialCard
 from ..columns import CRUMB_PREFIX, KINDS, RECORDED
 from ..findings import Finding, NotedTable
+from ..tables import distinct
 from ..words.lists import on_lines
 from .headers import read_header, tidy_name
 from .totals import is_summary
@@ -163,7 +165,8 @@ def _unread(
 
 def rows_without(typed: TypedTable, long: pd.DataFrame, file: str, what: str) -> list[str]:
     """Return what is said of rows that wait to be filled in."""
-    lines = typed.frame.loc[~typed.frame["line"].isin(long["line"]), "line"].astype(int).tolist()
+    read = typed.frame["line"].to_numpy()
+    lines = read[~np.isin(read, long["line"].to_numpy())].astype(int).tolist()
     return [f"{file}: there is no {what} on {on_lines(lines)}."] if lines else []
 
 
@@ -210,6 +213,6 @@ def _with_card_spelling(frame: pd.DataFrame, card: TrialCard) -> pd.DataFrame:
     spelled = {tidy_name(a): a for a in card.scores.attributes}
     own = {
         text: spelled.get(tidy_name(text).removeprefix(CRUMB_PREFIX), text)
-        for text in frame["attribute"].dropna().unique()
+        for text in distinct(frame["attribute"])
     }
     return frame.assign(attribute=frame["attribute"].map(own).astype(object))

@@ -76,7 +76,8 @@ def spreadsheet_damage(
     have changed.
     """
     findings = []
-    odd = {name: rows["text"].unique() for name, rows in unreadable.groupby("column")}
+    by_column = unreadable.groupby("column") if len(unreadable) else ()
+    odd = {name: rows["text"].unique() for name, rows in by_column}
     for header in headers:
         if header.column and header.name not in MAY_BE_DATES:
             texts = (
