@@ -26,6 +26,13 @@ def significant(value: float) -> float:
     return value if not math.isfinite(value) or value.is_integer() else float(f"{value:.{DIGITS}g}")
 
 
+def records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of a small table by the names of its columns, in plain numbers and texts."""
+    names = [str(name) for name in table]
+    rows = zip(*(table[name].tolist() for name in table), strict=True)
+    return [dict(zip(names, row, strict=True)) for row in rows]
+
+
 def plain(value: Any) -> Any:
     """Return a result as dicts, lists, texts, numbers and None.
 
@@ -35,9 +42,7 @@ def plain(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, pd.DataFrame):
-        return [
-            {str(key): plain(cell) for key, cell in row.items()} for row in value.to_dict("records")
-        ]
+        return [{name: plain(cell) for name, cell in row.items()} for row in records(value)]
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple | set | frozenset | np.ndarray | pd.Series):

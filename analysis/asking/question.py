@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 
+import numpy as np
 import pandas as pd
 
 from ...trials import Finding, Trial, TrialError
@@ -267,21 +268,23 @@ def _usable(
     """The loaves with everything that is needed, and the others with the reason."""
     loaves = trial.loaves
     void = loaves["void"] if "void" in loaves else pd.Series(None, index=loaves.index, dtype=object)
-    reason = pd.Series("", index=loaves.index, dtype=object)
+    reason = np.full(len(loaves), "", dtype=object)
     for column in (measure, *factors):
-        reason[loaves[column].isna() & (reason == "")] = f"no {column}"
-    reason[void.notna()] = "void: " + void[void.notna()].astype(str)
-    out = loaves[reason != ""]
+        reason[loaves[column].isna().to_numpy() & (reason == "")] = f"no {column}"
+    is_void = void.notna().to_numpy()
+    reason[is_void] = [f"void: {why}" for why in void[is_void]]
+    used = reason == ""
+    out = loaves[~used]
     left_out = pd.DataFrame(
         {
             "line": out.get("line"),
             "loaf": out.get("loaf"),
-            "reason": reason[reason != ""],
+            "reason": reason[~used],
             "from_terms": "all",
         },
         index=out.index,
     )
-    return loaves[reason == ""], left_out.reset_index(drop=True)
+    return loaves[used], left_out.reset_index(drop=True)
 
 
 def _ordered(values: pd.Series, factor: str, trial: Trial) -> pd.Series:
@@ -311,7 +314,9 @@ def degrees(table: pd.DataFrame, factors: Sequence[str]) -> dict[str, int]:
 
 def enters_as_curve(values: pd.Series) -> bool:
     """A number with many values, or with values that occur once, cannot be a category."""
+    if not pd.api.types.is_numeric_dtype(values):
+        return False
     counts = values.value_counts()
-    if not pd.api.types.is_numeric_dtype(values) or len(counts) < 3:
+    if len(counts) < 3:
         return False
     return len(counts) > MOST_LEVELS or bool((counts == 1).sum() > len(counts) / 2)

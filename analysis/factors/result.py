@@ -12,6 +12,7 @@ from ...trials.frozen import frozen
 from ..comparison.fair_test import FairTest
 from ..model.layout import Layout
 from ..model.term_analysis import NotSeparable
+from ..plain_data import records
 from ..result import Result, without_sentences
 from .curves import Curve
 from .residuals import ResidualChecks
@@ -130,7 +131,7 @@ class FactorEffects(FactorSizes):
             FairTest(table=rows, findings=()).undone(
                 effect["ci_low"], effect["ci_high"], self.matters
             )
-            for effect in self.effects.to_dict("records")
+            for effect in records(self.effects)
             if len(rows := apart[apart["factor"] == effect["factor"]])
         ]
         return pd.concat(found) if any(len(rows) for rows in found) else apart[:0]

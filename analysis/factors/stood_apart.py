@@ -17,6 +17,7 @@ from ..asking.question import Asked
 from ..comparison.fair_test import COLUMNS, stood_apart
 from ..comparison.formula_fit import FormulaFit
 from ..model.design import Term
+from ..plain_data import records
 from ..verdict import verdict
 from .effect_sizes import Row, contrasts_of
 from .parts import Part
@@ -35,7 +36,7 @@ def stood_apart_in(
     matters = trial.card.matters_for(asked.measure)
     tables = [
         _of_effect(effect, trial, asked, part)
-        for effect in effects.to_dict("records")
+        for effect in records(effects)
         for part in parts
         if verdict(effect["ci_low"], effect["ci_high"], matters) != "not settled"
         and effect["factor"] not in asked.numbers

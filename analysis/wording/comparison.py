@@ -7,6 +7,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from ...trials import Finding
@@ -25,6 +26,7 @@ from ...trials.words.numbers import (
 )
 from ..comparison.fair_test import KEPT_LOAF
 from ..methods.ties import largest
+from ..plain_data import records
 from .codes import CHOICES, GOALS, NOT_TRIED
 from .differences import Said, difference_unit
 from .interval_line import interval_line
@@ -89,7 +91,7 @@ def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
     does.
     """
     lines = []
-    for _, row in c.undone.iterrows():
+    for row in records(c.undone):
         d = replace(
             said(c, style),
             difference=float(row["adjusted_difference"]),
@@ -106,7 +108,7 @@ def undone_lines(c: Comparison, style: NumberStyle) -> list[str]:
 
 def undone_by(c: Comparison) -> list[str]:
     """Return the conditions that undo the verdict, as they are called inside a sentence."""
-    return [condition_words(row) for _, row in c.undone.iterrows()]
+    return [condition_words(row) for row in records(c.undone)]
 
 
 def inseparable_from(c: Comparison) -> list[str]:
@@ -115,7 +117,7 @@ def inseparable_from(c: Comparison) -> list[str]:
     """
     if c.verdict == "not settled":
         return []
-    return [condition_words(row) for _, row in c.fairness.inseparable.iterrows()]
+    return [condition_words(row) for row in records(c.fairness.inseparable)]
 
 
 def inseparable_lines(names: Sequence[str], they: str = "they") -> list[str]:
@@ -252,7 +254,7 @@ def level_lines(c: Comparison, style: NumberStyle) -> list[str]:
     for factor, rows in c.by_level.groupby("factor", sort=False):
         told = [
             f"{level_inside(row.level, style, unit(str(factor)))}, {_at_level(c, row, style)}"
-            for row in rows.itertuples()
+            for row in _rows(rows)
         ]
         lines.append(
             f"{set_apart(c.formula)} less {set_apart(c.against)} by {label_inside(str(factor))}:"
@@ -323,9 +325,7 @@ def means_apart_line(c: Comparison, style: NumberStyle) -> str:
 
 def pair_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return the other pairs, one line each, when there are more than two formulas."""
-    others = [
-        row for row in c.pairs.itertuples() if (row.formula, row.against) != (c.formula, c.against)
-    ]
+    others = [row for row in _rows(c.pairs) if (row.formula, row.against) != (c.formula, c.against)]
     return [_pair_line(c, row, style) for row in others]
 
 
@@ -334,7 +334,7 @@ def as_sure_line(c: Comparison) -> str:
     sureness = (c.pairs["difference"] / c.pairs["standard_error"]).abs()
     tied = [
         f"{set_apart(row.formula)} beside {set_apart(row.against)}"
-        for row in c.pairs.iloc[largest(sureness)].itertuples()
+        for row in _rows(c.pairs.iloc[largest(sureness)])
         if (row.formula, row.against) != (c.formula, c.against)
     ]
     return f"Exactly as sure as that which is told first: {listed(tied)}." if tied else ""
@@ -344,9 +344,7 @@ def control_lines(c: Comparison, style: NumberStyle) -> list[str]:
     """Return the other formulas held against the same one as the answer's, one line each, a few at
     most.
     """
-    rows = [
-        row for row in c.pairs.itertuples() if row.against == c.against and row.formula != c.formula
-    ]
+    rows = [row for row in _rows(c.pairs) if row.against == c.against and row.formula != c.formula]
     return [_pair_line(c, row, style) for row in rows[:MOST_OTHERS]]
 
 
@@ -514,13 +512,14 @@ def fairness_lines(c: Comparison, style: NumberStyle) -> list[str]:
         "Compared within each": drifted & within,
         "Varied, but about alike for both": drifted & ~within & ~apart & ~about,
     }
+    rows = records(table)
     names = {
-        words: [condition_words(row) for _, row in table[rows].iterrows()]
-        for words, rows in lines.items()
+        words: [condition_words(row) for row, is_so in zip(rows, some, strict=True) if is_so]
+        for words, some in lines.items()
     }
     return [
         *(f"{words}: {listed(some)}." for words, some in names.items() if some),
-        *(drift_line(c, row, style) for _, row in table[apart].iterrows()),
+        *(drift_line(c, row, style) for row, far in zip(rows, apart, strict=True) if far),
     ]
 
 
@@ -590,6 +589,10 @@ def _beside(finding: Finding, has_interval: bool) -> str:
     """
     told = finding.code == "one-mix-of-a-formula" and not has_interval
     return f"{finding.severity.capitalize()}: {'' if told else f'{finding.message} '}{finding.fix}"
+
+
+def _rows(table: pd.DataFrame) -> list[SimpleNamespace]:
+    return [SimpleNamespace(**row) for row in records(table)]
 
 
 def _mixes(n: int) -> str:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from ...trials.words.lists import capital, counted, listed
 from ...trials.words.numbers import NumberStyle, number
 from ..model.bearing import LEAST_ERROR_DF
+from ..plain_data import records
 from .layout import layout_sentences, tied_lines, tied_names, unit_words
 
 if TYPE_CHECKING:
@@ -155,7 +156,7 @@ def _too_few(f: FactorEffects) -> list[tuple[str, str]]:
     judged = set(f.contrasts.loc[f.contrasts["ci_low"].notna(), "term"])
     tied = {tie.term for tie in f.not_separable if tie.kind == "all"}
     said = []
-    for test in f.tests.to_dict("records"):
+    for test in records(f.tests):
         known, name = not math.isnan(test["p_value"]), test["term"]
         if not known and test["why"] in ("one unit", "none left"):
             lacks = "there is nothing to say how far two {} of a kind differ"

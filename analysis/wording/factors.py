@@ -22,7 +22,7 @@ from ...trials.words.numbers import (
     typed_places,
 )
 from ..methods.ties import largest, smallest
-from ..plain_data import DIGITS
+from ..plain_data import DIGITS, records
 from ..verdict import Verdict, verdict
 from .codes import GOALS
 from .comparison import condition_words, inseparable_lines
@@ -111,7 +111,7 @@ def leading_effect(f: FactorEffects) -> dict[str, Any] | None:
     Where there is none such, the largest of a factor whose levels are not all alike by its own
     test; then the largest that can be judged; then the largest.
     """
-    return min(_records(f.effects), key=lambda row: _sureness(f, row), default=None)
+    return min(records(f.effects), key=lambda row: _sureness(f, row), default=None)
 
 
 def _sureness(f: FactorEffects, row: Mapping[str, Any]) -> int:
@@ -164,7 +164,7 @@ def inseparable_from(f: FactorEffects) -> list[str]:
 
 
 def _conditions(table: pd.DataFrame, factor: str) -> list[str]:
-    return [condition_words(row) for row in _records(table[table["factor"] == factor])]
+    return [condition_words(row) for row in records(table[table["factor"] == factor])]
 
 
 def _not_alike(f: FactorEffects, factor: str) -> bool:
@@ -195,13 +195,6 @@ def _levels(f: FactorEffects, name: str, level: object) -> list[tuple[object, st
     levels = level if isinstance(level, tuple) else (level,)
     units = [f.factor_units.get(part, "") for part in name.split(" × ")]
     return list(zip(levels, units, strict=False))
-
-
-def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The rows of a table."""
-    names = [str(name) for name in table]
-    rows = zip(*(table[name].tolist() for name in table), strict=True)
-    return [dict(zip(names, row, strict=True)) for row in rows]
 
 
 def _measure(f: FactorEffects) -> str:
@@ -244,7 +237,7 @@ def _undone(
 ) -> list[str]:
     """What the verdict on a factor's effect becomes adjusted for a condition that undoes it."""
     lines = []
-    for row in _records(f.undone[f.undone["factor"] == factor]):
+    for row in records(f.undone[f.undone["factor"] == factor]):
         size, low, high = (row[f"adjusted_{name}"] for name in ("difference", "ci_low", "ci_high"))
         ends = ["high_level", "low_level"]
         if size < 0:
@@ -271,7 +264,7 @@ def _as_far_apart(f: FactorEffects, row: Mapping[str, Any], style: NumberStyle) 
         return ""
     ends = [
         (one["second"], one["first"]) if one["difference"] < 0 else (one["first"], one["second"])
-        for one in _records(f.contrasts)
+        for one in records(f.contrasts)
         if one["term"] == row["factor"]
         and abs(abs(one["difference"]) / row["size"] - 1) <= 10.0**-DIGITS
     ]
@@ -297,7 +290,7 @@ def other_effects(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     which nothing is known.
     """
     first = leading_effect(f)
-    others = [row for row in _records(f.effects) if first and row["factor"] != first["factor"]]
+    others = [row for row in records(f.effects) if first and row["factor"] != first["factor"]]
     said = [
         f"{capital(factor_words(f, row['factor']))}{_shown(f, row)}: {_size(f, row, style)}"
         for row in sorted(others, key=lambda row: not row["ci_low"] > 0)
@@ -346,7 +339,7 @@ def _all_at_once(f: FactorEffects, style: NumberStyle) -> tuple[str, ...]:
     """The factors' tests, adjusted for their number."""
     tests = f.tests[f.tests["term"].isin(f.factors) & f.tests["p_holm"].notna()]
     said = [
-        f"{factor_words(f, row['term'])} {chance(row['p_holm'], style)}" for row in _records(tests)
+        f"{factor_words(f, row['term'])} {chance(row['p_holm'], style)}" for row in records(tests)
     ]
     return (f"All factors looked at together (Holm): {', '.join(said)}.",) if len(said) > 1 else ()
 
@@ -371,7 +364,7 @@ def _extremes(f: FactorEffects, name: str, style: NumberStyle) -> str:
     means = f.means[(f.means["term"] == name) & f.means["mean"].notna()]
     if len(means) < 2:
         return ""
-    rows, ends = _records(means), (largest(means["mean"]), smallest(means["mean"]))
+    rows, ends = records(means), (largest(means["mean"]), smallest(means["mean"]))
     high, low = (rows[tied[0]]["mean"] for tied in ends)
     places = decimals(high - low, high)
     top, bottom = (
@@ -501,7 +494,7 @@ def _aliases(single: Unreplicated, f: FactorEffects, style: NumberStyle) -> tupl
     """What the large effects, or the main ones where none is large, cannot be told from."""
     if single.fraction == 1:
         return ()
-    rows = _records(single.effects)
+    rows = records(single.effects)
     large = [row for row in rows if row["beyond"] in ("margin", "simultaneous")]
     named = [
         f"{factor_words(f, row['term'])} from"
@@ -524,7 +517,7 @@ def _alias(f: FactorEffects, name: str) -> str:
 
 def _tied_effects(single: Unreplicated, f: FactorEffects) -> tuple[str, ...]:
     """Effects that changed only with a grouping."""
-    rows = [row for row in _records(single.effects) if row["beyond"] == "unjudged"]
+    rows = [row for row in records(single.effects) if row["beyond"] == "unjudged"]
     by_unit: dict[str, list[str]] = {}
     for row in rows if math.isfinite(single.limits.margin) else []:
         by_unit.setdefault(str(row["unit"]).replace("_", " "), []).append(_alias(f, row["term"]))

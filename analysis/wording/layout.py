@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ...trials.columns import GROUPINGS
 from ...trials.words.lists import capital, listed
 from ...trials.words.numbers import NumberStyle, level_words, levels_inside
+from ..plain_data import records
 
 if TYPE_CHECKING:
     from ..model.layout import Layout
@@ -46,7 +47,7 @@ def layout_rows(
             ", ".join(level_words(level, style) for level in row["levels"]),
             f"{unit_words(row['applied_to'])} ({layout.n(row['applied_to'])})",
         )
-        for row in layout.factors.to_dict("records")
+        for row in records(layout.factors)
     )
 
 
@@ -71,7 +72,7 @@ def _count(layout: Layout, unit: str) -> str:
 def _applied(layout: Layout, labels: Mapping[str, str]) -> str:
     """Which factor was changed from what to what."""
     by_unit: dict[str, list[str]] = {}
-    for row in layout.factors.to_dict("records"):
+    for row in records(layout.factors):
         by_unit.setdefault(row["applied_to"], []).append(labels.get(row["factor"], row["factor"]))
     said = [
         f"{listed(names)} from {unit_words(unit)} to {unit_words(unit)} ({_count(layout, unit)})"

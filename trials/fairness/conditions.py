@@ -18,6 +18,8 @@ from ..trial import Trial
 from ..words.numbers import ENGLISH, level_words
 
 Status = Literal["changed on purpose", "kept the same", "drifted"]
+# of each of the two, how far they lie apart, the same in standard deviations, and the farthest loaf
+Values = tuple[float | str, float | str, float, float, float]
 
 NOT_CONDITIONS = frozenset(
     {
@@ -123,7 +125,8 @@ def recorded_conditions(pair: Pair) -> tuple[Condition, ...]:
     names += [
         name for name in loaves.columns if name not in names and is_condition(str(name), pair)
     ]
-    return tuple(_condition(name, pair) for name in names if loaves[name].notna().any())
+    found = (_condition(name, pair) for name in names)
+    return tuple(condition for condition in found if condition.missing < len(loaves))
 
 
 def is_condition(name: str, pair: Pair) -> bool:
@@ -175,19 +178,22 @@ def linked_levels(pair: Pair, name: str) -> Iterator[tuple[set[str], set[object]
 
 def _condition(name: str, pair: Pair) -> Condition:
     loaves = pair.loaves
-    column = loaves[name]
-    status: Status = "kept the same" if column.nunique() <= 1 else "drifted"
+    column, ours = loaves[name], pair.is_formula.to_numpy()
+    codes, levels = pd.factorize(column, sort=is_number(column))
+    status: Status = "kept the same" if len(levels) <= 1 else "drifted"
     if name in pair.trial.factors:
         status = "changed on purpose"
-    describe = _as_number if is_number(column) and status != "changed on purpose" else _as_category
-    values = describe(column, pair.is_formula)
+    if is_number(column) and status != "changed on purpose":
+        values = _as_number(column, ours)
+    else:
+        values = _as_category(codes, levels, ours)
     return Condition(
         name=name,
         label=label(name, pair.trial.card),
         unit=unit(name, pair.trial.card),
         status=status,
         kind="number" if is_number(column) else "category",
-        missing=int(column.isna().sum()),
+        missing=int((codes < 0).sum()),
         formula_value=values[0],
         against_value=values[1],
         difference=values[2],
@@ -206,13 +212,11 @@ def _mean(values: np.ndarray) -> float:
     return float(values.mean()) if len(values) else float("nan")
 
 
-def _as_number(
-    column: pd.Series, is_formula: pd.Series
-) -> tuple[float, float, float, float, float]:
+def _as_number(column: pd.Series, ours: np.ndarray) -> Values:
     """Means of both formulas, their difference, the same in pooled standard deviations, and the
     farthest.
     """
-    values, ours = column.to_numpy(float, na_value=np.nan), is_formula.to_numpy()
+    values = column.to_numpy(float, na_value=np.nan)
     known = ~np.isnan(values)
     sides = values[ours & known], values[~ours & known]
     means = [_mean(side) for side in sides]
@@ -229,17 +233,15 @@ def _as_number(
     return means[0], means[1], difference, in_sd, _farthest(values[known])
 
 
-def _as_category(column: pd.Series, is_formula: pd.Series) -> tuple[str, str, float, float, float]:
+def _as_category(codes: np.ndarray, levels: pd.Index, ours: np.ndarray) -> Values:
     """Levels of both formulas with their loaves, and how far the shares differ (total variation
     distance).
     """
-    codes, levels = pd.factorize(column, sort=is_number(column))
-    ours, theirs = (
-        np.bincount(codes[side & (codes >= 0)], minlength=len(levels))
-        for side in (is_formula.to_numpy(), ~is_formula.to_numpy())
+    a, b = (
+        np.bincount(codes[side & (codes >= 0)], minlength=len(levels)) for side in (ours, ~ours)
     )
-    apart = float(np.abs(ours / max(ours.sum(), 1) - theirs / max(theirs.sum(), 1)).sum() / 2)
-    return _told(levels, ours), _told(levels, theirs), apart, float("nan"), float("nan")
+    apart = float(np.abs(a / max(a.sum(), 1) - b / max(b.sum(), 1)).sum() / 2)
+    return _told(levels, a), _told(levels, b), apart, float("nan"), float("nan")
 
 
 def _told(levels: pd.Index, counts: np.ndarray) -> str:
