@@ -5,9 +5,9 @@ the way.
 import numpy as np
 import pytest
 from fairloaf.analysis.mixed_model.by_setting import BySetting
-from fairloaf.analysis.mixed_model.fitting import fit_reml
+from fairloaf.analysis.mixed_model.fitting import fit_reml, prepare
 from fairloaf.analysis.mixed_model.groupings import read_groupings
-from fairloaf.analysis.mixed_model.reml import Likelihood
+from fairloaf.analysis.mixed_model.reml import Likelihood, plain_information
 from fairloaf.analysis.mixed_model.sufficient import reduce_design
 
 from .published import group_effects
@@ -135,3 +135,14 @@ def test_predicted_effects_solve_the_mixed_model_equations():
     assert (Z.T @ Z + np.diag(m.variances["residual"] / theta)) @ u == pytest.approx(left)
     assert m.residuals == pytest.approx(y - X @ m.coefficients - Z @ u)
     assert m.fitted + m.residuals == pytest.approx(y)
+
+
+@pytest.mark.parametrize("kind", ["nested", "crossed", "three deep", "apart"])
+def test_the_plain_information_is_that_of_the_likelihood_where_loaves_share_nothing(kind):
+    rng = np.random.default_rng(6)
+    design = np.column_stack([np.ones(40), rng.normal(size=(40, 2))])
+    pieces = prepare(design, some_layout(kind, rng)).reduced.pieces
+    theta = np.eye(1, pieces[0].H.shape[1], pieces[0].H.shape[1] - 1)
+    nothing = tuple(np.zeros((1, *piece.X.shape[1:3])) for piece in pieces)
+    expected = Likelihood(pieces, nothing).at(theta).expected[0]
+    assert plain_information(pieces) == pytest.approx(2 * expected, rel=1e-12)

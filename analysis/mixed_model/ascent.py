@@ -126,12 +126,11 @@ def newton_step(state: State, fixed: NDArray, bounded: bool) -> Step:
     """
     scale = 1 / np.sqrt(np.diagonal(state.expected, axis1=1, axis2=2))
     g = np.where(fixed, 0, state.score * scale)
-    expected, _ = eigen(state.expected, scale, fixed)
-    observed, definite = eigen(2 * state.average - state.expected, scale, fixed)
-    by_expected = solve(expected, g)
-    direction = np.where(
-        fixed, 0, scale * np.where(definite[:, None], solve(observed, g), by_expected)
+    observed = 2 * state.average - state.expected
+    (by_expected, by_observed), positive = solve(
+        np.stack([state.expected, observed]) * scale[:, :, None] * scale[:, None, :], g, fixed
     )
+    direction = np.where(fixed, 0, scale * np.where(positive[1][:, None], by_observed, by_expected))
     length, meets_zero = np.ones(len(g)), np.zeros(g.shape, bool)
     if bounded:
         falling = ~fixed & (direction < 0)
@@ -142,23 +141,14 @@ def newton_step(state: State, fixed: NDArray, bounded: bool) -> Step:
     return Step(direction, length, meets_zero, (g * by_expected).sum(1))
 
 
-def eigen(
-    information: NDArray, scale: NDArray, fixed: NDArray
-) -> tuple[tuple[NDArray, NDArray], NDArray]:
-    """Eigenvalues and vectors of the free part of an information matrix at unit scale; where all
-    are positive.
+def solve(M: NDArray, g: NDArray, fixed: NDArray) -> tuple[NDArray, NDArray]:
+    """M⁻¹g by the eigenvalues of the free part of information matrices M (…, m, k + 1, k + 1) at
+    unit scale; where all of these are positive.
     """
-    scaled = information * scale[:, :, None] * scale[:, None, :]
     free = ~fixed
-    scaled = np.where(free[:, :, None] & free[:, None, :], scaled, np.eye(scale.shape[1]))
-    size, E = np.linalg.eigh(scaled)
-    return (np.maximum(size, POSITIVE), E), size[:, 0] > POSITIVE
-
-
-def solve(decomposed: tuple[NDArray, NDArray], g: NDArray) -> NDArray:
-    """M⁻¹g from the eigenvalues and vectors of M."""
-    size, E = decomposed
-    return (E @ ((g[:, None] @ E)[:, 0] / size)[..., None])[..., 0]
+    size, E = np.linalg.eigh(np.where(free[:, :, None] & free[:, None, :], M, np.eye(g.shape[1])))
+    along = (g[:, None] @ E)[..., 0, :] / np.maximum(size, POSITIVE)
+    return (E @ along[..., None])[..., 0], size[..., 0] > POSITIVE
 
 
 def release(state: State, fixed: NDArray, near: NDArray) -> NDArray:

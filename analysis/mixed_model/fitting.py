@@ -32,7 +32,7 @@ from .by_setting import BySetting
 from .groupings import read_groupings
 from .least_squares import Basis, RankDeficient, basis, finite, least_squares
 from .many_fits import RemlFits
-from .reml import Likelihood
+from .reml import Likelihood, plain_information
 from .sufficient import Reduced, reduce_design, split
 
 __all__ = [
@@ -169,10 +169,7 @@ class PreparedModel:
         """Refuse groupings whose Gᵢ, seen outside the design, are zero or combinations of one
         another.
         """
-        none = tuple(np.zeros((1, *piece.X.shape[1:3])) for piece in self.reduced.pieces)
-        theta = np.zeros((1, len(self.reduced.names)))
-        theta[0, -1] = 1
-        gram = 2 * Likelihood(self.reduced.pieces, none).at(theta).expected[0]
+        gram = plain_information(self.reduced.pieces)
         size = np.array(
             [
                 sum(

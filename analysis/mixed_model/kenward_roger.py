@@ -39,7 +39,9 @@ def spread_terms(state: State, W: NDArray, L: NDArray) -> tuple[NDArray, NDArray
     """A₁ and A₂ of the paper for the hypothesis Lβ = 0, L (q, p): each (m,)."""
     Phi = state.Phi[:, None]
     LPhi = L @ Phi
-    S = np.linalg.solve(LPhi @ L.T, LPhi @ state.P @ LPhi.swapaxes(-1, -2))  # tr S = tr ΘΦPᵢΦ
+    variance, middle = LPhi @ L.T, LPhi @ state.P @ LPhi.swapaxes(-1, -2)
+    # tr S = tr ΘΦPᵢΦ
+    S = middle / variance if len(L) == 1 else np.linalg.solve(variance, middle)
     traces = S.trace(axis1=-2, axis2=-1)
     A1 = np.einsum("mij,mi,mj->m", W, traces, traces)
     A2 = np.einsum("mij,miab,mjba->m", W, S, S)

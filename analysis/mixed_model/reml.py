@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -136,10 +137,26 @@ class Likelihood:
         return found
 
 
+def plain_information(pieces: Sequence[Piece]) -> NDArray:
+    """tr PGᵢPGⱼ (k + 1, k + 1) of one design where V is I, so that P is I − XXᵀ: twice the expected
+    information there. The columns X are orthonormal.
+    """
+    k1, p = pieces[0].H.shape[1], pieces[0].X.shape[-1]
+    GG, XGGX, XGX = np.zeros((k1, k1)), np.zeros((k1, k1)), np.zeros((k1, p, p))
+    for piece in pieces:
+        GX = times(by_row(piece.H.swapaxes(1, 2), piece.pattern)[0].swapaxes(0, 1), piece.X[0])
+        flat = GX.reshape(k1, -1)
+        GG += products(piece.H, piece.copies)[0]
+        XGGX += flat @ flat.T
+        XGX += piece.X[0].reshape(-1, p).T @ GX.reshape(k1, -1, p)
+    flat = XGX.reshape(k1, p * p)
+    return GG - 2 * XGGX + flat @ flat.T
+
+
 def definite(theta: NDArray, spectra: Sequence[tuple[NDArray, NDArray]]) -> NDArray:
     """Where V is positive definite (m,), and not so close to the edge that rounding decides."""
-    least = np.min([eigenvalues.min((1, 2)) for eigenvalues, _ in spectra], axis=0)
-    most = np.max([np.abs(eigenvalues).max((1, 2)) for eigenvalues, _ in spectra], axis=0)
+    least = reduce(np.minimum, (eigenvalues.min((1, 2)) for eigenvalues, _ in spectra))
+    most = reduce(np.maximum, (np.abs(eigenvalues).max((1, 2)) for eigenvalues, _ in spectra))
     return np.asarray(least > np.maximum(POSITIVE * most, AT_EDGE * theta[:, -1]))
 
 
