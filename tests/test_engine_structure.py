@@ -83,17 +83,34 @@ def test_days_that_look_alike_share_a_pattern_however_they_are_named():
 
 
 def test_many_days_in_few_rows_are_the_dense_formulas():
-    # Every quantity at a fixed θ, on 80 unbalanced days that are squeezed into the rows of a few
-    # patterns.
+    # 80 unbalanced days that are squeezed into the rows of a few patterns.
     rng = np.random.default_rng(9)
     mix = np.repeat(np.arange(160), 3)[rng.random(480) < 0.9]
     labels = {"day": mix // 2, "mix": mix}
     X = np.column_stack([np.ones(len(mix)), mix % 2])
-    y, theta = rng.normal(size=len(mix)), np.array([0.7, -0.1, 1.2])
     reduced = reduce_design(read_groupings(labels, len(mix)), BySetting.of(X))
     assert sum(piece.X.shape[1] for piece in reduced.pieces) < 60
-    state = Likelihood(reduced.pieces, reduced.responses(y[:, None])).at(theta[None])
+    state_is_dense(reduced, labels, X, theta=[0.7, -0.1, 1.2])
 
+
+@pytest.mark.parametrize("lost", [0, 1])
+def test_a_complete_panel_is_taken_apart_into_single_coordinates(lost):
+    # 7 mixes of 6 loaves that 4 people scored, all of them and each of two formulas in their own
+    # way; where one score is lost, the groupings of its formula do not commute.
+    score = np.arange(7 * 6 * 4 - lost)
+    loaf, person, mix = score // 4, score % 4, score // 24
+    formula = (mix > 3).astype(int)
+    labels = {"mix": mix, "loaf": loaf, "person × formula": person + 4 * formula}
+    X = np.column_stack([np.ones(len(score)), formula, loaf % 2, person == 1])
+    reduced = reduce_design(read_groupings(labels, len(score)), BySetting.of(X))
+    assert [piece.size for piece in reduced.pieces] == ([1, 25] if lost else [1])
+    state_is_dense(reduced, labels, X, theta=[0.3, 0.5, -0.02, 1.2])
+
+
+def state_is_dense(reduced, labels, X, theta):
+    """Every quantity at a fixed θ is that of the dense formulas."""
+    y, theta = np.random.default_rng(1).normal(size=len(X)), np.array(theta)
+    state = Likelihood(reduced.pieces, reduced.responses(y[:, None])).at(theta[None])
     G = [np.equal.outer(code, code).astype(float) for code in labels.values()] + [np.eye(len(y))]
     V = sum(t * g for t, g in zip(theta, G, strict=True))
     W = np.linalg.inv(V)

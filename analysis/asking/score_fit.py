@@ -201,10 +201,10 @@ class PanelFit(TrialFit):
             return None
         return replace(self._alike, model=self._alike.model.with_grouping(PEOPLE, cells))
 
-    def _people_df(self, L: np.ndarray) -> int:
+    def _people_df(self, L: np.ndarray) -> float:
         """Degrees of freedom of assessor × what L asks about."""
         cells = self._alike.model.cells_of(self.design.asked(L))
-        return (self._n_assessors - 1) * int(cells.max())
+        return float((self._n_assessors - 1) * cells.max())
 
     @cached_property
     def _n_assessors(self) -> int:

@@ -14,6 +14,9 @@ coordinates
 A direction that N lacks (the day is the sum of its mixes) has a zero column in T: its Hₖ are zero,
 so that it counts as one more direction of variance σ², and the directions outside are counted one
 fewer.
+
+Where the Hₖ of a component commute, as they do in a balanced one (every person scored every loaf),
+T is turned into their common eigenvectors: V is then a number for each coordinate by itself.
 """
 
 from __future__ import annotations
@@ -29,6 +32,7 @@ from .components import Cells, Components, find_cells, find_components
 
 # an eigenvalue of N (whole counts) below this part of the largest is zero
 ZERO_DIRECTION = 1e-9
+ROUNDING = 1e-11  # of the largest number of a matrix
 
 
 @frozen
@@ -156,8 +160,26 @@ def make_block(N: NDArray, kind: NDArray, n_kinds: int, groups: NDArray, pattern
     real = size > ZERO_DIRECTION * size[:, -1:]
     T = E * np.where(real, 1 / np.sqrt(np.where(real, size, 1)), 0)[:, None, :]
     A = T.swapaxes(1, 2) @ N
-    H = [(A * (kind == k)[:, None, :]) @ A.swapaxes(1, 2) for k in range(n_kinds)]
-    H.append(np.broadcast_to(np.eye(N.shape[1]), N.shape))
-    return Block(
-        T, A, np.stack(H), groups, pattern, np.bincount(pattern, minlength=len(N)).astype(float)
-    )
+    H = np.stack([(A * (kind == k)[:, None, :]) @ A.swapaxes(1, 2) for k in range(n_kinds)])
+    turn = common_eigenvectors(H)
+    if turn is not None:
+        back = turn.swapaxes(1, 2)
+        T, A, H = T @ turn, back @ A, back @ H @ turn
+    residual = np.broadcast_to(np.eye(N.shape[1]), (1, *N.shape))
+    copies = np.bincount(pattern, minlength=len(N)).astype(float)
+    return Block(T, A, np.concatenate([H, residual]), groups, pattern, copies)
+
+
+def common_eigenvectors(H: NDArray) -> NDArray | None:
+    """What makes all of H (k, g, q, q) diagonal at once; None where nothing does, or all are."""
+    if is_diagonal(H):
+        return None
+    # a sum whose weights no two sets of eigenvalues make alike has the vectors of all of them
+    _, E = np.linalg.eigh(np.tensordot(np.sqrt(np.arange(2, len(H) + 2)), H, 1))
+    return E if is_diagonal(E.swapaxes(1, 2) @ H @ E) else None
+
+
+def is_diagonal(H: NDArray) -> bool:
+    """Whether all off the diagonal is rounding."""
+    off = np.abs(H * (1 - np.eye(H.shape[-1])))
+    return bool(off.max(initial=0.0) <= ROUNDING * np.abs(H).max(initial=0.0))

@@ -8,12 +8,14 @@ q·p rows for X, and q more for what y adds.
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ...trials.frozen import frozen
 from .by_setting import BySetting, Centred
-from .groupings import Block, Groupings
+from .groupings import Block, Groupings, is_diagonal
 
 # of a column of length one: a smaller part than this outside every U is rounding
 NOTHING_OUTSIDE = 1e-10
@@ -21,10 +23,10 @@ NOTHING_OUTSIDE = 1e-10
 
 @frozen
 class Piece:
-    """Components of one size q, with g patterns: of one design (d = 1), or of d designs beside one
+    """Parts of one size q, with g patterns: of one design (d = 1), or of d designs beside one
     another (`together`).
 
-    H : (d, k + 1, g, q, q) the Gᵢ of a pattern; copies : (d, g) how many components have it
+    H : (d, k + 1, g, q, q) the Gᵢ of a pattern; copies : (d, g) how many parts have it
     X : (d, rows, q, p); pattern : (d, rows) pattern of a row
     """
 
@@ -35,7 +37,7 @@ class Piece:
 
     @property
     def size(self) -> int:
-        """q, how many groups a component has."""
+        """q, how many coordinates a part has."""
         return self.X.shape[2]
 
     def of(self, chosen: NDArray) -> Piece:
@@ -45,13 +47,25 @@ class Piece:
 
 
 @frozen
-class Squeeze:
-    """How the components of a block become rows: `kept` as they are, the others through an
-    orthonormal Q.
+class Parts:
+    """What V is made of in a block, with q coordinates each: whole components, or single
+    coordinates. H (k + 1, g, q, q), pattern (parts,) and copies (g,) as of `Block`.
     """
 
-    kept: NDArray  # components
-    # the components of a pattern, and Q (components, rows)
+    H: NDArray
+    pattern: NDArray
+    copies: NDArray
+
+
+@frozen
+class Squeeze:
+    """How the parts of a block become rows: `kept` as they are, the others through an orthonormal
+    Q.
+    """
+
+    size: int  # q of a part
+    kept: NDArray  # parts
+    # the parts of a pattern, and Q (parts, rows)
     squeezed: tuple[tuple[NDArray, NDArray], ...]
 
 
@@ -65,8 +79,6 @@ class Reduced:
     # what X has outside every U, and (p, k) what makes orthonormal columns of it
     outside: Centred
     orthonormal: NDArray
-    # there are components of one group: joined to the first piece
-    singles: bool
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -77,15 +89,15 @@ class Reduced:
         """Y (n, m) in the rows of the pieces: one (m, rows, q) a piece."""
         coordinates, rest = split(self.groupings, Y)
         rows = [
-            squeeze_response(np.moveaxis(t, 2, 0), s)
+            squeeze_response(np.moveaxis(in_parts(t, s.size), 2, 0), s)
             for t, s in zip(coordinates, self.squeezes, strict=True)
         ]
         inside = self.orthonormal.T @ self.outside.products(rest)
         length = np.linalg.norm(rest - self.outside @ (self.orthonormal @ inside), axis=0)
         outside = np.vstack([inside, length]).T[..., None]
-        if self.singles:
-            return np.concatenate([outside, rows[0]], axis=1), *rows[1:]
-        return outside, *rows
+        singles = [row for row in rows if row.shape[2] == 1]
+        others = (row for row in rows if row.shape[2] > 1)
+        return np.concatenate([outside, *singles], axis=1), *others
 
 
 def reduce_design(groupings: Groupings, X: BySetting) -> Reduced:
@@ -95,22 +107,39 @@ def reduce_design(groupings: Groupings, X: BySetting) -> Reduced:
     coordinates, fitted = in_groups(groupings, X)
     pieces, squeezes = [], []
     for block, t in zip(groupings.blocks, coordinates, strict=True):
-        squeeze, rows, pattern = squeeze_design(t, block)
+        parts = parts_of(block)
+        squeeze, rows, pattern = squeeze_design(in_parts(t, parts.H.shape[-1]), parts)
         squeezes.append(squeeze)
-        pieces.append(Piece(block.H[None], block.copies[None], rows[None], pattern[None]))
+        pieces.append(Piece(parts.H[None], parts.copies[None], rows[None], pattern[None]))
     outside = Centred(X, [fitted] * len(groupings.codes), groupings.codes)
     _, size, directions = np.linalg.svd(outside.root())
     there = size > NOTHING_OUTSIDE
     size = np.where(there, size, 0.0)
     rows = np.zeros((X.shape[1] + 1, X.shape[1]))
     rows[: len(size)] = size[:, None] * directions[: len(size)]
-    first = outside_piece(groupings, rows)
-    singles = bool(pieces) and pieces[0].size == 1
-    if singles:
-        first = join(first, pieces.pop(0))
+    singles = [piece for piece in pieces if piece.size == 1]
+    others = (piece for piece in pieces if piece.size > 1)
+    first = reduce(join, singles, outside_piece(groupings, rows))
     orthonormal = np.zeros((X.shape[1], X.shape[1]))
     orthonormal[:, : len(size)][:, there] = directions[: len(size)][there].T / size[there]
-    return Reduced(groupings, (first, *pieces), tuple(squeezes), outside, orthonormal, singles)
+    return Reduced(groupings, (first, *others), tuple(squeezes), outside, orthonormal)
+
+
+def parts_of(block: Block) -> Parts:
+    """The components of a block, or their coordinates where all Gᵢ are diagonal."""
+    if block.H.shape[-1] == 1 or not is_diagonal(block.H):
+        return Parts(block.H, block.pattern, block.copies)
+    k1, g, q = block.H.shape[:3]
+    sizes = np.diagonal(block.H, axis1=2, axis2=3).reshape(k1, g * q)
+    _, one, alike = np.unique(np.round(sizes, 9), axis=1, return_index=True, return_inverse=True)
+    pattern = alike.reshape(g, q)[block.pattern].ravel()
+    return Parts(sizes[:, one, None, None], pattern, np.bincount(pattern).astype(float))
+
+
+def in_parts(t: NDArray, size: int) -> NDArray:
+    """Coordinates (components, q, c) of parts with `size` of them: (parts, size, c)."""
+    components, q, c = t.shape
+    return t.reshape(components * q // size, size, c)
 
 
 def outside_piece(groupings: Groupings, X: NDArray) -> Piece:
@@ -155,23 +184,23 @@ def in_groups(groupings: Groupings, columns: BySetting) -> tuple[list[NDArray], 
     return coordinates, fitted
 
 
-def squeeze_design(t: NDArray, block: Block) -> tuple[Squeeze, NDArray, NDArray]:
+def squeeze_design(t: NDArray, parts: Parts) -> tuple[Squeeze, NDArray, NDArray]:
     """Decide which patterns to squeeze; returns how, the rows (rows, q, p), and their patterns."""
     q, p = t.shape[1:]
-    many = block.copies > q * (p + 1)
-    kept = np.flatnonzero(~many[block.pattern])
-    squeezed, rows, pattern = [], [t[kept]], [block.pattern[kept]]
+    many = parts.copies > q * (p + 1)
+    kept = np.flatnonzero(~many[parts.pattern])
+    squeezed, rows, pattern = [], [t[kept]], [parts.pattern[kept]]
     for g in np.flatnonzero(many):
-        members = np.flatnonzero(block.pattern == g)
+        members = np.flatnonzero(parts.pattern == g)
         Q, R = np.linalg.qr(t[members].reshape(len(members), q * p))
         squeezed.append((members, Q))
         rows += [R.reshape(-1, q, p), np.zeros((q, q, p))]
         pattern.append(np.full(len(R) + q, g))
-    return Squeeze(kept, tuple(squeezed)), np.concatenate(rows), np.concatenate(pattern)
+    return Squeeze(q, kept, tuple(squeezed)), np.concatenate(rows), np.concatenate(pattern)
 
 
 def squeeze_response(t: NDArray, squeeze: Squeeze) -> NDArray:
-    """Coordinates (m, components, q) of m responses in the rows of the design: (m, rows, q)."""
+    """Coordinates (m, parts, q) of m responses in the rows of the design: (m, rows, q)."""
     rows = [t[:, squeeze.kept]]
     for members, Q in squeeze.squeezed:
         inside = Q.T @ t[:, members]
