@@ -72,7 +72,7 @@ class Layout:
     @cached_property
     def labels(self) -> pd.DataFrame:
         """One integer column a recorded grouping, and "mix" always; the index of the loaves."""
-        return pd.DataFrame(self.codes, index=self.loaves.index)
+        return pd.DataFrame(self.codes, index=self.loaves.index, copy=False)
 
     def n(self, grouping: str) -> int:
         """How many days, oven loads, mixes or loaves there are (0 when not recorded)."""
