@@ -125,8 +125,7 @@ def recorded_conditions(pair: Pair) -> tuple[Condition, ...]:
     names += [
         name for name in loaves.columns if name not in names and is_condition(str(name), pair)
     ]
-    found = (_condition(name, pair) for name in names)
-    return tuple(condition for condition in found if condition.missing < len(loaves))
+    return tuple(_condition(name, pair) for name in names if not loaves[name].array.isna().all())
 
 
 def is_condition(name: str, pair: Pair) -> bool:
