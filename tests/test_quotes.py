@@ -1,8 +1,10 @@
 """Quotes that enclose no cell swallow no row; quotes that do are read as they stand."""
 
+import sys
+
 import pytest
 from fairloaf.trials import TrialError
-from fairloaf.trials.reading.csv_text import csv_grid
+from fairloaf.trials.reading.csv_text import SPACES, csv_grid
 
 HEADER = "loaf,formula,tin,loaf_ml,note"
 ROWS = [f"{n},house,open,{1600 + n}," for n in range(1, 13)]
@@ -102,3 +104,8 @@ def test_a_column_of_quoted_texts_is_no_quoted_line():
         "house, white",
         "malted",
     ]
+
+
+def test_every_space_of_unicode_is_known_but_the_end_of_a_line():
+    signs = map(chr, range(sys.maxunicode + 1))
+    assert set(SPACES) == {sign for sign in signs if sign.isspace() and sign != "\n"}

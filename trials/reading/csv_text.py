@@ -25,7 +25,11 @@ NO_FIT = (0, 0, 0)
 HEAD_LINES = 60  # lines looked at to find the delimiter
 _WHOLE_LINE = re.compile(r'"(?:[^"]|"")+"')
 _CONTROL = bytes((*range(9), *range(14, 32), 127))
-_SPACES = tuple(sign for sign in map(chr, range(0x3001)) if sign.isspace() and sign != "\n")
+# every space of Unicode but the end of a line
+SPACES = (
+    "\t\v\f\r\x1c\x1d\x1e\x1f \x85\xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008"
+    "\u2009\u200a\u2028\u2029\u202f\u205f\u3000"
+)
 _BYTE_ORDER_MARKS = (
     (b"\xef\xbb\xbf", "utf-8"),
     (b"\xff\xfe", "utf-16-le"),
@@ -217,7 +221,7 @@ def _quoted(
 
 def _has_loose_spaces(text: str, delimiter: str) -> bool:
     """Return whether some cell of a text without quotes begins or ends with a space of any kind."""
-    present = [sign for sign in _SPACES if sign in text and sign != delimiter]
+    present = [sign for sign in SPACES if sign in text and sign != delimiter]
     edges = (text[:1], text[-1:])
     return any(
         sign in edges or sign + around in text or around + sign in text
