@@ -188,7 +188,7 @@ def _compared(
     again = _again(pairing, told, matters)
     pair = Pair(trial=trial, formula=formula, against=against, measure=asked.measure)
     adjusted = adjusted_for(pair.conditions, pair, fitted)
-    left_out_units = without_each(fitted, (formula, against)) if has_interval else []
+    left_out_units = without_each(fitted, (formula, against), has_interval)
     fit_ahead(
         [*adjusted.values(), *(without for *_, without in left_out_units)], (formula, against)
     )

@@ -70,11 +70,13 @@ class Steadiness:
         return tuple(zip(changed["kind"], changed["left_out"], strict=True))
 
 
-def without_each(fitted: FormulaFit, formulas: tuple[str, str]) -> list[LeftOut]:
-    """Return the fits without each mix and each day of the two formulas; none where there are too
-    many.
+def without_each(
+    fitted: FormulaFit, formulas: tuple[str, str], has_interval: bool
+) -> list[LeftOut]:
+    """Return the fits without each mix and each day of the two formulas; none where nothing is to
+    be left out.
     """
-    if fitted.fit.n_mixes > MOST_UNITS:
+    if _why_not(fitted, has_interval):
         return []
     return [
         (kind, name, gone, _without(fitted, formulas, gone))
@@ -96,10 +98,8 @@ def leave_one_out(
         verdict) for a fit. said : the verdict with all.
     """
     nothing = pd.DataFrame(columns=COLUMNS)
-    if not has_interval:
-        return Steadiness(table=nothing, reason="no interval")
-    if fitted.fit.n_mixes > MOST_UNITS:
-        return Steadiness(table=nothing, reason="too many mixes")
+    if why := _why_not(fitted, has_interval):
+        return Steadiness(table=nothing, reason=why)
     rows = []
     chances = _apart(fitted, formulas, left_out)
     for (kind, name, _, again), chance in zip(left_out, chances, strict=True):
@@ -120,6 +120,13 @@ def leave_one_out(
             )
     reason: NotTried = "" if rows else "too few mixes" if left_out else "nothing to leave out"
     return Steadiness(table=pd.DataFrame(rows, columns=COLUMNS), reason=reason)
+
+
+def _why_not(fitted: FormulaFit, has_interval: bool) -> NotTried:
+    """Return why nothing is left out at all; "" where something may be."""
+    if not has_interval:
+        return "no interval"
+    return "too many mixes" if fitted.fit.n_mixes > MOST_UNITS else ""
 
 
 def _apart(

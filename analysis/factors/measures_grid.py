@@ -12,6 +12,7 @@ import pandas as pd
 
 from ...trials import Trial, TrialError
 from ...trials.columns import CRUMB_PREFIX, DERIVED, label, label_inside, unit
+from ..plain_data import records
 from ..verdict import verdict
 from .analyse import factor_sizes
 from .desirability import desirability_table, says_enough
@@ -130,10 +131,8 @@ def _rows(trial: Trial, f: FactorSizes, factor: str) -> list[dict[str, Any]]:
         "wanted": wanted,
     }
     return [
-        {str(key): value for key, value in row.items()}
-        | more
-        | {"verdict": verdict(row["ci_low"], row["ci_high"], f.matters)}
-        for row in own.to_dict("records")
+        row | more | {"verdict": verdict(row["ci_low"], row["ci_high"], f.matters)}
+        for row in records(own)
     ]
 
 

@@ -21,9 +21,8 @@ from .many_fits import RemlFits
 from .reml import Likelihood
 from .sufficient import Piece
 
-WIDER = (
-    1.5  # models of more columns than this times another's stand apart: they cost as their square
-)
+# models of more columns than this times another's stand apart: they cost as their square
+WIDER = 1.5
 
 
 def fit_together(

@@ -18,6 +18,7 @@ from ...trials.words.numbers import (
     range_decimals,
 )
 from ..methods.ties import largest
+from ..plain_data import records
 from .differences import difference_unit
 from .report import row_verdict_label
 from .verdicts import likely
@@ -100,7 +101,7 @@ def _called(row: Any) -> str:
 def _cells(g: MeasuresGrid, factor: str, measure: str | None = None) -> list[dict[str, Any]]:
     own = g.grid[g.grid["factor"] == factor]
     own = own if measure is None else own[own["measure"] == measure]
-    return [{str(key): value for key, value in row.items()} for row in own.to_dict("records")]
+    return records(own)
 
 
 def _places(row: Mapping[str, Any]) -> int:

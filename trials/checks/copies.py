@@ -120,7 +120,7 @@ def rows_like_the_one_above(loaves: pd.DataFrame, trial: Trial) -> Iterator[Spot
     known = with_all(loaves, measured).sort_values("line", kind="stable")
     if len(known) < FEW_LOAVES:
         return
-    again = np.append(False, np.ones(len(known) - 1, dtype=bool))
+    again = np.arange(len(known)) > 0
     for name in measured:
         values = known[name].to_numpy()
         again[1:] &= values[1:] == values[:-1]
